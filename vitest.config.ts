@@ -1,0 +1,57 @@
+import path from "node:path";
+import { defineConfig } from "vitest/config";
+
+const root = import.meta.dirname;
+const alias = {
+  "@": root,
+  "server-only": path.join(root, "tests/helpers/empty-module.ts"),
+};
+const shared = {
+  environment: "node" as const,
+  setupFiles: [path.join(root, "tests/helpers/fail-on-console.ts")],
+};
+
+export default defineConfig({
+  resolve: { alias },
+  test: {
+    projects: [
+      {
+        resolve: { alias },
+        test: {
+          ...shared,
+          name: "unit",
+          include: ["tests/**/*.test.ts"],
+          exclude: ["tests/server/**", "tests/rules/**", "tests/e2e/**", "tests/cli/start/**"],
+        },
+      },
+      {
+        resolve: { alias },
+        test: { ...shared, name: "rules", include: ["tests/rules/**/*.test.ts"] },
+      },
+      {
+        resolve: { alias },
+        test: {
+          ...shared,
+          name: "server",
+          include: ["tests/server/**/*.test.ts", "tests/cli/start/**/*.test.ts"],
+          globalSetup: [path.join(root, "tests/helpers/server-global-setup.ts")],
+          testTimeout: 60_000,
+          hookTimeout: 120_000,
+          maxWorkers: 2,
+        },
+      },
+      {
+        resolve: { alias },
+        test: {
+          ...shared,
+          name: "e2e",
+          include: ["tests/e2e/**/*.test.ts"],
+          globalSetup: [path.join(root, "tests/helpers/e2e-global-setup.ts")],
+          testTimeout: 120_000,
+          hookTimeout: 300_000,
+          fileParallelism: false,
+        },
+      },
+    ],
+  },
+});
