@@ -1,0 +1,66 @@
+import { z } from "zod";
+
+/** How a reading came about: keyed as asked, impossible to take, or confirmed after the question "is this right?". */
+export const READING_STATES = ["measured", "cannot", "confirmed"] as const;
+
+/** A value that was replaced before the inspection was finished: it stays in the record. */
+export const supersededReadingSchema = z.strictObject({
+  index: z.int().min(0),
+  value: z.number(),
+  reason: z.string().trim().min(1).max(500),
+  offsetMs: z.int().min(0),
+});
+
+export const barPassageSchema = z.discriminatedUnion("result", [
+  z.strictObject({ result: z.literal("free") }),
+  z.strictObject({ result: z.literal("stiff"), clockDeg: z.number().min(0).lt(360) }),
+  z.strictObject({ result: z.literal("no") }),
+]);
+
+/** What is not a number: plug feel by reading name, bar passage by reading name, remark, reasons for cannot. */
+export const inspectionAttributesSchema = z.strictObject({
+  plugs: z.record(z.string(), z.enum(["slides", "hand", "no"])).optional(),
+  bars: z.record(z.string(), barPassageSchema).optional(),
+  remark: z.string().trim().max(2000).optional(),
+  cannotReasons: z.record(z.string(), z.string().trim().min(1).max(500)).optional(),
+  temperatureC: z.number().min(-20).max(60).optional(),
+});
+
+/**
+ * One finished inspection, as a device or a program sends it. `id` is made by the sender (UUID version 7), so that a repeated
+ * send is recognised. `readings` follow the order of the plan revision; null stands for a reading that was not taken.
+ */
+export const recordInspectionSchema = z.strictObject({
+  id: z.uuid(),
+  serial: z.string().trim().min(1).max(64),
+  /** When given, the frame has to be of this batch. */
+  batch: z.string().trim().min(1).max(64).optional(),
+  stationId: z.uuid(),
+  planRevisionId: z.uuid(),
+  readings: z.array(z.number().nullable()).min(1).max(500),
+  /** Gauge of each reading by its key, or one key for all. */
+  gauges: z.union([z.string().min(1).max(64), z.array(z.string().min(1).max(64).nullable())]).optional(),
+  states: z.array(z.enum(READING_STATES)).optional(),
+  /** Milliseconds from the start of the inspection to each reading. */
+  offsetsMs: z.array(z.int().min(0)).optional(),
+  superseded: z.array(supersededReadingSchema).max(500).optional(),
+  attributes: inspectionAttributesSchema.optional(),
+  /** The device's clock when the inspection was finished, and its measured distance from the server's clock. */
+  deviceTime: z.iso.datetime({ offset: true }),
+  clockSkewMs: z.int().min(-86_400_000).max(86_400_000).optional(),
+  /** Why the frame is measured again: required for a second inspection of the same frame and operation. */
+  reason: z.string().trim().min(1).max(500).optional(),
+  deviceId: z.string().trim().min(1).max(64).optional(),
+  /** Who measured, by badge code, where a station is shared; otherwise the signed-in person. */
+  inspectorCode: z.string().trim().min(1).max(32).optional(),
+  tool: z.string().trim().max(64).optional(),
+  fixture: z.string().trim().max(64).optional(),
+});
+
+export type RecordInspection = z.infer<typeof recordInspectionSchema>;
+
+/** One inspection, or many in one request. */
+export const postInspectionsSchema = z.union([
+  recordInspectionSchema,
+  z.strictObject({ inspections: z.array(recordInspectionSchema).min(1).max(1000) }),
+]);
