@@ -1,0 +1,62 @@
+import { cookies } from "next/headers";
+import Link from "next/link";
+import { PageFrame, PageHead } from "@/lib/ui/page-frame";
+import { parseTheme, THEME_COOKIE } from "@/lib/ui/theme";
+import { WorkAreaRail } from "@/lib/ui/work-area-rail";
+import styles from "./page.module.css";
+
+const AREAS = [
+  {
+    href: "/line",
+    name: "Line",
+    question: "What do I measure next, and is it good?",
+    what: "Scan a frame, key the plan, read the verdict.",
+  },
+  {
+    href: "/drift",
+    name: "Drift",
+    question: "What is moving, and what do I do?",
+    what: "Streams of every line, signals, what to adjust and by how much.",
+  },
+  {
+    href: "/gate",
+    name: "Gate",
+    question: "May it ship, and if not, why?",
+    what: "Held batches with their reasons, decisions, the ship scan at the dock.",
+  },
+  {
+    href: "/setup",
+    name: "Setup",
+    question: "By which drawing, plan and gauge?",
+    what: "Drawings and their limits, measuring plans, lines, stations, people.",
+  },
+] as const;
+
+export default async function StartPage() {
+  const theme = parseTheme((await cookies()).get(THEME_COOKIE)?.value);
+  return (
+    <>
+      <WorkAreaRail theme={theme} />
+      <PageFrame
+        head={
+          <PageHead
+            title="Where to?"
+            lead="One work area for each job. Press / to find a serial, batch or stream from anywhere."
+          />
+        }
+      >
+        <ul className={styles.areas}>
+          {AREAS.map((area) => (
+            <li key={area.href}>
+              <Link className={styles.area} href={area.href}>
+                <strong>{area.name}</strong>
+                <span className={styles.question}>{area.question}</span>
+                <span className={styles.what}>{area.what}</span>
+              </Link>
+            </li>
+          ))}
+        </ul>
+      </PageFrame>
+    </>
+  );
+}

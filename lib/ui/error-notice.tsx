@@ -1,0 +1,37 @@
+import type { ReactNode } from "react";
+import styles from "./notice.module.css";
+import { ProblemList, type Problem } from "./problem-list";
+import { StateMark } from "./state-mark";
+
+type ErrorNoticeProps = Readonly<{
+  /** What happened, as a sentence. */
+  title: string;
+  /** What was kept and what to do next. */
+  children?: ReactNode;
+  problems?: readonly Problem[];
+  /** Number under which the log knows it. */
+  reference?: string;
+  keys?: ReactNode;
+  tone?: "error" | "caution";
+}>;
+
+export function ErrorNotice({ title, children, problems = [], reference, keys, tone = "error" }: ErrorNoticeProps) {
+  return (
+    <div className={`${styles.notice} ${styles[tone]}`} role="alert">
+      <span className={styles.mark} aria-hidden="true">
+        <StateMark state={tone === "error" ? "stop" : "not proven"} size="m" wordBeside />
+      </span>
+      <div>
+        <h2 className={styles.title}>{title}</h2>
+        {children}
+        <ProblemList problems={problems} />
+        {reference ? (
+          <p className={styles.reference}>
+            Reference <span className="mono">{reference}</span>
+          </p>
+        ) : null}
+        {keys ? <div className={styles.keys}>{keys}</div> : null}
+      </div>
+    </div>
+  );
+}

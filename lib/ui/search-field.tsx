@@ -1,0 +1,43 @@
+"use client";
+
+import Form from "next/form";
+import { useEffect, useRef } from "react";
+import styles from "./work-area-rail.module.css";
+
+function isTyping(target: EventTarget | null): boolean {
+  return (
+    target instanceof HTMLElement && (target.isContentEditable || /^(INPUT|TEXTAREA|SELECT)$/.test(target.tagName))
+  );
+}
+
+export function SearchField({ query }: Readonly<{ query?: string }>) {
+  const input = useRef<HTMLInputElement>(null);
+  useEffect(() => {
+    function handleKey(event: KeyboardEvent) {
+      if (event.key !== "/" || event.ctrlKey || event.metaKey || event.altKey || isTyping(event.target)) return;
+      event.preventDefault();
+      input.current?.focus();
+      input.current?.select();
+    }
+    document.addEventListener("keydown", handleKey);
+    return () => document.removeEventListener("keydown", handleKey);
+  }, []);
+  return (
+    <Form action="/search" className={styles.find} role="search">
+      <input
+        ref={input}
+        name="q"
+        type="search"
+        defaultValue={query}
+        placeholder="Serial, batch or stream"
+        aria-label="Search by serial, batch or stream"
+        aria-keyshortcuts="/"
+        autoComplete="off"
+        spellCheck={false}
+        maxLength={64}
+        required
+      />
+      <kbd aria-hidden="true">/</kbd>
+    </Form>
+  );
+}

@@ -1,0 +1,62 @@
+import Link from "next/link";
+import type { ReactNode } from "react";
+import { SearchField } from "./search-field";
+import type { Theme } from "./theme";
+import { ThemeChoice } from "./theme-choice";
+import styles from "./work-area-rail.module.css";
+
+/** The work areas that exist, in the order of the job. */
+export const WORK_AREAS = [
+  { key: "line", name: "Line", href: "/line" },
+  { key: "drift", name: "Drift", href: "/drift" },
+  { key: "gate", name: "Gate", href: "/gate" },
+  { key: "setup", name: "Setup", href: "/setup" },
+] as const;
+
+export type WorkAreaKey = (typeof WORK_AREAS)[number]["key"];
+
+type WorkAreaRailProps = Readonly<{
+  current?: WorkAreaKey;
+  /** Who is signed in, and as what; without it the rail shows the areas only. */
+  person?: { readonly name: string; readonly role: string };
+  theme: Theme;
+  /** What was searched for, on the page of results. */
+  query?: string;
+  /** The form that signs out. */
+  signOut?: ReactNode;
+}>;
+
+export function WorkAreaRail({ current, person, theme, query, signOut }: WorkAreaRailProps) {
+  return (
+    <nav className={styles.rail} aria-label="Work areas">
+      <Link className={styles.brand} href="/">
+        Shellgate
+      </Link>
+      <ul className={styles.areas}>
+        {WORK_AREAS.map((area) => (
+          <li key={area.key}>
+            <Link className={styles.area} href={area.href} aria-current={area.key === current ? "page" : undefined}>
+              {area.name}
+            </Link>
+          </li>
+        ))}
+      </ul>
+      <SearchField query={query} />
+      <details className={styles.who}>
+        <summary>
+          <span>
+            {person ? person.name : "Settings"}
+            {person ? <span className={styles.role}>, {person.role}</span> : null}
+          </span>
+          <svg viewBox="0 0 10 7" aria-hidden="true">
+            <path d="M1 1l4 4 4-4" fill="none" stroke="currentColor" strokeWidth="1.4" />
+          </svg>
+        </summary>
+        <div className={styles.panel}>
+          <ThemeChoice initial={theme} />
+          {signOut}
+        </div>
+      </details>
+    </nav>
+  );
+}
