@@ -229,6 +229,7 @@ CREATE TABLE "frame" (
     "lease_device_id" TEXT,
     "leased_at" TIMESTAMPTZ(3),
     "concession_until" TIMESTAMPTZ(3),
+    "evidence_from" TIMESTAMPTZ(3),
     "shipped_at" TIMESTAMPTZ(3),
     "version" INTEGER NOT NULL DEFAULT 0,
 

@@ -1,0 +1,76 @@
+import "server-only";
+import type pg from "pg";
+import { prepared, sql } from "../db/sql";
+import { canonicalJson, contentHash } from "./canonical-json";
+import type { VouchedTable } from "./vouched-rows";
+
+/** A row that an entry vouches for, by its hash. */
+export type JournalSubject = { readonly table: VouchedTable; readonly id: string; readonly hash: string };
+
+export type JournalDraft = {
+  readonly plantId: string;
+  /** "line:KEY", "gate", "setup", "people" or "anchor". */
+  readonly chain: string;
+  readonly at: Date;
+  /** "person:ID", "token:ID" or "system". */
+  readonly actor: string;
+  readonly action: string;
+  readonly subjects: readonly JournalSubject[];
+  readonly payload: unknown;
+};
+
+export type ChainHead = { readonly length: bigint; readonly head: Buffer };
+
+const EMPTY_HEAD = Buffer.alloc(32);
+
+/** Hash of an entry: over everything it says and the hash of the entry before it. */
+export function entryHash(draft: JournalDraft, sequence: bigint, previous: Uint8Array): Buffer {
+  const { plantId, chain, at, actor, action, subjects, payload } = draft;
+  return contentHash([plantId, chain, sequence, at, actor, action, subjects, payload, previous]);
+}
+
+/**
+ * Locks one chain of the journal to the end of the transaction and gives its newest entry. Everything that is recorded on
+ * one line takes this lock first, which puts the writers of that line, and of no other, in order.
+ */
+export async function lockChain(db: pg.ClientBase, plantId: string, chain: string): Promise<ChainHead> {
+  const found = await db.query<ChainHead>(
+    prepared(
+      "lock-chain",
+      sql`select length, head from journal_chain where plant_id = ${plantId} and chain = ${chain} for update`,
+    ),
+  );
+  const row = found.rows[0];
+  if (row) return { length: BigInt(row.length), head: row.head };
+  await db.query(sql`
+    insert into journal_chain (plant_id, chain, length, head) values (${plantId}, ${chain}, 0, ${EMPTY_HEAD})
+    on conflict do nothing`);
+  return lockChain(db, plantId, chain);
+}
+
+/** Appends entries to a chain that this transaction has locked, and gives the new newest one. */
+export async function appendToLockedChain(
+  db: pg.ClientBase,
+  head: ChainHead,
+  draft: JournalDraft,
+): Promise<ChainHead & { readonly sequence: bigint }> {
+  const sequence = head.length + 1n;
+  const hash = entryHash(draft, sequence, head.head);
+  await db.query(
+    prepared(
+      "append-journal",
+      sql`with entry as (
+        insert into journal_entry (plant_id, chain, sequence, at, actor, action, subjects, payload, previous, hash)
+        values (${draft.plantId}, ${draft.chain}, ${sequence}, ${draft.at}, ${draft.actor}, ${draft.action},
+          ${canonicalJson(draft.subjects)}::jsonb, ${canonicalJson(draft.payload)}::jsonb, ${head.head}, ${hash}))
+      update journal_chain set length = ${sequence}, head = ${hash}
+      where plant_id = ${draft.plantId} and chain = ${draft.chain}`,
+    ),
+  );
+  return { length: sequence, head: hash, sequence };
+}
+
+/** Appends one entry within the caller's transaction. */
+export async function appendJournal(db: pg.ClientBase, draft: JournalDraft): Promise<void> {
+  await appendToLockedChain(db, await lockChain(db, draft.plantId, draft.chain), draft);
+}
