@@ -223,6 +223,7 @@ CREATE TABLE "frame" (
     "position" INTEGER NOT NULL,
     "mould" TEXT,
     "verdict" TEXT,
+    "judgement" JSONB NOT NULL DEFAULT '[]',
     "inspections" SMALLINT NOT NULL DEFAULT 0,
     "last_inspection_id" UUID,
     "measured_at" TIMESTAMPTZ(3),
