@@ -1,0 +1,215 @@
+import type { ShellDrawing } from "../../core/metrology/shell-drawing";
+import type { ReadingColumn } from "./file-header";
+import { createKeyTable, textFingerprint } from "./key-table";
+import type { FileInspection, ReadOptions } from "./read-measurement-file";
+import type { RowSink } from "./reading-rows";
+import { implausibleReadings } from "./row-plausibility";
+import type { CellProblem, FixedCells, ReadingValue } from "./row-cells";
+
+/** An inspection that was read but not yet held against the rules that look beyond its cells. */
+export type InspectionCandidate = {
+  readonly fixed: FixedCells;
+  readonly columns: readonly ReadingColumn[];
+  readonly values: readonly ReadingValue[];
+  /** Every row of the inspection. */
+  readonly rows: readonly number[];
+  /** Row of one reading, by its place in `columns`. */
+  readonly rowOf: (index: number) => number;
+};
+
+export type InspectionRules = {
+  /** Holds an inspection against the rules and hands it over, or reports what is wrong with it. */
+  readonly take: (candidate: InspectionCandidate) => void;
+  readonly inspections: () => number;
+  readonly warnings: () => string[];
+};
+
+type Seen = { batch: string; drawing: string; row: number };
+
+/** Repeated warnings of one kind are counted; the first row is named. */
+function createTally(): { add: (row: number) => void; text: (write: (rows: string) => string) => string[] } {
+  let count = 0;
+  let first = 0;
+  return {
+    add(row) {
+      if (count === 0) first = row;
+      count += 1;
+    },
+    text(write) {
+      if (count === 0) return [];
+      return [write(count === 1 ? `row ${first}` : `${count} rows, the first is row ${first}`)];
+    },
+  };
+}
+
+function valuesText(candidate: InspectionCandidate): string {
+  const parts: string[] = [];
+  for (const [index, column] of candidate.columns.entries()) {
+    const value = candidate.values[index];
+    if (value === null || value === undefined) continue;
+    parts.push(`${column.key}=${typeof value === "object" ? JSON.stringify(value) : value}`);
+  }
+  return parts.sort().join("|");
+}
+
+/**
+ * The rules of a measurement file that look beyond one cell: the drawing, plausible readings, one batch and drawing for a
+ * serial, and same serial, operation and time meaning the same inspection.
+ */
+export function createInspectionRules(options: ReadOptions, sink: RowSink): InspectionRules {
+  const serials = createKeyTable();
+  const times = createKeyTable();
+  const seenSerials: Seen[] = [];
+  const batchTexts = new Map<string, string>();
+  const timeRows: number[] = [];
+  const timeValues: number[] = [];
+  const withoutOffset = createTally();
+  const ambiguous = createTally();
+  const future = createTally();
+  const repeated = createTally();
+  const timeless = createTally();
+  let timed = 0;
+  let inspections = 0;
+
+  /** One copy of a text that many rows share, so that no row's text is kept alive. */
+  function shared(text: string): string {
+    const known = batchTexts.get(text);
+    if (known !== undefined) return known;
+    batchTexts.set(text, text);
+    return text;
+  }
+
+  function drawingOf(fixed: FixedCells): ShellDrawing | CellProblem {
+    const key = fixed.texts.drawing;
+    const known = `the known ones are ${options.knownDrawings.join(", ")}`;
+    if (options.drawing) {
+      if (key === undefined || key === options.drawing.key) return options.drawing;
+      const rule = `the drawing must be the one asked for, ${options.drawing.key}`;
+      return { column: "drawing", value: key, rule, hint: null };
+    }
+    if (key === undefined) {
+      const rule = `every row must name its drawing unless the caller does (--drawing); ${known}`;
+      return { column: "drawing", value: null, rule, hint: null };
+    }
+    return (
+      options.findDrawing(key) ?? {
+        column: "drawing",
+        value: key,
+        rule: `the drawing must be known; ${known}`,
+        hint: null,
+      }
+    );
+  }
+
+  function belongingProblem(
+    fixed: FixedCells,
+    drawing: ShellDrawing,
+    row: number,
+  ): { problem: CellProblem; other: number } | null {
+    const number = serials.numberOf(fixed.serial);
+    const batch = fixed.texts.batch ?? "";
+    const seen = seenSerials[number];
+    if (!seen) {
+      seenSerials[number] = { batch: shared(batch), drawing: drawing.key, row };
+      return null;
+    }
+    const named = (text: string) => (text === "" ? "no batch" : `batch ${text}`);
+    if (seen.batch !== batch) {
+      const rule = `a serial must stay in its batch: ${fixed.serial} is of ${named(seen.batch)} in row ${seen.row}`;
+      return { problem: { column: "batch", value: batch, rule, hint: null }, other: seen.row };
+    }
+    if (seen.drawing !== drawing.key) {
+      const rule = `a serial must stay with its drawing: ${fixed.serial} is of ${seen.drawing} in row ${seen.row}`;
+      return { problem: { column: "drawing", value: drawing.key, rule, hint: null }, other: seen.row };
+    }
+    return null;
+  }
+
+  /** "new", "repeat" of the same values, or the row that says something else. */
+  function occurrence(candidate: InspectionCandidate, row: number): "new" | "repeat" | number {
+    const { fixed } = candidate;
+    const time = fixed.measuredAt === null ? "" : String(fixed.measuredAt);
+    const number = times.numberOf([fixed.serial, fixed.texts.operation ?? "", time].join("\u0000"));
+    const print = textFingerprint(valuesText(candidate));
+    const earlier = timeRows[number];
+    if (earlier === undefined) {
+      timeRows[number] = row;
+      timeValues[number] = print;
+      return "new";
+    }
+    return timeValues[number] === print ? "repeat" : earlier;
+  }
+
+  function spoilRows(candidate: InspectionCandidate, culprit: number): void {
+    for (const row of candidate.rows) sink.spoil(row, `goes with row ${culprit}, which has an error`);
+  }
+
+  function refuse(candidate: InspectionCandidate, row: number, problem: CellProblem): void {
+    sink.report(row, problem);
+    spoilRows(candidate, row);
+  }
+
+  function noteTime(fixed: FixedCells, row: number): void {
+    if (fixed.assumedTime === "utc") withoutOffset.add(row);
+    if (fixed.assumedTime === "earlier-of-two") ambiguous.add(row);
+    if (fixed.measuredAt === null) timeless.add(row);
+    else timed += 1;
+    if (fixed.measuredAt !== null && options.nowMs !== undefined && fixed.measuredAt > options.nowMs) future.add(row);
+  }
+
+  function take(candidate: InspectionCandidate): void {
+    const { fixed } = candidate;
+    const row = candidate.rows[0] ?? 0;
+    const drawing = drawingOf(fixed);
+    if ("rule" in drawing) return refuse(candidate, row, drawing);
+    const implausible = implausibleReadings(candidate.columns, candidate.values, drawing);
+    for (const { index, problem } of implausible) refuse(candidate, candidate.rowOf(index), problem);
+    if (implausible.length > 0) return;
+    const belonging = belongingProblem(fixed, drawing, row);
+    if (belonging) {
+      sink.spoil(belonging.other, `contradicts row ${row}`);
+      return refuse(candidate, row, belonging.problem);
+    }
+    const found = occurrence(candidate, row);
+    if (found === "repeat") return repeated.add(row);
+    if (found !== "new") {
+      sink.spoil(found, `contradicts row ${row}`);
+      const rule = `the same serial, operation and time must carry the same values; row ${found} has others`;
+      return refuse(candidate, row, { column: "serial", value: fixed.serial, rule, hint: null });
+    }
+    noteTime(fixed, row);
+    inspections += 1;
+    const { serial, texts, measuredAt, temperatureC } = fixed;
+    const { columns, values } = candidate;
+    sink.inspection({
+      row,
+      serial,
+      texts,
+      drawing,
+      measuredAt,
+      temperatureC,
+      columns,
+      values,
+    } satisfies FileInspection);
+  }
+
+  function warnings(): string[] {
+    return [
+      ...withoutOffset.text(
+        (rows) => `measured_at has no offset from UTC and no --zone was given: taken as UTC (${rows}).`,
+      ),
+      ...ambiguous.text(
+        (rows) => `measured_at occurs twice when the clocks go back: the earlier one was taken (${rows}).`,
+      ),
+      ...future.text((rows) => `measured_at lies in the future by this machine's clock (${rows}).`),
+      ...repeated.text((rows) => `The same inspection appears again with the same values: counted once (${rows}).`),
+      ...(timed > 0
+        ? timeless.text(
+            (rows) => `measured_at is missing: charted after the last frame before it in the file (${rows}).`,
+          )
+        : timeless.text((rows) => `measured_at is missing: charts follow the order of the file (${rows}).`)),
+    ];
+  }
+
+  return { take, inspections: () => inspections, warnings };
+}
