@@ -1,0 +1,70 @@
+export type DateStyle = "iso" | "locale";
+
+/** How dates are written here: the plant's zone, ISO 8601 or the reader's locale. */
+export type DateSetting = { readonly zone: string; readonly style?: DateStyle; readonly locale?: string };
+
+type Parts = Readonly<Record<string, string>>;
+
+function partsOf(time: Date, zone: string): Parts {
+  const format = new Intl.DateTimeFormat("en-GB", {
+    timeZone: zone,
+    year: "numeric",
+    month: "2-digit",
+    day: "2-digit",
+    hour: "2-digit",
+    minute: "2-digit",
+    second: "2-digit",
+    hourCycle: "h23",
+    timeZoneName: "short",
+  });
+  return Object.fromEntries(format.formatToParts(time).map((part) => [part.type, part.value]));
+}
+
+function toDate(time: string | number | Date): Date | null {
+  const date = new Date(time);
+  return Number.isNaN(date.getTime()) ? null : date;
+}
+
+/** A day: "2026-06-12", or as the locale writes it ("12 June 2026"). */
+export function formatDay(
+  time: string | number | Date,
+  { zone, style = "iso", locale = "en-GB" }: DateSetting,
+): string {
+  const date = toDate(time);
+  if (!date) return "no date";
+  if (style === "locale") return new Intl.DateTimeFormat(locale, { timeZone: zone, dateStyle: "long" }).format(date);
+  const { year, month, day } = partsOf(date, zone);
+  return `${year}-${month}-${day}`;
+}
+
+/** A moment to the minute with its zone: "2026-06-12 14:41 CEST". */
+export function formatMoment(time: string | number | Date, setting: DateSetting): string {
+  const date = toDate(time);
+  if (!date) return "no date";
+  const { hour, minute, timeZoneName } = partsOf(date, setting.zone);
+  return `${formatDay(date, setting)} ${hour}:${minute}\u00a0${timeZoneName}`;
+}
+
+/** A time of day: "14:41", with seconds "14:41:32". The screen says the zone elsewhere. */
+export function formatTimeOfDay(time: string | number | Date, zone: string, seconds = false): string {
+  const date = toDate(time);
+  if (!date) return "no time";
+  const parts = partsOf(date, zone);
+  return `${parts.hour}:${parts.minute}${seconds ? `:${parts.second}` : ""}`;
+}
+
+/** A stretch of time in its largest fitting unit: "40 s", "4 min", "3 h", "5 days". */
+export function formatDuration(seconds: number): string {
+  const units: readonly (readonly [number, string, string])[] = [
+    [86_400, "day", "days"],
+    [3600, "h", "h"],
+    [60, "min", "min"],
+  ];
+  for (const [size, one, many] of units) {
+    if (seconds >= size) {
+      const count = Math.floor(seconds / size);
+      return `${count}\u00a0${count === 1 ? one : many}`;
+    }
+  }
+  return `${Math.max(0, Math.round(seconds))}\u00a0s`;
+}

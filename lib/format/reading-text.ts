@@ -1,0 +1,51 @@
+import type { ReadingName, Seat } from "@/lib/core/metrology/reading-name";
+import { formatClockSeenFrom, formatDirection, formatOclock, formatSeat } from "./clock-text";
+import { formatDegrees, formatFixed, withUnit, type DecimalSign } from "./number-text";
+
+export type ReadingText = { readonly title: string; readonly detail: string };
+
+/** A depth or a nominal size as short as it was written: "2 mm", "1.5 mm". */
+export function formatDepth(depthMm: number, decimal: DecimalSign = "."): string {
+  const digits = Number.isInteger(depthMm) ? 0 : Number.isInteger(depthMm * 10) ? 1 : 2;
+  return withUnit(formatFixed(depthMm, digits, decimal), "mm");
+}
+
+/** What is asked for, as the two lines over the number: where, and how. Clock positions as seen from `side`. */
+export function formatReading(name: ReadingName, side: Seat, decimal: DecimalSign = "."): ReadingText {
+  switch (name.kind) {
+    case "bore":
+      return {
+        title: `${formatSeat(name.seat)} seat, ${formatDirection(name.directionDeg, side)}`,
+        detail: `${formatDepth(name.depthMm, decimal)} deep`,
+      };
+    case "sweep":
+      return {
+        title: `${formatSeat(name.seat)} sweep at ${formatSweepAngle(name.angleDeg, side)}`,
+        detail:
+          name.angleDeg === 360
+            ? `closing reading, ${formatDepth(name.depthMm, decimal)} deep`
+            : `indicator on the other seat’s axis, ${formatDepth(name.depthMm, decimal)} deep`,
+      };
+    case "face":
+      return {
+        title: `${formatSeat(name.seat)} face at ${formatSweepAngle(name.angleDeg, side)}`,
+        detail: name.angleDeg === 360 ? "closing reading, grows outwards" : "grows outwards from the shell",
+      };
+    case "width":
+      return { title: `Shell width at ${formatOclock(name.clockDeg, side)}`, detail: "over both faces" };
+    case "plug":
+      return {
+        title: `${formatSeat(name.seat)} plug ${withUnit(formatFixed(name.sizeMm, 2, decimal), "mm")}`,
+        detail: "slides, hand pressure or will not enter",
+      };
+    case "bar":
+      return { title: `Gauge bar ${name.set}`, detail: "free, stiff at a clock position, or will not pass" };
+  }
+}
+
+function formatSweepAngle(angleDeg: number, side: Seat): string {
+  const isClockPosition = angleDeg % 15 === 0;
+  return isClockPosition
+    ? formatOclock(angleDeg, side)
+    : `${formatDegrees(side === "ds" ? angleDeg : 360 - angleDeg)} (${formatClockSeenFrom(angleDeg, side)})`;
+}

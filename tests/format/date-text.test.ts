@@ -1,0 +1,33 @@
+import { describe, expect, it } from "vitest";
+import { formatDay, formatDuration, formatMoment, formatTimeOfDay } from "@/lib/format/date-text";
+
+const berlin = { zone: "Europe/Berlin" } as const;
+
+// Expected: ISO 8601 writing; summer time in Central Europe is UTC+2 (IANA time zone database).
+describe("dates and times as text", () => {
+  it("writes a moment in the plant's zone and says the zone", () => {
+    expect(formatMoment("2026-06-12T12:41:32Z", berlin)).toBe("2026-06-12 14:41\u00a0CEST");
+    expect(formatMoment("2026-01-12T12:41:32Z", berlin)).toBe("2026-01-12 13:41\u00a0CET");
+  });
+  it("takes the day of the zone, not of UTC", () => {
+    expect(formatDay("2026-06-11T22:30:00Z", berlin)).toBe("2026-06-12");
+    expect(formatDay("2026-06-11T22:30:00Z", { ...berlin, style: "locale" })).toBe("12 June 2026");
+  });
+  it("writes the time of day with or without seconds", () => {
+    expect(formatTimeOfDay("2026-06-12T12:41:32Z", "Europe/Berlin")).toBe("14:41");
+    expect(formatTimeOfDay("2026-06-12T22:00:05Z", "Europe/Berlin", true)).toBe("00:00:05");
+  });
+  it("says that there is no date instead of showing an invalid one", () => {
+    expect(formatMoment("soon", berlin)).toBe("no date");
+  });
+  it("writes a stretch of time in its largest fitting unit", () => {
+    expect([0, 40, 240, 3600 * 3.5, 86_400, 86_400 * 5].map(formatDuration)).toEqual([
+      "0\u00a0s",
+      "40\u00a0s",
+      "4\u00a0min",
+      "3\u00a0h",
+      "1\u00a0day",
+      "5\u00a0days",
+    ]);
+  });
+});
