@@ -34,6 +34,10 @@ const environmentSchema = z.object({
   SHELLGATE_FORWARDED: flag,
   /** 1 when the sign-ins of the demo plant may be used. */
   SHELLGATE_DEMO_SIGN_INS: flag,
+  /** 1 when they may be used from other machines too, by whoever can reach this address. */
+  SHELLGATE_DEMO_ON_NETWORK: flag,
+  /** Minutes without a request after which a person has to sign in again. */
+  SHELLGATE_IDLE_MINUTES: z.coerce.number().int().min(5).max(1440).default(240),
   LOG_LEVEL: z.enum(["debug", "info", "warn", "error"]).default("info"),
 });
 

@@ -1,0 +1,56 @@
+import { z } from "zod";
+
+/** What a person may be in a plant; one person may hold several. */
+export const ROLES = ["inspector", "engineer", "supplier_manager", "dock", "auditor", "administrator"] as const;
+export type Role = (typeof ROLES)[number];
+
+export const roleSchema = z.enum(ROLES);
+
+/** At least twelve characters: length is what makes a password hard to guess. */
+export const newPasswordSchema = z
+  .string()
+  .min(12, "must have at least 12 characters")
+  .max(128, "must have at most 128 characters");
+
+const rolesSchema = z
+  .array(roleSchema)
+  .min(1, "must name at least one role")
+  .transform((roles) => [...new Set(roles)]);
+
+export const personNameSchema = z
+  .string()
+  .trim()
+  .min(1, "must not be empty")
+  .max(80, "must have at most 80 characters");
+
+export const emailSchema = z
+  .string()
+  .trim()
+  .toLowerCase()
+  .pipe(z.email("must be an e-mail address such as name@example.org").max(200));
+
+const badgeCodeSchema = z
+  .string()
+  .trim()
+  .regex(/^[A-Za-z0-9._-]{2,40}$/, "must be 2 to 40 letters, digits, dots, hyphens or underscores");
+
+export const createPersonSchema = z.strictObject({
+  name: personNameSchema,
+  roles: rolesSchema,
+  badgeCode: badgeCodeSchema.optional(),
+  /** Absent for somebody who is only named by badge at a shared station. */
+  account: z.strictObject({ email: emailSchema, password: newPasswordSchema }).optional(),
+});
+export type CreatePerson = z.input<typeof createPersonSchema>;
+
+export const changeRolesSchema = z.strictObject({ personId: z.uuid(), roles: rolesSchema });
+export type ChangeRoles = z.input<typeof changeRolesSchema>;
+
+export const deactivatePersonSchema = z.strictObject({ personId: z.uuid() });
+export type DeactivatePerson = z.input<typeof deactivatePersonSchema>;
+
+export const changeOwnPasswordSchema = z.strictObject({
+  currentPassword: z.string().min(1, "must not be empty").max(128),
+  newPassword: newPasswordSchema,
+});
+export type ChangeOwnPassword = z.input<typeof changeOwnPasswordSchema>;

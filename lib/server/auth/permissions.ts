@@ -1,0 +1,214 @@
+import "server-only";
+import { AppError } from "../../errors";
+import type { Role } from "../../schemas/people";
+import type { TokenScope } from "../../schemas/token";
+import type { Viewer } from "./viewer";
+
+/** Everything that somebody can be allowed or refused. A new command adds its action here and a row to the test. */
+export const ACTIONS = [
+  "line.view",
+  "line.inspect",
+  "line.lease",
+  "line.withdraw",
+  "line.zero-check",
+  "drift.view",
+  "drift.approve-limits",
+  "drift.assign-cause",
+  "drift.add-event",
+  "gate.view",
+  "gate.decide",
+  "gate.concede",
+  "gate.ship",
+  "gate.enquire",
+  "returns.view",
+  "returns.manage",
+  "gauges.view",
+  "gauges.manage",
+  "records.view",
+  "records.export",
+  "setup.view",
+  "setup.draft",
+  "setup.release",
+  "people.view",
+  "people.manage",
+  "tokens.view",
+  "tokens.manage",
+  "journal.view",
+  "journal.verify",
+] as const;
+export type Action = (typeof ACTIONS)[number];
+
+/**
+ * What each role may do; a person with several roles may do what any of them may. Duties are kept apart: who makes the
+ * frames does not concede them, who manages people does not release batches, who audits changes nothing.
+ */
+const OF_ROLE = {
+  inspector: [
+    "line.view",
+    "line.inspect",
+    "line.lease",
+    "line.zero-check",
+    "drift.view",
+    "drift.add-event",
+    "gate.view",
+    "gate.enquire",
+    "gauges.view",
+    "records.view",
+    "setup.view",
+  ],
+  engineer: [
+    "line.view",
+    "line.inspect",
+    "line.lease",
+    "line.withdraw",
+    "line.zero-check",
+    "drift.view",
+    "drift.approve-limits",
+    "drift.assign-cause",
+    "drift.add-event",
+    "gate.view",
+    "gate.decide",
+    "gate.enquire",
+    "returns.view",
+    "gauges.view",
+    "gauges.manage",
+    "records.view",
+    "records.export",
+    "setup.view",
+    "setup.draft",
+    "setup.release",
+    "journal.view",
+  ],
+  supplier_manager: [
+    "line.view",
+    "drift.view",
+    "gate.view",
+    "gate.decide",
+    "gate.concede",
+    "gate.enquire",
+    "returns.view",
+    "returns.manage",
+    "gauges.view",
+    "records.view",
+    "records.export",
+    "setup.view",
+    "journal.view",
+  ],
+  dock: ["gate.view", "gate.ship", "gate.enquire", "records.view"],
+  auditor: [
+    "line.view",
+    "drift.view",
+    "gate.view",
+    "gate.enquire",
+    "returns.view",
+    "gauges.view",
+    "records.view",
+    "records.export",
+    "setup.view",
+    "people.view",
+    "tokens.view",
+    "journal.view",
+    "journal.verify",
+  ],
+  administrator: [
+    "setup.view",
+    "people.view",
+    "people.manage",
+    "tokens.view",
+    "tokens.manage",
+    "journal.view",
+    "journal.verify",
+  ],
+} as const satisfies Record<Role, readonly Action[]>;
+
+const OF_SCOPE = {
+  "readings:write": ["line.inspect", "line.lease", "line.zero-check"],
+  "gate:read": ["gate.view", "gate.enquire"],
+  "gate:ship": ["gate.enquire", "gate.ship"],
+  "results:read": ["drift.view", "records.view", "records.export"],
+} as const satisfies Record<TokenScope, readonly Action[]>;
+
+/** What needs a person's name under it, so that Shellgate itself may not do it. */
+const SIGNED: ReadonlySet<Action> = new Set(["drift.approve-limits", "gate.decide", "gate.concede"]);
+
+function sets<K extends string>(table: Record<K, readonly Action[]>): ReadonlyMap<string, ReadonlySet<Action>> {
+  return new Map(Object.entries<readonly Action[]>(table).map(([key, actions]) => [key, new Set(actions)]));
+}
+
+const roleActions = sets(OF_ROLE);
+const scopeActions = sets(OF_SCOPE);
+
+/** Whether the viewer may do it. The plant is the query's matter: every `where` carries `viewer.plantId`. */
+export function mayDo(viewer: Viewer, action: Action): boolean {
+  switch (viewer.kind) {
+    case "person":
+      return viewer.roles.some((role) => roleActions.get(role)?.has(action) ?? false);
+    case "token":
+      return viewer.scopes.some((scope) => scopeActions.get(scope)?.has(action) ?? false);
+    case "system":
+      return !SIGNED.has(action);
+  }
+}
+
+/** What each action is called in a refusal: "may not ...". */
+const IN_WORDS = {
+  "line.view": "look at Line",
+  "line.inspect": "record inspections",
+  "line.lease": "start or give up the measuring of a frame",
+  "line.withdraw": "withdraw inspections",
+  "line.zero-check": "record zero checks",
+  "drift.view": "look at Drift",
+  "drift.approve-limits": "approve limits",
+  "drift.assign-cause": "assign causes to signals",
+  "drift.add-event": "record events",
+  "gate.view": "look at Gate",
+  "gate.decide": "decide on held batches and frames",
+  "gate.concede": "grant concessions",
+  "gate.ship": "ship frames",
+  "gate.enquire": "ask the gate about a frame",
+  "returns.view": "look at Returns",
+  "returns.manage": "make and change returns",
+  "gauges.view": "look at Gauges",
+  "gauges.manage": "change gauges and calibrations",
+  "records.view": "look at frame records",
+  "records.export": "export records",
+  "setup.view": "look at Setup",
+  "setup.draft": "draft drawings and measuring plans",
+  "setup.release": "release drawings and measuring plans",
+  "people.view": "look at people and their roles",
+  "people.manage": "manage people and their roles",
+  "tokens.view": "look at API tokens",
+  "tokens.manage": "manage API tokens",
+  "journal.view": "look at the journal",
+  "journal.verify": "verify the journal",
+} as const satisfies Record<Action, string>;
+
+const WHO_HELPS = {
+  person: "An administrator can give you a role that may.",
+  token: "Use a token with a scope that may.",
+  system: "A person has to do it.",
+} as const satisfies Record<Viewer["kind"], string>;
+
+/**
+ * Refuses what the viewer may not do.
+ * @throws AppError not-signed-in if there is no viewer; forbidden if there is one who may not
+ */
+export function assertMay(viewer: Viewer | null, action: Action): asserts viewer is Viewer {
+  if (viewer === null) throw new AppError("not-signed-in", "Sign in first. Nothing was changed.");
+  if (mayDo(viewer, action)) return;
+  throw new AppError(
+    "forbidden",
+    `${viewer.name} may not ${IN_WORDS[action]}. Nothing was changed. ${WHO_HELPS[viewer.kind]}`,
+    { details: { action } },
+  );
+}
+
+/**
+ * The viewer as a person, for what has to carry a person's signature.
+ * @throws AppError forbidden if a token or Shellgate itself asks
+ */
+export function assertPerson(viewer: Viewer): asserts viewer is Extract<Viewer, { kind: "person" }> {
+  if (viewer.kind !== "person") {
+    throw new AppError("forbidden", "This needs a person who signed in with a password. Nothing was changed.");
+  }
+}

@@ -1,0 +1,92 @@
+import "server-only";
+import { createHmac, timingSafeEqual } from "node:crypto";
+import { isDemoCredential } from "../../schemas/demo-sign-ins";
+import type { Role } from "../../schemas/people";
+import { getPool } from "../db/client";
+import { prepared, sql } from "../db/sql";
+import { environment } from "../env";
+import { findTokenViewer } from "../tokens/find-token-viewer";
+import { mayUseDemoSignIns } from "./demo-access";
+import { sessionCookieName } from "./library";
+import type { PersonViewer, Viewer } from "./viewer";
+
+function cookieValue(headers: Headers, name: string): string | null {
+  for (const pair of headers.get("cookie")?.split(";") ?? []) {
+    const at = pair.indexOf("=");
+    if (at > 0 && pair.slice(0, at).trim() === name) return pair.slice(at + 1).trim();
+  }
+  return null;
+}
+
+/**
+ * The session's key out of the signed cookie `KEY.SIGNATURE` (HMAC-SHA-256 of the key, base64, the whole percent-encoded),
+ * or null if the cookie is absent or not ours.
+ */
+export function sessionKey(headers: Headers): string | null {
+  const cookie = cookieValue(headers, sessionCookieName());
+  const parts = cookie === null ? null : /^([A-Za-z0-9_-]{16,128})(?:\.|%2E)([A-Za-z0-9%+/=]{40,80})$/i.exec(cookie);
+  const [, key, signature] = parts ?? [];
+  if (key === undefined || signature === undefined) return null;
+  const expected = createHmac("sha256", environment("AUTH_SECRET")).update(key).digest();
+  const sent = Buffer.from(decodeURIComponent(signature.replace(/%(?![0-9a-f]{2})/gi, "%25")), "base64");
+  return sent.length === expected.length && timingSafeEqual(sent, expected) ? key : null;
+}
+
+type SessionRow = {
+  readonly session_id: string;
+  readonly is_stale: boolean;
+  readonly email: string;
+  readonly invented: boolean;
+  readonly plant_id: string;
+  readonly person_id: string;
+  readonly name: string;
+  readonly roles: readonly Role[];
+};
+
+async function findSession(key: string): Promise<SessionRow | null> {
+  const { rows } = await getPool().query<SessionRow>(
+    prepared(
+      "find-session",
+      sql`select s.id as session_id, s.updated_at < now() - interval '1 minute' as is_stale, u.email, plant.invented,
+          p.plant_id, p.id as person_id, p.name,
+          array(select role::text from person_role r
+            where r.plant_id = p.plant_id and r.person_id = p.id order by role) as roles
+        from auth_session s
+          join auth_user u on u.id = s.user_id
+          join person p on p.user_id = u.id and p.active
+          join plant on plant.id = p.plant_id
+        where s.token = ${key} and s.expires_at > now()
+          and s.updated_at > now() - make_interval(mins => ${environment("SHELLGATE_IDLE_MINUTES")})
+        order by p.created_at, p.plant_id limit 1`,
+    ),
+  );
+  return rows[0] ?? null;
+}
+
+/** Puts off the idle end, at most once a minute. */
+async function touchSession(id: string): Promise<void> {
+  await getPool().query(sql`update auth_session set updated_at = now()
+    where id = ${id} and updated_at < now() - interval '1 minute'`);
+}
+
+/** Who sent these headers, by the session cookie; null if nobody is signed in, or was idle for too long. */
+export async function viewerFromHeaders(headers: Headers): Promise<PersonViewer | null> {
+  const key = sessionKey(headers);
+  const row = key === null ? null : await findSession(key);
+  if (row === null) return null;
+  // A demo session stays on this machine, even if its cookie travels.
+  if (isDemoCredential(row.email) && !(row.invented && mayUseDemoSignIns(headers))) return null;
+  if (row.is_stale) await touchSession(row.session_id);
+  return { kind: "person", plantId: row.plant_id, personId: row.person_id, name: row.name, roles: row.roles };
+}
+
+/**
+ * Who sent this request: by `Authorization: Bearer` if there is one, else by the session cookie. A wrong token is nobody,
+ * whatever cookie comes with it.
+ */
+export async function viewerFromRequest(request: Request): Promise<Viewer | null> {
+  const authorization = request.headers.get("authorization");
+  if (authorization === null) return viewerFromHeaders(request.headers);
+  const token = /^Bearer +(\S+)$/i.exec(authorization.trim())?.[1];
+  return token === undefined ? null : findTokenViewer(token);
+}

@@ -1,0 +1,39 @@
+import "server-only";
+import type { Role } from "../../schemas/people";
+import type { TokenScope } from "../../schemas/token";
+
+/** A person who signed in with a password. A badge code never makes one. */
+export type PersonViewer = {
+  readonly kind: "person";
+  readonly plantId: string;
+  readonly personId: string;
+  readonly name: string;
+  readonly roles: readonly Role[];
+};
+
+/** A program with an API token. */
+export type TokenViewer = {
+  readonly kind: "token";
+  readonly plantId: string;
+  readonly tokenId: string;
+  readonly name: string;
+  readonly scopes: readonly TokenScope[];
+};
+
+/** Shellgate itself: the demo loader, the first run, a job. Signs nothing. */
+export type SystemViewer = { readonly kind: "system"; readonly plantId: string; readonly name: string };
+
+/** Who asks. Every query and command takes one first. */
+export type Viewer = PersonViewer | TokenViewer | SystemViewer;
+
+/** The actor of a journal entry: "person:UUID", "token:UUID" or "system". */
+export function actorOf(viewer: Viewer): string {
+  switch (viewer.kind) {
+    case "person":
+      return `person:${viewer.personId}`;
+    case "token":
+      return `token:${viewer.tokenId}`;
+    case "system":
+      return "system";
+  }
+}

@@ -1,0 +1,42 @@
+import "server-only";
+import { randomUUID } from "node:crypto";
+import { CoreError } from "../core/errors";
+import { AppError } from "../errors";
+import { readDatabaseRefusal } from "./db/prisma-errors";
+import { log } from "./log";
+
+/** A failure as the person or program is told of it. */
+export type Failure = { readonly error: AppError; readonly eventId?: string };
+
+const AWAY = "The database does not answer. Nothing was changed; try again in a moment.";
+
+function unexpected(error: unknown, context: Readonly<Record<string, unknown>>): Failure {
+  const eventId = randomUUID();
+  log.error("unexpected error", { eventId, ...context, error });
+  const words = `Something unexpected happened. It was logged as ${eventId}. Nothing of this request was kept; try again, and give that number to whoever looks after Shellgate if it stays.`;
+  return { error: new AppError("unexpected", words), eventId };
+}
+
+/**
+ * Turns whatever a handler threw into what may be told: an AppError as it is, a CoreError as invalid-input, a database
+ * that is away as unavailable. Everything else is logged here, once, and told only by the number of its log line.
+ */
+export function failureOf(error: unknown, context: Readonly<Record<string, unknown>>): Failure {
+  if (error instanceof AppError) return { error };
+  if (error instanceof CoreError) {
+    return { error: new AppError("invalid-input", `${error.message}. Nothing was changed.`, { cause: error }) };
+  }
+  const refusal = readDatabaseRefusal(error);
+  if (refusal?.kind === "unreachable") {
+    log.warn("the database does not answer", { ...context, error });
+    return { error: new AppError("unavailable", AWAY, { cause: error }) };
+  }
+  if (refusal?.kind === "conflict") {
+    return {
+      error: new AppError("conflict", "Somebody else was writing the same thing. Nothing was changed; try again.", {
+        cause: error,
+      }),
+    };
+  }
+  return unexpected(error, context);
+}

@@ -1,0 +1,51 @@
+import "server-only";
+import { AppError } from "../errors";
+
+/** Bytes of a request body unless a route says otherwise. */
+export const DEFAULT_MAX_BODY_BYTES = 2 * 1024 * 1024;
+
+function inMegabytes(bytes: number): string {
+  return `${Math.round((bytes * 10) / (1024 * 1024)) / 10} MB`;
+}
+
+function tooLarge(maxBytes: number): AppError {
+  const words = `The body is larger than ${inMegabytes(maxBytes)}. Nothing was kept; send it in smaller parts.`;
+  return new AppError("too-large", words, { details: { maxBytes } });
+}
+
+async function readBytes(request: Request, maxBytes: number): Promise<Uint8Array> {
+  const declared = Number(request.headers.get("content-length") ?? 0);
+  if (declared > maxBytes) throw tooLarge(maxBytes);
+  if (request.body === null) return new Uint8Array();
+  const chunks: Uint8Array[] = [];
+  let length = 0;
+  const reader: ReadableStreamDefaultReader<Uint8Array> = request.body.getReader();
+  for (let part = await reader.read(); !part.done; part = await reader.read()) {
+    length += part.value.byteLength;
+    // Not cancelled: that would cut the connection before the sender has read the answer.
+    if (length > maxBytes) throw tooLarge(maxBytes);
+    chunks.push(part.value);
+  }
+  return chunks.length === 1 && chunks[0] !== undefined ? chunks[0] : Buffer.concat(chunks, length);
+}
+
+/**
+ * The body as JSON, its size watched while it arrives.
+ *
+ * @throws AppError unsupported-media-type unless it is application/json; too-large; invalid-input if it is not UTF-8 JSON
+ */
+export async function readJsonBody(request: Request, maxBytes: number = DEFAULT_MAX_BODY_BYTES): Promise<unknown> {
+  const contentType = request.headers.get("content-type") ?? "";
+  if (!/^application\/(?:[a-z0-9.+-]+\+)?json\s*(?:;|$)/i.test(contentType)) {
+    const sent = contentType === "" ? "none was named" : `it was ${contentType.slice(0, 100)}`;
+    throw new AppError("unsupported-media-type", `The body must be application/json; ${sent}. Nothing was kept.`);
+  }
+  const bytes = await readBytes(request, maxBytes);
+  try {
+    return JSON.parse(new TextDecoder("utf-8", { fatal: true }).decode(bytes)) as unknown;
+  } catch (cause) {
+    const words =
+      bytes.byteLength === 0 ? "The body is empty; it must be JSON." : "The body is not valid JSON in UTF-8.";
+    throw new AppError("invalid-input", `${words} Nothing was kept.`, { cause });
+  }
+}

@@ -1,0 +1,125 @@
+import "server-only";
+import { randomUUID } from "node:crypto";
+import { unstable_rethrow } from "next/navigation";
+import type { z } from "zod";
+import { APP_ERROR_STATUS, AppError } from "../errors";
+import { assertNotForged } from "./auth/request-origin";
+import { viewerFromRequest } from "./auth/session";
+import type { Viewer } from "./auth/viewer";
+import { failureOf } from "./failure";
+import { parseInput } from "./parse-input";
+import { readJsonBody } from "./request-body";
+
+type Schemas = { readonly params?: z.ZodType; readonly query?: z.ZodType; readonly body?: z.ZodType };
+type Parsed<S extends Schemas, K extends keyof Schemas> = S[K] extends z.ZodType ? z.output<S[K]> : undefined;
+
+export type RouteInput<A extends "viewer" | "public", S extends Schemas> = {
+  readonly viewer: A extends "viewer" ? Viewer : null;
+  readonly params: Parsed<S, "params">;
+  readonly query: Parsed<S, "query">;
+  readonly body: Parsed<S, "body">;
+  readonly request: Request;
+  readonly requestId: string;
+};
+
+export type RouteDefinition<A extends "viewer" | "public", S extends Schemas> = {
+  /** "viewer": a session cookie or an API token is needed. "public": everybody may ask. */
+  readonly auth: A;
+  readonly schemas?: S;
+  /** Bytes of body at most; 2 MB unless said. */
+  readonly maxBodyBytes?: number;
+  /** A Response goes out as it is, anything else as JSON with status 200. */
+  readonly handler: (input: RouteInput<A, S>) => unknown;
+};
+
+type RouteContext = { readonly params: Promise<Record<string, string | string[] | undefined>> };
+
+const REQUEST_ID = /^[A-Za-z0-9._-]{8,64}$/;
+
+/** Parameters by name; one that occurs several times is a list. */
+function queryFields(url: string): Record<string, string | string[]> {
+  const query = new URL(url).searchParams;
+  return Object.fromEntries(
+    [...new Set(query.keys())].map((name) => {
+      const values = query.getAll(name);
+      return [name, values.length === 1 ? (values[0] ?? "") : values];
+    }),
+  );
+}
+
+function jsonResponse(body: unknown, status: number, headers: Record<string, string>): Response {
+  return new Response(JSON.stringify(body), { status, headers: { "cache-control": "no-store", ...headers } });
+}
+
+/** An error as RFC 9457 lays it down, with our code and the request's number. */
+function problemResponse(thrown: unknown, request: Request, requestId: string): Response {
+  const context = { where: "route", requestId, method: request.method, path: new URL(request.url).pathname };
+  const { error, eventId } = failureOf(thrown, context);
+  const status = APP_ERROR_STATUS[error.code];
+  const problem = {
+    type: `urn:shellgate:problem:${error.code}`,
+    title: error.code.replaceAll("-", " "),
+    status,
+    detail: error.userMessage,
+    code: error.code,
+    requestId,
+    ...(error.fields.length === 0 ? {} : { fields: error.fields }),
+    ...(Object.keys(error.details).length === 0 ? {} : { details: error.details }),
+    ...(eventId === undefined ? {} : { eventId }),
+  };
+  const { retryAfterSeconds } = error.details;
+  const headers: Record<string, string> = { "content-type": "application/problem+json", "x-request-id": requestId };
+  if (typeof retryAfterSeconds === "number") headers["retry-after"] = String(retryAfterSeconds);
+  if (status === 401) headers["www-authenticate"] = "Bearer";
+  return jsonResponse(problem, status, headers);
+}
+
+async function readViewer(request: Request, auth: "viewer" | "public"): Promise<Viewer | null> {
+  const bearer = request.headers.has("authorization");
+  if (!bearer) assertNotForged(request);
+  if (auth === "public") return null;
+  const viewer = await viewerFromRequest(request);
+  if (viewer !== null) return viewer;
+  const words = bearer
+    ? "The API token is unknown, revoked or expired. Nothing was kept."
+    : "Sign in, or send an API token as `Authorization: Bearer sg_...`. Nothing was kept.";
+  throw new AppError("not-signed-in", words);
+}
+
+/** What the handler answered, with the request's number on it. */
+function answer(result: unknown, requestId: string): Response {
+  if (!(result instanceof Response)) {
+    return jsonResponse(result ?? null, 200, { "content-type": "application/json", "x-request-id": requestId });
+  }
+  if (!result.headers.has("x-request-id")) result.headers.set("x-request-id", requestId);
+  return result;
+}
+
+/**
+ * Makes a route handler: who asks, forged requests refused, zod on params, query and body, call, errors as
+ * application/problem+json, log. What the viewer may do is the command's matter; keep the handler under 25 lines.
+ */
+export function defineRoute<A extends "viewer" | "public", S extends Schemas = Record<never, never>>(
+  definition: RouteDefinition<A, S>,
+): (request: Request, context: RouteContext) => Promise<Response> {
+  const { auth, schemas, maxBodyBytes, handler } = definition;
+  return async (request, context) => {
+    const sent = request.headers.get("x-request-id");
+    const requestId = sent !== null && REQUEST_ID.test(sent) ? sent : randomUUID();
+    try {
+      const viewer = await readViewer(request, auth);
+      const input = {
+        viewer,
+        params: schemas?.params && parseInput(schemas.params, await context.params),
+        query: schemas?.query && parseInput(schemas.query, queryFields(request.url)),
+        body: schemas?.body && parseInput(schemas.body, await readJsonBody(request, maxBodyBytes)),
+        request,
+        requestId,
+      };
+      return answer(await handler(input as RouteInput<A, S>), requestId);
+    } catch (error) {
+      unstable_rethrow(error);
+      return problemResponse(error, request, requestId);
+    }
+  };
+}
