@@ -102,7 +102,7 @@ export type ShellDrawing = {
 
 /**
  * Features computed from the readings of one inspection, in the order in which a drawing revision stores them.
- * Sizes mm; ovality, taper, run-out, coaxiality and offsets µm; tilts arc minutes.
+ * Sizes mm; ovality, taper, bore range, run-out, coaxiality and offsets µm; tilts arc minutes.
  */
 export const FEATURE_NAMES = [
   "ds.bore.smallest",

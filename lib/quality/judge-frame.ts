@@ -1,0 +1,202 @@
+import type { CompiledMeasurement, CoveredCharacteristic, FrameMeasurement } from "../core/metrology/measure-frame";
+import { formatClock, type Seat } from "../core/metrology/reading-name";
+import {
+  type Characteristic,
+  CHARACTERISTIC_UNIT,
+  type CharacteristicName,
+  type CharacteristicUnit,
+  type ShellDrawing,
+} from "../core/metrology/shell-drawing";
+import { conformity, guardBand, marginToLimits } from "./conformity";
+import { type Verdict, worstVerdict } from "./verdict-words";
+
+/** Verdict of one characteristic of one seat; numbers in `unit`. */
+export type JudgedCharacteristic = {
+  readonly name: CharacteristicName;
+  readonly seat: Seat | null;
+  /** The worst value: of bore and width the extreme closest to a limit or furthest beyond one. */
+  readonly value: number | null;
+  readonly unit: CharacteristicUnit;
+  readonly lower: number | null;
+  readonly upper: number | null;
+  /** U (k = 2) under the plan in use. */
+  readonly uncertainty: number;
+  readonly verdict: Verdict;
+  readonly critical: boolean;
+  /** Reading, direction or clock position (seen from the drive side) of the worst value. */
+  readonly at: string | null;
+  readonly smallest?: number;
+  readonly largest?: number;
+  /** Why it was not measured. */
+  readonly reason?: string;
+};
+
+/** A critical characteristic that the plan cannot give. */
+export type UncoveredCharacteristic = {
+  readonly name: CharacteristicName;
+  readonly seat: Seat | null;
+  readonly reason: string;
+};
+
+/** What a frame's readings are worth against its drawing. */
+export type FrameJudgement = {
+  readonly verdict: Verdict;
+  readonly holdsFrame: boolean;
+  readonly characteristics: readonly JudgedCharacteristic[];
+  readonly uncovered: readonly UncoveredCharacteristic[];
+};
+
+/** Value and place of a characteristic as measured; two values where it has two extremes. */
+type Found = { readonly values: readonly number[]; readonly at: readonly (string | null)[]; readonly reason: string };
+
+const NOTHING: Found = { values: [], at: [], reason: "not estimable from these readings" };
+
+function single(value: number | null | undefined, at: string | null, reason = NOTHING.reason): Found {
+  return value === null || value === undefined ? { ...NOTHING, reason } : { values: [value], at: [at], reason };
+}
+
+function findBore(compiled: CompiledMeasurement, measurement: FrameMeasurement, seat: Seat): Found {
+  const bore = measurement.bores[seat];
+  if (bore === null) return NOTHING;
+  const at = [compiled.labels[bore.smallestIndex] ?? null, compiled.labels[bore.largestIndex] ?? null];
+  return { values: [bore.smallestMm, bore.largestMm], at, reason: "" };
+}
+
+function findOvality(measurement: FrameMeasurement, seat: Seat): Found {
+  const bore = measurement.bores[seat];
+  if (bore === null || bore.ovalitySection === null) return NOTHING;
+  const fitted = bore.sections[bore.ovalitySection]?.largestDirectionDeg ?? 0;
+  const direction = (Math.round(fitted / 15) * 15) % 180;
+  return single(bore.ovalityUm, `${formatClock(direction)}-${formatClock(direction + 180)}`);
+}
+
+function findCoaxiality(measurement: FrameMeasurement, seat: Seat): Found {
+  const swept = measurement.swept.find((candidate) => candidate.swept === seat);
+  const at = swept?.worst === null || swept === undefined ? null : formatClock(swept.worst.positionDeg);
+  return single(swept?.zoneUm, at, swept?.reason ?? undefined);
+}
+
+function find(compiled: CompiledMeasurement, measurement: FrameMeasurement, covered: CoveredCharacteristic): Found {
+  const { name, seat } = covered;
+  if (name === "width") {
+    const { width } = measurement;
+    if (width === null) return NOTHING;
+    const at = [compiled.labels[width.smallestIndex] ?? null, compiled.labels[width.largestIndex] ?? null];
+    return { values: [width.smallestMm, width.largestMm], at, reason: "" };
+  }
+  if (seat === null) return NOTHING;
+  switch (name) {
+    case "bore":
+      return findBore(compiled, measurement, seat);
+    case "ovality":
+      return findOvality(measurement, seat);
+    case "taper":
+      return single(measurement.bores[seat]?.taperUm, null, measurement.features[`${seat}.taper`].reason ?? undefined);
+    case "coaxiality":
+      return findCoaxiality(measurement, seat);
+    case "tilt": {
+      const swept = measurement.swept[0];
+      return single(seat === "ds" ? swept?.tiltDsArcmin : swept?.tiltNdsArcmin, null, swept?.reason ?? undefined);
+    }
+    case "face run-out": {
+      const face = measurement.faces[seat];
+      return single(face?.runOutUm, face === null ? null : formatClock(face.highSideDeg));
+    }
+  }
+}
+
+/** The value that is judged: the one closest to a limit or furthest beyond one. Taper is judged on its size. */
+function worstPlace(found: Found, limits: Characteristic): number {
+  const margin = (place: number): number => marginToLimits(found.values[place] ?? 0, limits.lower, limits.upper);
+  return found.values.length > 1 && margin(1) < margin(0) ? 1 : 0;
+}
+
+function missingReading(
+  compiled: CompiledMeasurement,
+  measurement: FrameMeasurement,
+  covered: CoveredCharacteristic,
+): string | null {
+  if (measurement.missing.length === 0) return null;
+  const names = covered.indices.filter((index) => measurement.missing.includes(index)).map((i) => compiled.labels[i]);
+  if (names.length === 0) return null;
+  return names.length === 1
+    ? `reading ${names[0]} is missing`
+    : `${names.length} readings are missing, first ${names[0]}`;
+}
+
+function judge(
+  compiled: CompiledMeasurement,
+  measurement: FrameMeasurement,
+  covered: CoveredCharacteristic,
+  drawing: ShellDrawing,
+  limits: Characteristic,
+): JudgedCharacteristic {
+  const { name, seat, uncertainty } = covered;
+  const found = find(compiled, measurement, covered);
+  const place = worstPlace(found, limits);
+  const value = found.values[place] ?? null;
+  const [smallest, largest] = found.values;
+  const missing = missingReading(compiled, measurement, covered);
+  const guard = guardBand(drawing.decisionRule, uncertainty);
+  const judgedValue = value === null ? null : name === "taper" ? Math.abs(value) : value;
+  const proper: Verdict =
+    judgedValue === null
+      ? "not measured"
+      : conformity(judgedValue, { lower: limits.lower, upper: limits.upper, guard });
+  // A size proven beyond a limit stays so, whatever a missing reading would have said.
+  const provenAnyway = (name === "bore" || name === "width") && proper === "does not conform";
+  const verdict = missing !== null && !provenAnyway ? "not measured" : proper;
+  const reason = verdict === "not measured" ? (missing ?? found.reason) : undefined;
+  return {
+    name,
+    seat,
+    value,
+    unit: CHARACTERISTIC_UNIT[name],
+    lower: limits.lower,
+    upper: limits.upper,
+    uncertainty,
+    verdict,
+    critical: limits.critical,
+    at: found.at[place] ?? null,
+    ...(found.values.length === 2 ? { smallest, largest } : {}),
+    ...(reason === undefined ? {} : { reason }),
+  };
+}
+
+/**
+ * Whether one verdict holds the frame (consequence of a characteristic): critical holds unless it conforms; another holds
+ * when it does not conform or was not measured, and informs when it is not proven.
+ */
+export function holds(judged: Pick<JudgedCharacteristic, "verdict" | "critical">): boolean {
+  if (judged.verdict === "conforms") return false;
+  return judged.critical || judged.verdict !== "not proven";
+}
+
+/**
+ * Verdict of a frame: every characteristic for which the plan has readings against its limits and its own uncertainty
+ * (ISO 14253-1 with the drawing's decision rule), the worst of them, and whether it holds the frame.
+ *
+ * @param drawing - the drawing for which `compiled` was made
+ * @param compiled - from compileMeasurement
+ * @param measurement - from measureFrame with the same compiled plan
+ */
+export function judgeFrame(
+  drawing: ShellDrawing,
+  compiled: CompiledMeasurement,
+  measurement: FrameMeasurement,
+): FrameJudgement {
+  const limitsOf = (name: CharacteristicName): Characteristic | undefined =>
+    drawing.characteristics.find((candidate) => candidate.name === name);
+  const characteristics = compiled.covered.flatMap((covered) => {
+    const limits = limitsOf(covered.name);
+    return limits === undefined ? [] : [judge(compiled, measurement, covered, drawing, limits)];
+  });
+  return {
+    verdict: worstVerdict(characteristics.map(({ verdict }) => verdict)),
+    holdsFrame: characteristics.length === 0 || characteristics.some(holds),
+    characteristics,
+    uncovered: compiled.uncovered.flatMap(({ name, seat, reason }) =>
+      reason !== null && limitsOf(name)?.critical === true ? [{ name, seat, reason }] : [],
+    ),
+  };
+}
