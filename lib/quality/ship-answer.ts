@@ -1,0 +1,135 @@
+import type { JudgedCharacteristic } from "./judge-frame";
+
+/** Why a frame may not ship, or what has to be known although it may. */
+export type ShipReason = {
+  readonly code:
+    | "unknown"
+    | "shipped"
+    | "in-measurement"
+    | "held"
+    | "not-measured"
+    | "in-rework"
+    | "scrapped"
+    | "returned"
+    | "concession-expired"
+    | "batch-held"
+    | "batch-incomplete"
+    | "by-sample"
+    | "on-concession"
+    | "regraded"
+    | "released";
+  /** One sentence, with its numbers. */
+  readonly text: string;
+};
+
+export type FrameToShip = {
+  readonly serial: string;
+  readonly state: string;
+  readonly verdict: string | null;
+  readonly leaseDeviceId: string | null;
+  readonly concessionUntil: Date | null;
+  readonly shippedAt: Date | null;
+  /** Characteristics that do not conform. */
+  readonly reasons: readonly Pick<
+    JudgedCharacteristic,
+    "name" | "seat" | "value" | "unit" | "verdict" | "lower" | "upper"
+  >[];
+};
+
+export type BatchToShip = {
+  readonly key: string;
+  readonly heldAt: Date | null;
+  readonly frames: number;
+  /** Frames that the plan asks to measure and that have no result yet. */
+  readonly missing: number;
+  /** Frames measured, for a batch that is judged by a sample. */
+  readonly measured: number;
+  readonly bySample: boolean;
+};
+
+export type ShipAnswer = {
+  readonly answer: "go" | "stop";
+  /** For stop: every reason. For go: what has to be known. */
+  readonly reasons: readonly ShipReason[];
+};
+
+const reason = (code: ShipReason["code"], text: string): ShipReason => ({ code, text });
+
+const day = (time: Date): string => time.toISOString().slice(0, 16).replace("T", " ");
+
+function stopOfState(frame: FrameToShip, bySample: boolean, now: Date): ShipReason | null {
+  switch (frame.state) {
+    case "shipped":
+      return reason(
+        "shipped",
+        `It shipped before, on ${frame.shippedAt === null ? "an earlier day" : day(frame.shippedAt)} UTC.`,
+      );
+    case "held":
+      return reason("held", "It is held: its own readings are against it.");
+    case "in_rework":
+      return reason("in-rework", "It is in rework and has to be measured again.");
+    case "scrapped":
+      return reason("scrapped", "It was scrapped.");
+    case "returned":
+      return reason("returned", "It goes back to the supplier.");
+    case "unmeasured":
+    case "in_measurement":
+      return bySample ? null : reason("not-measured", "It has not been measured.");
+    case "on_concession":
+      return frame.concessionUntil !== null && frame.concessionUntil < now
+        ? reason("concession-expired", `Its concession ended on ${day(frame.concessionUntil)} UTC.`)
+        : null;
+    default:
+      return null;
+  }
+}
+
+function noteOfState(frame: FrameToShip, batch: BatchToShip): ShipReason | null {
+  if (frame.state === "on_concession") return reason("on-concession", "It ships on a signed concession.");
+  if (frame.state === "regraded") return reason("regraded", "It was regraded: it ships as the other grade.");
+  if (frame.state === "released") return reason("released", "It was released by a signed decision.");
+  if (frame.state === "unmeasured" && batch.bySample)
+    return reason(
+      "by-sample",
+      `By sample: ${batch.measured} of the ${batch.frames} frames of batch ${batch.key} were measured.`,
+    );
+  return null;
+}
+
+/**
+ * The dock's one question: may this frame ship?
+ *
+ * @param frame - the frame as it stands, or null where no frame has the serial
+ * @param batch - its batch with counts, or null with an unknown frame
+ * @returns stop with every reason, or go with what has to be known
+ */
+export function shipAnswer(
+  serial: string,
+  frame: FrameToShip | null,
+  batch: BatchToShip | null,
+  now: Date,
+): ShipAnswer {
+  if (frame === null || batch === null)
+    return { answer: "stop", reasons: [reason("unknown", `No frame has the serial ${serial}.`)] };
+  const stops: ShipReason[] = [];
+  const state = stopOfState(frame, batch.bySample, now);
+  if (state) stops.push(state);
+  if (frame.state !== "shipped") {
+    if (frame.leaseDeviceId !== null)
+      stops.push(
+        reason("in-measurement", `It is being measured on ${frame.leaseDeviceId}; its readings are not here yet.`),
+      );
+    if (batch.heldAt !== null)
+      stops.push(reason("batch-held", `Its batch ${batch.key} is held since ${day(batch.heldAt)} UTC.`));
+    if (batch.missing > 0)
+      stops.push(
+        reason(
+          "batch-incomplete",
+          `${batch.missing} of the ${batch.frames} frames of its batch ${batch.key} ${batch.missing === 1 ? "has" : "have"} not been measured.`,
+        ),
+      );
+  }
+  if (stops.length > 0) return { answer: "stop", reasons: stops };
+  const note = noteOfState(frame, batch);
+  return { answer: "go", reasons: note ? [note] : [] };
+}

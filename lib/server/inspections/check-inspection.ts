@@ -1,0 +1,180 @@
+import "server-only";
+import { AppError, type FieldProblem } from "@/lib/errors";
+import { implausibleReading } from "@/lib/core/metrology/reading-plausibility";
+import type { RecordInspection } from "@/lib/schemas/inspection";
+import { contentHash } from "../journal/canonical-json";
+import type { InspectorReference, PlanReference, ReferenceData, StationReference } from "./reference-data";
+
+/** An inspection whose every part is known and plausible, ready to be judged and stored. */
+export type CheckedInspection = {
+  readonly input: RecordInspection;
+  readonly station: StationReference;
+  readonly plan: PlanReference;
+  readonly inspector: InspectorReference | null;
+  readonly gaugeKeys: readonly string[];
+  /** Index into gaugeKeys a reading, -1 where the reading has no gauge; [] where no gauge was named. */
+  readonly gauges: readonly number[];
+  readonly overdueGauges: readonly string[];
+  readonly states: readonly number[];
+  readonly deviceTime: Date;
+  readonly measuredAt: Date;
+  readonly contentHash: Buffer;
+  readonly warnings: readonly string[];
+};
+
+const STATE_CODE = { measured: 0, cannot: 1, confirmed: 2 } as const;
+const AHEAD_ALLOWED_MS = 5 * 60_000;
+const KEPT = "Nothing was stored; the readings are still where they were sent from.";
+
+function findStation(input: RecordInspection, reference: ReferenceData): StationReference {
+  const station = reference.stations.get(input.stationId);
+  if (!station)
+    throw new AppError("not-found", `The station ${input.stationId} is not known. ${KEPT} Choose the station again.`);
+  if (!station.active)
+    throw new AppError(
+      "refused",
+      `Station ${station.key} is out of use. ${KEPT} Choose another station or have it put back into use.`,
+    );
+  return station;
+}
+
+function findPlan(input: RecordInspection, reference: ReferenceData): PlanReference {
+  const plan = reference.plans.get(input.planRevisionId);
+  if (plan) return plan;
+  throw new AppError(
+    "not-found",
+    `The measuring plan revision ${input.planRevisionId} is not released. ${KEPT} Load the plan again at the station.`,
+  );
+}
+
+/** Problems of shape that need the plan: lengths, states without a value, a value with the state "cannot". */
+function shapeProblems(input: RecordInspection, plan: PlanReference): FieldProblem[] {
+  const asked = plan.readingNames.length;
+  if (input.readings.length !== asked)
+    return [
+      {
+        path: "readings",
+        message: `plan ${plan.planKey} revision ${plan.revision} asks for ${asked} readings in its order; got ${input.readings.length}`,
+      },
+    ];
+  const problems: FieldProblem[] = [];
+  const sameLength = (path: string, list: readonly unknown[] | undefined): void => {
+    if (list !== undefined && list.length !== asked)
+      problems.push({ path, message: `must have one entry a reading, ${asked}; got ${list.length}` });
+  };
+  sameLength("states", input.states);
+  sameLength("offsetsMs", input.offsetsMs);
+  if (Array.isArray(input.gauges)) sameLength("gauges", input.gauges);
+  input.states?.forEach((state, index) => {
+    const value = input.readings[index];
+    const name = plan.readingNames[index] ?? "";
+    if (state === "cannot" && value !== null && value !== undefined)
+      problems.push({
+        path: `readings.${index}`,
+        message: `${name} is marked as impossible to take but has the value ${value}`,
+      });
+    if (state === "confirmed" && (value === null || value === undefined))
+      problems.push({ path: `readings.${index}`, message: `${name} is marked as confirmed but has no value` });
+  });
+  input.superseded?.forEach((entry, index) => {
+    if (entry.index >= asked)
+      problems.push({ path: `superseded.${index}.index`, message: `must be below ${asked}; got ${entry.index}` });
+  });
+  return problems;
+}
+
+function plausibilityProblems(input: RecordInspection, plan: PlanReference): FieldProblem[] {
+  const problems: FieldProblem[] = [];
+  input.readings.forEach((value, index) => {
+    const name = plan.names[index];
+    if (value === null || name === undefined || input.states?.[index] === "confirmed") return;
+    const question = implausibleReading(plan.drawing, name, value);
+    if (question)
+      problems.push({ path: `readings.${index}`, message: `${plan.readingNames[index] ?? ""}: ${question.text}` });
+  });
+  return problems;
+}
+
+function findGauges(
+  input: RecordInspection,
+  reference: ReferenceData,
+  measuredAt: Date,
+): Pick<CheckedInspection, "gaugeKeys" | "gauges" | "overdueGauges"> {
+  if (input.gauges === undefined) return { gaugeKeys: [], gauges: [], overdueGauges: [] };
+  const perReading = Array.isArray(input.gauges) ? input.gauges : input.readings.map(() => input.gauges as string);
+  const gaugeKeys = [...new Set(perReading.filter((key): key is string => key !== null))];
+  const overdueGauges = gaugeKeys.filter((key) => {
+    const gauge = reference.gauges.get(key);
+    if (!gauge)
+      throw new AppError(
+        "not-found",
+        `The gauge ${key} is not known. ${KEPT} Enter the gauge in Setup or choose another.`,
+      );
+    return gauge.calibratedUntil === null || gauge.calibratedUntil < measuredAt.getTime();
+  });
+  return { gaugeKeys, gauges: perReading.map((key) => (key === null ? -1 : gaugeKeys.indexOf(key))), overdueGauges };
+}
+
+function findInspector(input: RecordInspection, reference: ReferenceData): InspectorReference | null {
+  if (input.inspectorCode === undefined) return null;
+  const inspector = reference.inspectorsByBadge.get(input.inspectorCode);
+  if (inspector) return inspector;
+  throw new AppError(
+    "not-found",
+    `The badge ${input.inspectorCode} belongs to nobody who works here. ${KEPT} Scan the badge again.`,
+  );
+}
+
+function correctedTime(input: RecordInspection, now: Date): { deviceTime: Date; measuredAt: Date } {
+  const deviceTime = new Date(input.deviceTime);
+  const measuredAt = new Date(deviceTime.getTime() - (input.clockSkewMs ?? 0));
+  if (measuredAt.getTime() - now.getTime() > AHEAD_ALLOWED_MS)
+    throw new AppError(
+      "invalid-input",
+      `The time of the inspection, ${measuredAt.toISOString()}, lies in the future (it is ${now.toISOString()} here). ${KEPT} ` +
+        "Set the device's clock, or send its distance from the server's clock as clockSkewMs.",
+      { fields: [{ path: "deviceTime", message: "must not lie more than 5 minutes in the future" }] },
+    );
+  return { deviceTime, measuredAt: measuredAt > now ? now : measuredAt };
+}
+
+/**
+ * Checks one inspection against the plant: known station, plan, gauges and badge, one plausible value a reading, a time that
+ * has come. What concerns the frame itself is checked inside the transaction.
+ *
+ * @throws AppError with the problem of each reading in words
+ */
+export function checkInspection(input: RecordInspection, reference: ReferenceData, now: Date): CheckedInspection {
+  const station = findStation(input, reference);
+  const plan = findPlan(input, reference);
+  const fields = shapeProblems(input, plan);
+  if (fields.length === 0) fields.push(...plausibilityProblems(input, plan));
+  if (fields.length > 0)
+    throw new AppError(
+      "invalid-input",
+      `${fields[0]?.message ?? "A reading is wrong."}. ${KEPT} Correct it, or confirm the value.`,
+      {
+        fields,
+      },
+    );
+  const times = correctedTime(input, now);
+  return {
+    input,
+    station,
+    plan,
+    inspector: findInspector(input, reference),
+    ...findGauges(input, reference, times.measuredAt),
+    states: input.readings.map((value, index) => {
+      const state = input.states?.[index];
+      return state === undefined ? (value === null ? STATE_CODE.cannot : STATE_CODE.measured) : STATE_CODE[state];
+    }),
+    ...times,
+    contentHash: contentHash(input),
+    warnings:
+      plan.state === "superseded"
+        ? [
+            `Plan ${plan.planKey} was revised while this frame was measured: it is recorded under revision ${plan.revision}, by which it was keyed.`,
+          ]
+        : [],
+  };
+}

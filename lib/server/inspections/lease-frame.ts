@@ -1,0 +1,113 @@
+import "server-only";
+import { AppError } from "@/lib/errors";
+import { assertMay } from "../auth/permissions";
+import { actorOf, type Viewer } from "../auth/viewer";
+import { sql } from "../db/sql";
+import { inSqlTransaction } from "../db/transaction";
+import { appendJournal } from "../journal/append-journal";
+import { lockFrames, lookAlikes } from "./recording-reads";
+
+export type FrameLease = {
+  readonly serial: string;
+  readonly batch: string;
+  readonly drawingId: string;
+  readonly state: string;
+  /** Earlier inspections: a reason is needed to measure again. */
+  readonly inspections: number;
+};
+
+export type LeaseRequest = { readonly serial: string; readonly deviceId: string; readonly batch?: string | undefined };
+
+/**
+ * Starts measuring a frame on a device: until its readings arrive, or the lease is given up, the frame is in measurement and
+ * cannot ship. Starting it again on the same device changes nothing.
+ *
+ * @throws AppError not-found, wrong-batch, frame-leased, already-shipped
+ */
+export async function startFrame(viewer: Viewer, request: LeaseRequest, now: Date = new Date()): Promise<FrameLease> {
+  assertMay(viewer, "line.lease");
+  const { plantId } = viewer;
+  return inSqlTransaction(async (db) => {
+    const frame = (await lockFrames(db, plantId, [request.serial])).get(request.serial);
+    if (!frame)
+      throw await lookAlikes(
+        db,
+        plantId,
+        request.serial,
+        new AppError(
+          "not-found",
+          `No frame has the serial ${request.serial}. Scan it again, or have its batch entered.`,
+        ),
+      );
+    if (request.batch !== undefined && request.batch !== frame.batchKey)
+      throw new AppError(
+        "wrong-batch",
+        `Frame ${frame.serial} belongs to batch ${frame.batchKey}, not to ${request.batch}. Put it aside, or choose batch ${frame.batchKey}.`,
+        { details: { batch: frame.batchKey } },
+      );
+    if (frame.state === "shipped")
+      throw new AppError(
+        "already-shipped",
+        `Frame ${frame.serial} shipped already. If it is in your hands, call the engineer.`,
+      );
+    if (frame.leaseDeviceId !== null && frame.leaseDeviceId !== request.deviceId)
+      throw new AppError(
+        "frame-leased",
+        `Frame ${frame.serial} is being measured on ${frame.leaseDeviceId}. Finish it there, or have an engineer give that measurement up.`,
+        { details: { device: frame.leaseDeviceId } },
+      );
+    if (frame.leaseDeviceId === null)
+      await db.query(sql`
+        update frame set lease_device_id = ${request.deviceId}, leased_at = ${now}, version = version + 1,
+          state = case when state = 'unmeasured' then 'in_measurement'::"FrameState" else state end
+        where plant_id = ${plantId} and id = ${frame.id}`);
+    const { serial, batchKey, drawingId, state, inspections } = frame;
+    return {
+      serial,
+      batch: batchKey,
+      drawingId,
+      state: state === "unmeasured" ? "in_measurement" : state,
+      inspections,
+    };
+  });
+}
+
+/**
+ * Gives up a started measurement: by the device itself, or by an engineer with a reason when the device is lost.
+ *
+ * @throws AppError not-found, forbidden, invalid-input
+ */
+export async function giveUpFrame(
+  viewer: Viewer,
+  request: { readonly serial: string; readonly deviceId?: string | undefined; readonly reason?: string | undefined },
+  now: Date = new Date(),
+): Promise<void> {
+  assertMay(viewer, "line.lease");
+  const { plantId } = viewer;
+  await inSqlTransaction(async (db) => {
+    const frame = (await lockFrames(db, plantId, [request.serial])).get(request.serial);
+    if (!frame) throw new AppError("not-found", `No frame has the serial ${request.serial}.`);
+    if (frame.leaseDeviceId === null) return;
+    const foreign = frame.leaseDeviceId !== request.deviceId;
+    if (foreign) assertMay(viewer, "line.withdraw");
+    if (foreign && !request.reason)
+      throw new AppError("invalid-input", `Say why the measurement on ${frame.leaseDeviceId} is given up.`, {
+        fields: [{ path: "reason", message: "must be given" }],
+      });
+    await db.query(sql`
+      update frame set lease_device_id = null, leased_at = null, version = version + 1,
+        state = case when state = 'in_measurement' then
+          (case when inspections > 0 then 'measured' else 'unmeasured' end)::"FrameState" else state end
+      where plant_id = ${plantId} and id = ${frame.id}`);
+    if (foreign)
+      await appendJournal(db, {
+        plantId,
+        chain: "gate",
+        at: now,
+        actor: actorOf(viewer),
+        action: "frame.measurement-given-up",
+        subjects: [],
+        payload: { serial: frame.serial, device: frame.leaseDeviceId, reason: request.reason },
+      });
+  });
+}

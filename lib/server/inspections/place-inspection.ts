@@ -1,0 +1,172 @@
+import "server-only";
+import { AppError } from "@/lib/errors";
+import type { JudgedCharacteristic } from "@/lib/quality/judge-frame";
+import type { Verdict } from "@/lib/quality/verdict-words";
+import { judgeTogether, type Judged, type NamedReadings } from "./judge-together";
+import type { InspectionRecorded, JudgedInspection } from "./record-inspections";
+
+/** A frame as it stands inside the transaction. */
+export type FrameNow = {
+  readonly id: string;
+  readonly serial: string;
+  readonly state: string;
+  readonly inspections: number;
+  readonly leaseDeviceId: string | null;
+  readonly leasedAt: Date | null;
+  readonly evidenceFrom: Date | null;
+  readonly shippedAt: Date | null;
+  readonly batchId: string;
+  readonly batchKey: string;
+  readonly batchHeld: boolean;
+  readonly drawingId: string;
+};
+
+/** An inspection that is here already. */
+export type KnownInspection = { readonly contentHash: Buffer; readonly serial: string; readonly verdict: Verdict };
+
+export type EarlierInspection = NamedReadings & {
+  readonly frameId: string;
+  readonly operationId: string;
+  readonly measuredAt: Date;
+};
+
+/** An inspection that will be written, with what it makes of its frame. */
+export type PlacedInspection = {
+  readonly kind: "placed";
+  readonly item: JudgedInspection;
+  readonly frame: FrameNow;
+  readonly ordinal: number;
+  readonly together: Judged;
+  readonly reasons: readonly JudgedCharacteristic[];
+  /** The evidence is against letting the frame pass. */
+  readonly holds: boolean;
+  /** The frame had shipped before and its evidence is bad now. */
+  readonly escape: string | null;
+  readonly warnings: readonly string[];
+};
+
+export type RepeatedInspection = { readonly kind: "repeated"; readonly outcome: InspectionRecorded };
+
+const KEPT = "Nothing was stored; the readings are still where they were sent from.";
+/** States that a good new reading does not change: somebody decided them. */
+const DECIDED = new Set(["released", "on_concession", "regraded"]);
+/** States that no reading changes: the frame is gone. */
+const GONE = new Set(["scrapped", "returned", "shipped"]);
+
+function repeated(item: JudgedInspection, known: KnownInspection, frame: FrameNow | undefined): RepeatedInspection {
+  if (!known.contentHash.equals(item.contentHash))
+    throw new AppError(
+      "already-recorded-differently",
+      `An inspection with the key ${item.input.id} was recorded before, for ${known.serial} with other content. ${KEPT} ` +
+        "The first one stands; send this one under a key of its own.",
+    );
+  return {
+    kind: "repeated",
+    outcome: {
+      id: item.input.id,
+      serial: item.input.serial,
+      status: "repeated",
+      ordinal: 1,
+      verdict: known.verdict,
+      frameVerdict: known.verdict,
+      frameState: frame?.state ?? "measured",
+      held: frame?.state === "held",
+      batch: frame?.batchKey ?? "",
+      batchHeld: frame?.batchHeld ?? false,
+      reasons: [],
+      signals: 0,
+      warnings: [],
+    },
+  };
+}
+
+function assertFrameTakes(item: JudgedInspection, frame: FrameNow | undefined): asserts frame is FrameNow {
+  const { serial, batch, deviceId } = item.input;
+  if (!frame)
+    throw new AppError(
+      "not-found",
+      `No frame has the serial ${serial}. ${KEPT} Scan the serial again, or have its batch entered.`,
+    );
+  if (batch !== undefined && batch !== frame.batchKey)
+    throw new AppError(
+      "wrong-batch",
+      `Frame ${serial} belongs to batch ${frame.batchKey}, not to ${batch}. ${KEPT} Choose batch ${frame.batchKey}, or scan the serial again.`,
+      { details: { batch: frame.batchKey } },
+    );
+  if (frame.drawingId !== item.plan.drawingId)
+    throw new AppError(
+      "plan-changed",
+      `Frame ${serial} is of another drawing than plan ${item.plan.planKey}. ${KEPT} Load the plan of batch ${frame.batchKey}.`,
+    );
+  if (frame.leaseDeviceId !== null && frame.leaseDeviceId !== (deviceId ?? null))
+    throw new AppError(
+      "frame-leased",
+      `Frame ${serial} is being measured on ${frame.leaseDeviceId} since ${frame.leasedAt?.toISOString() ?? "earlier"}. ${KEPT} ` +
+        "Finish it there, or have an engineer give that measurement up.",
+      { details: { device: frame.leaseDeviceId } },
+    );
+}
+
+function nextState(frame: FrameNow, holds: boolean): string {
+  if (GONE.has(frame.state)) return frame.state;
+  if (holds) return "held";
+  return DECIDED.has(frame.state) ? frame.state : "measured";
+}
+
+/**
+ * Decides what one inspection does to its frame as it stands inside the transaction.
+ *
+ * @throws AppError not-found, wrong-batch, plan-changed, frame-leased, refused (a second inspection without a reason),
+ *   already-recorded-differently
+ */
+export function placeInspection(
+  item: JudgedInspection,
+  frame: FrameNow | undefined,
+  known: KnownInspection | undefined,
+  earlier: ReadonlyMap<string, readonly EarlierInspection[]>,
+  now: Date,
+): PlacedInspection | RepeatedInspection {
+  if (known) return repeated(item, known, frame);
+  assertFrameTakes(item, frame);
+  const { serial, reason } = item.input;
+  const { operationId } = item.station;
+  const before = (earlier.get(frame.id) ?? []).filter((one) => one.operationId === operationId);
+  const valid = before.filter((one) => frame.evidenceFrom === null || one.measuredAt > frame.evidenceFrom);
+  if (valid.length > 0 && reason === undefined)
+    throw new AppError(
+      "refused",
+      `Frame ${serial} was measured before, at ${valid.at(-1)?.measuredAt.toISOString() ?? ""}. ${KEPT} ` +
+        "Say why it is measured again; the mean of all valid inspections then decides.",
+      { fields: [{ path: "reason", message: "must be given for a second inspection of a frame" }] },
+    );
+  const own: NamedReadings = { plan: item.plan, readings: item.input.readings };
+  const together = judgeTogether([...valid, own]) ?? item;
+  const holds = together.judgement.holdsFrame || item.overdueGauges.length > 0;
+  const reasons = together.judgement.characteristics.filter((one) => one.verdict !== "conforms");
+  const warnings = item.overdueGauges.map(
+    (key) => `The calibration of gauge ${key} had run out: its readings prove nothing for a release.`,
+  );
+  if (frame.shippedAt !== null)
+    warnings.push(`Frame ${serial} shipped on ${frame.shippedAt.toISOString()}, before this reading arrived.`);
+  return {
+    kind: "placed",
+    item,
+    ordinal: before.length + 1,
+    together,
+    reasons,
+    holds,
+    escape:
+      frame.state === "shipped" && holds
+        ? `Shipped ${frame.shippedAt?.toISOString() ?? ""}; readings that arrived ${now.toISOString()} are against it.`
+        : null,
+    warnings,
+    frame: {
+      ...frame,
+      state: nextState(frame, holds),
+      inspections: frame.inspections + 1,
+      leaseDeviceId: null,
+      leasedAt: null,
+      batchHeld: frame.batchHeld || (holds && !GONE.has(frame.state)),
+    },
+  };
+}

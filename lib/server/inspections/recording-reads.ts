@@ -1,0 +1,104 @@
+import "server-only";
+import type pg from "pg";
+import { AppError } from "@/lib/errors";
+import { prepared, sql } from "../db/sql";
+import type { EarlierInspection, FrameNow, KnownInspection } from "./place-inspection";
+import type { ReferenceData } from "./reference-data";
+
+/** Reads the frames of some serials and locks them to the end of the transaction, always in the same order. */
+export async function lockFrames(
+  db: pg.ClientBase,
+  plantId: string,
+  serials: readonly string[],
+): Promise<Map<string, FrameNow>> {
+  const { rows } = await db.query<FrameNow>(
+    prepared(
+      "lock-frames",
+      sql`select f.id, f.serial, f.state::text as state, f.inspections, f.lease_device_id as "leaseDeviceId",
+          f.leased_at as "leasedAt", f.evidence_from as "evidenceFrom", f.shipped_at as "shippedAt",
+          f.batch_id as "batchId", b.key as "batchKey", b.held_at is not null as "batchHeld", p.drawing_id as "drawingId"
+        from frame f
+        join batch b on b.plant_id = f.plant_id and b.id = f.batch_id
+        join measuring_plan p on p.plant_id = b.plant_id and p.id = b.plan_id
+        where f.plant_id = ${plantId} and f.serial = any(${serials})
+        order by f.id for update of f`,
+    ),
+  );
+  return new Map(rows.map((row) => [row.serial, row]));
+}
+
+/** Reads which of some inspections are here already. */
+export async function readKnown(
+  db: pg.ClientBase,
+  plantId: string,
+  ids: readonly string[],
+): Promise<Map<string, KnownInspection>> {
+  const { rows } = await db.query<KnownInspection & { id: string }>(
+    prepared(
+      "known-inspections",
+      sql`select i.id, i.content_hash as "contentHash", f.serial, i.verdict
+        from inspection i join frame f on f.plant_id = i.plant_id and f.id = i.frame_id
+        where i.plant_id = ${plantId} and i.id = any(${ids}::uuid[])`,
+    ),
+  );
+  return new Map(rows.map((row) => [row.id, row]));
+}
+
+type EarlierRow = {
+  frameId: string;
+  operationId: string;
+  measuredAt: Date;
+  planRevisionId: string;
+  readings: (number | null)[];
+};
+
+/** Reads the inspections of some frames that were not withdrawn, oldest first. */
+export async function readEarlier(
+  db: pg.ClientBase,
+  plantId: string,
+  frames: readonly Pick<FrameNow, "id">[],
+  reference: ReferenceData,
+): Promise<Map<string, EarlierInspection[]>> {
+  const { rows } = await db.query<EarlierRow>(sql`
+    select i.frame_id as "frameId", i.operation_id as "operationId", i.measured_at as "measuredAt",
+      i.plan_revision_id as "planRevisionId", i.readings
+    from inspection i
+    where i.plant_id = ${plantId} and i.frame_id = any(${frames.map((frame) => frame.id)}::uuid[])
+      and not exists (select 1 from inspection_withdrawal w where w.plant_id = i.plant_id and w.inspection_id = i.id)
+    order by i.measured_at, i.id`);
+  const byFrame = new Map<string, EarlierInspection[]>();
+  for (const { planRevisionId, ...row } of rows) {
+    const plan = reference.plans.get(planRevisionId);
+    if (!plan)
+      throw new AppError(
+        "unexpected",
+        `An inspection refers to the plan revision ${planRevisionId}, which is not released.`,
+      );
+    byFrame.set(row.frameId, [...(byFrame.get(row.frameId) ?? []), { ...row, plan }]);
+  }
+  return byFrame;
+}
+
+/** Serials that differ from a typed one by two neighbouring characters in the wrong order. */
+function swapped(serial: string): string[] {
+  return Array.from(
+    { length: serial.length - 1 },
+    (_, at) => serial.slice(0, at) + (serial[at + 1] ?? "") + (serial[at] ?? "") + serial.slice(at + 2),
+  );
+}
+
+/** Adds to "no such serial" the known serials that look like it. */
+export async function lookAlikes(
+  db: pg.ClientBase,
+  plantId: string,
+  serial: string,
+  refused: AppError,
+): Promise<AppError> {
+  const { rows } = await db.query<{ serial: string }>(sql`
+    select serial from frame where plant_id = ${plantId} and serial = any(${swapped(serial)}) order by serial limit 3`);
+  if (rows.length === 0) return refused;
+  const serials = rows.map((row) => row.serial);
+  return new AppError(refused.code, `${refused.userMessage} Known and similar: ${serials.join(", ")}.`, {
+    details: { similar: serials },
+  });
+}

@@ -1,0 +1,208 @@
+import "server-only";
+import type pg from "pg";
+import { FEATURE_NAMES } from "@/lib/core/metrology/shell-drawing";
+import { uuidV7 } from "@/lib/schemas/identifier";
+import type { Viewer } from "../auth/viewer";
+import { prepared, sql } from "../db/sql";
+import { canonicalJson } from "../journal/canonical-json";
+import { rowHash } from "../journal/vouched-rows";
+import type { PlacedInspection } from "./place-inspection";
+
+/** A row of the table inspection, by column, with the hash by which the journal vouches for it. */
+export type InspectionRow = {
+  readonly id: string;
+  readonly hash: string;
+  readonly columns: Readonly<Record<string, unknown>>;
+};
+
+/** The row that one inspection becomes: it never changes afterwards. */
+export function inspectionRow(viewer: Viewer, placed: PlacedInspection, now: Date, coreVersion: string): InspectionRow {
+  const { item, frame } = placed;
+  const { input, station, plan, measurement, judgement } = item;
+  const columns = {
+    plant_id: viewer.plantId,
+    id: input.id,
+    frame_id: frame.id,
+    batch_id: frame.batchId,
+    line_id: station.lineId,
+    station_id: station.id,
+    operation_id: station.operationId,
+    drawing_id: plan.drawingId,
+    drawing_revision_id: plan.drawingRevisionId,
+    plan_revision_id: plan.id,
+    inspector_id: item.inspector?.id ?? (viewer.kind === "person" ? viewer.personId : null),
+    device_id: input.deviceId ?? null,
+    ordinal: placed.ordinal,
+    reason: input.reason ?? null,
+    readings: input.readings,
+    gauges: item.gauges,
+    gauge_keys: item.gaugeKeys,
+    states: item.states,
+    offsets_ms: input.offsetsMs ?? [],
+    features: FEATURE_NAMES.map((name) => measurement.features[name].value),
+    judgement: judgement.characteristics.filter((one) => one.verdict !== "conforms"),
+    verdict: judgement.verdict,
+    superseded: input.superseded ?? [],
+    attributes: input.attributes ?? {},
+    device_time: item.deviceTime,
+    measured_at: item.measuredAt,
+    recorded_at: now,
+    core_version: coreVersion,
+    tool: input.tool ?? null,
+    fixture: input.fixture ?? null,
+    content_hash: item.contentHash,
+  };
+  return { id: input.id, hash: rowHash("inspection", columns), columns };
+}
+
+/** An array as PostgreSQL writes it, for a row of unnest: numbers and nulls, or texts quoted. */
+function arrayText(values: readonly (number | string | null)[]): string {
+  const element = (value: number | string | null): string => {
+    if (value === null) return "NULL";
+    return typeof value === "number" ? String(value) : `"${value.replaceAll("\\", "\\\\").replaceAll('"', '\\"')}"`;
+  };
+  return `{${values.map(element).join(",")}}`;
+}
+
+const ARRAY_COLUMNS = {
+  readings: "float8[]",
+  gauges: "int2[]",
+  gauge_keys: "text[]",
+  states: "int2[]",
+  offsets_ms: "int4[]",
+  features: "float8[]",
+};
+const JSON_COLUMNS = ["judgement", "superseded", "attributes"];
+
+function columnValues(rows: readonly InspectionRow[], column: string): unknown[] {
+  if (column in ARRAY_COLUMNS) return rows.map((row) => arrayText(row.columns[column] as (number | string | null)[]));
+  if (JSON_COLUMNS.includes(column)) return rows.map((row) => canonicalJson(row.columns[column]));
+  return rows.map((row) => row.columns[column]);
+}
+
+async function insertInspections(db: pg.ClientBase, plantId: string, rows: readonly InspectionRow[]): Promise<void> {
+  const of = (column: string): unknown[] => columnValues(rows, column);
+  await db.query(
+    prepared(
+      "insert-inspections",
+      sql`insert into inspection (plant_id, id, frame_id, batch_id, line_id, station_id, operation_id, drawing_id,
+          drawing_revision_id, plan_revision_id, inspector_id, device_id, ordinal, reason, readings, gauges, gauge_keys,
+          states, offsets_ms, features, judgement, verdict, superseded, attributes, device_time, measured_at, recorded_at,
+          core_version, tool, fixture, content_hash)
+        select ${plantId}, r.id, r.frame_id, r.batch_id, r.line_id, r.station_id, r.operation_id, r.drawing_id,
+          r.drawing_revision_id, r.plan_revision_id, r.inspector_id, r.device_id, r.ordinal, r.reason,
+          r.readings::float8[], r.gauges::int2[], r.gauge_keys::text[], r.states::int2[], r.offsets_ms::int4[],
+          r.features::float8[], r.judgement::jsonb, r.verdict, r.superseded::jsonb, r.attributes::jsonb, r.device_time,
+          r.measured_at, r.recorded_at, r.core_version, r.tool, r.fixture, r.content_hash
+        from unnest(${of("id")}::uuid[], ${of("frame_id")}::uuid[], ${of("batch_id")}::uuid[], ${of("line_id")}::uuid[],
+          ${of("station_id")}::uuid[], ${of("operation_id")}::uuid[], ${of("drawing_id")}::uuid[],
+          ${of("drawing_revision_id")}::uuid[], ${of("plan_revision_id")}::uuid[], ${of("inspector_id")}::uuid[],
+          ${of("device_id")}::text[], ${of("ordinal")}::int2[], ${of("reason")}::text[], ${of("readings")}::text[],
+          ${of("gauges")}::text[], ${of("gauge_keys")}::text[], ${of("states")}::text[], ${of("offsets_ms")}::text[],
+          ${of("features")}::text[], ${of("judgement")}::text[], ${of("verdict")}::text[], ${of("superseded")}::text[],
+          ${of("attributes")}::text[], ${of("device_time")}::timestamptz[], ${of("measured_at")}::timestamptz[],
+          ${of("recorded_at")}::timestamptz[], ${of("core_version")}::text[], ${of("tool")}::text[],
+          ${of("fixture")}::text[], ${of("content_hash")}::bytea[])
+        as r(id, frame_id, batch_id, line_id, station_id, operation_id, drawing_id, drawing_revision_id, plan_revision_id,
+          inspector_id, device_id, ordinal, reason, readings, gauges, gauge_keys, states, offsets_ms, features, judgement,
+          verdict, superseded, attributes, device_time, measured_at, recorded_at, core_version, tool, fixture, content_hash)`,
+    ),
+  );
+}
+
+/** One row a frame: with several inspections of one frame at once, the last one. */
+function lastOfEachFrame(placed: readonly PlacedInspection[]): PlacedInspection[] {
+  return [...new Map(placed.map((one) => [one.frame.id, one])).values()];
+}
+
+async function updateFrames(db: pg.ClientBase, plantId: string, placed: readonly PlacedInspection[]): Promise<void> {
+  const last = lastOfEachFrame(placed);
+  await db.query(
+    prepared(
+      "update-frames",
+      sql`update frame f set state = r.state::"FrameState", verdict = r.verdict, judgement = r.judgement::jsonb,
+          inspections = r.inspections, last_inspection_id = r.inspection_id, measured_at = r.measured_at,
+          lease_device_id = null, leased_at = null, version = f.version + 1
+        from unnest(${last.map((one) => one.frame.id)}::uuid[], ${last.map((one) => one.frame.state)}::text[],
+          ${last.map((one) => one.together.judgement.verdict)}::text[], ${last.map((one) => canonicalJson(one.reasons))}::text[],
+          ${last.map((one) => one.frame.inspections)}::int2[], ${last.map((one) => one.item.input.id)}::uuid[],
+          ${last.map((one) => one.item.measuredAt)}::timestamptz[])
+        as r(id, state, verdict, judgement, inspections, inspection_id, measured_at)
+        where f.plant_id = ${plantId} and f.id = r.id`,
+    ),
+  );
+}
+
+async function holdBatches(
+  db: pg.ClientBase,
+  plantId: string,
+  placed: readonly PlacedInspection[],
+  now: Date,
+): Promise<string[]> {
+  const ids = [...new Set(placed.filter((one) => one.frame.state === "held").map((one) => one.frame.batchId))].sort();
+  if (ids.length === 0) return [];
+  const { rows } = await db.query<{ id: string }>(sql`
+    update batch set held_at = ${now}, released_at = null, version = version + 1
+    where plant_id = ${plantId} and id = any(${ids}::uuid[]) and held_at is null returning id`);
+  return rows.map((row) => row.id);
+}
+
+async function openEscapes(
+  db: pg.ClientBase,
+  plantId: string,
+  placed: readonly PlacedInspection[],
+  now: Date,
+): Promise<void> {
+  const escaped = placed.filter((one) => one.escape !== null);
+  if (escaped.length === 0) return;
+  await db.query(sql`
+    insert into escape (plant_id, id, frame_id, inspection_id, reason, opened_at)
+    select ${plantId}, r.id, r.frame_id, r.inspection_id, r.reason, ${now}
+    from unnest(${escaped.map(() => uuidV7())}::uuid[], ${escaped.map((one) => one.frame.id)}::uuid[],
+      ${escaped.map((one) => one.item.input.id)}::uuid[], ${escaped.map((one) => one.escape)}::text[])
+      as r(id, frame_id, inspection_id, reason)
+    on conflict do nothing`);
+}
+
+type Message = { readonly topic: string; readonly payload: unknown };
+
+async function writeOutbox(db: pg.ClientBase, plantId: string, messages: readonly Message[], now: Date): Promise<void> {
+  await db.query(
+    prepared(
+      "write-outbox",
+      sql`insert into outbox (plant_id, id, topic, payload, created_at)
+        select ${plantId}, r.id, r.topic, r.payload::jsonb, ${now}::timestamptz
+        from unnest(${messages.map(() => uuidV7(now.getTime()))}::uuid[], ${messages.map((one) => one.topic)}::text[],
+          ${messages.map((one) => canonicalJson(one.payload))}::text[]) as r(id, topic, payload)`,
+    ),
+  );
+}
+
+/** Writes rows, frames, batches, escapes and messages of one recording. */
+export async function writeRecording(
+  db: pg.ClientBase,
+  plantId: string,
+  placed: readonly PlacedInspection[],
+  rows: readonly InspectionRow[],
+  now: Date,
+): Promise<void> {
+  await insertInspections(db, plantId, rows);
+  await updateFrames(db, plantId, placed);
+  const heldBatches = await holdBatches(db, plantId, placed, now);
+  await openEscapes(db, plantId, placed, now);
+  await writeOutbox(
+    db,
+    plantId,
+    [
+      { topic: "inspections.recorded", payload: { ids: rows.map((row) => row.id) } },
+      ...heldBatches.map((id) => ({ topic: "batch.held", payload: { id } })),
+      ...placed
+        .filter((one) => one.escape !== null)
+        .map((one) => ({
+          topic: "escape.opened",
+          payload: { serial: one.frame.serial, inspection: one.item.input.id },
+        })),
+    ],
+    now,
+  );
+}

@@ -1,0 +1,124 @@
+import "server-only";
+import { AppError } from "@/lib/errors";
+import { compileMeasurement, type CompiledMeasurement } from "@/lib/core/metrology/measure-frame";
+import { parseReadingName, type ReadingName } from "@/lib/core/metrology/reading-name";
+import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
+import { getPool } from "../db/client";
+import { sql } from "../db/sql";
+
+export type StationReference = {
+  readonly id: string;
+  readonly key: string;
+  readonly name: string;
+  readonly lineId: string;
+  readonly lineKey: string;
+  readonly operationId: string;
+  readonly active: boolean;
+};
+
+/** A plan revision with everything that a verdict needs, compiled once. Its content never changes once released. */
+export type PlanReference = {
+  readonly id: string;
+  readonly planId: string;
+  readonly planKey: string;
+  readonly revision: string;
+  readonly state: "draft" | "released" | "superseded";
+  readonly drawingId: string;
+  readonly drawingRevisionId: string;
+  readonly drawing: ShellDrawing;
+  readonly readingNames: readonly string[];
+  readonly names: readonly ReadingName[];
+  readonly compiled: CompiledMeasurement;
+};
+
+export type GaugeReference = {
+  readonly key: string;
+  readonly kind: string;
+  readonly active: boolean;
+  /** Milliseconds since 1970; null where the gauge was never calibrated. */
+  readonly calibratedUntil: number | null;
+};
+
+export type InspectorReference = { readonly id: string; readonly name: string; readonly badgeCode: string | null };
+
+export type ReferenceData = {
+  readonly stations: ReadonlyMap<string, StationReference>;
+  readonly plans: ReadonlyMap<string, PlanReference>;
+  readonly gauges: ReadonlyMap<string, GaugeReference>;
+  readonly inspectorsByBadge: ReadonlyMap<string, InspectorReference>;
+};
+
+const FRESH_MS = 2_000;
+const cache = new Map<string, { readonly at: number; readonly data: Promise<ReferenceData> }>();
+/** Compiled plans by plan revision: immutable, so kept for the life of the process. */
+const compiledPlans = new Map<
+  string,
+  { readonly names: readonly ReadingName[]; readonly compiled: CompiledMeasurement }
+>();
+
+function compileOnce(id: string, readingNames: readonly string[], drawing: ShellDrawing) {
+  const known = compiledPlans.get(id);
+  if (known) return known;
+  const names = readingNames.map((text) => {
+    const name = parseReadingName(text);
+    if (!name.ok)
+      throw new AppError("unexpected", `Plan revision ${id} asks for a reading that has no name: ${name.reason}`);
+    return name.value;
+  });
+  const fresh = { names, compiled: compileMeasurement(names, drawing) };
+  compiledPlans.set(id, fresh);
+  return fresh;
+}
+
+type PlanRow = Omit<PlanReference, "names" | "compiled">;
+
+async function load(plantId: string): Promise<ReferenceData> {
+  const pool = getPool();
+  const [stations, plans, gauges, inspectors] = await Promise.all([
+    pool.query<StationReference>(sql`
+      select s.id, s.key, s.name, s.line_id as "lineId", l.key as "lineKey", s.operation_id as "operationId", s.active
+      from station s join line l on l.plant_id = s.plant_id and l.id = s.line_id where s.plant_id = ${plantId}`),
+    pool.query<PlanRow>(sql`
+      select r.id, r.plan_id as "planId", p.key as "planKey", r.revision, r.state, p.drawing_id as "drawingId",
+        r.drawing_revision_id as "drawingRevisionId", d.content as drawing, r.reading_names as "readingNames"
+      from measuring_plan_revision r
+      join measuring_plan p on p.plant_id = r.plant_id and p.id = r.plan_id
+      join drawing_revision d on d.plant_id = r.plant_id and d.id = r.drawing_revision_id
+      where r.plant_id = ${plantId} and r.state <> 'draft'`),
+    pool.query<GaugeReference>(sql`
+      select g.key, g.kind, g.active, (extract(epoch from max(c.due_at)) * 1000)::float8 as "calibratedUntil"
+      from gauge g left join calibration c on c.plant_id = g.plant_id and c.gauge_id = g.id
+      where g.plant_id = ${plantId} group by g.plant_id, g.id`),
+    pool.query<InspectorReference>(sql`
+      select id, name, badge_code as "badgeCode" from person where plant_id = ${plantId} and active`),
+  ]);
+  return {
+    stations: new Map(stations.rows.map((row) => [row.id, row])),
+    plans: new Map(
+      plans.rows.map((row) => [row.id, { ...row, ...compileOnce(row.id, row.readingNames, row.drawing) }]),
+    ),
+    gauges: new Map(gauges.rows.map((row) => [row.key, row])),
+    inspectorsByBadge: new Map(
+      inspectors.rows.flatMap((row) => (row.badgeCode === null ? [] : [[row.badgeCode, row] as const])),
+    ),
+  };
+}
+
+/**
+ * What recording an inspection looks up: stations, released plans, gauges, badges of one plant. At most two seconds old;
+ * what decides over shipping is read inside the transaction, never here.
+ */
+export function getReferenceData(plantId: string): Promise<ReferenceData> {
+  const known = cache.get(plantId);
+  const now = Date.now();
+  if (known && now - known.at < FRESH_MS) return known.data;
+  const data = load(plantId);
+  cache.set(plantId, { at: now, data });
+  data.catch(() => cache.delete(plantId));
+  return data;
+}
+
+/** Forgets what is kept of a plant: called by the commands that change it, and between tests. */
+export function forgetReferenceData(plantId: string): void {
+  cache.delete(plantId);
+}

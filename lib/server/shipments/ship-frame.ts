@@ -1,0 +1,138 @@
+import "server-only";
+import { AppError } from "@/lib/errors";
+import { shipAnswer, type ShipAnswer, type ShipReason } from "@/lib/quality/ship-answer";
+import type { ShipFrame } from "@/lib/schemas/shipment";
+import { uuidV7 } from "@/lib/schemas/identifier";
+import { assertMay } from "../auth/permissions";
+import { actorOf, type Viewer } from "../auth/viewer";
+import { getPool } from "../db/client";
+import { readDatabaseRefusal } from "../db/prisma-errors";
+import { sql } from "../db/sql";
+import { inSqlTransaction } from "../db/transaction";
+import { canonicalJson } from "../journal/canonical-json";
+import { appendJournal } from "../journal/append-journal";
+import { rowHash } from "../journal/vouched-rows";
+import { readGateFrame } from "../gate/read-gate-frame";
+
+export type FrameEnquiry = ShipAnswer & {
+  readonly serial: string;
+  readonly batch: string | null;
+  readonly state: string | null;
+  readonly verdict: string | null;
+  readonly at: string;
+};
+
+export type ShipmentAnswer = {
+  readonly id: string;
+  readonly serial: string;
+  readonly answer: "shipped" | "refused";
+  readonly reasons: readonly ShipReason[];
+  readonly batch: string | null;
+  readonly at: string;
+};
+
+/** May this frame ship? Changes nothing. An unknown serial is an answer (stop), no error. */
+export async function enquireFrame(viewer: Viewer, serial: string, now: Date = new Date()): Promise<FrameEnquiry> {
+  assertMay(viewer, "gate.enquire");
+  const found = await readGateFrame(getPool(), viewer.plantId, serial, { lock: false });
+  return {
+    serial,
+    ...shipAnswer(serial, found?.frame ?? null, found?.batch ?? null, now),
+    batch: found?.batch.key ?? null,
+    state: found?.frame.state ?? null,
+    verdict: found?.frame.verdict ?? null,
+    at: now.toISOString(),
+  };
+}
+
+type ShipmentRow = {
+  serial: string;
+  answer: "shipped" | "refused";
+  reasons: ShipReason[];
+  at: Date;
+  batch: string | null;
+};
+
+async function findShipment(plantId: string, id: string): Promise<ShipmentRow | null> {
+  const { rows } = await getPool().query<ShipmentRow>(sql`
+    select s.serial, s.answer, s.reasons, s.at, b.key as batch from shipment s
+    left join frame f on f.plant_id = s.plant_id and f.id = s.frame_id
+    left join batch b on b.plant_id = f.plant_id and b.id = f.batch_id
+    where s.plant_id = ${plantId} and s.id = ${id}`);
+  return rows[0] ?? null;
+}
+
+async function answerOfBefore(plantId: string, { id, serial }: ShipFrame): Promise<ShipmentAnswer | null> {
+  const before = await findShipment(plantId, id);
+  if (!before) return null;
+  if (before.serial !== serial)
+    throw new AppError(
+      "conflict",
+      `The key ${id} was used for frame ${before.serial}. Scan again: each scan has a key of its own.`,
+    );
+  return { id, ...before, at: before.at.toISOString() };
+}
+
+/**
+ * Ships one frame, or refuses with every reason; both are recorded. The answer is decided while frame and batch are locked,
+ * so that no race, retry or stale screen ships what may not go. The same request sent again gets the same answer.
+ *
+ * @throws AppError forbidden; conflict when the key was used for another serial
+ */
+export async function shipFrame(viewer: Viewer, request: ShipFrame, now: Date = new Date()): Promise<ShipmentAnswer> {
+  assertMay(viewer, "gate.ship");
+  const { plantId } = viewer;
+  const before = await answerOfBefore(plantId, request);
+  if (before) return before;
+  try {
+    return await decideShipment(viewer, request, now);
+  } catch (error) {
+    // The same scan sent twice at once: the other one was first.
+    const first = readDatabaseRefusal(error)?.kind === "unique" ? await answerOfBefore(plantId, request) : null;
+    if (first) return first;
+    throw error;
+  }
+}
+
+async function decideShipment(viewer: Viewer, request: ShipFrame, now: Date): Promise<ShipmentAnswer> {
+  const { plantId } = viewer;
+  const { id, serial } = request;
+  return inSqlTransaction(async (db) => {
+    const found = await readGateFrame(db, plantId, serial, { lock: true });
+    const { answer, reasons } = shipAnswer(serial, found?.frame ?? null, found?.batch ?? null, now);
+    const ships = answer === "go" && found !== null;
+    const row = {
+      plant_id: plantId,
+      id,
+      frame_id: found?.id ?? null,
+      serial,
+      answer: ships ? "shipped" : "refused",
+      reasons,
+      person_id: viewer.kind === "person" ? viewer.personId : null,
+      token_id: viewer.kind === "token" ? viewer.tokenId : null,
+      at: now,
+    } as const;
+    if (ships)
+      await db.query(sql`
+        update frame set state = 'shipped', shipped_at = ${now}, version = version + 1
+        where plant_id = ${plantId} and id = ${found.id}`);
+    await db.query(sql`
+      insert into shipment (plant_id, id, frame_id, serial, answer, reasons, person_id, token_id, at)
+      values (${plantId}, ${id}, ${row.frame_id}, ${serial}, ${row.answer}, ${canonicalJson(reasons)}::jsonb,
+        ${row.person_id}, ${row.token_id}, ${now})`);
+    if (ships)
+      await db.query(sql`
+        insert into outbox (plant_id, id, topic, payload, created_at)
+        values (${plantId}, ${uuidV7(now.getTime())}, 'frame.shipped', ${canonicalJson({ serial })}::jsonb, ${now})`);
+    await appendJournal(db, {
+      plantId,
+      chain: "gate",
+      at: now,
+      actor: actorOf(viewer),
+      action: ships ? "frame.shipped" : "frame.refused",
+      subjects: [{ table: "shipment", id, hash: rowHash("shipment", row) }],
+      payload: { serial, reasons: reasons.map((one) => one.code) },
+    });
+    return { id, serial, answer: row.answer, reasons, batch: found?.batch.key ?? null, at: now.toISOString() };
+  });
+}
