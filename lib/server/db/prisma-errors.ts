@@ -3,8 +3,10 @@ import "server-only";
 /** What the database refused, whichever way it was asked. */
 export type DatabaseRefusal =
   | { readonly kind: "conflict" }
-  | { readonly kind: "unique"; readonly constraint: string | null; readonly fields: readonly string[] }
+  | { readonly kind: "unique"; readonly constraint: string | null }
   | { readonly kind: "foreign-key"; readonly constraint: string | null }
+  /** A row that may not change or go while others rest on it, or that never changes at all. */
+  | { readonly kind: "restrict"; readonly constraint: string | null }
   | { readonly kind: "check"; readonly constraint: string | null }
   | { readonly kind: "not-found" }
   | { readonly kind: "unreachable" };
@@ -19,40 +21,33 @@ const asText = (value: unknown): string | null => (typeof value === "string" ? v
 const CONFLICT = new Set(["40001", "40P01"]);
 const UNREACHABLE = /^(08...|57P0[123]|53300|ECONNREFUSED|ECONNRESET|ETIMEDOUT|EPIPE|P1001|P1002|P1017)$/;
 
-function fromSqlState(state: string, shape: Shape): DatabaseRefusal | null {
-  const constraint = asText(shape.constraint);
+function fromSqlState(state: string, constraint: string | null): DatabaseRefusal | null {
   if (CONFLICT.has(state)) return { kind: "conflict" };
-  if (state === "23505") return { kind: "unique", constraint, fields: fieldsOf(shape) };
+  if (state === "23505") return { kind: "unique", constraint };
   if (state === "23503") return { kind: "foreign-key", constraint };
+  if (state === "23001") return { kind: "restrict", constraint };
   if (state === "23514") return { kind: "check", constraint };
   if (UNREACHABLE.test(state)) return { kind: "unreachable" };
   return null;
 }
 
-function fieldsOf(shape: Shape): readonly string[] {
-  const detail = asText(shape.detail) ?? "";
-  const listed = /^Key \(([^)]*)\)=/.exec(detail)?.[1];
-  return listed === undefined ? [] : listed.split(", ").map((name) => name.replaceAll('"', ""));
-}
-
 /** The adapter's own words (`cause.kind`), which Prisma passes on as `meta.driverAdapterError.cause` or lets escape. */
 function fromAdapter(cause: Shape): DatabaseRefusal | null {
-  const constraintShape = asShape(cause.constraint);
-  const listed = constraintShape?.fields;
-  const fields = Array.isArray(listed) ? listed.map((name) => String(name).replaceAll('"', "")) : [];
-  const message = asText(cause.originalMessage) ?? "";
-  const constraint = asText(constraintShape?.index) ?? /constraint "([^"]+)"/.exec(message)?.[1] ?? null;
+  const message = asText(cause.originalMessage) ?? asText(cause.message) ?? "";
+  const constraint = asText(asShape(cause.constraint)?.index) ?? /constraint "([^"]+)"/.exec(message)?.[1] ?? null;
+  const state = asText(cause.originalCode) ?? asText(cause.code);
+  const fromState = state === null ? null : fromSqlState(state, constraint);
+  if (fromState !== null) return fromState;
   if (cause.kind === "TransactionWriteConflict") return { kind: "conflict" };
-  if (cause.kind === "UniqueConstraintViolation") return { kind: "unique", constraint, fields };
+  if (cause.kind === "UniqueConstraintViolation") return { kind: "unique", constraint };
   if (cause.kind === "ForeignKeyConstraintViolation") return { kind: "foreign-key", constraint };
   if (cause.kind === "DatabaseNotReachable" || cause.kind === "ConnectionClosed") return { kind: "unreachable" };
-  const state = asText(cause.originalCode) ?? asText(cause.code);
-  return state === null ? null : fromSqlState(state, { constraint });
+  return null;
 }
 
 function fromPrismaCode(code: string): DatabaseRefusal | null {
   if (code === "P2034") return { kind: "conflict" };
-  if (code === "P2002") return { kind: "unique", constraint: null, fields: [] };
+  if (code === "P2002") return { kind: "unique", constraint: null };
   if (code === "P2003") return { kind: "foreign-key", constraint: null };
   if (code === "P2004") return { kind: "check", constraint: null };
   if (code === "P2025") return { kind: "not-found" };
@@ -79,5 +74,5 @@ export function readDatabaseRefusal(error: unknown): DatabaseRefusal | null {
   if (fromCause !== null) return fromCause;
   const code = asText(shape.code);
   if (code === null) return null;
-  return /^P\d{4}$/.test(code) ? fromPrismaCode(code) : fromSqlState(code, shape);
+  return /^P\d{4}$/.test(code) ? fromPrismaCode(code) : fromSqlState(code, asText(shape.constraint));
 }
