@@ -8,9 +8,7 @@ export type PlugFeel = "slides" | "hand" | "no";
 
 /** Passage of the gauge bar through plug gauges seated in both seats. */
 export type BarPassage =
-  | { readonly result: "free" }
-  | { readonly result: "stiff"; readonly clockDeg: number }
-  | { readonly result: "no" };
+  { readonly result: "free" } | { readonly result: "stiff"; readonly clockDeg: number } | { readonly result: "no" };
 
 /**
  * What one reading is a reading of. Clock positions and angles are degrees clockwise from 12 as seen from the drive side
@@ -104,7 +102,8 @@ function parseBore(text: string, seat: Seat, rest: string): Estimate<ReadingName
   const ends = direction.split("-");
   const from = parseClock(ends[0] ?? "");
   const to = parseClock(ends[1] ?? "");
-  if (from === null || to === null || ends.length !== 2) return refuse(text, "a direction is two clock positions, as 12-6");
+  if (from === null || to === null || ends.length !== 2)
+    return refuse(text, "a direction is two clock positions, as 12-6");
   if ((((to - from) % 360) + 360) % 360 !== 180) return refuse(text, "the two clock positions must be six hours apart");
   return accept({ kind: "bore", seat, depthMm, directionDeg: from % 180 });
 }
@@ -143,7 +142,9 @@ export function parseReadingName(text: string): Estimate<ReadingName> {
   if (seated[2] === "sweep") return parseSweep(text, seat, rest);
   if (seated[2] === "plug") {
     const sizeMm = parseNumber(rest);
-    return sizeMm === null ? refuse(text, "a plug is named (ds|nds).plug.SIZE") : accept({ kind: "plug", seat, sizeMm });
+    return sizeMm === null
+      ? refuse(text, "a plug is named (ds|nds).plug.SIZE")
+      : accept({ kind: "plug", seat, sizeMm });
   }
   const angleDeg = parseNumber(rest);
   return angleDeg === null || angleDeg > 360
