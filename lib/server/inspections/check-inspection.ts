@@ -1,6 +1,7 @@
 import "server-only";
 import { AppError, type FieldProblem } from "@/lib/errors";
 import { implausibleReading } from "@/lib/core/metrology/reading-plausibility";
+import { READING_UNIT } from "@/lib/core/metrology/reading-name";
 import type { RecordInspection } from "@/lib/schemas/inspection";
 import { contentHash } from "../journal/canonical-json";
 import type { InspectorReference, PlanReference, ReferenceData, StationReference } from "./reference-data";
@@ -166,7 +167,9 @@ export function checkInspection(input: RecordInspection, reference: ReferenceDat
     ...findGauges(input, reference, times.measuredAt),
     states: input.readings.map((value, index) => {
       const state = input.states?.[index];
-      return state === undefined ? (value === null ? STATE_CODE.cannot : STATE_CODE.measured) : STATE_CODE[state];
+      if (state !== undefined) return STATE_CODE[state];
+      const isNumber = READING_UNIT[plan.names[index]?.kind ?? "bore"] !== null;
+      return value === null && isNumber ? STATE_CODE.cannot : STATE_CODE.measured;
     }),
     ...times,
     contentHash: contentHash(input),

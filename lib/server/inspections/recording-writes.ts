@@ -1,6 +1,6 @@
 import "server-only";
 import type pg from "pg";
-import { FEATURE_NAMES } from "@/lib/core/metrology/shell-drawing";
+import { featureRow } from "@/lib/core/metrology/measure-frame";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import type { Viewer } from "../auth/viewer";
 import { prepared, sql } from "../db/sql";
@@ -39,7 +39,7 @@ export function inspectionRow(viewer: Viewer, placed: PlacedInspection, now: Dat
     gauge_keys: item.gaugeKeys,
     states: item.states,
     offsets_ms: input.offsetsMs ?? [],
-    features: FEATURE_NAMES.map((name) => measurement.features[name].value),
+    features: featureRow(measurement),
     judgement: judgement.characteristics.filter((one) => one.verdict !== "conforms"),
     verdict: judgement.verdict,
     superseded: input.superseded ?? [],

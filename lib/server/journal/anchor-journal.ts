@@ -23,7 +23,8 @@ export async function anchorJournal(plantId: string, at: Date = new Date()): Pro
       select payload -> 'heads' as heads from journal_entry
       where plant_id = ${plantId} and chain = ${ANCHOR_CHAIN} order by sequence desc limit 1`);
     const known = new Map(last[0]?.heads.map((head) => [head.chain, head.head]));
-    if (last.length > 0 && heads.every((head) => known.get(head.chain) === head.head)) return anchor.head.toString("hex");
+    if (last.length > 0 && heads.every((head) => known.get(head.chain) === head.head))
+      return anchor.head.toString("hex");
     const written = await appendToLockedChain(db, anchor, {
       plantId,
       chain: ANCHOR_CHAIN,

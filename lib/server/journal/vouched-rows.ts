@@ -54,17 +54,7 @@ export const VOUCHED_COLUMNS = {
     "content_hash",
   ],
   shipment: ["plant_id", "id", "frame_id", "serial", "answer", "reasons", "person_id", "token_id", "at"],
-  attachment: [
-    "plant_id",
-    "id",
-    "inspection_id",
-    "frame_id",
-    "name",
-    "media_type",
-    "content_hash",
-    "person_id",
-    "at",
-  ],
+  attachment: ["plant_id", "id", "inspection_id", "frame_id", "name", "media_type", "content_hash", "person_id", "at"],
 } as const;
 
 export type VouchedTable = keyof typeof VOUCHED_COLUMNS;

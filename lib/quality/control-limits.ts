@@ -1,0 +1,160 @@
+import { individualsChart } from "../core/control/individuals-chart";
+import { LIMIT_TEST_ONLY, ZONE_TESTS, windowNeeded, type RunRule } from "../core/control/run-rules";
+import { scanRunRules } from "../core/control/scan-run-rules";
+import type { ChartSignal } from "../core/control/chart-result";
+import type { Estimate } from "../core/errors";
+import { FEATURE_NAMES, type FeatureName } from "../core/metrology/shell-drawing";
+
+/** Frames from which limits are provisional, and from which they can be approved. */
+export const PROVISIONAL_FRAMES = 25;
+export const APPROVABLE_FRAMES = 100;
+
+/**
+ * How a feature is charted. Sizes: individuals of the seat's mean with the zone tests. Form, position and spread are skewed:
+ * limits are quantiles of a fitted distribution, a point beyond them is the only test.
+ */
+export type StreamKind = "individuals" | "quantile";
+
+export type ChartedStream = {
+  readonly feature: FeatureName;
+  readonly kind: StreamKind;
+  /** The size of a signed feature is charted, not its sign. */
+  readonly absolute: boolean;
+};
+
+const individuals = (feature: FeatureName): ChartedStream => ({ feature, kind: "individuals", absolute: false });
+const quantile = (feature: FeatureName): ChartedStream => ({
+  feature,
+  kind: "quantile",
+  absolute: feature.endsWith("taper"),
+});
+
+/** The features of one line and drawing that are charted one by one. */
+export const CHARTED_STREAMS: readonly ChartedStream[] = [
+  individuals("ds.bore.mean"),
+  individuals("nds.bore.mean"),
+  individuals("width.mean"),
+  quantile("ds.bore.range"),
+  quantile("nds.bore.range"),
+  quantile("ds.ovality"),
+  quantile("nds.ovality"),
+  quantile("ds.taper"),
+  quantile("nds.taper"),
+  quantile("ds.tilt"),
+  quantile("nds.tilt"),
+  quantile("ds.face"),
+  quantile("nds.face"),
+];
+
+const PLACE = new Map<string, number>(FEATURE_NAMES.map((name, index) => [name, index]));
+
+/** Value that a stream charts, out of a stored row of features; null where the inspection did not give it. */
+export function streamValue(stream: ChartedStream, features: readonly (number | null)[]): number | null {
+  const value = features[PLACE.get(stream.feature) ?? -1] ?? null;
+  return value === null || !stream.absolute ? value : Math.abs(value);
+}
+
+/** Limits of one stream, as stored with a version; all in the feature's unit. */
+export type ControlLimits = {
+  readonly kind: StreamKind;
+  readonly center: number;
+  /** Standard deviation of one value; 0 where the limits are quantiles and have no zones. */
+  readonly sigma: number;
+  readonly lower: number | null;
+  readonly upper: number | null;
+  readonly rangeCenter: number | null;
+  readonly rangeUpper: number | null;
+  readonly frames: number;
+  readonly provisional: boolean;
+  /** How they were computed, in words. */
+  readonly method: string;
+};
+
+/** The run rules that a stream of a kind is tested by. */
+export function rulesOf(kind: StreamKind): readonly RunRule[] {
+  return kind === "individuals" ? ZONE_TESTS : LIMIT_TEST_ONLY;
+}
+
+/** Points before a new one that its signals can depend on, and one more to tell the start of a pattern. */
+export const SIGNAL_WINDOW = windowNeeded(ZONE_TESTS) + 1;
+
+function individualsLimits(values: readonly number[]): Estimate<ControlLimits> {
+  const chart = individualsChart(values, { rules: ZONE_TESTS });
+  if (!chart.ok) return chart;
+  const { centre, sigma } = chart.value.estimates;
+  const range = chart.value.companions[0];
+  return {
+    ok: true,
+    warnings: chart.warnings,
+    value: {
+      kind: "individuals",
+      center: centre,
+      sigma,
+      lower: centre - 3 * sigma,
+      upper: centre + 3 * sigma,
+      rangeCenter: range?.centre[0] ?? null,
+      rangeUpper: range?.upper.at(-1) ?? null,
+      frames: values.length,
+      provisional: values.length < APPROVABLE_FRAMES,
+      method: "mean -/+ 3 x mean moving range / d2",
+    },
+  };
+}
+
+/**
+ * Control limits of a stream from the values of its baseline.
+ *
+ * @param values - one value a frame in the order of measuring, all finite
+ * @returns ok: false with the reason where there are fewer than 25 frames or no variation
+ */
+export function estimateControlLimits(stream: ChartedStream, values: readonly number[]): Estimate<ControlLimits> {
+  if (values.length < PROVISIONAL_FRAMES)
+    return {
+      ok: false,
+      reason: `Limits need at least ${PROVISIONAL_FRAMES} frames; there are ${values.length}.`,
+    };
+  return stream.kind === "individuals" ? individualsLimits(values) : quantileLimits(values);
+}
+
+function quantileLimits(values: readonly number[]): Estimate<ControlLimits> {
+  const positive = values.filter((value) => value > 0);
+  if (positive.length < values.length * 0.9)
+    return { ok: false, reason: "Too many values are zero: the gauge's resolution is too coarse for limits." };
+  const logs = positive.map((value) => Math.log(value));
+  const mean = logs.reduce((sum, value) => sum + value, 0) / logs.length;
+  const sd = Math.sqrt(logs.reduce((sum, value) => sum + (value - mean) ** 2, 0) / (logs.length - 1));
+  if (!(sd > 0)) return { ok: false, reason: "All values are equal, so there is no variation to set limits from." };
+  return {
+    ok: true,
+    warnings: [],
+    value: {
+      kind: "quantile",
+      center: Math.exp(mean),
+      sigma: 0,
+      lower: null,
+      upper: Math.exp(mean + 3 * sd),
+      rangeCenter: null,
+      rangeUpper: null,
+      frames: values.length,
+      provisional: values.length < APPROVABLE_FRAMES,
+      method: "median and 99.865 % quantile of the fitted lognormal distribution",
+    },
+  };
+}
+
+/**
+ * Signals of a stretch of a stream under given limits. Of a pattern that goes on from point to point only its first point is
+ * given: one signal for one thing that happened.
+ *
+ * @param values - one value a frame in the order of measuring, all finite
+ */
+export function controlSignals(limits: ControlLimits, values: readonly number[]): ChartSignal[] {
+  const { center, sigma, lower, upper, kind } = limits;
+  const signals = scanRunRules(
+    values,
+    { centre: center, sigma: sigma > 0 ? sigma : null, lower, upper },
+    rulesOf(kind),
+  );
+  const seen = new Set(signals.map((signal) => `${signal.rule} ${signal.side} ${signal.index}`));
+  return signals.filter((signal) => !seen.has(`${signal.rule} ${signal.side} ${signal.index - 1}`));
+}
