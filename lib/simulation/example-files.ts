@@ -165,10 +165,10 @@ const RECIPES: readonly Recipe[] = [
     story:
       "R. Tamsel measures the second batch at the end of a double shift: the spread of that person's readings grows.",
     exitCode: 2,
-    characteristic: "taper",
+    characteristic: "bore",
     heldBatch: "BT-2605-B",
     batches: ["BT-2605-A", "BT-2605-B"],
-    framesPerBatch: 15,
+    framesPerBatch: 20,
     style: PER_READING,
     at: (_frame, batch, process, measuring) => ({
       process,

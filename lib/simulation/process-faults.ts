@@ -33,6 +33,6 @@ export function withDriftingGauge(measuring: MeasuringState, driftUm: number): M
 }
 
 /** A tired hand: the same gauge, several times the spread. */
-export function withTiredInspector(measuring: MeasuringState, factor = 6): MeasuringState {
+export function withTiredInspector(measuring: MeasuringState, factor = 8): MeasuringState {
   return { ...measuring, boreNoiseUm: measuring.boreNoiseUm * factor };
 }

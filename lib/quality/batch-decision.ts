@@ -1,0 +1,180 @@
+import type { Seat } from "../core/metrology/reading-name";
+import type { CharacteristicName } from "../core/metrology/shell-drawing";
+import type { BatchEvidence, BatchFinding } from "./batch-evidence";
+import type { Consequence, GatePolicy } from "./gate-policy";
+import { countText, limitsText, seatText, serialsText, valueText } from "./value-text";
+
+/** What the reasons of a decision are about; the words in which a program tells them apart. */
+export type ReasonCode =
+  | "does-not-conform"
+  | "not-proven"
+  | "not-measured"
+  | "capability-bound"
+  | "signal"
+  | "gauge-out-of-order"
+  | "readings-on-device"
+  | "no-frames";
+
+/** One reason, as a sentence with its numbers. */
+export type BatchReason = {
+  readonly code: ReasonCode;
+  readonly characteristic: CharacteristicName | null;
+  readonly seat: Seat | null;
+  readonly text: string;
+  readonly serials: readonly string[];
+};
+
+/** What is known beside the frames' own verdicts. */
+export type BatchCircumstances = {
+  /** Frames of a sampled batch that nobody is going to measure. */
+  readonly unmeasuredBySample?: number;
+  /** Upper 95 % bound of the nonconforming fraction of a stream over its last frames, against the drawing's limit. */
+  readonly capabilityBounds?: readonly {
+    readonly characteristic: CharacteristicName;
+    readonly seat: Seat | null;
+    readonly upperBound: number;
+    readonly limit: number;
+    readonly frames: number;
+  }[];
+  /** Signals in the batch's time. */
+  readonly signals?: readonly {
+    readonly characteristic: CharacteristicName;
+    readonly seat: Seat | null;
+    readonly text: string;
+    readonly serials: readonly string[];
+  }[];
+  /** Gauges out of calibration or found out, with the frames that rest on them. */
+  readonly gauges?: readonly { readonly gauge: string; readonly why: string; readonly serials: readonly string[] }[];
+  /** Frames whose readings are still on a device. */
+  readonly onDevice?: readonly { readonly serial: string; readonly device: string }[];
+};
+
+/** The decision on a batch: `reasons` hold it, `notes` inform. */
+export type BatchDecision = {
+  readonly batch: string | null;
+  readonly decision: "ship" | "hold";
+  readonly reasons: readonly BatchReason[];
+  readonly notes: readonly BatchReason[];
+};
+
+const VERDICT_WORDS = {
+  "does not conform": { code: "does-not-conform", text: "does not conform" },
+  "not proven": { code: "not-proven", text: "is not proven to conform" },
+  "not measured": { code: "not-measured", text: "was not measured" },
+} as const satisfies Record<BatchFinding["verdict"], { code: ReasonCode; text: string }>;
+
+function capitalised(text: string): string {
+  return text.slice(0, 1).toUpperCase() + text.slice(1);
+}
+
+function findingText(finding: BatchFinding, frames: number): string {
+  const { characteristic, seat, verdict, serials, worst, reason } = finding;
+  const head = `${capitalised(characteristic)}${seatText(seat)} ${VERDICT_WORDS[verdict].text} in ${serials.length} of ${countText(frames, "frame")}`;
+  if (verdict === "not measured" || worst === null) return `${head}${reason === null ? "" : `: ${reason}`}.`;
+  const { value, unit, lower, upper, uncertainty } = worst;
+  const limits = limitsText(lower, upper, unit);
+  const u = `U ${valueText(uncertainty, unit)}`;
+  return `${head}: worst ${valueText(value, unit)} (${worst.serial}), ${limits}, ${u}.`;
+}
+
+const RANK: readonly ReasonCode[] = [
+  "does-not-conform",
+  "not-measured",
+  "not-proven",
+  "gauge-out-of-order",
+  "readings-on-device",
+  "capability-bound",
+  "no-frames",
+  "signal",
+];
+
+type Weighed = { readonly consequence: Consequence; readonly reason: BatchReason; readonly critical: boolean };
+
+function weighFindings(evidence: BatchEvidence, policy: GatePolicy): Weighed[] {
+  return evidence.findings.map((finding) => ({
+    consequence: (finding.critical ? policy.critical : policy.other)[finding.verdict],
+    critical: finding.critical,
+    reason: {
+      code: VERDICT_WORDS[finding.verdict].code,
+      characteristic: finding.characteristic,
+      seat: finding.seat,
+      text: findingText(finding, evidence.frames),
+      serials: finding.serials,
+    },
+  }));
+}
+
+function weighNotMeasured(evidence: BatchEvidence, policy: GatePolicy): Weighed[] {
+  const { notMeasured, frames } = evidence;
+  const first = notMeasured[0];
+  if (!first) return [];
+  const serials = notMeasured.map(({ serial }) => serial);
+  const verb = serials.length === 1 ? "is" : "are";
+  const text = `${countText(serials.length, "frame")} of ${frames} ${verb} not completely measured: ${first.serial}, ${first.reason}${serials.length === 1 ? "" : `; also ${serialsText(serials.slice(1))}`}.`;
+  const reason: BatchReason = { code: "not-measured", characteristic: null, seat: null, text, serials };
+  return [{ consequence: policy.frameNotMeasured, critical: true, reason }];
+}
+
+function weighCapability(circumstances: BatchCircumstances, policy: GatePolicy): Weighed[] {
+  const unmeasured = circumstances.unmeasuredBySample ?? 0;
+  // Capability says nothing about a frame that was measured: each has its own verdict.
+  if (unmeasured === 0) return [];
+  return (circumstances.capabilityBounds ?? [])
+    .filter(({ upperBound, limit }) => upperBound > limit)
+    .map(({ characteristic, seat, upperBound, limit, frames }) => {
+      const percent = (share: number) => `${(share * 100).toPrecision(3)} %`;
+      const text = `${capitalised(characteristic)}${seatText(seat)}: by the last ${countText(frames, "frame")} up to ${percent(upperBound)} may not conform (95 % bound), allowed ${percent(limit)}; ${countText(unmeasured, "frame")} of this batch ${unmeasured === 1 ? "is" : "are"} not measured.`;
+      const reason: BatchReason = { code: "capability-bound", characteristic, seat, text, serials: [] };
+      return { consequence: policy.capabilityBound, critical: true, reason };
+    });
+}
+
+function weighCircumstances(circumstances: BatchCircumstances, policy: GatePolicy): Weighed[] {
+  const weighed: Weighed[] = weighCapability(circumstances, policy);
+  for (const { characteristic, seat, text, serials } of circumstances.signals ?? []) {
+    const reason: BatchReason = { code: "signal", characteristic, seat, text, serials };
+    weighed.push({ consequence: policy.signal, critical: false, reason });
+  }
+  for (const { gauge, why, serials } of circumstances.gauges ?? []) {
+    const text = `Gauge ${gauge} ${why}: ${countText(serials.length, "frame rests", "frames rest")} on it (${serialsText(serials)}).`;
+    const reason: BatchReason = { code: "gauge-out-of-order", characteristic: null, seat: null, text, serials };
+    weighed.push({ consequence: policy.gaugeOutOfOrder, critical: true, reason });
+  }
+  const onDevice = circumstances.onDevice ?? [];
+  if (onDevice.length > 0) {
+    const serials = onDevice.map(({ serial }) => serial);
+    const devices = [...new Set(onDevice.map(({ device }) => device))].join(", ");
+    const text = `The readings of ${countText(serials.length, "frame")} are still on ${devices}: ${serialsText(serials)}.`;
+    const reason: BatchReason = { code: "readings-on-device", characteristic: null, seat: null, text, serials };
+    weighed.push({ consequence: policy.readingsOnDevice, critical: true, reason });
+  }
+  return weighed;
+}
+
+/**
+ * Decides on a batch from its own evidence by the plant's policy. What holds by default is consequence: a frame's own
+ * verdict, a frame not measured, a gauge out of order, readings not here, and capability for frames that nobody measured.
+ * Signals alone inform.
+ *
+ * @param evidence - from collectBatchEvidence or batchEvidence
+ * @param policy - DEFAULT_GATE_POLICY or gatePolicyFrom(...)
+ * @param circumstances - what is known beside the frames' verdicts
+ * @returns "ship" or "hold" with every reason; what informs stands in `notes`
+ */
+export function decideBatch(
+  evidence: BatchEvidence,
+  policy: GatePolicy,
+  circumstances: BatchCircumstances = {},
+): BatchDecision {
+  const weighed = [
+    ...weighFindings(evidence, policy),
+    ...weighNotMeasured(evidence, policy),
+    ...weighCircumstances(circumstances, policy),
+  ];
+  const order = ({ reason, critical }: Weighed): number => RANK.indexOf(reason.code) * 2 + (critical ? 0 : 1);
+  weighed.sort((a, b) => order(a) - order(b) || b.reason.serials.length - a.reason.serials.length);
+  const pick = (consequence: Consequence) =>
+    weighed.filter((entry) => entry.consequence === consequence).map((entry) => entry.reason);
+  const reasons = pick("hold");
+  return { batch: evidence.batch, decision: reasons.length > 0 ? "hold" : "ship", reasons, notes: pick("inform") };
+}

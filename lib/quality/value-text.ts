@@ -1,0 +1,39 @@
+import type { CharacteristicUnit } from "../core/metrology/shell-drawing";
+import type { Seat } from "../core/metrology/reading-name";
+
+const DECIMALS = { mm: 3, µm: 1, arcmin: 1 } as const satisfies Record<CharacteristicUnit, number>;
+const UNIT_WORD = { mm: "mm", µm: "µm", arcmin: "arc minutes" } as const satisfies Record<CharacteristicUnit, string>;
+
+/** A number with its unit as the sentences of decisions say it: mm to 0.001, µm and arc minutes to 0.1. */
+export function valueText(value: number, unit: CharacteristicUnit): string {
+  return `${numberText(value, unit)} ${UNIT_WORD[unit]}`;
+}
+
+/** The number alone. */
+export function numberText(value: number, unit: CharacteristicUnit): string {
+  return value.toFixed(DECIMALS[unit]);
+}
+
+/** The limits in words: "limits 40.950 to 41.000 mm", "limit 40.0 µm". */
+export function limitsText(lower: number | null, upper: number | null, unit: CharacteristicUnit): string {
+  if (lower !== null && upper !== null) return `limits ${numberText(lower, unit)} to ${valueText(upper, unit)}`;
+  if (upper !== null) return `limit ${valueText(upper, unit)}`;
+  return lower !== null ? `least ${valueText(lower, unit)}` : "no limit";
+}
+
+/** "DS seat" or "NDS seat"; nothing for what belongs to neither. */
+export function seatText(seat: Seat | null): string {
+  if (seat === null) return "";
+  return seat === "ds" ? " of the DS seat" : " of the NDS seat";
+}
+
+/** Some serials by name, the rest by number: "A, B and 3 more". */
+export function serialsText(serials: readonly string[], named = 5): string {
+  if (serials.length <= named) return serials.join(", ");
+  return `${serials.slice(0, named).join(", ")} and ${serials.length - named} more`;
+}
+
+/** A count with its noun. */
+export function countText(count: number, one: string, many = `${one}s`): string {
+  return `${count} ${count === 1 ? one : many}`;
+}
