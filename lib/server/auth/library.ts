@@ -54,7 +54,8 @@ function makeLibrary(prisma: ReturnType<typeof getPrisma>) {
 }
 
 type Library = ReturnType<typeof makeLibrary>;
-let known: { readonly prisma: ReturnType<typeof getPrisma>; readonly library: Library } | undefined;
+let known:
+  { readonly origin: string; readonly prisma: ReturnType<typeof getPrisma>; readonly library: Library } | undefined;
 
 /**
  * The authentication library: checks passwords, makes and ends sessions, counts attempts. It is reached through sign-in.ts
@@ -62,6 +63,7 @@ let known: { readonly prisma: ReturnType<typeof getPrisma>; readonly library: Li
  */
 export function getAuthLibrary(): Library {
   const prisma = getPrisma();
-  if (known?.prisma !== prisma) known = { prisma, library: makeLibrary(prisma) };
+  const origin = environment("SHELLGATE_ORIGIN");
+  if (known?.prisma !== prisma || known.origin !== origin) known = { origin, prisma, library: makeLibrary(prisma) };
   return known.library;
 }

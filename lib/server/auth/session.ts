@@ -50,7 +50,7 @@ async function findSession(key: string): Promise<SessionRow | null> {
       sql`select s.id as session_id, s.updated_at < now() - interval '1 minute' as is_stale, u.email, plant.invented,
           p.plant_id, p.id as person_id, p.name,
           array(select role::text from person_role r
-            where r.plant_id = p.plant_id and r.person_id = p.id order by role) as roles
+            where r.plant_id = p.plant_id and r.person_id = p.id order by r.role) as roles
         from auth_session s
           join auth_user u on u.id = s.user_id
           join person p on p.user_id = u.id and p.active

@@ -1,0 +1,133 @@
+import "server-only";
+import type pg from "pg";
+import { AppError } from "../../errors";
+import {
+  changeOwnPasswordSchema,
+  changeRolesSchema,
+  createPersonSchema,
+  deactivatePersonSchema,
+  type ChangeOwnPassword,
+  type ChangeRoles,
+  type CreatePerson,
+  type DeactivatePerson,
+  type Role,
+} from "../../schemas/people";
+import { hashNewPassword, isPassword } from "../auth/password";
+import { assertMay, assertPerson } from "../auth/permissions";
+import { actorOf, type Viewer } from "../auth/viewer";
+import { getPool } from "../db/client";
+import { sql } from "../db/sql";
+import { inSqlTransaction } from "../db/transaction";
+import { appendJournal } from "../journal/append-journal";
+import { parseInput } from "../parse-input";
+import { insertPerson, replaceRoles } from "./account-rows";
+
+async function journal(db: pg.ClientBase, viewer: Viewer, action: string, payload: unknown): Promise<void> {
+  const { plantId } = viewer;
+  await appendJournal(db, {
+    plantId,
+    chain: "people",
+    at: new Date(),
+    actor: actorOf(viewer),
+    action,
+    subjects: [],
+    payload,
+  });
+}
+
+type PersonRow = {
+  readonly name: string;
+  readonly active: boolean;
+  readonly user_id: string | null;
+  roles: readonly Role[];
+};
+
+/** Reads somebody and keeps changes of people in this plant in order until the transaction ends. */
+async function lockPerson(db: pg.ClientBase, plantId: string, personId: string): Promise<PersonRow> {
+  await db.query(sql`select 1 from plant where id = ${plantId} for update`);
+  const { rows } = await db.query<PersonRow>(sql`
+    select name, active, user_id, array(select role::text from person_role r
+      where r.plant_id = p.plant_id and r.person_id = p.id order by r.role) as roles
+    from person p where plant_id = ${plantId} and id = ${personId}`);
+  if (rows[0] === undefined) throw new AppError("not-found", "There is no such person in this plant.");
+  return rows[0];
+}
+
+async function assertAnotherAdministrator(db: pg.ClientBase, plantId: string, personId: string): Promise<void> {
+  const { rows } = await db.query(sql`
+    select 1 from person p join person_role r on r.plant_id = p.plant_id and r.person_id = p.id
+    where p.plant_id = ${plantId} and p.id <> ${personId} and p.active and p.user_id is not null
+      and r.role = 'administrator' limit 1`);
+  if (rows.length > 0) return;
+  const words =
+    "This is the last administrator who can sign in. Make somebody else an administrator first. Nothing was changed.";
+  throw new AppError("refused", words);
+}
+
+/**
+ * Adds somebody with roles, and with a sign-in if an account is given.
+ * @throws AppError forbidden; invalid-input; conflict if the e-mail or the badge code is taken
+ */
+export async function createPerson(viewer: Viewer, input: CreatePerson): Promise<{ readonly personId: string }> {
+  assertMay(viewer, "people.manage");
+  const { account, ...person } = parseInput(createPersonSchema, input);
+  const withHash = account && { email: account.email, passwordHash: await hashNewPassword(account.password) };
+  return inSqlTransaction(async (db) => {
+    const personId = await insertPerson(db, viewer.plantId, { ...person, account: withHash });
+    const { name, roles } = person;
+    await journal(db, viewer, "person.created", { personId, name, roles, canSignIn: account !== undefined });
+    return { personId };
+  });
+}
+
+/** Gives somebody these roles instead of those there were. Takes effect with the person's next request. */
+export async function changeRoles(viewer: Viewer, input: ChangeRoles): Promise<void> {
+  assertMay(viewer, "people.manage");
+  const { personId, roles } = parseInput(changeRolesSchema, input);
+  await inSqlTransaction(async (db) => {
+    const before = await lockPerson(db, viewer.plantId, personId);
+    if (!roles.includes("administrator")) await assertAnotherAdministrator(db, viewer.plantId, personId);
+    await replaceRoles(db, viewer.plantId, personId, roles);
+    await journal(db, viewer, "person.roles-changed", { personId, before: before.roles, after: roles });
+  });
+}
+
+/** Ends somebody's access and all their sessions; the person stays in the records. */
+export async function deactivatePerson(viewer: Viewer, input: DeactivatePerson): Promise<void> {
+  assertMay(viewer, "people.manage");
+  const { personId } = parseInput(deactivatePersonSchema, input);
+  await inSqlTransaction(async (db) => {
+    const person = await lockPerson(db, viewer.plantId, personId);
+    if (!person.active) throw new AppError("conflict", "This person is deactivated already.");
+    await assertAnotherAdministrator(db, viewer.plantId, personId);
+    await db.query(sql`update person set active = false, badge_code = null
+      where plant_id = ${viewer.plantId} and id = ${personId}`);
+    await db.query(sql`delete from auth_session where user_id = ${person.user_id}`);
+    await journal(db, viewer, "person.deactivated", { personId, name: person.name });
+  });
+}
+
+/**
+ * Changes the viewer's own password and ends all their sessions, this one too: whoever knew the old one is out.
+ * @throws AppError sign-in-refused if the current password is not right
+ */
+export async function changeOwnPassword(viewer: Viewer, input: ChangeOwnPassword): Promise<void> {
+  assertPerson(viewer);
+  const { currentPassword, newPassword } = parseInput(changeOwnPasswordSchema, input);
+  const { rows } = await getPool().query<{ id: string; user_id: string; password: string }>(sql`
+    select a.id, a.user_id, a.password from person p join auth_account a on a.user_id = p.user_id
+    where p.plant_id = ${viewer.plantId} and p.id = ${viewer.personId} and p.active
+      and a.provider_id = 'credential' and a.password is not null`);
+  const account = rows[0];
+  if (account === undefined || !(await isPassword(account.password, currentPassword))) {
+    throw new AppError("sign-in-refused", "The current password is not right. Nothing was changed.");
+  }
+  const passwordHash = await hashNewPassword(newPassword);
+  await inSqlTransaction(async (db) => {
+    const { rowCount } = await db.query(sql`update auth_account set password = ${passwordHash}, updated_at = now()
+      where id = ${account.id} and password = ${account.password}`);
+    if (rowCount === 0) throw new AppError("conflict", "The password was changed meanwhile. Sign in again.");
+    await db.query(sql`delete from auth_session where user_id = ${account.user_id}`);
+    await journal(db, viewer, "person.password-changed", { personId: viewer.personId });
+  });
+}
