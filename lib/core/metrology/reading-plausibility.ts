@@ -53,10 +53,9 @@ function expectation(drawing: ShellDrawing, name: ReadingName, sweep: readonly n
     return { expected: drawing.nominalBoreMm, reach: BORE_REACH_MM, unit: "mm", of: "the nominal bore" };
   if (name.kind === "width") {
     const limits = drawing.characteristics.find((candidate) => candidate.name === "width");
-    const tolerance =
-      limits?.lower != null && limits.upper !== null
-        ? limits.upper - limits.lower
-        : UNLIMITED_WIDTH_SHARE * drawing.widthMm;
+    const lower = limits?.lower ?? null;
+    const upper = limits?.upper ?? null;
+    const tolerance = lower !== null && upper !== null ? upper - lower : UNLIMITED_WIDTH_SHARE * drawing.widthMm;
     const reach = Number((WIDTH_REACH_TOLERANCES * tolerance).toPrecision(KEYED_DIGITS));
     return { expected: drawing.widthMm, reach, unit: "mm", of: "the nominal width" };
   }

@@ -14,7 +14,10 @@ export const RING_UM = 0.75;
 export const INDICATOR_UM = 1.732;
 export const TEMPERATURE_UM = 1.717;
 
-/** Standard uncertainty of the datum axis at each of its sections, µm (shells.md, invented for the demonstration). */
+/**
+ * Standard uncertainty of the datum axis, µm: how far one of its sections lies beside the other, in each direction
+ * (shells.md, invented for the demonstration). Over the distance of the datum's sections it is an uncertain direction.
+ */
 export const DATUM_SECTION_UM = 0.23;
 
 const ARCMIN_PER_MILLIRAD = (180 * 60) / Math.PI / 1000;
@@ -63,7 +66,7 @@ function spread(xs: readonly number[]): { mid: number; squares: number } {
 }
 
 /** Middle and reach of the datum's sections, mm; a datum with one section is taken as its half depth long. */
-function datumReach(design: SweptSeatDesign, drawing: ShellDrawing): { mid: number; length: number } {
+export function datumReach(design: SweptSeatDesign, drawing: ShellDrawing): { mid: number; length: number } {
   const xs = design.datum.map((section) => section.xMm);
   const length = Math.max(...xs) - Math.min(...xs);
   return { mid: spread(xs).mid, length: length > 0 ? length : drawing.seatDepthMm / 2 };
@@ -81,7 +84,10 @@ function coaxialityUm(design: SweptSeatDesign, drawing: ShellDrawing): number {
   );
 }
 
-/** Tilt of the swept seat to the common axis: slope through its sections minus slope of the line of mid-points. */
+/**
+ * Tilt of the swept seat to the common axis: slope through its sections minus slope of the line of mid-points. The datum's
+ * direction turns both and cancels.
+ */
 function sweptTiltMillirad(design: SweptSeatDesign, drawing: ShellDrawing): number {
   const xs = design.sections.map((section) => section.xMm);
   const { mid, squares } = spread(xs);
@@ -91,7 +97,7 @@ function sweptTiltMillirad(design: SweptSeatDesign, drawing: ShellDrawing): numb
     const weight = (x - mid) / squares - 1 / (xs.length * baseline);
     return sum + weight * weight * variances[i]!;
   }, 0);
-  return Math.sqrt(own + (DATUM_SECTION_UM / baseline) ** 2 / 2);
+  return Math.sqrt(own);
 }
 
 /** Tilt of the datum seat to the common axis: direction of the datum axis, and the swept mid-point at the far end. */
@@ -100,7 +106,7 @@ function datumTiltMillirad(design: SweptSeatDesign, drawing: ShellDrawing): numb
   const datum = datumReach(design, drawing);
   const baseline = spread(design.sections.map((section) => section.xMm)).mid - datum.mid;
   const midVariance = sectionVariancesUm2(design).reduce((sum, variance) => sum + variance, 0) / (n * n);
-  return Math.sqrt(midVariance / baseline ** 2 + 2 * (DATUM_SECTION_UM / datum.length) ** 2);
+  return Math.sqrt(midVariance / baseline ** 2 + (DATUM_SECTION_UM / datum.length) ** 2);
 }
 
 function faceUm(face: FaceDesign, drawing: ShellDrawing): number {

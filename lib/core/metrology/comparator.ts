@@ -1,0 +1,88 @@
+import { CoreError } from "../errors";
+
+/** Largest zero error that leaves readings valid, µm (a setting; common practice, no source). */
+export const DEFAULT_ZERO_LIMIT_UM = 3;
+
+/** One check of a comparator in its setting ring. Times are milliseconds on one clock. */
+export type ZeroCheck = {
+  readonly atMs: number;
+  readonly certifiedMm: number;
+  readonly readingMm: number;
+};
+
+/** Time in which readings of the gauge are not proven: after the last good check, until the next good one. */
+export type SuspectSpan = {
+  /** Last good check before, null where there was none. */
+  readonly afterMs: number | null;
+  /** Next good check, null where there is none yet. */
+  readonly untilMs: number | null;
+  /** Largest zero error found in the span, µm, signed. */
+  readonly zeroErrorUm: number;
+};
+
+function assertFinite(where: string, values: Readonly<Record<string, number>>): void {
+  for (const [name, value] of Object.entries(values))
+    if (!Number.isFinite(value))
+      throw new CoreError("not-finite", `${where}: ${name} must be finite; got ${value}`, { [name]: value });
+}
+
+/**
+ * Size from a comparator's deviation against its setting ring.
+ *
+ * @param certifiedMm - certified diameter of the ring, mm
+ * @param deviationUm - reading, µm, positive where the bore is larger
+ */
+export function sizeFromDeviation(certifiedMm: number, deviationUm: number): number {
+  assertFinite("sizeFromDeviation", { certifiedMm, deviationUm });
+  return certifiedMm + deviationUm / 1000;
+}
+
+/** Zero error of a check, µm: what the gauge showed minus what the ring is. */
+export function zeroErrorUm(check: ZeroCheck): number {
+  assertFinite("zeroErrorUm", { certifiedMm: check.certifiedMm, readingMm: check.readingMm });
+  return (check.readingMm - check.certifiedMm) * 1000;
+}
+
+/** Zero errors come from decimal millimetres: beyond the limit only by more than the rounding of the subtraction. */
+const ROUNDING_SHARE = 1e-12;
+
+/**
+ * Spans of time whose readings a drifted zero makes not proven (numbers.md A12): from the last good check before a bad
+ * one to the next good one.
+ *
+ * @param checks - zero checks of one gauge, any order
+ * @param limitUm - largest accepted zero error, µm, >= 0
+ * @returns spans in order of time, none overlapping
+ * @throws CoreError not-finite; out-of-range on a negative limit
+ */
+export function suspectSpans(checks: readonly ZeroCheck[], limitUm = DEFAULT_ZERO_LIMIT_UM): SuspectSpan[] {
+  if (!(limitUm >= 0))
+    throw new CoreError("out-of-range", `suspectSpans: limitUm must be at least 0; got ${limitUm}`, { limitUm });
+  const spans: SuspectSpan[] = [];
+  let lastGoodMs: number | null = null;
+  let open: { afterMs: number | null; zeroErrorUm: number } | null = null;
+  for (const check of [...checks].sort((a, b) => a.atMs - b.atMs)) {
+    assertFinite("suspectSpans", { atMs: check.atMs });
+    const error = zeroErrorUm(check);
+    const good = Math.abs(error) <= limitUm + ROUNDING_SHARE * Math.abs(check.certifiedMm) * 1000;
+    if (!good) {
+      if (open === null) open = { afterMs: lastGoodMs, zeroErrorUm: error };
+      else if (Math.abs(error) > Math.abs(open.zeroErrorUm)) open.zeroErrorUm = error;
+      continue;
+    }
+    if (open !== null) spans.push({ ...open, untilMs: check.atMs });
+    open = null;
+    lastGoodMs = check.atMs;
+  }
+  if (open !== null) spans.push({ ...open, untilMs: null });
+  return spans;
+}
+
+/** The span that makes a reading taken at a time not proven, or null. A reading at the time of a good check is good. */
+export function suspectSpanAt(spans: readonly SuspectSpan[], atMs: number): SuspectSpan | null {
+  return (
+    spans.find(
+      ({ afterMs, untilMs }) => (afterMs === null || atMs > afterMs) && (untilMs === null || atMs < untilMs),
+    ) ?? null
+  );
+}
