@@ -3,7 +3,7 @@ import type { ReadingColumn } from "./file-header";
 import { createKeyTable, textFingerprint } from "./key-table";
 import type { FileInspection, ReadOptions } from "./read-measurement-file";
 import type { RowSink } from "./reading-rows";
-import { implausibleReadings } from "./row-plausibility";
+import { implausibleCells } from "./row-plausibility";
 import type { CellProblem, FixedCells, ReadingValue } from "./row-cells";
 
 /** An inspection that was read but not yet held against the rules that look beyond its cells. */
@@ -162,7 +162,7 @@ export function createInspectionRules(options: ReadOptions, sink: RowSink): Insp
     const row = candidate.rows[0] ?? 0;
     const drawing = drawingOf(fixed);
     if ("rule" in drawing) return refuse(candidate, row, drawing);
-    const implausible = implausibleReadings(candidate.columns, candidate.values, drawing);
+    const implausible = implausibleCells(candidate.columns, candidate.values, drawing);
     for (const { index, problem } of implausible) refuse(candidate, candidate.rowOf(index), problem);
     if (implausible.length > 0) return;
     const belonging = belongingProblem(fixed, drawing, row);
