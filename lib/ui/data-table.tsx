@@ -1,0 +1,124 @@
+import Link from "next/link";
+import type { ReactNode } from "react";
+import styles from "./table.module.css";
+
+export type TableColumn = Readonly<{
+  key: string;
+  label: ReactNode;
+  kind?: "text" | "numeric" | "code";
+  /** Where the same page is, sorted by this column; without it the column cannot be sorted. */
+  sortHref?: string;
+  sorted?: "ascending" | "descending";
+}>;
+
+export type TableRow = Readonly<{ key: string; cells: Readonly<Record<string, ReactNode>> }>;
+
+type DataTableProps = Readonly<{
+  caption: string;
+  captionHidden?: boolean;
+  columns: readonly TableColumn[];
+  rows: readonly TableRow[];
+  /** Column that names the row. */
+  rowHead?: string;
+  csvHref?: string;
+  /** What is shown of how much, as "48 of 6000 frames". */
+  count?: ReactNode;
+  more?: ReactNode;
+  /** Instead of the rows when there are none. */
+  empty?: ReactNode;
+}>;
+
+/** The address of the page sorted by a column: the same column twice turns the order round. Other filters stay. */
+export function sortHref(
+  path: string,
+  search: Readonly<Record<string, string | undefined>>,
+  key: string,
+): { readonly sortHref: string; readonly sorted?: "ascending" | "descending" } {
+  const current = search["sort"] === key ? "ascending" : search["sort"] === `-${key}` ? "descending" : undefined;
+  const params = new URLSearchParams();
+  for (const [name, value] of Object.entries(search))
+    if (value && name !== "sort" && name !== "after") params.set(name, value);
+  params.set("sort", current === "ascending" ? `-${key}` : key);
+  return current ? { sortHref: `${path}?${params}`, sorted: current } : { sortHref: `${path}?${params}` };
+}
+
+const CELL_CLASS = { text: undefined, numeric: styles.numeric, code: styles.code } as const;
+
+function Head({ column }: Readonly<{ column: TableColumn }>) {
+  if (!column.sortHref) return column.label;
+  return (
+    <Link className={styles.sort} href={column.sortHref} scroll={false}>
+      {column.label}
+      {column.sorted ? (
+        <svg viewBox="0 0 9 8" aria-hidden="true">
+          <path d={column.sorted === "ascending" ? "M0 8L4.5 0 9 8z" : "M0 0L4.5 8 9 0z"} fill="currentColor" />
+        </svg>
+      ) : null}
+    </Link>
+  );
+}
+
+export function DataTable({
+  caption,
+  captionHidden,
+  columns,
+  rows,
+  rowHead,
+  csvHref,
+  count,
+  more,
+  empty,
+}: DataTableProps) {
+  if (rows.length === 0 && empty) return empty;
+  return (
+    <div>
+      <div className={styles.scroll} tabIndex={0} role="region" aria-label={caption}>
+        <table className={styles.table}>
+          <caption className={captionHidden ? "visuallyHidden" : undefined}>{caption}</caption>
+          <thead>
+            <tr>
+              {columns.map((column) => (
+                <th
+                  key={column.key}
+                  scope="col"
+                  className={column.kind === "numeric" ? styles.numeric : undefined}
+                  aria-sort={column.sorted ?? (column.sortHref ? "none" : undefined)}
+                >
+                  <Head column={column} />
+                </th>
+              ))}
+            </tr>
+          </thead>
+          <tbody>
+            {rows.map((row) => (
+              <tr key={row.key}>
+                {columns.map((column) =>
+                  column.key === rowHead ? (
+                    <th key={column.key} scope="row" className={CELL_CLASS[column.kind ?? "text"]}>
+                      {row.cells[column.key]}
+                    </th>
+                  ) : (
+                    <td key={column.key} className={CELL_CLASS[column.kind ?? "text"]}>
+                      {row.cells[column.key]}
+                    </td>
+                  ),
+                )}
+              </tr>
+            ))}
+          </tbody>
+        </table>
+      </div>
+      {count || csvHref || more ? (
+        <p className={styles.foot}>
+          <span>{count}</span>
+          {more}
+          {csvHref ? (
+            <a href={csvHref} download>
+              Save as CSV
+            </a>
+          ) : null}
+        </p>
+      ) : null}
+    </div>
+  );
+}

@@ -1,0 +1,56 @@
+import type { ReactNode } from "react";
+import styles from "./dock-answer.module.css";
+import { StateMark } from "./state-mark";
+
+type DockAnswerProps = Readonly<{
+  answer: "go" | "stop";
+  serial: string;
+  /** What the frame is, in a few words. */
+  what?: ReactNode;
+  /** Where and who: "dock 1, K. Brandl". */
+  place: string;
+  reasons: readonly { readonly title: string; readonly detail?: ReactNode }[];
+  /** The one key: scan the next frame. */
+  next: ReactNode;
+  /** When it was asked and answered, with seconds: a stale screen shows its age. */
+  answered: string;
+  tally?: string;
+}>;
+
+/** May this frame ship? Go and stop differ in brightness, mark and word, not in hue alone. */
+export function DockAnswer({ answer, serial, what, place, reasons, next, answered, tally }: DockAnswerProps) {
+  const go = answer === "go";
+  return (
+    <div className={go ? styles.page : `${styles.page} ${styles.stopPage}`}>
+      <main id="main" className={styles.answer}>
+        <header className={styles.head}>
+          <b>Ship scan</b>
+          <span>{place}</span>
+        </header>
+        <p className={styles.serial}>{serial}</p>
+        {what ? <p className={styles.what}>{what}</p> : null}
+        <div className={go ? `${styles.word} ${styles.goWord}` : styles.word} role="alert">
+          <span aria-hidden="true">
+            <StateMark state={answer} size="fill" wordBeside plainInk={!go} />
+          </span>
+          <h1>{go ? "Go" : "Stop"}</h1>
+        </div>
+        <ul className={styles.reasons}>
+          {reasons.map((reason) => (
+            <li key={reason.title}>
+              {reason.title}
+              {reason.detail ? <small>{reason.detail}</small> : null}
+            </li>
+          ))}
+        </ul>
+        <div className={styles.end}>
+          {next}
+          <p className={styles.foot}>
+            <span>asked and answered {answered}</span>
+            {tally ? <span>{tally}</span> : null}
+          </p>
+        </div>
+      </main>
+    </div>
+  );
+}
