@@ -1,0 +1,15 @@
+import { signInSchema } from "@/lib/schemas/sign-in";
+import { signIn } from "@/lib/server/auth/sign-in";
+import { defineRoute } from "@/lib/server/route";
+
+/** Signs in without the page: answers 204 with the session's cookie. */
+export const POST = defineRoute({
+  auth: "public",
+  schemas: { body: signInSchema },
+  maxBodyBytes: 4096,
+  handler: async ({ body, request }) => {
+    const response = new Response(null, { status: 204, headers: { "cache-control": "no-store" } });
+    for (const line of await signIn(body, request.headers)) response.headers.append("set-cookie", line);
+    return response;
+  },
+});

@@ -1,0 +1,12 @@
+import { readHealth } from "@/lib/server/health";
+import { defineRoute } from "@/lib/server/route";
+
+/** Whether this process can do its work: 200, or 503 while the database is away or not migrated. */
+export const GET = defineRoute({
+  auth: "public",
+  handler: async () => {
+    const health = await readHealth();
+    const status = health.status === "ok" ? 200 : 503;
+    return Response.json(health, { status, headers: { "cache-control": "no-store" } });
+  },
+});

@@ -1,0 +1,69 @@
+"use client";
+
+import { useActionState, useState } from "react";
+import { Button } from "@/lib/ui/button";
+import { ErrorNotice } from "@/lib/ui/error-notice";
+import { setUpAction } from "../actions";
+import styles from "../set-up.module.css";
+
+const FIELDS = [
+  { name: "plantName", label: "name of the plant", type: "text", autoComplete: "organization", maxLength: 80 },
+  { name: "timeZone", label: "time zone of the plant", type: "text", autoComplete: "off", maxLength: 60 },
+  { name: "name", label: "your name", type: "text", autoComplete: "name", maxLength: 80 },
+  { name: "email", label: "your e-mail", type: "email", autoComplete: "username", maxLength: 200 },
+  {
+    name: "password",
+    label: "a password, 12 characters or more",
+    type: "password",
+    autoComplete: "new-password",
+    maxLength: 128,
+  },
+] as const;
+
+type FieldName = (typeof FIELDS)[number]["name"];
+type Values = Readonly<Record<FieldName, string>>;
+
+const EMPTY: Values = { plantName: "", timeZone: "", name: "", email: "", password: "" };
+
+/** Plant and first administrator. What was typed stays when something of it is refused. */
+export function SetUpForm({ token }: Readonly<{ token: string }>) {
+  const [result, submit, isPending] = useActionState(setUpAction, null);
+  const [values, setValues] = useState<Values>(EMPTY);
+  const error = result?.ok === false ? result.error : null;
+  const problemOf = (name: string) => error?.fields?.find((field) => field.path === name)?.message;
+  return (
+    <form action={submit} className={styles.form}>
+      <input type="hidden" name="token" value={token} />
+      {FIELDS.map(({ name, label, ...input }) => (
+        <label key={name} className={styles.field}>
+          <span>{label}</span>
+          <input
+            {...input}
+            name={name}
+            required
+            value={values[name]}
+            onChange={(event) => setValues({ ...values, [name]: event.target.value })}
+            list={name === "timeZone" ? "time-zones" : undefined}
+            placeholder={name === "timeZone" ? "Europe/Lisbon" : undefined}
+            aria-invalid={problemOf(name) !== undefined}
+            aria-describedby={problemOf(name) === undefined ? undefined : `${name}-problem`}
+          />
+          {problemOf(name) ? <em id={`${name}-problem`}>{problemOf(name)}</em> : null}
+        </label>
+      ))}
+      <datalist id="time-zones">
+        {Intl.supportedValuesOf("timeZone").map((zone) => (
+          <option key={zone} value={zone} />
+        ))}
+      </datalist>
+      {error ? (
+        <ErrorNotice title="Not set up yet">
+          <p>{error.message}</p>
+        </ErrorNotice>
+      ) : null}
+      <Button type="submit" kind="go" size="touch" wide disabled={isPending}>
+        {isPending ? "Setting up" : "Set up the plant"}
+      </Button>
+    </form>
+  );
+}

@@ -1,0 +1,11 @@
+"use server";
+
+import { redirect } from "next/navigation";
+import { setUpPlantSchema } from "@/lib/schemas/sign-in";
+import { definePublicAction } from "@/lib/server/action";
+import { setUpPlant } from "@/lib/server/people/set-up";
+
+export const setUpAction = definePublicAction(setUpPlantSchema, async (input): Promise<null> => {
+  await setUpPlant(input);
+  redirect("/sign-in");
+});

@@ -1,0 +1,55 @@
+"use client";
+
+import { useActionState } from "react";
+import { Button } from "@/lib/ui/button";
+import { ErrorNotice } from "@/lib/ui/error-notice";
+import { signInAction } from "../actions";
+import styles from "../sign-in.module.css";
+
+/** E-mail and password; the e-mail stays in its field when the answer is no. */
+export function SignInForm({ next }: Readonly<{ next: string }>) {
+  const [result, submit, isPending] = useActionState(signInAction, null);
+  const error = result?.ok === false ? result.error : null;
+  return (
+    <form action={submit} className={styles.form}>
+      <label className={styles.field}>
+        <span>e-mail</span>
+        <input
+          name="email"
+          type="email"
+          autoComplete="username"
+          autoCapitalize="none"
+          spellCheck={false}
+          maxLength={200}
+          required
+          autoFocus
+          aria-invalid={error !== null}
+        />
+      </label>
+      <label className={styles.field}>
+        <span>password</span>
+        <input
+          name="password"
+          type="password"
+          autoComplete="current-password"
+          maxLength={128}
+          required
+          aria-invalid={error !== null}
+        />
+      </label>
+      <input type="hidden" name="next" value={next} />
+      {error ? (
+        <ErrorNotice
+          title={error.code === "too-many-requests" ? "Not so fast" : "Not signed in"}
+          problems={error.fields ?? []}
+          {...(error.eventId === undefined ? {} : { reference: error.eventId })}
+        >
+          <p>{error.message}</p>
+        </ErrorNotice>
+      ) : null}
+      <Button type="submit" kind="go" size="touch" wide keyHint="Enter" disabled={isPending}>
+        {isPending ? "Signing in" : "Sign in"}
+      </Button>
+    </form>
+  );
+}
