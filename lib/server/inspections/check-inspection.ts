@@ -1,6 +1,6 @@
 import "server-only";
 import { AppError, type FieldProblem } from "@/lib/errors";
-import { implausibleReading } from "@/lib/core/metrology/reading-plausibility";
+import { implausibleReadings } from "@/lib/core/metrology/reading-plausibility";
 import { READING_UNIT } from "@/lib/core/metrology/reading-name";
 import type { RecordInspection } from "@/lib/schemas/inspection";
 import { contentHash } from "../journal/canonical-json";
@@ -85,15 +85,12 @@ function shapeProblems(input: RecordInspection, plan: PlanReference): FieldProbl
 }
 
 function plausibilityProblems(input: RecordInspection, plan: PlanReference): FieldProblem[] {
-  const problems: FieldProblem[] = [];
-  input.readings.forEach((value, index) => {
-    const name = plan.names[index];
-    if (value === null || name === undefined || input.states?.[index] === "confirmed") return;
-    const question = implausibleReading(plan.drawing, name, value);
-    if (question)
-      problems.push({ path: `readings.${index}`, message: `${plan.readingNames[index] ?? ""}: ${question.text}` });
-  });
-  return problems;
+  return implausibleReadings(plan.drawing, plan.names, input.readings)
+    .filter(({ index }) => input.states?.[index] !== "confirmed")
+    .map(({ index, question }) => ({
+      path: `readings.${index}`,
+      message: `${plan.readingNames[index] ?? ""}: ${question.text}`,
+    }));
 }
 
 function findGauges(

@@ -1,0 +1,68 @@
+import { z } from "zod";
+
+export const DISPOSITIONS = [
+  "release",
+  "rework",
+  "repair",
+  "regrade",
+  "concession",
+  "scrap",
+  "return_to_supplier",
+  "measure_again",
+] as const;
+export type Disposition = (typeof DISPOSITIONS)[number];
+
+const grounds = z.string().trim().min(3, "say on what grounds, in a few words").max(2000);
+
+/** What is done with some frames of a batch. The password signs. */
+export const decideFramesSchema = z.strictObject({
+  id: z.uuid(),
+  batchId: z.uuid(),
+  serials: z.array(z.string().trim().min(1).max(64)).min(1).max(10_000),
+  disposition: z.enum(DISPOSITIONS),
+  grounds,
+  password: z.string().min(1).max(200),
+  /** Only of a concession, and it needs one. */
+  expiresAt: z.iso.datetime({ offset: true }).optional(),
+  /** Version of the batch that the signer saw: a decision on a stale screen is refused. */
+  batchVersion: z.coerce.number().int().min(0),
+});
+
+/** Opens a held batch whose reasons are all cleared. */
+export const releaseBatchSchema = z.strictObject({
+  id: z.uuid(),
+  batchId: z.uuid(),
+  grounds,
+  password: z.string().min(1).max(200),
+  batchVersion: z.coerce.number().int().min(0),
+});
+
+export type DecideFrames = z.infer<typeof decideFramesSchema>;
+export type ReleaseBatch = z.infer<typeof releaseBatchSchema>;
+
+export const approveLimitsSchema = z.strictObject({
+  streamId: z.uuid(),
+  /** First and last frame of the baseline by measuring time; without them the stream's newest 100 frames. */
+  from: z.iso.datetime({ offset: true }).optional(),
+  to: z.iso.datetime({ offset: true }).optional(),
+});
+export const assignCauseSchema = z.strictObject({
+  signalId: z.uuid(),
+  cause: z.string().trim().min(2, "name the cause in a few words").max(500),
+});
+export const addEventSchema = z.strictObject({
+  id: z.uuid(),
+  lineId: z.uuid().optional(),
+  kind: z.enum(["reamer changed", "fixture shimmed", "mould cleaned", "gauge checked", "other"]),
+  at: z.iso.datetime({ offset: true }),
+  text: z.string().trim().min(1).max(500),
+  subject: z.string().trim().max(64).optional(),
+});
+export const withdrawInspectionSchema = z.strictObject({
+  id: z.uuid(),
+  reason: z.string().trim().min(3, "say why, in a few words").max(500),
+});
+
+export type ApproveLimits = z.infer<typeof approveLimitsSchema>;
+export type AssignCause = z.infer<typeof assignCauseSchema>;
+export type AddEvent = z.infer<typeof addEventSchema>;

@@ -1,0 +1,218 @@
+import "server-only";
+import type pg from "pg";
+import { AppError } from "@/lib/errors";
+import type { DecideFrames, Disposition, ReleaseBatch } from "@/lib/schemas/decision";
+import { assertMay } from "../auth/permissions";
+import { assertSigned } from "../auth/signature";
+import { actorOf, type PersonViewer, type Viewer } from "../auth/viewer";
+import { sql } from "../db/sql";
+import { inSqlTransaction } from "../db/transaction";
+import { lockFrames } from "../inspections/recording-reads";
+import { appendJournal } from "../journal/append-journal";
+import { canonicalJson, contentHash } from "../journal/canonical-json";
+import { rowHash } from "../journal/vouched-rows";
+import { readBatchEvidence } from "./read-batch-evidence";
+
+const STATE_AFTER = {
+  release: "released",
+  rework: "in_rework",
+  repair: "in_rework",
+  regrade: "regraded",
+  concession: "on_concession",
+  scrap: "scrapped",
+  return_to_supplier: "returned",
+  measure_again: "held",
+} as const satisfies Record<Disposition, string>;
+
+/** After these the frame is another one: what was measured before says nothing about it. */
+const CHANGES_FRAME: ReadonlySet<Disposition> = new Set(["rework", "repair"]);
+const FINAL = new Set(["shipped", "scrapped", "returned"]);
+const UNCHANGED = "Nothing was changed.";
+
+type DecisionDraft = {
+  readonly id: string;
+  readonly kind: Disposition;
+  readonly batchId: string;
+  readonly frameIds: readonly string[];
+  readonly grounds: string;
+  readonly evidence: unknown;
+  readonly expiresAt: Date | null;
+};
+
+/** Writes a signed decision and its journal entry. */
+export async function recordDecision(
+  db: pg.ClientBase,
+  signer: PersonViewer,
+  draft: DecisionDraft,
+  action: string,
+  payload: unknown,
+  now: Date,
+): Promise<void> {
+  const { plantId, personId } = signer;
+  const row = {
+    plant_id: plantId,
+    id: draft.id,
+    kind: draft.kind,
+    batch_id: draft.batchId,
+    frame_ids: draft.frameIds,
+    grounds: draft.grounds,
+    evidence: draft.evidence,
+    person_id: personId,
+    at: now,
+    expires_at: draft.expiresAt,
+    content_hash: contentHash([draft, personId]),
+  };
+  await db.query(sql`
+    insert into decision (plant_id, id, kind, batch_id, frame_ids, grounds, evidence, person_id, at, expires_at, content_hash)
+    values (${plantId}, ${row.id}, ${row.kind}::"DecisionKind", ${row.batch_id}, ${row.frame_ids}::uuid[], ${row.grounds},
+      ${canonicalJson(row.evidence)}::jsonb, ${personId}, ${now}, ${row.expires_at}, ${row.content_hash})`);
+  await appendJournal(db, {
+    plantId,
+    chain: "gate",
+    at: now,
+    actor: actorOf(signer),
+    action,
+    subjects: [{ table: "decision", id: row.id, hash: rowHash("decision", row) }],
+    payload,
+  });
+}
+
+async function isRepeated(db: pg.ClientBase, plantId: string, id: string): Promise<boolean> {
+  const { rows } = await db.query(sql`select 1 from decision where plant_id = ${plantId} and id = ${id}`);
+  return rows.length > 0;
+}
+
+/** Locks a batch and refuses a decision that was made on an older picture of it. */
+async function lockBatch(db: pg.ClientBase, plantId: string, batchId: string, version: number): Promise<string> {
+  const { rows } = await db.query<{ key: string; version: number }>(sql`
+    select key, version from batch where plant_id = ${plantId} and id = ${batchId} for update`);
+  const batch = rows[0];
+  if (!batch) throw new AppError("not-found", `This batch is not known. ${UNCHANGED}`);
+  if (batch.version !== version)
+    throw new AppError(
+      "conflict",
+      `Batch ${batch.key} changed since you opened this page. ${UNCHANGED} Look again and decide then.`,
+    );
+  return batch.key;
+}
+
+function assertDisposition(input: DecideFrames, now: Date): Date | null {
+  if (input.disposition !== "concession") {
+    if (input.expiresAt !== undefined)
+      throw new AppError("invalid-input", `Only a concession has an end. ${UNCHANGED}`, {
+        fields: [{ path: "expiresAt", message: "belongs to a concession only" }],
+      });
+    return null;
+  }
+  const expiresAt = input.expiresAt === undefined ? null : new Date(input.expiresAt);
+  if (expiresAt === null || expiresAt <= now)
+    throw new AppError("invalid-input", `A concession needs an end that lies ahead. ${UNCHANGED}`, {
+      fields: [{ path: "expiresAt", message: "must be given and lie ahead" }],
+    });
+  return expiresAt;
+}
+
+/**
+ * Decides what is done with some frames of a batch, signed with the password. The same decision sent again changes nothing.
+ *
+ * @throws AppError forbidden, sign-in-refused, not-found, conflict (a stale page), refused (a frame that has left, a release
+ *   of a frame that does not conform), invalid-input
+ */
+export async function decideFrames(
+  viewer: Viewer,
+  input: DecideFrames,
+  now: Date = new Date(),
+): Promise<{ readonly frames: number }> {
+  assertMay(viewer, input.disposition === "concession" ? "gate.concede" : "gate.decide");
+  const expiresAt = assertDisposition(input, now);
+  const signer = await assertSigned(viewer, input.password);
+  const { plantId } = signer;
+  return inSqlTransaction(async (db) => {
+    if (await isRepeated(db, plantId, input.id)) return { frames: input.serials.length };
+    const frames = await lockFrames(db, plantId, input.serials);
+    const key = await lockBatch(db, plantId, input.batchId, input.batchVersion);
+    const chosen = input.serials.map((serial) => {
+      const frame = frames.get(serial);
+      if (!frame || frame.batchId !== input.batchId)
+        throw new AppError("not-found", `Frame ${serial} is not of batch ${key}. ${UNCHANGED}`);
+      if (FINAL.has(frame.state))
+        throw new AppError("refused", `Frame ${serial} is ${frame.state} already. ${UNCHANGED}`);
+      if (frame.leaseDeviceId !== null)
+        throw new AppError(
+          "frame-leased",
+          `Frame ${serial} is being measured on ${frame.leaseDeviceId}. ${UNCHANGED} Wait for its readings.`,
+        );
+      return frame;
+    });
+    const batch = await readBatchEvidence(db, plantId, input.batchId);
+    const chosenSerials = new Set(input.serials);
+    const shown = batch?.frames.filter((frame) => chosenSerials.has(frame.serial)) ?? [];
+    if (input.disposition === "release") {
+      const bad = shown.find((frame) => frame.verdict === "does not conform" || frame.verdict === null);
+      if (bad)
+        throw new AppError(
+          "refused",
+          `Frame ${bad.serial} ${bad.verdict === null ? "was not measured" : "does not conform"}: it cannot be released. ${UNCHANGED} ` +
+            "Measure it, rework it, return it, or grant a concession.",
+        );
+    }
+    const evidence = {
+      batch: key,
+      frames: shown.map(({ serial, verdict, judgement }) => ({ serial, verdict, judgement })),
+    };
+    await db.query(sql`
+      update frame set state = ${STATE_AFTER[input.disposition]}::"FrameState", concession_until = ${expiresAt},
+        evidence_from = case when ${CHANGES_FRAME.has(input.disposition)} then ${now}::timestamptz else evidence_from end,
+        version = version + 1
+      where plant_id = ${plantId} and id = any(${chosen.map((frame) => frame.id)}::uuid[])`);
+    await db.query(sql`
+      update batch set version = version + 1 where plant_id = ${plantId} and id = ${input.batchId}`);
+    const { id, batchId, grounds } = input;
+    const draft = {
+      id,
+      kind: input.disposition,
+      batchId,
+      frameIds: chosen.map((frame) => frame.id),
+      grounds,
+      evidence,
+      expiresAt,
+    };
+    await recordDecision(db, signer, draft, `frames.${input.disposition}`, { batch: key, serials: input.serials }, now);
+    return { frames: chosen.length };
+  });
+}
+
+/**
+ * Opens a held batch, signed with the password. Refused while a reason stands: a batch opens because its evidence is good, or
+ * because each bad frame has had a decision of its own.
+ *
+ * @throws AppError forbidden, sign-in-refused, not-found, conflict, refused
+ */
+export async function releaseBatch(viewer: Viewer, input: ReleaseBatch, now: Date = new Date()): Promise<void> {
+  assertMay(viewer, "gate.decide");
+  const signer = await assertSigned(viewer, input.password);
+  const { plantId } = signer;
+  await inSqlTransaction(async (db) => {
+    if (await isRepeated(db, plantId, input.id)) return;
+    const key = await lockBatch(db, plantId, input.batchId, input.batchVersion);
+    const batch = await readBatchEvidence(db, plantId, input.batchId);
+    if (!batch) throw new AppError("not-found", `This batch is not known. ${UNCHANGED}`);
+    if (batch.heldAt === null) throw new AppError("conflict", `Batch ${key} is not held. ${UNCHANGED}`);
+    const { decision, reasons } = batch.decision;
+    if (decision === "hold")
+      throw new AppError(
+        "refused",
+        `Batch ${key} cannot be released: ${reasons.map((one) => one.text).join(" ")} ${UNCHANGED}`,
+        {
+          details: { reasons },
+        },
+      );
+    await db.query(sql`
+      update batch set held_at = null, released_at = ${now}, version = version + 1
+      where plant_id = ${plantId} and id = ${input.batchId}`);
+    const { id, batchId, grounds } = input;
+    const evidence = { batch: key, verdicts: batch.evidence.verdicts, notes: batch.decision.notes };
+    const draft = { id, kind: "release" as const, batchId, frameIds: [], grounds, evidence, expiresAt: null };
+    await recordDecision(db, signer, draft, "batch.released", { batch: key }, now);
+  });
+}

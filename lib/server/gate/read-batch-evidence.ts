@@ -1,0 +1,147 @@
+import "server-only";
+import type pg from "pg";
+import { batchEvidence, type BatchEvidence, type FrameEvidence } from "@/lib/quality/batch-evidence";
+import { decideBatch, type BatchCircumstances, type BatchDecision } from "@/lib/quality/batch-decision";
+import { gatePolicyFrom } from "@/lib/quality/gate-policy";
+import type { Verdict } from "@/lib/quality/verdict-words";
+import type { CharacteristicName } from "@/lib/core/metrology/shell-drawing";
+import { characteristicOf, type FeatureName } from "@/lib/core/metrology/shell-drawing";
+import { sql } from "../db/sql";
+
+/** A frame of a batch, with what matters at the gate. */
+export type BatchFrame = {
+  readonly id: string;
+  readonly serial: string;
+  readonly position: number;
+  readonly mould: string | null;
+  readonly state: string;
+  readonly verdict: Verdict | null;
+  readonly inspections: number;
+  readonly leaseDeviceId: string | null;
+  readonly judgement: FrameEvidence["characteristics"];
+  readonly measuredAt: Date | null;
+  readonly concessionUntil: Date | null;
+};
+
+export type BatchWithEvidence = {
+  readonly id: string;
+  readonly key: string;
+  readonly policy: unknown;
+  readonly heldAt: Date | null;
+  readonly releasedAt: Date | null;
+  readonly openedAt: Date;
+  readonly version: number;
+  readonly lineId: string;
+  readonly due: { readonly kind: string; readonly size?: number; readonly n?: number };
+  readonly frames: readonly BatchFrame[];
+  readonly evidence: BatchEvidence;
+  readonly decision: BatchDecision;
+};
+
+/** States in which a signed decision, or the truck, has taken a frame out of the batch's own evidence. */
+const SETTLED = new Set(["released", "on_concession", "regraded", "scrapped", "returned", "shipped"]);
+
+type BatchRow = Omit<BatchWithEvidence, "frames" | "evidence" | "decision">;
+
+async function readGauges(db: pg.ClientBase | pg.Pool, plantId: string, batchId: string) {
+  const { rows } = await db.query<{ gauge: string; until: Date | null; serials: string[] }>(sql`
+    select k.key as gauge, max(c.due) as until, array_agg(distinct f.serial order by f.serial) as serials
+    from inspection i
+    join frame f on f.plant_id = i.plant_id and f.id = i.frame_id
+    cross join lateral unnest(i.gauge_keys) as k(key)
+    join gauge g on g.plant_id = i.plant_id and g.key = k.key
+    left join lateral (select max(due_at) as due from calibration c where c.plant_id = g.plant_id and c.gauge_id = g.id) c on true
+    where i.plant_id = ${plantId} and i.batch_id = ${batchId} and (c.due is null or c.due < i.measured_at)
+      and f.state not in ('released', 'on_concession', 'regraded', 'scrapped', 'returned', 'shipped')
+      and not exists (select 1 from inspection_withdrawal w where w.plant_id = i.plant_id and w.inspection_id = i.id)
+    group by k.key order by k.key`);
+  return rows.map(({ gauge, until, serials }) => ({
+    gauge,
+    why: until === null ? "has no calibration" : `was out of calibration since ${until.toISOString().slice(0, 10)}`,
+    serials,
+  }));
+}
+
+async function readSignals(db: pg.ClientBase | pg.Pool, plantId: string, batchId: string) {
+  const { rows } = await db.query<{ feature: FeatureName; rules: string[]; serials: string[] }>(sql`
+    select st.feature, array_agg(distinct s.rule order by s.rule) as rules, array_agg(distinct f.serial order by f.serial) as serials
+    from signal s
+    join stream st on st.plant_id = s.plant_id and st.id = s.stream_id
+    join inspection i on i.plant_id = s.plant_id and i.id = s.inspection_id
+    join frame f on f.plant_id = i.plant_id and f.id = i.frame_id
+    where s.plant_id = ${plantId} and s.state = 'open' and i.batch_id = ${batchId}
+    group by st.feature order by st.feature`);
+  return rows.map(({ feature, rules, serials }) => {
+    const name: CharacteristicName =
+      characteristicOf(feature)?.name ?? (feature.startsWith("width") ? "width" : "bore");
+    const seat = feature.startsWith("nds") ? ("nds" as const) : feature.startsWith("ds") ? ("ds" as const) : null;
+    return {
+      characteristic: name,
+      seat,
+      text: `Open signal on the stream ${feature.replaceAll(".", " ")} (${rules.join(", ")}), raised at ${serials.slice(0, 3).join(", ")}${serials.length > 3 ? ` and ${serials.length - 3} more` : ""}.`,
+      serials,
+    };
+  });
+}
+
+function evidenceOf(frame: BatchFrame): FrameEvidence {
+  return {
+    serial: frame.serial,
+    verdict: frame.verdict ?? "not measured",
+    characteristics: frame.judgement,
+    notMeasured:
+      frame.state === "in_rework"
+        ? "in rework, to be measured again"
+        : frame.inspections === 0
+          ? frame.leaseDeviceId === null
+            ? "no readings yet"
+            : `being measured on ${frame.leaseDeviceId}`
+          : null,
+  };
+}
+
+/** Frames without a result that the plan still asks for: all of them, or what its sample still lacks. */
+function dueFrames(batch: BatchRow, frames: readonly BatchFrame[]): { due: BatchFrame[]; unmeasuredBySample: number } {
+  const open = frames.filter((frame) => !SETTLED.has(frame.state));
+  const unmeasured = open.filter((frame) => frame.inspections === 0 && frame.state !== "in_rework");
+  if (batch.due.kind === "all") return { due: open, unmeasuredBySample: 0 };
+  const asked =
+    batch.due.kind === "drawn" ? (batch.due.size ?? frames.length) : Math.ceil(frames.length / (batch.due.n ?? 1));
+  const measured = frames.filter((frame) => frame.inspections > 0).length;
+  const lacking = Math.max(0, asked - measured);
+  const left = new Set(unmeasured.slice(lacking));
+  return { due: open.filter((frame) => !left.has(frame)), unmeasuredBySample: left.size };
+}
+
+/**
+ * Reads a batch with all the evidence there is about it, and what the plant's policy makes of it. Frames that a signed
+ * decision settled, or that have shipped, do not count.
+ */
+export async function readBatchEvidence(
+  db: pg.ClientBase | pg.Pool,
+  plantId: string,
+  batchId: string,
+): Promise<BatchWithEvidence | null> {
+  const { rows } = await db.query<BatchRow>(sql`
+    select b.id, b.key, b.policy, b.held_at as "heldAt", b.released_at as "releasedAt", b.opened_at as "openedAt", b.version,
+      b.line_id as "lineId", coalesce((select r.frames from measuring_plan_revision r where r.plant_id = b.plant_id
+        and r.plan_id = b.plan_id and r.state = 'released' order by r.released_at desc limit 1), '{"kind":"all"}') as due
+    from batch b where b.plant_id = ${plantId} and b.id = ${batchId}`);
+  const batch = rows[0];
+  if (!batch) return null;
+  const { rows: frames } = await db.query<BatchFrame>(sql`
+    select id, serial, position, mould, state::text as state, verdict, inspections, lease_device_id as "leaseDeviceId", judgement,
+      measured_at as "measuredAt", concession_until as "concessionUntil"
+    from frame where plant_id = ${plantId} and batch_id = ${batchId} order by position, id`);
+  const { due, unmeasuredBySample } = dueFrames(batch, frames);
+  const circumstances: BatchCircumstances = {
+    unmeasuredBySample,
+    gauges: await readGauges(db, plantId, batchId),
+    signals: await readSignals(db, plantId, batchId),
+    onDevice: frames.flatMap((frame) =>
+      frame.leaseDeviceId === null ? [] : [{ serial: frame.serial, device: frame.leaseDeviceId }],
+    ),
+  };
+  const evidence = batchEvidence(batch.key, due.map(evidenceOf));
+  return { ...batch, frames, evidence, decision: decideBatch(evidence, gatePolicyFrom(batch.policy), circumstances) };
+}

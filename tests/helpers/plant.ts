@@ -1,0 +1,101 @@
+import { fullPlan, routinePlan } from "@/lib/core/metrology/measuring-plan";
+import { formatReadingName, type ReadingName } from "@/lib/core/metrology/reading-name";
+import { PRESS_FIT_41 } from "@/lib/quality/demonstration-drawings";
+import { uuidV7 } from "@/lib/schemas/identifier";
+import type { RecordInspection } from "@/lib/schemas/inspection";
+import type { Role } from "@/lib/schemas/people";
+import type { PersonViewer, SystemViewer } from "@/lib/server/auth/viewer";
+import { getPool } from "@/lib/server/db/client";
+import { sql } from "@/lib/server/db/sql";
+import * as setup from "@/lib/server/setup/commands";
+
+/** Everything a test of Line or Gate starts from: one line, one station, one plan, one batch of frames T-0001 to T-0012. */
+export type TestPlant = {
+  readonly plantId: string;
+  readonly system: SystemViewer;
+  readonly as: (...roles: Role[]) => Promise<PersonViewer>;
+  readonly stationId: string;
+  readonly planRevisionId: string;
+  readonly drawingRevisionId: string;
+  readonly names: readonly ReadingName[];
+  /** A conforming inspection of a frame; `change` alters single readings by name. */
+  readonly inspection: (serial: string, change?: Readonly<Record<string, number | null>>) => RecordInspection;
+};
+
+export const TEST_BATCH = "T-BATCH";
+
+/** A value that conforms for any reading of press-fit 41. */
+export function goodValue(name: ReadingName): number | null {
+  if (name.kind === "bore") return 40.975;
+  if (name.kind === "width") return 86.5;
+  if (name.kind === "sweep" || name.kind === "face") return 0;
+  return null;
+}
+
+export async function createTestPlant(
+  options: { frames?: number; plan?: "full" | "routine" } = {},
+): Promise<TestPlant> {
+  const { frames = 12, plan = "full" } = options;
+  const plantId = uuidV7();
+  await getPool().query(sql`
+    insert into plant (id, key, name, time_zone, invented) values (${plantId}, ${plantId.slice(-12)}, 'Test plant', 'UTC', true)`);
+  const system: SystemViewer = { kind: "system", plantId, name: "test" };
+  await setup.createLine(system, { key: "L1", name: "Line 1" });
+  await setup.createOperation(system, { key: "machined", name: "after machining", position: 1 });
+  const station = await setup.createStation(system, {
+    key: "S1",
+    name: "Station 1",
+    line: "L1",
+    operation: "machined",
+    viewingSide: "ds",
+  });
+  await setup.createSupplier(system, { key: "SUP", name: "Test supplier" });
+  const drawing = await setup.draftDrawing(system, { drawing: JSON.parse(JSON.stringify(PRESS_FIT_41)) });
+  await setup.releaseDrawing(system, drawing.id);
+  const names = plan === "full" ? fullPlan(PRESS_FIT_41) : routinePlan(PRESS_FIT_41);
+  const readingNames = names.map(formatReadingName);
+  const revision = await setup.draftPlan(system, {
+    key: "P1",
+    title: "Plan 1",
+    revision: "1",
+    drawingRevisionId: drawing.id,
+    readingNames,
+    frames: { kind: "all" },
+  });
+  await setup.releasePlan(system, revision.id);
+  await setup.createFrameModel(system, { key: "M1", name: "Model 1", drawing: PRESS_FIT_41.key });
+  await setup.createBatch(system, {
+    key: TEST_BATCH,
+    supplier: "SUP",
+    model: "M1",
+    line: "L1",
+    plan: "P1",
+    serials: Array.from({ length: frames }, (_, index) => ({ serial: `T-${String(index + 1).padStart(4, "0")}` })),
+  });
+  const as = async (...roles: Role[]): Promise<PersonViewer> => {
+    const personId = uuidV7();
+    const name = `Test ${roles.join(" ")}`;
+    await getPool().query(sql`insert into person (plant_id, id, name) values (${plantId}, ${personId}, ${name})`);
+    return { kind: "person", plantId, personId, name, roles };
+  };
+  return {
+    plantId,
+    system,
+    as,
+    stationId: station.id,
+    planRevisionId: revision.id,
+    drawingRevisionId: drawing.id,
+    names,
+    inspection: (serial, change = {}) => ({
+      id: uuidV7(),
+      serial,
+      stationId: station.id,
+      planRevisionId: revision.id,
+      readings: names.map((name, index) => {
+        const changed = change[readingNames[index] ?? ""];
+        return changed === undefined ? goodValue(name) : changed;
+      }),
+      deviceTime: new Date().toISOString(),
+    }),
+  };
+}

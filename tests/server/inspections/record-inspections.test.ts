@@ -1,0 +1,198 @@
+import { afterAll, beforeAll, beforeEach, describe, expect, it } from "vitest";
+import { uuidV7 } from "@/lib/schemas/identifier";
+import { sql } from "@/lib/server/db/sql";
+import { recordInspection, recordInspections } from "@/lib/server/inspections/record-inspections";
+import { shipFrame } from "@/lib/server/shipments/ship-frame";
+import { createTestDatabase, type TestDatabase } from "../../helpers/database";
+import { createTestPlant, TEST_BATCH, type TestPlant } from "../../helpers/plant";
+
+let database: TestDatabase;
+let plant: TestPlant;
+beforeAll(async () => {
+  database = await createTestDatabase();
+});
+afterAll(async () => database.drop());
+beforeEach(async () => {
+  plant = await createTestPlant({ frames: 40 });
+});
+
+const frameOf = async (serial: string) =>
+  (
+    await database.pool.query(
+      sql`select state::text as state, verdict, inspections, lease_device_id from frame where plant_id = ${plant.plantId} and serial = ${serial}`,
+    )
+  ).rows[0];
+const countRows = async (table: "inspection" | "signal" | "escape" | "outbox" | "journal_entry"): Promise<number> => {
+  const { rows } = await database.pool.query({
+    text: `select count(*)::int as n from ${table} where plant_id = $1`,
+    values: [plant.plantId],
+  });
+  return rows[0].n;
+};
+const refusalOf = (work: Promise<unknown>) => work.then(() => null).catch((error: unknown) => error);
+
+describe("recordInspection", () => {
+  it("stores a conforming inspection and moves its frame to measured", async () => {
+    const inspector = await plant.as("inspector");
+    const input = plant.inspection("T-0001");
+    const outcome = await recordInspection(inspector, input);
+    expect(outcome).toMatchObject({
+      status: "recorded",
+      verdict: "conforms",
+      held: false,
+      batch: TEST_BATCH,
+      batchHeld: false,
+    });
+    expect(await frameOf("T-0001")).toMatchObject({ state: "measured", verdict: "conforms", inspections: 1 });
+    const { rows } = await database.pool.query(sql`
+      select readings, features, states, inspector_id from inspection where plant_id = ${plant.plantId} and id = ${input.id}`);
+    expect(rows[0].readings).toEqual(input.readings);
+    expect(rows[0].inspector_id).toBe(inspector.personId);
+    expect(rows[0].features[0]).toBe(40.975);
+  });
+
+  it("holds frame and batch when a critical characteristic does not conform", async () => {
+    const outcome = await recordInspection(plant.system, plant.inspection("T-0002", { "nds.bore.8@12-6": 40.93 }));
+    expect(outcome).toMatchObject({ verdict: "does not conform", held: true, batchHeld: true });
+    expect(outcome.reasons.map((one) => [one.name, one.seat])).toContainEqual(["bore", "nds"]);
+    expect(await frameOf("T-0002")).toMatchObject({ state: "held" });
+  });
+
+  it("recognises a repeated send and writes nothing", async () => {
+    const input = plant.inspection("T-0003");
+    await recordInspection(plant.system, input);
+    const before = await countRows("journal_entry");
+    expect(await recordInspection(plant.system, input)).toMatchObject({ status: "repeated", verdict: "conforms" });
+    expect(await countRows("inspection")).toBe(1);
+    expect(await countRows("journal_entry")).toBe(before);
+  });
+
+  it("refuses another inspection under a key that is taken", async () => {
+    const input = plant.inspection("T-0003");
+    await recordInspection(plant.system, input);
+    const other = { ...plant.inspection("T-0004"), id: input.id };
+    expect(await refusalOf(recordInspection(plant.system, other))).toMatchObject({
+      code: "already-recorded-differently",
+    });
+    expect(await frameOf("T-0004")).toMatchObject({ state: "unmeasured" });
+  });
+
+  it("names the likely slip of 419 instead of 41.9 and keeps nothing", async () => {
+    const refused = await refusalOf(
+      recordInspection(plant.system, plant.inspection("T-0005", { "ds.bore.2@12-6": 40975 })),
+    );
+    expect(refused).toMatchObject({ code: "invalid-input" });
+    expect((refused as Error).message).toMatch(/40\.975/);
+    expect(await countRows("inspection")).toBe(0);
+  });
+
+  it("takes an implausible value that was confirmed", async () => {
+    const input = plant.inspection("T-0005", { "ds.bore.2@12-6": 39 });
+    const states = input.readings.map((_, index) =>
+      input.readings[index] === 39 ? ("confirmed" as const) : ("measured" as const),
+    );
+    expect(await recordInspection(plant.system, { ...input, states })).toMatchObject({ verdict: "does not conform" });
+  });
+
+  it("calls a frame with a missing reading not measured and holds it", async () => {
+    const outcome = await recordInspection(plant.system, plant.inspection("T-0006", { "width@12": null }));
+    expect(outcome).toMatchObject({ verdict: "not measured", held: true });
+  });
+
+  it("answers an unknown serial with known ones that look like it", async () => {
+    const refused = await refusalOf(recordInspection(plant.system, plant.inspection("T-0070")));
+    expect(refused).toMatchObject({ code: "not-found" });
+    expect((refused as Error).message).toMatch(/T-0007/);
+  });
+
+  it("refuses a serial of another batch and names the right one", async () => {
+    const refused = await refusalOf(recordInspection(plant.system, { ...plant.inspection("T-0001"), batch: "OTHER" }));
+    expect(refused).toMatchObject({ code: "wrong-batch" });
+    expect((refused as Error).message).toContain(TEST_BATCH);
+  });
+
+  it("refuses a time in the future but corrects the skew of a device's clock", async () => {
+    const ahead = new Date(Date.now() + 3_600_000).toISOString();
+    const input = { ...plant.inspection("T-0001"), deviceTime: ahead };
+    expect(await refusalOf(recordInspection(plant.system, input))).toMatchObject({ code: "invalid-input" });
+    expect(await recordInspection(plant.system, { ...input, clockSkewMs: 3_600_000 })).toMatchObject({
+      status: "recorded",
+    });
+    const { rows } = await database.pool.query(
+      sql`select device_time, measured_at, recorded_at from inspection where plant_id = ${plant.plantId}`,
+    );
+    expect(rows[0].device_time.toISOString()).toBe(ahead);
+    expect(rows[0].measured_at <= rows[0].recorded_at).toBe(true);
+  });
+
+  it("asks for a reason to measure again, and lets the mean decide", async () => {
+    await recordInspection(plant.system, plant.inspection("T-0008", { "nds.bore.8@12-6": 40.93 }));
+    const again = plant.inspection("T-0008");
+    expect(await refusalOf(recordInspection(plant.system, again))).toMatchObject({ code: "refused" });
+    const outcome = await recordInspection(plant.system, { ...again, reason: "gauge had slipped" });
+    // The mean of 40.930 and 40.975 is 40.9525: inside, but by less than U.
+    expect(outcome).toMatchObject({ ordinal: 2, verdict: "conforms", frameVerdict: "not proven", held: true });
+  });
+
+  it("opens an escape when a failing reading arrives after shipment", async () => {
+    await recordInspections(
+      plant.system,
+      Array.from({ length: 40 }, (_, index) => plant.inspection(`T-${String(index + 1).padStart(4, "0")}`)),
+    );
+    const dock = await plant.as("dock");
+    expect(await shipFrame(dock, { id: uuidV7(), serial: "T-0009" })).toMatchObject({ answer: "shipped" });
+    const late = { ...plant.inspection("T-0009", { "ds.bore.2@12-6": 40.9 }), reason: "second look" };
+    const outcome = await recordInspection(plant.system, late);
+    expect(outcome.warnings.join(" ")).toMatch(/shipped/);
+    expect(await frameOf("T-0009")).toMatchObject({ state: "shipped" });
+    expect(await countRows("escape")).toBe(1);
+  });
+
+  it("records the good ones of many and answers each of the others", async () => {
+    const outcomes = await recordInspections(plant.system, [
+      plant.inspection("T-0010"),
+      plant.inspection("NO-SUCH"),
+      plant.inspection("T-0011", { "ds.face@0": 4000 }),
+      plant.inspection("T-0012"),
+    ]);
+    expect(outcomes.map((one) => one.status)).toEqual(["recorded", "refused", "refused", "recorded"]);
+    expect(await countRows("inspection")).toBe(2);
+  });
+
+  it("keeps the count right when two stations write at once", async () => {
+    const serials = Array.from({ length: 40 }, (_, index) => `T-${String(index + 1).padStart(4, "0")}`);
+    await Promise.all(serials.map((serial) => recordInspection(plant.system, plant.inspection(serial))));
+    expect(await countRows("inspection")).toBe(40);
+    const { rows } = await database.pool.query(sql`
+      select points from stream where plant_id = ${plant.plantId} and feature = 'nds.bore.mean'`);
+    expect(rows).toEqual([{ points: 40 }]);
+    const { rows: chain } = await database.pool.query(sql`
+      select length::int, (select count(*)::int from journal_entry e where e.plant_id = c.plant_id and e.chain = c.chain) as entries
+      from journal_chain c where plant_id = ${plant.plantId} and chain = 'line:L1'`);
+    expect(chain).toEqual([{ length: 40, entries: 40 }]);
+  });
+
+  it("sends the same inspection from two places at once and stores it once", async () => {
+    const input = plant.inspection("T-0001");
+    const outcomes = await Promise.all(Array.from({ length: 6 }, () => recordInspection(plant.system, input)));
+    expect(outcomes.filter((one) => one.status === "recorded")).toHaveLength(1);
+    expect(await countRows("inspection")).toBe(1);
+  });
+
+  it("refuses a frame that is being measured on another device", async () => {
+    await database.pool.query(sql`
+      update frame set lease_device_id = 'tablet-2', leased_at = now(), state = 'in_measurement'
+      where plant_id = ${plant.plantId} and serial = 'T-0001'`);
+    expect(await refusalOf(recordInspection(plant.system, plant.inspection("T-0001")))).toMatchObject({
+      code: "frame-leased",
+    });
+    const own = { ...plant.inspection("T-0001"), deviceId: "tablet-2" };
+    expect(await recordInspection(plant.system, own)).toMatchObject({ frameState: "measured" });
+    expect(await frameOf("T-0001")).toMatchObject({ lease_device_id: null });
+  });
+
+  it("may not be done by the dock", async () => {
+    const dock = await plant.as("dock");
+    expect(await refusalOf(recordInspection(dock, plant.inspection("T-0001")))).toMatchObject({ code: "forbidden" });
+  });
+});
