@@ -1,0 +1,147 @@
+import type { PlanePoint } from "./plane-point";
+import type { HarmonicSection } from "./seat-section";
+
+/** A wall point of section `at`, or for a round section the direction in which its wall is touched. */
+export type Cut = { readonly at: number; readonly y: number; readonly z: number; readonly direction: boolean };
+
+/** A section prepared for the search: t in [-1, 1] along the shell, y and z about the start axis at that place. */
+export type PlacedWall = {
+  readonly t: number;
+  readonly startY: number;
+  readonly startZ: number;
+  readonly wall: WallByHarmonics | null;
+  readonly points: readonly PlanePoint[];
+};
+
+export type WallByHarmonics = {
+  readonly centre: PlanePoint;
+  readonly section: HarmonicSection;
+  readonly round: boolean;
+  /** Wall points about the centre at even directions: y, z, y, z ... */
+  readonly grid: Float64Array;
+};
+
+export function wallCut(wall: WallByHarmonics, at: number, phi: number): Cut {
+  const { r } = wallRadius(wall.section, phi);
+  return { at, y: wall.centre.y + r * Math.cos(phi), z: wall.centre.z + r * Math.sin(phi), direction: false };
+}
+
+/** Distance of a section's wall nearest to (side +1) or farthest from (side -1) an axis point, and the cuts where it touches. */
+export function extremeWall(
+  p: PlacedWall,
+  at: number,
+  axis: PlanePoint,
+  side: 1 | -1,
+): { distance: number; cuts: readonly Cut[] } {
+  if (p.wall === null) {
+    let best = side > 0 ? Infinity : 0;
+    for (const { y, z } of p.points) {
+      const d = (y - axis.y) ** 2 + (z - axis.z) ** 2;
+      if (side > 0 ? d < best : d > best) best = d;
+    }
+    return { distance: Math.sqrt(best), cuts: [] };
+  }
+  const { centre, section, round } = p.wall;
+  if (round) {
+    const ey = axis.y - centre.y;
+    const ez = axis.z - centre.z;
+    const e = Math.hypot(ey, ez);
+    const cuts = e > 0 ? [{ at, y: (side * ey) / e, z: (side * ez) / e, direction: true }] : [];
+    return { distance: section.radiusMm - side * e, cuts };
+  }
+  let distance = side > 0 ? Infinity : 0;
+  const cuts = extremeDirections(p.wall, axis, side).map((phi) => wallCut(p.wall!, at, phi));
+  for (const { y, z } of cuts) {
+    const d = Math.sqrt((y - axis.y) ** 2 + (z - axis.z) ** 2);
+    distance = side > 0 ? Math.min(distance, d) : Math.max(distance, d);
+  }
+  return { distance, cuts };
+}
+
+/** Radius of the wall and its first and second derivative by the direction. */
+function wallRadius(section: HarmonicSection, phi: number): { r: number; r1: number; r2: number } {
+  let r = section.radiusMm;
+  let r1 = 0;
+  let r2 = 0;
+  for (const { order, amplitudeMm, phaseDeg } of section.harmonics) {
+    const angle = order * (phi - (phaseDeg * Math.PI) / 180);
+    r += amplitudeMm * Math.cos(angle);
+    r1 -= order * amplitudeMm * Math.sin(angle);
+    r2 -= order * order * amplitudeMm * Math.cos(angle);
+  }
+  return { r, r1, r2 };
+}
+
+/** Half the square of the distance of the wall from an axis point, with its derivatives by the direction. */
+function wallDistance(wall: WallByHarmonics, axis: PlanePoint, phi: number): { f: number; f1: number; f2: number } {
+  const { r, r1, r2 } = wallRadius(wall.section, phi);
+  const cos = Math.cos(phi);
+  const sin = Math.sin(phi);
+  const ey = wall.centre.y - axis.y;
+  const ez = wall.centre.z - axis.z;
+  const along = ey * cos + ez * sin;
+  const across = ez * cos - ey * sin;
+  return {
+    f: (r * r + 2 * r * along + ey * ey + ez * ez) / 2,
+    f1: r * r1 + r1 * along + r * across,
+    f2: r1 * r1 + r * r2 + r2 * along + 2 * r1 * across - r * along,
+  };
+}
+
+export function wallGrid(section: HarmonicSection): Float64Array {
+  const steps = 12 * Math.max(2, ...section.harmonics.map((h) => h.order));
+  const grid = new Float64Array(2 * steps);
+  for (let i = 0; i < steps; i++) {
+    const phi = (i * 2 * Math.PI) / steps;
+    const { r } = wallRadius(section, phi);
+    grid[2 * i] = r * Math.cos(phi);
+    grid[2 * i + 1] = r * Math.sin(phi);
+  }
+  return grid;
+}
+
+/**
+ * Directions of the wall points nearest to (or farthest from) an axis: every valley of the grid that can be the deepest, by
+ * Newton kept between its neighbours.
+ */
+function extremeDirections(wall: WallByHarmonics, axis: PlanePoint, side: 1 | -1): number[] {
+  const { grid } = wall;
+  const ey = wall.centre.y - axis.y;
+  const ez = wall.centre.z - axis.z;
+  const steps = grid.length / 2;
+  const width = (2 * Math.PI) / steps;
+  const values = new Float64Array(steps);
+  let best = Infinity;
+  for (let i = 0; i < steps; i++) {
+    const dy = grid[2 * i]! + ey;
+    const dz = grid[2 * i + 1]! + ez;
+    values[i] = side * (dy * dy + dz * dz);
+    if (values[i]! < best) best = values[i]!;
+  }
+  const directions: number[] = [];
+  for (let i = 0; i < steps; i++) {
+    const value = values[i]!;
+    const before = values[(i + steps - 1) % steps]!;
+    const after = values[(i + 1) % steps]!;
+    const sag = Math.max(before, after) - value;
+    if (value <= before && value < after && value - sag <= best)
+      directions.push(refineDirection(wall, axis, side, i * width, width));
+  }
+  return directions;
+}
+
+function refineDirection(wall: WallByHarmonics, axis: PlanePoint, side: 1 | -1, start: number, width: number): number {
+  let phi = start;
+  let from = start - width;
+  let to = start + width;
+  for (let i = 0; i < 60 && to - from > 1e-14; i++) {
+    const { f1, f2 } = wallDistance(wall, axis, phi);
+    if (side * f1 > 0) to = phi;
+    else from = phi;
+    const newton = phi - f1 / f2;
+    const next = newton > from && newton < to ? newton : (from + to) / 2;
+    if (Math.abs(next - phi) < 1e-12) return next;
+    phi = next;
+  }
+  return phi;
+}
