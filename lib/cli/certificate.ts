@@ -173,6 +173,13 @@ export function makeServerCertificate(
   const from = new Date(now.getTime() - DAY_MS);
   const end = Math.min(from.getTime() + SERVER_DAYS * DAY_MS, Date.parse(authority.certificate.validTo));
   const issuer = commonNameOf(authority.certificate);
-  const contents = { subject: (names[0] ?? "").slice(0, 64), issuer, publicKey, from, until: new Date(end), extensions };
+  const contents = {
+    subject: (names[0] ?? "").slice(0, 64),
+    issuer,
+    publicKey,
+    from,
+    until: new Date(end),
+    extensions,
+  };
   return { keyPem: pemOf(privateKey), certificatePem: signCertificate(contents, authority.key) };
 }

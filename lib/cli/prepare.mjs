@@ -19,16 +19,25 @@ export function checkNodeVersion(version = process.versions.node) {
   );
 }
 
+const running = new Set();
+
+/** Tells what runs to end, because we were told to. */
+export function endRunning() {
+  for (const child of running) child.kill("SIGTERM");
+}
+
 /** Runs a program to its end; its output goes to standard error unless `quiet`, which keeps it for the error text. */
 export function runToEnd(command, args, { quiet = false, env = process.env, shell = false, cwd = ROOT } = {}) {
   return new Promise((resolve, reject) => {
     const stdio = quiet ? ["ignore", "pipe", "pipe"] : ["ignore", 2, 2];
     const child = spawn(command, args, { cwd, env, shell, stdio });
+    running.add(child);
     let output = "";
     child.stdout?.on("data", (chunk) => (output += chunk));
     child.stderr?.on("data", (chunk) => (output += chunk));
     child.on("error", reject);
     child.on("close", (code, signal) => {
+      running.delete(child);
       if (code === 0) resolve(output);
       else
         reject(new Error(`${path.basename(command)} ${args[0] ?? ""} ended with ${signal ?? code}\n${output}`.trim()));
@@ -61,7 +70,11 @@ export function dependenciesAreCurrent(root = ROOT, { development = false } = {}
   });
 }
 
-/** Runs `npm ci` when packages are missing or are not those of package-lock.json. */
+/**
+ * Runs `npm ci` when packages are missing or are not those of package-lock.json.
+ *
+ * @returns true when it had to
+ */
 export async function ensureDependencies({ onlyWhenMissing = false, development = false, say = () => {} } = {}) {
   const isThere = onlyWhenMissing
     ? existsSync(path.join(ROOT, "node_modules/.package-lock.json"))
@@ -82,6 +95,7 @@ export async function ensureDependencies({ onlyWhenMissing = false, development 
     }
   }
   ensureDatabaseLinks();
+  return !isThere;
 }
 
 /**

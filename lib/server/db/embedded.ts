@@ -144,7 +144,6 @@ async function runInitdb(program: PostgresProgram, data: string, passwordFile: s
   const child = spawn(program.initdb, [...args, ...locale], {
     ...who,
     cwd: "/",
-    env: { ...process.env, LC_ALL: "C" },
     stdio: ["ignore", "ignore", "pipe"],
   });
   let output = "";
@@ -230,7 +229,6 @@ function launch(
   const child = spawn(program.postgres, ["-D", placesIn(folder).data, "-p", String(port), ...settings], {
     ...who,
     cwd: "/",
-    env: { ...process.env, LC_ALL: "C" },
     detached: true,
     stdio: ["ignore", log, log],
   });
@@ -313,6 +311,20 @@ async function ensureDatabase(server: EmbeddedServer): Promise<void> {
   try {
     const { rowCount } = await client.query("select 1 from pg_database where datname = $1", [DATABASE_NAME]);
     if (rowCount === 0) await client.query(`create database ${pg.escapeIdentifier(DATABASE_NAME)}`);
+  } finally {
+    await client.end();
+  }
+}
+
+/**
+ * Empties the database: for one whose first filling was interrupted before anybody could use it.
+ */
+export async function recreateDatabase(server: EmbeddedServer): Promise<void> {
+  const client = new pg.Client({ connectionString: server.url("postgres") });
+  await client.connect();
+  try {
+    await client.query(`drop database if exists ${pg.escapeIdentifier(DATABASE_NAME)} with (force)`);
+    await client.query(`create database ${pg.escapeIdentifier(DATABASE_NAME)}`);
   } finally {
     await client.end();
   }

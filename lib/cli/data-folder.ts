@@ -1,0 +1,125 @@
+import { randomBytes } from "node:crypto";
+import { existsSync, linkSync, mkdirSync, readFileSync, rmSync, statfsSync, writeFileSync } from "node:fs";
+import path from "node:path";
+import { AppError } from "@/lib/errors";
+import { isRunning, startMark } from "@/lib/server/db/process-state";
+
+const MEBIBYTE = 2 ** 20;
+/** A new database takes 40 MB, the demo plant about 60 more; the rest is room for a shift's work. */
+const ROOM_FOR_NEW_BYTES = 512 * MEBIBYTE;
+const ROOM_FOR_OLD_BYTES = 64 * MEBIBYTE;
+
+const problem = (sentence: string, cause?: unknown): AppError => new AppError("unavailable", sentence, { cause });
+
+const FOLDER_WORDS: Readonly<Record<string, string>> = {
+  EACCES: "you have no permission to write there",
+  EPERM: "you have no permission to write there",
+  EROFS: "it is on a disk that can only be read",
+  ENOSPC: "the disk is full",
+  EDQUOT: "your share of the disk is used up",
+  ENOTDIR: "a part of its path is a file",
+  EEXIST: "there is a file of that name",
+  ENOENT: "its path cannot be made",
+};
+
+function inWords(folder: string, error: unknown): AppError {
+  const code = (error as NodeJS.ErrnoException).code ?? "";
+  const why = FOLDER_WORDS[code] ?? (error instanceof Error ? error.message : String(error));
+  return problem(`The data folder ${folder} cannot be used: ${why}. Give another folder with --data.`, error);
+}
+
+/**
+ * Makes the plant's folder and sees that it can be written and has room.
+ *
+ * @param roomBytes - what has to be free; by default 512 MB for a new database and 64 MB for an existing one
+ * @throws AppError unavailable with the reason in words; nothing was changed then
+ */
+export function prepareDataFolder(folder: string, roomBytes?: number): void {
+  const probe = path.join(folder, `.probe-${process.pid}`);
+  let free: number;
+  try {
+    mkdirSync(folder, { recursive: true, mode: 0o700 });
+    writeFileSync(probe, Buffer.alloc(4096));
+    const disk = statfsSync(folder);
+    free = disk.bavail * disk.bsize;
+  } catch (error) {
+    throw inWords(folder, error);
+  } finally {
+    if (existsSync(probe)) rmSync(probe);
+  }
+  const needed = roomBytes ?? (existsSync(path.join(folder, "postgres")) ? ROOM_FOR_OLD_BYTES : ROOM_FOR_NEW_BYTES);
+  if (free >= needed) return;
+  const [has, wants] = [free, needed].map((bytes) => Math.floor(bytes / MEBIBYTE));
+  throw problem(
+    `The disk of ${folder} has ${has} MB left and Shellgate needs ${wants} MB. Nothing was changed; make room or give another folder with --data.`,
+  );
+}
+
+type Claim = { readonly pid: number; readonly mark: string; readonly purpose: string; readonly address: string };
+
+export type DataFolderClaim = {
+  /** Tells others where the running Shellgate answers. */
+  readonly setAddress: (address: string) => void;
+  readonly release: () => void;
+};
+
+function readClaim(file: string): Claim | null {
+  try {
+    return JSON.parse(readFileSync(file, "utf8")) as Claim;
+  } catch {
+    // Not there, or cut off by a crash: nobody's.
+    return null;
+  }
+}
+
+const isAlive = (claim: Claim): boolean => isRunning(claim.pid) && startMark(claim.pid) === claim.mark;
+
+/** Who works on a data folder now, or null. */
+export function findUserOf(folder: string): Claim | null {
+  const claim = readClaim(path.join(folder, "in-use.json"));
+  return claim !== null && isAlive(claim) ? claim : null;
+}
+
+/**
+ * Takes a data folder for this process. What a process that has died left behind does not count.
+ *
+ * @throws AppError unavailable naming the process that uses it
+ */
+export function claimDataFolder(folder: string, purpose: string): DataFolderClaim {
+  const file = path.join(folder, "in-use.json");
+  const own = path.join(folder, `in-use.${process.pid}.${randomBytes(4).toString("hex")}`);
+  const claim: Claim = { pid: process.pid, mark: startMark(process.pid), purpose, address: "" };
+  writeFileSync(own, JSON.stringify(claim), { mode: 0o600 });
+  try {
+    for (;;) {
+      try {
+        // A link is made whole or not at all, and only if nobody else has made it.
+        linkSync(own, file);
+        break;
+      } catch (error) {
+        if ((error as NodeJS.ErrnoException).code !== "EEXIST") throw inWords(folder, error);
+      }
+      const user = findUserOf(folder);
+      if (user !== null) {
+        const where = user.address === "" ? "" : `, ${user.address}`;
+        throw problem(
+          `The data folder ${folder} is in use by another Shellgate (${user.purpose}, process ${user.pid}${where}). Stop that one, or give another folder with --data.`,
+        );
+      }
+      rmSync(file, { force: true });
+    }
+  } finally {
+    rmSync(own, { force: true });
+  }
+  return {
+    setAddress: (address) => writeFileSync(file, JSON.stringify({ ...claim, address })),
+    release: () => rmSync(file, { force: true }),
+  };
+}
+
+/** The key that signs sessions, kept beside the data and readable by its owner only. */
+export function ensureAuthSecret(folder: string): string {
+  const file = path.join(folder, "auth-secret");
+  if (!existsSync(file)) writeFileSync(file, randomBytes(32).toString("base64url"), { mode: 0o600, flag: "wx" });
+  return readFileSync(file, "utf8").trim();
+}

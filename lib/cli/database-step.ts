@@ -1,0 +1,72 @@
+import { existsSync } from "node:fs";
+import path from "node:path";
+import { DATABASE_NAME, recreateDatabase, startEmbedded, type EmbeddedServer } from "@/lib/server/db/embedded";
+import { checkServerVersion, migrate } from "@/lib/server/db/migrate";
+import type { Children } from "./children";
+import type { Lifecycle } from "./lifecycle";
+
+const RESTARTS_AT_MOST = 5;
+
+/** Is there while the demo plant is being loaded for the first time; what it finds then was never used by anybody. */
+export const unfinishedDemoMark = (folder: string): string => path.join(folder, "demo-unfinished");
+
+export type OpenDatabase = { readonly url: string; readonly description: string };
+
+type Context = {
+  readonly lifecycle: Lifecycle;
+  readonly children: Children;
+  readonly warn: (text: string) => void;
+  readonly fail: (error: unknown) => void;
+};
+
+/** Starts the embedded server again on its port when it ends by itself, so that the application finds it again. */
+function keepRunning(first: EmbeddedServer, folder: string, context: Context): void {
+  const { lifecycle, children, warn, fail } = context;
+  let current = first;
+  let restarts = 0;
+  let restarting: Promise<void> = Promise.resolve();
+  const restart = async (): Promise<void> => {
+    if (lifecycle.isEnding) return;
+    restarts += 1;
+    if (restarts > RESTARTS_AT_MOST) throw new Error(`The database ended ${restarts} times by itself.`);
+    warn("The database ended by itself and is started again; what was committed is kept.");
+    current = await startEmbedded({ folder, port: first.port });
+    children.guardDatabase(current.pid);
+    watch();
+  };
+  const watch = (): void => {
+    void current.ended.then(() => {
+      restarting = restart().catch(fail);
+    });
+  };
+  watch();
+  lifecycle.onStop(async () => {
+    await restarting;
+    await current.stop();
+  });
+}
+
+/**
+ * Opens the plant's database: the server of DATABASE_URL, or the embedded one of the data folder.
+ */
+export async function openDatabase(
+  folder: string,
+  externalUrl: string | undefined,
+  context: Context,
+): Promise<OpenDatabase> {
+  if (externalUrl !== undefined && externalUrl !== "") {
+    await checkServerVersion(externalUrl);
+    return { url: externalUrl, description: `server of DATABASE_URL (${new URL(externalUrl).host})` };
+  }
+  const server = await startEmbedded({ folder });
+  context.children.guardDatabase(server.pid);
+  keepRunning(server, folder, context);
+  if (existsSync(unfinishedDemoMark(folder))) await recreateDatabase(server);
+  return { url: server.url(DATABASE_NAME), description: `running in ${folder}` };
+}
+
+/** @returns in words, how the tables were brought up to date */
+export async function migrateInWords(url: string): Promise<string> {
+  const applied = await migrate(url);
+  return applied.length === 0 ? "up to date" : `${applied.length} migration${applied.length === 1 ? "" : "s"} applied`;
+}

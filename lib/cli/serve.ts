@@ -1,0 +1,208 @@
+import { spawn } from "node:child_process";
+import { AppError } from "@/lib/errors";
+import { DEMO_PASSWORD, DEMO_SIGN_INS } from "@/lib/schemas/demo-sign-ins";
+import { keepChildren } from "./children";
+import { claimDataFolder, ensureAuthSecret, prepareDataFolder } from "./data-folder";
+import { migrateInWords, openDatabase } from "./database-step";
+import type { Lifecycle } from "./lifecycle";
+import { ensurePlant, type PlantState } from "./plant-step";
+import { anyFreePort, choosePort } from "./port";
+import { checkLanName, ensurePlantCertificate, machineAddresses, readOwnCertificate, type TlsMaterial } from "./tls";
+import { AUTHORITY_PATH, startTlsFront } from "./tls-front";
+import { startWeb } from "./web-step";
+
+export type ServeOptions = {
+  readonly root: string;
+  readonly data: string;
+  readonly dev: boolean;
+  readonly empty: boolean;
+  readonly open: boolean;
+  readonly lan: string | undefined;
+  readonly demoOnNetwork: boolean;
+};
+
+export type Reporter = {
+  /** Begins a step; what it returns ends it with the result in words. */
+  readonly step: (title: string) => (result: string) => void;
+  readonly say: (text: string) => void;
+};
+
+export type ServeTools = {
+  readonly lifecycle: Lifecycle;
+  readonly report: Reporter;
+  /** Builds the application if its sources changed, and says in words what was done. */
+  readonly build: (say: (text: string) => void) => Promise<string>;
+  readonly fail: (error: unknown) => void;
+};
+
+const DAY_MS = 86_400_000;
+
+type Tls = { readonly material: TlsMaterial; readonly names: readonly string[]; readonly renew: () => TlsMaterial };
+
+/** The certificate for tablets, or null where only this machine is served. */
+function chooseTls(options: ServeOptions): Tls | null {
+  const { TLS_CERT: certificateFile = "", TLS_KEY: keyFile = "" } = process.env;
+  if ((certificateFile === "") !== (keyFile === "")) {
+    throw new AppError("invalid-input", "TLS_CERT and TLS_KEY belong together: give both or none.");
+  }
+  if (certificateFile !== "") {
+    const { material, names } = readOwnCertificate(certificateFile, keyFile);
+    const main = options.lan === undefined ? names[0] : checkLanName(options.lan);
+    const others = names.filter((name) => name !== main && !name.includes("*"));
+    return {
+      material,
+      names: [main ?? "localhost", ...others],
+      renew: () => readOwnCertificate(certificateFile, keyFile).material,
+    };
+  }
+  if (options.lan === undefined) return null;
+  const names = [...new Set([checkLanName(options.lan), "localhost", "127.0.0.1", "::1", ...machineAddresses()])];
+  const make = (): TlsMaterial => ensurePlantCertificate(options.data, names);
+  return { material: make(), names, renew: make };
+}
+
+const originOf = (scheme: string, name: string, port: number): string =>
+  new URL(`${scheme}://${name.includes(":") ? `[${name}]` : name}:${port}`).origin;
+
+function openBrowser(address: string): void {
+  const isHeadless =
+    process.env.CI !== undefined ||
+    process.env.SSH_CONNECTION !== undefined ||
+    !process.stdout.isTTY ||
+    (process.platform === "linux" && process.env.DISPLAY === undefined && process.env.WAYLAND_DISPLAY === undefined);
+  if (isHeadless) return;
+  const [command, args] =
+    process.platform === "darwin"
+      ? ["open", [address]]
+      : process.platform === "win32"
+        ? ["cmd", ["/c", "start", "", address]]
+        : ["xdg-open", [address]];
+  const opener = spawn(command, args, { detached: true, stdio: "ignore" });
+  // A machine without that program: the address is on the terminal.
+  opener.once("error", () => {});
+  opener.unref();
+}
+
+async function tellSetUpLink(origin: string, say: (text: string) => void): Promise<void> {
+  const { createSetUpLink } = await import("@/lib/server/people/set-up");
+  const { closeConnections } = await import("@/lib/server/db/client");
+  const link = await createSetUpLink(origin);
+  await closeConnections();
+  if (link !== null) say(`  The plant is empty. Set it up within 24 hours at ${link}`);
+}
+
+function tellTrust(tls: Tls, origin: string, say: (text: string) => void): void {
+  const { fingerprint, authorityFile } = tls.material;
+  if (fingerprint === null) return;
+  say("");
+  say("  Tablets trust this plant once:");
+  say(`  1. open ${origin}${AUTHORITY_PATH} (or copy the file ${authorityFile} to the tablet),`);
+  say(`  2. compare its SHA-256 fingerprint: ${fingerprint}`);
+  say(
+    "  3. install it as a certificate authority. iPad: Settings > Profile Downloaded > Install, then General > About >",
+  );
+  say("     Certificate Trust Settings. Android: Settings > Security > Install a certificate > CA certificate.");
+  say("     Windows: open the file > Install > Trusted Root Certification Authorities.");
+  say(
+    `  The name has to lead to this machine (${machineAddresses().join(", ") || "no network found"}): enter it in your name server.`,
+  );
+}
+
+function tellSignIns(state: PlantState, mayUse: boolean, say: (text: string) => void): void {
+  if (state !== "invented") return;
+  say("  Demo plant: its people, frames and numbers are invented.");
+  if (!mayUse) {
+    say("  Its sign-ins work on this machine only; --demo-on-network allows them from others.");
+    return;
+  }
+  say(`  Sign in with the password ${DEMO_PASSWORD} as`);
+  for (const { email, roles } of DEMO_SIGN_INS) say(`    ${email.padEnd(40)} ${roles.join(", ").replaceAll("_", " ")}`);
+}
+
+/** Brings everything up in order and returns when Shellgate answers. */
+export async function serve(options: ServeOptions, tools: ServeTools): Promise<void> {
+  const { root, data, dev } = options;
+  const { lifecycle, report, build, fail } = tools;
+  const { say } = report;
+
+  let done = report.step("Data folder");
+  const tlsIsAsked = options.lan !== undefined || (process.env.TLS_CERT ?? "") !== "";
+  const port = await choosePort(process.env.PORT, tlsIsAsked);
+  prepareDataFolder(data);
+  const claim = claimDataFolder(data, dev ? "npm run dev" : "npm start");
+  lifecycle.onStop(claim.release);
+  const children = keepChildren();
+  lifecycle.onStop(children.dismissGuard);
+  const tls = chooseTls(options);
+  done(data);
+
+  done = report.step("Database");
+  const context = { lifecycle, children, warn: say, fail };
+  const database = await openDatabase(data, process.env.DATABASE_URL, context);
+  done(database.description);
+  lifecycle.continueOrStop();
+
+  done = report.step("Tables");
+  done(await migrateInWords(database.url));
+  lifecycle.continueOrStop();
+
+  done = report.step("Application");
+  done(dev ? "development mode, nothing built" : await build(say));
+  lifecycle.continueOrStop();
+
+  const scheme = tls === null ? "http" : "https";
+  const names = tls?.names ?? ["localhost", "127.0.0.1"];
+  const [origin = "", ...otherOrigins] = names.map((name) => originOf(scheme, name, port));
+  const env: NodeJS.ProcessEnv = {
+    ...process.env,
+    NODE_ENV: dev ? "development" : "production",
+    NEXT_TELEMETRY_DISABLED: "1",
+    DATABASE_URL: database.url,
+    AUTH_SECRET: process.env.AUTH_SECRET ?? ensureAuthSecret(data),
+    SHELLGATE_DATA: data,
+    SHELLGATE_ORIGIN: origin,
+    SHELLGATE_OTHER_ORIGINS: otherOrigins.join(","),
+    SHELLGATE_FORWARDED: tls === null ? "0" : "1",
+    SHELLGATE_DEMO_SIGN_INS: "1",
+    SHELLGATE_DEMO_ON_NETWORK: options.demoOnNetwork ? "1" : "0",
+  };
+  Object.assign(process.env, env, { PORT: process.env.PORT ?? "" });
+  lifecycle.onStop(children.stopAll);
+
+  done = report.step("Plant");
+  const announce = (): void => say("  loading the demo plant, once");
+  const state = await ensurePlant({
+    root,
+    folder: data,
+    url: database.url,
+    empty: options.empty,
+    children,
+    env,
+    announce,
+  });
+  done({ none: "empty", real: "ready", invented: "demo plant" }[state]);
+  lifecycle.continueOrStop();
+
+  done = report.step("Web server");
+  const webPort = tls === null ? port : await anyFreePort();
+  await startWeb({ root, dev, port: webPort, env, children, lifecycle, warn: say, fail });
+  if (tls !== null) {
+    const front = await startTlsFront({ material: tls.material, port, targetPort: webPort });
+    lifecycle.onStop(front.close);
+    const renewal = setInterval(() => front.replace(tls.renew()), DAY_MS);
+    lifecycle.onStop(() => clearInterval(renewal));
+  }
+  claim.setAddress(origin);
+  done(origin);
+  lifecycle.continueOrStop();
+
+  say("");
+  say(`Shellgate is ready: ${origin}`);
+  if (port !== 3000 && (process.env.PORT ?? "") === "") say("  (port 3000 is taken; PORT sets another)");
+  tellSignIns(state, tls === null || options.demoOnNetwork, say);
+  if (state === "none") await tellSetUpLink(origin, say);
+  if (tls !== null) tellTrust(tls, origin, say);
+  say("");
+  say("Ctrl-C stops it.");
+  if (options.open) openBrowser(origin);
+}
