@@ -1,0 +1,33 @@
+import { unstable_doesMiddlewareMatch } from "next/experimental/testing/server";
+import { NextRequest } from "next/server";
+import { describe, expect, it } from "vitest";
+import { config, proxy } from "@/proxy";
+
+const visit = (path: string, cookie?: string) =>
+  proxy(new NextRequest(`http://localhost:3000${path}`, cookie === undefined ? {} : { headers: { cookie } }));
+const locationOf = (response: Response) => response.headers.get("location");
+
+describe("the way to the sign-in page", () => {
+  it("is shown to visitors without a session, and back to where they wanted to go", () => {
+    expect(locationOf(visit("/gate/batches/1?tab=frames"))).toBe(
+      "http://localhost:3000/sign-in?next=%2Fgate%2Fbatches%2F1%3Ftab%3Dframes",
+    );
+    expect(locationOf(visit("/"))).toBe("http://localhost:3000/sign-in");
+    expect(locationOf(visit("/gate", "theme=night"))).toContain("/sign-in");
+  });
+
+  it("is not shown to whoever brings a session cookie, plain or secure", () => {
+    for (const name of ["shellgate.session_token", "__Secure-shellgate.session_token"]) {
+      expect(locationOf(visit("/gate", `${name}=x`))).toBeNull();
+    }
+  });
+
+  it("does not stand before machines, the sign-in, the set-up and files", () => {
+    const matches = (url: string) => unstable_doesMiddlewareMatch({ config, nextConfig: {}, url });
+    for (const url of ["/", "/gate", "/line/C41", "/frames/C41-04412"])
+      expect([url, matches(url)]).toEqual([url, true]);
+    for (const url of ["/api/v1/health", "/sign-in", "/set-up/abc", "/_next/static/x.js", "/icon.svg", "/worker.js"]) {
+      expect([url, matches(url)]).toEqual([url, false]);
+    }
+  });
+});
