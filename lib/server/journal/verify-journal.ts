@@ -1,0 +1,229 @@
+import "server-only";
+import type pg from "pg";
+import { getPool } from "../db/client";
+import { sql } from "../db/sql";
+import { ANCHOR_CHAIN } from "./anchor-journal";
+import { entryHash, type JournalSubject } from "./append-journal";
+import { rowHash, VOUCHED_COLUMNS, VOUCHED_KEY, type VouchedTable } from "./vouched-rows";
+
+/** One thing that is not as it was written. */
+export type JournalFault = {
+  readonly chain: string;
+  /** Number of the entry in its chain; null where the fault is no entry's. */
+  readonly sequence: string | null;
+  readonly what: string;
+};
+
+export type JournalReport = {
+  readonly entries: number;
+  readonly rows: number;
+  readonly chains: number;
+  /** Hash of the newest anchor, hexadecimal; null where nothing was anchored yet. */
+  readonly head: string | null;
+  readonly faults: readonly JournalFault[];
+};
+
+type EntryRow = {
+  chain: string;
+  sequence: string;
+  at: Date;
+  actor: string;
+  action: string;
+  subjects: JournalSubject[];
+  payload: unknown;
+  previous: Buffer;
+  hash: Buffer;
+};
+
+type ChainState = { sequence: bigint; head: Buffer };
+
+const PAGE = 500;
+const EMPTY = Buffer.alloc(32);
+
+/** Pages through one chain in the order of its entries. */
+async function* readEntries(db: pg.ClientBase, plantId: string, chain: string): AsyncGenerator<EntryRow[]> {
+  let after = "0";
+  for (;;) {
+    const { rows } = await db.query<EntryRow>(sql`
+      select chain, sequence::text, at, actor, action, subjects, payload, previous, hash from journal_entry
+      where plant_id = ${plantId} and chain = ${chain} and sequence > ${after} order by journal_entry.sequence limit ${PAGE}`);
+    if (rows.length === 0) return;
+    yield rows;
+    after = rows.at(-1)?.sequence ?? after;
+  }
+}
+
+/** Hash of each of some rows as they are now; a row that is gone is absent. */
+async function presentHashes(
+  db: pg.ClientBase,
+  plantId: string,
+  table: VouchedTable,
+  ids: readonly string[],
+): Promise<Map<string, string>> {
+  const key = VOUCHED_KEY[table];
+  const columns = VOUCHED_COLUMNS[table].join(", ");
+  // Table and column names come from VOUCHED_COLUMNS, never from data.
+  const { rows } = await db.query<Record<string, unknown>>({
+    text: `select ${columns} from ${table} where plant_id = $1 and ${key} = any($2::uuid[])`,
+    values: [plantId, ids],
+  });
+  return new Map(rows.map((row) => [String(row[key]), rowHash(table, row)]));
+}
+
+async function checkSubjects(
+  db: pg.ClientBase,
+  plantId: string,
+  entries: readonly EntryRow[],
+  faults: JournalFault[],
+): Promise<number> {
+  const byTable = new Map<VouchedTable, Map<string, { entry: EntryRow; hash: string }>>();
+  for (const entry of entries)
+    for (const { table, id, hash } of entry.subjects) {
+      const known = byTable.get(table) ?? new Map<string, { entry: EntryRow; hash: string }>();
+      known.set(id, { entry, hash });
+      byTable.set(table, known);
+    }
+  let rows = 0;
+  for (const [table, subjects] of byTable) {
+    if (!(table in VOUCHED_COLUMNS)) continue;
+    const present = await presentHashes(db, plantId, table, [...subjects.keys()]);
+    rows += subjects.size;
+    for (const [id, { entry, hash }] of subjects) {
+      const now = present.get(id);
+      if (now === hash) continue;
+      const what = now === undefined ? "was removed" : "was altered";
+      faults.push({
+        chain: entry.chain,
+        sequence: entry.sequence,
+        what: `${table} ${id} ${what} since "${entry.action}"`,
+      });
+    }
+  }
+  return rows;
+}
+
+function checkEntry(plantId: string, entry: EntryRow, state: ChainState, faults: JournalFault[]): void {
+  const sequence = BigInt(entry.sequence);
+  const fault = (what: string): void => void faults.push({ chain: entry.chain, sequence: entry.sequence, what });
+  if (sequence !== state.sequence + 1n)
+    fault(`entries ${state.sequence + 1n} to ${sequence - 1n} are missing before it`);
+  else if (!entry.previous.equals(state.head))
+    fault("does not follow the entry before it: one of them was altered or put elsewhere");
+  const { chain, at, actor, action, subjects, payload } = entry;
+  const hash = entryHash({ plantId, chain, at, actor, action, subjects, payload }, sequence, entry.previous);
+  if (!hash.equals(entry.hash)) fault("was altered: its content does not give its hash");
+  state.sequence = sequence;
+  state.head = entry.hash;
+}
+
+type Anchor = {
+  readonly sequence: string;
+  readonly hash: string;
+  readonly heads: readonly { chain: string; length: string; head: string }[];
+};
+
+async function checkAnchors(db: pg.ClientBase, plantId: string, faults: JournalFault[]): Promise<Anchor[]> {
+  const { rows: anchors } = await db.query<Anchor>(sql`
+    select sequence::text, encode(hash, 'hex') as hash, payload -> 'heads' as heads from journal_entry
+    where plant_id = ${plantId} and chain = ${ANCHOR_CHAIN} order by journal_entry.sequence`);
+  const { rows: wrong } = await db.query<{ anchor: string; chain: string; length: string; found: boolean }>(sql`
+    select a.sequence::text as anchor, h ->> 'chain' as chain, h ->> 'length' as length, e.hash is not null as found
+    from journal_entry a cross join lateral jsonb_array_elements(a.payload -> 'heads') as h
+    left join journal_entry e on e.plant_id = a.plant_id and e.chain = h ->> 'chain' and e.sequence = (h ->> 'length')::bigint
+    where a.plant_id = ${plantId} and a.chain = ${ANCHOR_CHAIN} and encode(e.hash, 'hex') is distinct from h ->> 'head'`);
+  for (const { anchor, chain, length, found } of wrong)
+    faults.push({
+      chain,
+      sequence: length,
+      what: found ? `is not the entry that anchor ${anchor} saw` : `is gone; anchor ${anchor} saw it: the tail was cut`,
+    });
+  return anchors;
+}
+
+async function checkChain(
+  db: pg.ClientBase,
+  plantId: string,
+  chain: { readonly chain: string; readonly length: string; readonly head: Buffer },
+  faults: JournalFault[],
+  onProgress: (entries: number) => void,
+): Promise<{ entries: number; rows: number }> {
+  const state: ChainState = { sequence: 0n, head: EMPTY };
+  let entries = 0;
+  let rows = 0;
+  for await (const page of readEntries(db, plantId, chain.chain)) {
+    for (const entry of page) checkEntry(plantId, entry, state, faults);
+    rows += await checkSubjects(db, plantId, page, faults);
+    entries += page.length;
+    onProgress(page.length);
+  }
+  if (state.sequence !== BigInt(chain.length) || !state.head.equals(chain.head))
+    faults.push({
+      chain: chain.chain,
+      sequence: String(state.sequence),
+      what: `is the last entry, but the chain says it has ${chain.length}: its end was cut or altered`,
+    });
+  return { entries, rows };
+}
+
+/** Inspections and decisions that no entry vouches for: written past Shellgate. */
+async function checkUnvouched(db: pg.ClientBase, plantId: string, faults: JournalFault[]): Promise<void> {
+  const { rows } = await db.query<{ table: string; id: string }>(sql`
+    with vouched as materialized (
+      select s ->> 'table' as tbl, (s ->> 'id')::uuid as id
+      from journal_entry e cross join lateral jsonb_array_elements(e.subjects) as s where e.plant_id = ${plantId})
+    select 'inspection' as table, i.id from inspection i where i.plant_id = ${plantId}
+      and not exists (select 1 from vouched v where v.tbl = 'inspection' and v.id = i.id)
+    union all
+    select 'decision', d.id from decision d where d.plant_id = ${plantId}
+      and not exists (select 1 from vouched v where v.tbl = 'decision' and v.id = d.id)
+    union all
+    select 'shipment', s.id from shipment s where s.plant_id = ${plantId}
+      and not exists (select 1 from vouched v where v.tbl = 'shipment' and v.id = s.id)
+    limit 100`);
+  for (const { table, id } of rows)
+    faults.push({ chain: "-", sequence: null, what: `${table} ${id} is in no entry: it was written past the journal` });
+}
+
+/**
+ * Checks the whole journal of a plant: every entry's hash and place, every row that an entry vouches for, every anchor, rows
+ * that no entry knows. A tail cut together with its chain's head shows only against an anchor kept outside.
+ *
+ * @param options.anchor - hash of an anchor that was kept outside, hexadecimal
+ * @returns every fault found, naming chain and entry
+ */
+export async function verifyJournal(
+  plantId: string,
+  options: { readonly anchor?: string; readonly onProgress?: (entries: number) => void } = {},
+): Promise<JournalReport> {
+  const db = await getPool().connect();
+  try {
+    await db.query("begin isolation level repeatable read read only");
+    const faults: JournalFault[] = [];
+    const { rows: chains } = await db.query<{ chain: string; length: string; head: Buffer }>(sql`
+      select coalesce(c.chain, e.chain) as chain, coalesce(c.length, 0)::text as length, coalesce(c.head, ${EMPTY}::bytea) as head
+      from (select chain, length, head from journal_chain where plant_id = ${plantId}) c
+      full join (select distinct chain from journal_entry where plant_id = ${plantId}) e using (chain)
+      order by 1`);
+    let entries = 0;
+    let rows = 0;
+    let done = 0;
+    for (const chain of chains) {
+      const checked = await checkChain(db, plantId, chain, faults, (more) => options.onProgress?.((done += more)));
+      entries += checked.entries;
+      rows += checked.rows;
+    }
+    const anchors = await checkAnchors(db, plantId, faults);
+    await checkUnvouched(db, plantId, faults);
+    const wanted = options.anchor?.toLowerCase();
+    if (wanted !== undefined && !anchors.some((anchor) => anchor.hash === wanted))
+      faults.push({
+        chain: ANCHOR_CHAIN,
+        sequence: null,
+        what: `the anchor ${wanted} that was kept outside is not in the journal: its tail was cut or all of it rewritten`,
+      });
+    await db.query("commit");
+    return { entries, rows, chains: chains.length, head: anchors.at(-1)?.hash ?? null, faults };
+  } finally {
+    db.release();
+  }
+}

@@ -1,0 +1,123 @@
+import { afterAll, beforeAll, beforeEach, describe, expect, it } from "vitest";
+import { uuidV7 } from "@/lib/schemas/identifier";
+import { anchorJournal } from "@/lib/server/journal/anchor-journal";
+import { verifyJournal } from "@/lib/server/journal/verify-journal";
+import { recordInspections } from "@/lib/server/inspections/record-inspections";
+import { shipFrame } from "@/lib/server/shipments/ship-frame";
+import { createTestDatabase, type TestDatabase } from "../../helpers/database";
+import { createTestPlant, type TestPlant } from "../../helpers/plant";
+
+let database: TestDatabase;
+let plant: TestPlant;
+let anchor: string;
+beforeAll(async () => {
+  database = await createTestDatabase();
+});
+afterAll(async () => database.drop());
+beforeEach(async () => {
+  plant = await createTestPlant({ frames: 3 });
+  for (const serial of ["T-0001", "T-0002", "T-0003"])
+    await recordInspections(plant.system, [plant.inspection(serial)]);
+  await shipFrame(await plant.as("dock"), { id: uuidV7(), serial: "T-0001" });
+  anchor = await anchorJournal(plant.plantId);
+});
+
+/** Changes rows as somebody with the database's own password could. */
+async function tamper(statement: string): Promise<void> {
+  const client = await database.pool.connect();
+  try {
+    await client.query("set session_replication_role = replica");
+    await client.query(statement.replaceAll("PLANT", `'${plant.plantId}'`));
+    await client.query("set session_replication_role = origin");
+  } finally {
+    client.release();
+  }
+}
+const faults = async (options = {}) =>
+  (await verifyJournal(plant.plantId, options)).faults.map((one) => `${one.chain} ${one.sequence} ${one.what}`);
+
+describe("verifyJournal", () => {
+  it("finds nothing in a journal that nobody touched", async () => {
+    const report = await verifyJournal(plant.plantId, { anchor });
+    expect(report.faults).toEqual([]);
+    expect(report.head).toBe(anchor);
+    expect(report.rows).toBe(4);
+    expect(report.entries).toBeGreaterThanOrEqual(5);
+  });
+
+  it("refuses to change a row by ordinary means", async () => {
+    await expect(
+      database.pool.query("update inspection set verdict = 'conforms' where plant_id = $1", [plant.plantId]),
+    ).rejects.toMatchObject({ message: expect.stringContaining("never change") });
+  });
+
+  it("names an inspection whose reading was altered", async () => {
+    await tamper(
+      "update inspection set readings[1] = 40.99 where plant_id = PLANT and id = (select min(id::text)::uuid from inspection where plant_id = PLANT)",
+    );
+    const found = await faults();
+    expect(found).toHaveLength(1);
+    expect(found[0]).toMatch(/^line:L1 1 inspection .* was altered/);
+  });
+
+  it("names an inspection that was removed", async () => {
+    await tamper(
+      "delete from inspection where plant_id = PLANT and id = (select max(id::text)::uuid from inspection where plant_id = PLANT)",
+    );
+    expect((await faults())[0]).toMatch(/^line:L1 3 inspection .* was removed/);
+  });
+
+  it("names an entry that was altered", async () => {
+    await tamper(
+      "update journal_entry set actor = 'person:somebody' where plant_id = PLANT and chain = 'line:L1' and sequence = 2",
+    );
+    expect(await faults()).toEqual(["line:L1 2 was altered: its content does not give its hash"]);
+  });
+
+  it("names the gap where an entry was removed", async () => {
+    await tamper("delete from journal_entry where plant_id = PLANT and chain = 'line:L1' and sequence = 2");
+    expect((await faults()).some((one) => one.startsWith("line:L1 3 entries 2 to 2 are missing"))).toBe(true);
+  });
+
+  it("names entries that changed places", async () => {
+    await tamper(
+      "update journal_entry set sequence = case sequence when 1 then -2 when 2 then -1 end where plant_id = PLANT and chain = 'line:L1' and sequence in (1, 2)",
+    );
+    await tamper(
+      "update journal_entry set sequence = -sequence where plant_id = PLANT and chain = 'line:L1' and sequence < 0",
+    );
+    const found = await faults();
+    expect(found.some((one) => one.startsWith("line:L1 1 "))).toBe(true);
+    expect(found.some((one) => one.startsWith("line:L1 2 "))).toBe(true);
+  });
+
+  it("sees a tail that was cut together with its head by the anchor inside", async () => {
+    await tamper(
+      "delete from inspection where plant_id = PLANT and id = (select max(id::text)::uuid from inspection where plant_id = PLANT)",
+    );
+    await tamper("delete from journal_entry where plant_id = PLANT and chain = 'line:L1' and sequence = 3");
+    await tamper(
+      "update journal_chain c set length = 2, head = (select hash from journal_entry e where e.plant_id = c.plant_id and e.chain = c.chain and e.sequence = 2) where plant_id = PLANT and chain = 'line:L1'",
+    );
+    expect((await faults()).some((one) => one.includes("the tail was cut"))).toBe(true);
+  });
+
+  it("sees a journal cut back with its anchors only by an anchor kept outside", async () => {
+    await tamper("delete from shipment where plant_id = PLANT");
+    await tamper("delete from journal_entry where plant_id = PLANT and chain in ('gate', 'anchor')");
+    await tamper("delete from journal_chain where plant_id = PLANT and chain in ('gate', 'anchor')");
+    expect(await faults()).toEqual([]);
+    expect((await faults({ anchor }))[0]).toMatch(/kept outside is not in the journal/);
+  });
+
+  it("names a row that was written past the journal", async () => {
+    await tamper(
+      "insert into inspection select (jsonb_populate_record(i, jsonb_build_object('id', gen_random_uuid()))).* from inspection i where plant_id = PLANT limit 1",
+    );
+    expect((await faults())[0]).toMatch(/is in no entry/);
+  });
+
+  it("anchors once for the same heads", async () => {
+    expect(await anchorJournal(plant.plantId)).toBe(anchor);
+  });
+});
