@@ -1,0 +1,68 @@
+import { describe, expect, it } from "vitest";
+import { CoreError } from "@/lib/core/errors";
+import { sizeFromDeviation, suspectSpanAt, suspectSpans, zeroErrorUm } from "@/lib/core/metrology/comparator";
+import { growthUmPerKelvin, sizeAtReference } from "@/lib/core/metrology/reference-temperature";
+import { expectDigits } from "@/tests/helpers/expect-digits";
+
+const ring = 41.001;
+const check = (atMs: number, errorUm: number) => ({ atMs, certifiedMm: ring, readingMm: ring + errorUm / 1000 });
+
+describe("comparator", () => {
+  it("reads a size as the ring plus the deviation", () => {
+    // 41.001 - 0.0235 by hand.
+    expectDigits(sizeFromDeviation(ring, -23.5), 40.9775, 12);
+    expect(() => sizeFromDeviation(ring, NaN)).toThrow(CoreError);
+  });
+
+  it("states the zero error with its sign", () => {
+    // 41.005 - 41.001 = 4 µm by hand; the subtraction of 41 costs four digits.
+    expectDigits(zeroErrorUm({ atMs: 0, certifiedMm: 41.001, readingMm: 41.005 }), 4, 10);
+  });
+
+  it("calls nothing suspect while all checks are within 3 µm, the limit itself included", () => {
+    expect(suspectSpans([check(0, 0), check(10, 3), check(20, -3)])).toEqual([]);
+    expect(suspectSpans([])).toEqual([]);
+  });
+
+  it("suspects everything from the last good check to the next good one, whatever the order of entry", () => {
+    const spans = suspectSpans([check(30, 5), check(10, 1), check(50, 0), check(40, -7), check(20, 2)]);
+    expect(spans).toHaveLength(1);
+    expect(spans[0]).toMatchObject({ afterMs: 20, untilMs: 50 });
+    expectDigits(spans[0]?.zeroErrorUm ?? NaN, -7, 9);
+    expect(suspectSpanAt(spans, 20)).toBeNull();
+    expect(suspectSpanAt(spans, 21)).toBe(spans[0]);
+    expect(suspectSpanAt(spans, 49)).toBe(spans[0]);
+    expect(suspectSpanAt(spans, 50)).toBeNull();
+  });
+
+  it("leaves the span open at either end where there was no good check", () => {
+    const spans = suspectSpans([check(10, 9)]);
+    expect(spans[0]).toMatchObject({ afterMs: null, untilMs: null });
+    expect(suspectSpanAt(spans, -1e12)).toBe(spans[0]);
+  });
+
+  it("takes another limit, and refuses a negative one", () => {
+    expect(suspectSpans([check(0, 4)], 5)).toEqual([]);
+    expect(() => suspectSpans([], -1)).toThrow(CoreError);
+    expect(() => suspectSpans([check(NaN, 0)])).toThrow(CoreError);
+  });
+});
+
+describe("reference temperature", () => {
+  it("gives the published growth per kelvin of aluminium", () => {
+    // shells.md, Evaluation: 41 mm 0.968, 42 mm 0.991, 46 mm 1.086 µm per kelvin, printed to 0.001.
+    const published: [number, number][] = [
+      [41, 0.968],
+      [42, 0.991],
+      [46, 1.086],
+    ];
+    for (const [size, growth] of published) expect(Math.abs(growthUmPerKelvin(size, 23.6) - growth)).toBeLessThan(6e-4);
+  });
+
+  it("corrects a warm aluminium shell on a steel ring by the difference of the two", () => {
+    // 42 mm x (23.6 - 12) 1e-6 x 3 K = 1.4616 µm, by hand.
+    expectDigits((42 - sizeAtReference(42, 23, 23.6, 12)) * 1000, 1.4616, 9);
+    expect(sizeAtReference(42, 20, 23.6, 12)).toBe(42);
+    expect(() => sizeAtReference(42, NaN, 23.6, 12)).toThrow(CoreError);
+  });
+});
