@@ -197,7 +197,7 @@ function offsetParts(
 ): { path: SectionPath; label: SectionLabel; factor: number } {
   const { drawing, pxPerMm } = frame.input;
   const lengthMm = Math.hypot(offset.towards12Um, offset.towards3Um) / 1000;
-  const room = (drawing.nominalBoreMm / 2) * pxPerMm * 0.78;
+  const room = (drawing.nominalBoreMm / 2) * pxPerMm * 0.92;
   const factor = enlargementFactor(lengthMm, pxPerMm, room);
   const middleMm = drawing.widthMm - drawing.seatDepthMm / 2;
   const yAt = (xMm: number) =>
