@@ -27,8 +27,20 @@ export type JudgedCharacteristic = {
   readonly at: string | null;
   readonly smallest?: number;
   readonly largest?: number;
-  /** Why it was not measured. */
+  /** Why it was not measured, or why a doubt about the gauge makes it not proven. */
   readonly reason?: string;
+};
+
+/** A reason outside the numbers that keeps a characteristic from being proven. */
+export type JudgingDoubt = {
+  readonly name: CharacteristicName;
+  readonly seat: Seat | null;
+  readonly reason: string;
+  /**
+   * True where the readings themselves are in doubt (a drifted zero): then a failure is not proven either. False where only
+   * conformity is (a lobe that the gauge does not see).
+   */
+  readonly alsoFailure: boolean;
 };
 
 /** A critical characteristic that the plan cannot give. */
@@ -124,12 +136,28 @@ function missingReading(
     : `${names.length} readings are missing, first ${names[0]}`;
 }
 
+/** Verdict after doubts: they turn proof into "not proven" and leave everything else. */
+function doubted(
+  verdict: Verdict,
+  covered: CoveredCharacteristic,
+  doubts: readonly JudgingDoubt[],
+): { readonly verdict: Verdict; readonly reason: string | null } {
+  const doubt = doubts.find(
+    ({ name, seat, alsoFailure }) =>
+      name === covered.name &&
+      seat === covered.seat &&
+      (verdict === "conforms" || (alsoFailure && verdict === "does not conform")),
+  );
+  return doubt === undefined ? { verdict, reason: null } : { verdict: "not proven", reason: doubt.reason };
+}
+
 function judge(
   compiled: CompiledMeasurement,
   measurement: FrameMeasurement,
   covered: CoveredCharacteristic,
   drawing: ShellDrawing,
   limits: Characteristic,
+  doubts: readonly JudgingDoubt[],
 ): JudgedCharacteristic {
   const { name, seat, uncertainty } = covered;
   const found = find(compiled, measurement, covered);
@@ -139,14 +167,15 @@ function judge(
   const missing = missingReading(compiled, measurement, covered);
   const guard = guardBand(drawing.decisionRule, uncertainty);
   const judgedValue = value === null ? null : name === "taper" ? Math.abs(value) : value;
-  const proper: Verdict =
+  const byNumbers: Verdict =
     judgedValue === null
       ? "not measured"
       : conformity(judgedValue, { lower: limits.lower, upper: limits.upper, guard });
+  const { verdict: proper, reason: doubt } = doubted(byNumbers, covered, doubts);
   // A size proven beyond a limit stays so, whatever a missing reading would have said.
   const provenAnyway = (name === "bore" || name === "width") && proper === "does not conform";
   const verdict = missing !== null && !provenAnyway ? "not measured" : proper;
-  const reason = verdict === "not measured" ? (missing ?? found.reason) : undefined;
+  const reason = verdict === "not measured" ? (missing ?? found.reason) : (doubt ?? undefined);
   return {
     name,
     seat,
@@ -179,17 +208,19 @@ export function holds(judged: Pick<JudgedCharacteristic, "verdict" | "critical">
  * @param drawing - the drawing for which `compiled` was made
  * @param compiled - from compileMeasurement
  * @param measurement - from measureFrame with the same compiled plan
+ * @param doubts - reasons from outside the numbers: lobes that a gauge does not see, a zero that drifted
  */
 export function judgeFrame(
   drawing: ShellDrawing,
   compiled: CompiledMeasurement,
   measurement: FrameMeasurement,
+  doubts: readonly JudgingDoubt[] = [],
 ): FrameJudgement {
   const limitsOf = (name: CharacteristicName): Characteristic | undefined =>
     drawing.characteristics.find((candidate) => candidate.name === name);
   const characteristics = compiled.covered.flatMap((covered) => {
     const limits = limitsOf(covered.name);
-    return limits === undefined ? [] : [judge(compiled, measurement, covered, drawing, limits)];
+    return limits === undefined ? [] : [judge(compiled, measurement, covered, drawing, limits, doubts)];
   });
   return {
     verdict: worstVerdict(characteristics.map(({ verdict }) => verdict)),

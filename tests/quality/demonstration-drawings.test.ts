@@ -1,0 +1,79 @@
+import { describe, expect, it } from "vitest";
+import { fullPlan, routinePlan } from "@/lib/core/metrology/measuring-plan";
+import { CHARACTERISTIC_NAMES } from "@/lib/core/metrology/shell-drawing";
+import { DEMONSTRATION_DRAWINGS, findDemonstrationDrawing } from "@/lib/quality/demonstration-drawings";
+import { judgeReading } from "@/lib/quality/judge-reading";
+import { assessPlanUncertainty } from "@/lib/quality/plan-uncertainty";
+import { expectDigits } from "@/tests/helpers/expect-digits";
+
+describe("the demonstration drawings", () => {
+  it("limit every characteristic, say that they are invented, and hold on size, coaxiality and tilt", () => {
+    for (const drawing of DEMONSTRATION_DRAWINGS) {
+      expect(drawing.invented).toBe(true);
+      expect(drawing.characteristics.map(({ name }) => name)).toEqual([...CHARACTERISTIC_NAMES]);
+      // shells.md, column "critical".
+      expect(drawing.characteristics.filter(({ critical }) => critical).map(({ name }) => name)).toEqual([
+        "bore",
+        "coaxiality",
+        "tilt",
+      ]);
+    }
+  });
+
+  it("are found by their key", () => {
+    expect(findDemonstrationDrawing("press-fit-42")?.widthMm).toBe(68);
+    expect(findDemonstrationDrawing("press-fit-43")).toBeNull();
+  });
+});
+
+describe("assessPlanUncertainty", () => {
+  it("warns where U is over a quarter of the tolerance", () => {
+    const found = DEMONSTRATION_DRAWINGS.map((drawing) =>
+      assessPlanUncertainty(drawing, fullPlan(drawing)).flatMap(({ name, seat, large }) =>
+        large ? [`${name} ${seat}`] : [],
+      ),
+    );
+    // By hand from shells.md: 5.9/25 = 0.236, 4.4/20 = 0.22, 2.2/10 = 0.22, 1.5/4 = 0.375; a quarter (1.0/4) is not over.
+    expect(found).toEqual([[], [], ["tilt ds", "tilt nds"]]);
+  });
+
+  it("says where a plan's uncertainty leaves nothing to conform", () => {
+    const [drawing] = DEMONSTRATION_DRAWINGS;
+    if (drawing === undefined) throw new Error("no drawing");
+    const tight = {
+      ...drawing,
+      characteristics: drawing.characteristics.map((c) => (c.name === "tilt" ? { ...c, upper: 1.2 } : c)),
+    };
+    const eaten = assessPlanUncertainty(tight, routinePlan(tight)).filter(({ eatsTolerance }) => eatsTolerance);
+    // U of the routine plan: sqrt(2) arc minutes for the swept seat, about 1.0 for the datum seat.
+    expect(eaten.map(({ name, seat }) => `${name} ${seat}`)).toEqual(["tilt nds"]);
+  });
+});
+
+describe("judgeReading", () => {
+  const [drawing] = DEMONSTRATION_DRAWINGS;
+  if (drawing === undefined) throw new Error("no drawing");
+
+  it("gives deviation from the middle and a verdict for a size", () => {
+    const feedback = judgeReading(drawing, { kind: "bore", seat: "ds", depthMm: 2, directionDeg: 0 }, 40.96);
+    // 40.960 - 40.975 mm by hand; the subtraction of 41 costs four digits.
+    expectDigits(feedback.deviationUm ?? NaN, -15, 9);
+    expect(feedback).toMatchObject({ verdict: "conforms", question: null, lowerMm: 40.95, upperMm: 41 });
+  });
+
+  it("asks about a slip and says nothing about a single sweep reading", () => {
+    expect(
+      judgeReading(drawing, { kind: "bore", seat: "ds", depthMm: 2, directionDeg: 0 }, 4098).question?.slip,
+    ).toEqual({
+      kind: "missing decimal sign",
+      value: 40.98,
+    });
+    expect(judgeReading(drawing, { kind: "face", seat: "ds", angleDeg: 0 }, 12)).toEqual({
+      deviationUm: null,
+      lowerMm: null,
+      upperMm: null,
+      verdict: null,
+      question: null,
+    });
+  });
+});
