@@ -1,0 +1,10 @@
+import { z } from "zod";
+import { defineRoute } from "@/lib/server/route";
+import { enquireFrame } from "@/lib/server/shipments/ship-frame";
+
+/** May this frame ship? Changes nothing; an unknown serial is answered with stop. */
+export const GET = defineRoute({
+  auth: "viewer",
+  schemas: { params: z.object({ serial: z.string().trim().min(1).max(64) }) },
+  handler: ({ viewer, params }) => enquireFrame(viewer, params.serial),
+});

@@ -1,0 +1,10 @@
+import { liveEvents } from "@/lib/server/live/event-stream";
+import { defineRoute } from "@/lib/server/route";
+
+export const dynamic = "force-dynamic";
+
+/** Server-sent events: what was measured, as it happens. */
+export const GET = defineRoute({
+  auth: "viewer",
+  handler: ({ viewer, request }) => liveEvents(viewer, request.signal),
+});

@@ -1,0 +1,10 @@
+import { shipFrameSchema } from "@/lib/schemas/shipment";
+import { defineRoute } from "@/lib/server/route";
+import { shipFrame } from "@/lib/server/shipments/ship-frame";
+
+/** Ships a frame, or refuses with every reason. Both are recorded; the answer is in the body, not in the status. */
+export const POST = defineRoute({
+  auth: "viewer",
+  schemas: { body: shipFrameSchema },
+  handler: ({ viewer, body }) => shipFrame(viewer, body),
+});

@@ -1,0 +1,271 @@
+import "server-only";
+import { AppError } from "@/lib/errors";
+import { assertMay } from "../auth/permissions";
+import type { Viewer } from "../auth/viewer";
+import { getPool } from "../db/client";
+import { sql } from "../db/sql";
+import { readBatchEvidence, type BatchFrame, type BatchWithEvidence } from "./read-batch-evidence";
+
+/** What a batch is to the gate: being measured, held, clear to ship, or gone. */
+export type BatchGateState = "open" | "held" | "clear" | "gone";
+
+export type BatchListItem = {
+  readonly id: string;
+  readonly key: string;
+  readonly supplier: string;
+  readonly model: string;
+  readonly line: string;
+  readonly openedAt: string;
+  readonly heldAt: string | null;
+  readonly state: BatchGateState;
+  readonly frames: number;
+  readonly counts: {
+    readonly conforms: number;
+    readonly notConforming: number;
+    readonly notProven: number;
+    readonly notMeasured: number;
+    readonly unmeasured: number;
+    readonly shipped: number;
+  };
+  /** The characteristic and verdict that most frames of the batch show, in words; null where none is bad. */
+  readonly firstReason: string | null;
+};
+
+type ListRow = Omit<BatchListItem, "counts" | "openedAt" | "heldAt" | "state"> & {
+  openedAt: Date;
+  heldAt: Date | null;
+  conforms: number;
+  notConforming: number;
+  notProven: number;
+  notMeasured: number;
+  unmeasured: number;
+  shipped: number;
+  gone: number;
+  bySample: boolean;
+};
+
+function gateState(row: Pick<ListRow, "heldAt" | "frames" | "gone" | "unmeasured" | "bySample">): BatchGateState {
+  if (row.gone === row.frames) return "gone";
+  if (row.heldAt !== null) return "held";
+  return row.unmeasured > 0 && !row.bySample ? "open" : "clear";
+}
+
+export type BatchFilter = {
+  readonly state?: BatchGateState | undefined;
+  readonly line?: string | undefined;
+  readonly limit?: number | undefined;
+};
+
+/** Batches, held ones first, then the newest. */
+export async function listBatches(viewer: Viewer, filter: BatchFilter = {}): Promise<readonly BatchListItem[]> {
+  assertMay(viewer, "gate.view");
+  const { rows } = await getPool().query<ListRow>(sql`
+    select b.id, b.key, s.name as supplier, m.name as model, l.key as line, b.opened_at as "openedAt", b.held_at as "heldAt",
+      count(f.*)::int as frames,
+      count(*) filter (where f.verdict = 'conforms')::int as conforms,
+      count(*) filter (where f.verdict = 'does not conform')::int as "notConforming",
+      count(*) filter (where f.verdict = 'not proven')::int as "notProven",
+      count(*) filter (where f.verdict = 'not measured')::int as "notMeasured",
+      count(*) filter (where f.inspections = 0 and f.state in ('unmeasured', 'in_measurement'))::int as unmeasured,
+      count(*) filter (where f.state = 'shipped')::int as shipped,
+      count(*) filter (where f.state in ('shipped', 'scrapped', 'returned'))::int as gone,
+      coalesce(r.kind <> 'all', false) as "bySample",
+      (select concat(case when j ->> 'seat' is null then '' else upper(j ->> 'seat') || ' ' end, j ->> 'name', ' ', j ->> 'verdict', ', ',
+          count(*), case when count(*) = 1 then ' frame' else ' frames' end)
+        from frame g cross join lateral jsonb_array_elements(g.judgement) as j
+        where g.plant_id = b.plant_id and g.batch_id = b.id and g.state = 'held'
+        group by j ->> 'seat', j ->> 'name', j ->> 'verdict'
+        order by (j ->> 'verdict' = 'does not conform') desc, count(*) desc, 1 limit 1) as "firstReason"
+    from batch b
+    join frame f on f.plant_id = b.plant_id and f.batch_id = b.id
+    join supplier s on s.plant_id = b.plant_id and s.id = b.supplier_id
+    join frame_model m on m.plant_id = b.plant_id and m.id = b.model_id
+    join line l on l.plant_id = b.plant_id and l.id = b.line_id
+    left join lateral (select p.frames ->> 'kind' as kind from measuring_plan_revision p where p.plant_id = b.plant_id
+      and p.plan_id = b.plan_id and p.state = 'released' order by p.released_at desc limit 1) r on true
+    where b.plant_id = ${viewer.plantId} and (${filter.line ?? null}::text is null or l.key = ${filter.line ?? null})
+    group by b.plant_id, b.id, s.name, m.name, l.key, r.kind
+    order by b.held_at is null, b.opened_at desc, b.id
+    limit ${filter.limit ?? 500}`);
+  return rows
+    .map(
+      ({
+        conforms,
+        notConforming,
+        notProven,
+        notMeasured,
+        unmeasured,
+        shipped,
+        gone,
+        bySample,
+        openedAt,
+        heldAt,
+        ...row
+      }) => ({
+        ...row,
+        openedAt: openedAt.toISOString(),
+        heldAt: heldAt?.toISOString() ?? null,
+        state: gateState({ heldAt, frames: row.frames, gone, unmeasured, bySample }),
+        counts: { conforms, notConforming, notProven, notMeasured, unmeasured, shipped },
+      }),
+    )
+    .filter((row) => filter.state === undefined || row.state === filter.state)
+    .sort((a, b) => Number(b.state === "held") - Number(a.state === "held"));
+}
+
+export type BatchDecisionRecord = {
+  readonly id: string;
+  readonly kind: string;
+  readonly serials: readonly string[];
+  readonly grounds: string;
+  readonly person: string;
+  readonly at: string;
+  readonly expiresAt: string | null;
+};
+
+export type BatchFrameItem = Pick<
+  BatchFrame,
+  "id" | "serial" | "position" | "mould" | "state" | "verdict" | "inspections" | "leaseDeviceId"
+> & {
+  readonly reasons: BatchFrame["judgement"];
+};
+
+export type BatchPage = {
+  readonly id: string;
+  readonly key: string;
+  readonly supplier: string;
+  readonly model: string;
+  readonly line: string;
+  readonly drawing: string;
+  readonly drawingTitle: string;
+  readonly plan: string;
+  readonly version: number;
+  readonly state: BatchGateState;
+  readonly openedAt: string;
+  readonly heldAt: string | null;
+  readonly releasedAt: string | null;
+  readonly decision: BatchWithEvidence["decision"];
+  readonly verdicts: BatchWithEvidence["evidence"]["verdicts"];
+  readonly frames: readonly BatchFrameItem[];
+  readonly decisions: readonly BatchDecisionRecord[];
+  readonly asOf: string;
+};
+
+type HeadRow = {
+  id: string;
+  supplier: string;
+  model: string;
+  line: string;
+  drawing: string;
+  drawingTitle: string;
+  plan: string;
+};
+
+async function findHead(plantId: string, idOrKey: string): Promise<HeadRow | null> {
+  const { rows } = await getPool().query<HeadRow>(sql`
+    select b.id, s.name as supplier, m.name as model, l.key as line, d.key as drawing, d.title as "drawingTitle", p.title as plan
+    from batch b
+    join supplier s on s.plant_id = b.plant_id and s.id = b.supplier_id
+    join frame_model m on m.plant_id = b.plant_id and m.id = b.model_id
+    join line l on l.plant_id = b.plant_id and l.id = b.line_id
+    join measuring_plan p on p.plant_id = b.plant_id and p.id = b.plan_id
+    join drawing d on d.plant_id = b.plant_id and d.id = p.drawing_id
+    where b.plant_id = ${plantId} and (b.id::text = ${idOrKey} or b.key = ${idOrKey})`);
+  return rows[0] ?? null;
+}
+
+async function readDecisions(plantId: string, batchId: string): Promise<BatchDecisionRecord[]> {
+  const { rows } = await getPool().query<
+    Omit<BatchDecisionRecord, "at" | "expiresAt"> & { at: Date; expiresAt: Date | null }
+  >(sql`
+    select d.id, d.kind::text as kind, d.grounds, p.name as person, d.at, d.expires_at as "expiresAt",
+      coalesce((select array_agg(f.serial order by f.serial) from frame f where f.plant_id = d.plant_id and f.id = any(d.frame_ids)), '{}') as serials
+    from decision d join person p on p.plant_id = d.plant_id and p.id = d.person_id
+    where d.plant_id = ${plantId} and d.batch_id = ${batchId} order by d.at desc, d.id`);
+  return rows.map((row) => ({ ...row, at: row.at.toISOString(), expiresAt: row.expiresAt?.toISOString() ?? null }));
+}
+
+/**
+ * One batch with its evidence, its reasons and its decisions.
+ *
+ * @param idOrKey - the batch's identifier or its key
+ * @throws AppError not-found
+ */
+export async function getBatch(viewer: Viewer, idOrKey: string, now: Date = new Date()): Promise<BatchPage> {
+  assertMay(viewer, "gate.view");
+  const { plantId } = viewer;
+  const head = await findHead(plantId, idOrKey);
+  const batch = head === null ? null : await readBatchEvidence(getPool(), plantId, head.id);
+  if (head === null || batch === null)
+    throw new AppError(
+      "not-found",
+      `There is no batch "${idOrKey}". Look it up under Gate, or scan one of its frames.`,
+    );
+  const gone = batch.frames.filter((frame) => ["shipped", "scrapped", "returned"].includes(frame.state)).length;
+  const unmeasured = batch.evidence.notMeasured.length;
+  return {
+    ...head,
+    key: batch.key,
+    version: batch.version,
+    state: gateState({ heldAt: batch.heldAt, frames: batch.frames.length, gone, unmeasured, bySample: false }),
+    openedAt: batch.openedAt.toISOString(),
+    heldAt: batch.heldAt?.toISOString() ?? null,
+    releasedAt: batch.releasedAt?.toISOString() ?? null,
+    decision: batch.decision,
+    verdicts: batch.evidence.verdicts,
+    frames: batch.frames.map(
+      ({ id, serial, position, mould, state, verdict, inspections, leaseDeviceId, judgement }) => ({
+        id,
+        serial,
+        position,
+        mould,
+        state,
+        verdict,
+        inspections,
+        leaseDeviceId,
+        reasons: judgement,
+      }),
+    ),
+    decisions: await readDecisions(plantId, batch.id),
+    asOf: now.toISOString(),
+  };
+}
+
+export type BatchEnquiry = {
+  readonly id: string;
+  readonly batch: string;
+  readonly state: BatchGateState;
+  readonly answer: "go" | "stop";
+  readonly reasons: BatchWithEvidence["decision"]["reasons"];
+  readonly notes: BatchWithEvidence["decision"]["notes"];
+  readonly counts: BatchWithEvidence["evidence"]["verdicts"];
+  readonly frames: number;
+  readonly at: string;
+};
+
+/** May this batch ship? For programs; changes nothing. */
+export async function enquireBatch(viewer: Viewer, idOrKey: string, now: Date = new Date()): Promise<BatchEnquiry> {
+  assertMay(viewer, "gate.enquire");
+  const head = await findHead(viewer.plantId, idOrKey);
+  const batch = head === null ? null : await readBatchEvidence(getPool(), viewer.plantId, head.id);
+  if (batch === null) throw new AppError("not-found", `There is no batch "${idOrKey}".`);
+  const gone = batch.frames.filter((frame) => ["shipped", "scrapped", "returned"].includes(frame.state)).length;
+  const state = gateState({
+    heldAt: batch.heldAt,
+    frames: batch.frames.length,
+    gone,
+    unmeasured: batch.evidence.notMeasured.length,
+    bySample: false,
+  });
+  return {
+    id: batch.id,
+    batch: batch.key,
+    state,
+    answer: state === "clear" && batch.decision.decision === "ship" ? "go" : "stop",
+    reasons: batch.decision.reasons,
+    notes: batch.decision.notes,
+    counts: batch.evidence.verdicts,
+    frames: batch.frames.length,
+    at: now.toISOString(),
+  };
+}
