@@ -2,7 +2,7 @@ import type { Seat } from "../core/metrology/reading-name";
 import type { CharacteristicName } from "../core/metrology/shell-drawing";
 import type { BatchEvidence, BatchFinding } from "./batch-evidence";
 import type { Consequence, GatePolicy } from "./gate-policy";
-import { countText, limitsText, seatText, serialsText, valueText } from "./value-text";
+import { countText, limitsText, seatText, serialsText, uncertaintyText, valueText } from "./value-text";
 
 /** What the reasons of a decision are about; the words in which a program tells them apart. */
 export type ReasonCode =
@@ -73,7 +73,7 @@ function findingText(finding: BatchFinding, frames: number): string {
   if (verdict === "not measured" || worst === null) return `${head}${reason === null ? "" : `: ${reason}`}.`;
   const { value, unit, lower, upper, uncertainty } = worst;
   const limits = limitsText(lower, upper, unit);
-  const u = `U ${valueText(uncertainty, unit)}`;
+  const u = uncertaintyText(uncertainty, unit);
   return `${head}: worst ${valueText(value, unit)} (${worst.serial}), ${limits}, ${u}.`;
 }
 

@@ -9,6 +9,11 @@ export function valueText(value: number, unit: CharacteristicUnit): string {
   return `${numberText(value, unit)} ${UNIT_WORD[unit]}`;
 }
 
+/** An expanded uncertainty with its unit: one decimal more than a size, since it is a small part of one. */
+export function uncertaintyText(value: number, unit: CharacteristicUnit): string {
+  return `U ${value.toFixed(unit === "mm" ? 4 : 1)} ${UNIT_WORD[unit]}`;
+}
+
 /** The number alone. */
 export function numberText(value: number, unit: CharacteristicUnit): string {
   return value.toFixed(DECIMALS[unit]);

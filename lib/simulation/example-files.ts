@@ -78,7 +78,7 @@ const RECIPES: readonly Recipe[] = [
     batches: ["PM-2606-A", "PM-2606-B", "PM-2606-C", "PM-2606-D", "PM-2606-E", "PM-2606-F"],
     framesPerBatch: 50,
     style: PLAIN,
-    at: (frame, _batch, process, measuring) => ({ process: withWornReamer(process, 0.01 * frame - 1.5), measuring }),
+    at: (_frame, _batch, process, measuring) => ({ process, measuring }),
   },
   {
     ...C41,

@@ -44,7 +44,7 @@ export type ReadOptions = {
   /** Gets the cells of every row that is not empty, skipped ones included. */
   readonly onRow?: (cells: readonly string[], row: number) => void;
   readonly onInspection: (inspection: FileInspection) => void;
-  readonly onProgress?: (rows: number, bytes: number) => void;
+  readonly onProgress?: (rows: number, bytes: number) => void | Promise<void>;
 };
 
 export type ReadResult = {
@@ -222,7 +222,7 @@ export async function readMeasurementFile(
       if (bytes === 0) assertText(chunk);
       bytes += chunk.length;
       reader.push(decode(decoder, chunk, state.row + 1));
-      options.onProgress?.(state.rows, bytes);
+      await options.onProgress?.(state.rows, bytes);
     }
     reader.push(decode(decoder, null, state.row + 1));
     reader.end();

@@ -1,0 +1,279 @@
+import { createReadStream } from "node:fs";
+import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
+import { type BatchDecision, decideBatch } from "@/lib/quality/batch-decision";
+import { collectBatchEvidence, type EvidenceCollector } from "@/lib/quality/batch-evidence";
+import { DEMONSTRATION_DRAWINGS, findDemonstrationDrawing } from "@/lib/quality/demonstration-drawings";
+import { DEFAULT_GATE_POLICY } from "@/lib/quality/gate-policy";
+import { assessPlanUncertainty } from "@/lib/quality/plan-uncertainty";
+import { streamText } from "@/lib/quality/stream-evaluation";
+import { countText, seatText } from "@/lib/quality/value-text";
+import type { Verdict } from "@/lib/quality/verdict-words";
+import type { FileProblem } from "@/lib/schemas/measurement-file/file-problem";
+import {
+  type FileInspection,
+  readMeasurementFile,
+  type ReadOptions,
+  type ReadResult,
+} from "@/lib/schemas/measurement-file/read-measurement-file";
+import { createFileIndex } from "./file-index";
+import { collectStreams, type FileStream } from "./file-streams";
+import { createFrameJudge, type JudgedFrame } from "./judge-file-frame";
+
+export type CheckSettings = {
+  /** Path to read, and the name by which problems name it. */
+  readonly path: string;
+  readonly name: string;
+  readonly drawing: ShellDrawing | null;
+  readonly zone: string | null;
+  readonly baselineFrames: number | null;
+  readonly nowMs: number;
+  /** Goes on with the good rows of a bad file. */
+  readonly goOnWithGoodRows: boolean;
+};
+
+/** What happens while a file is checked. */
+export type CheckEvents = {
+  /** A frame was judged; frames come in the order in which they are complete. */
+  readonly onFrame: (frame: JudgedFrame) => void;
+  /** A row with content of the second pass, with what is wrong with it. */
+  readonly onRow?: (cells: readonly string[], row: number, wrong: string | null) => void;
+  /** The header, before the second pass. */
+  readonly onHeader?: (result: ReadResult) => void;
+  readonly onProgress?: (pass: 1 | 2, rows: number, bytes: number) => void | Promise<void>;
+};
+
+export type CheckOutcome = {
+  readonly exitCode: 0 | 1 | 2;
+  readonly problems: readonly FileProblem[];
+  readonly problemCount: number;
+  readonly warnings: readonly string[];
+  readonly frames: number;
+  readonly verdicts: Readonly<Record<Verdict, number>>;
+  readonly drawings: readonly ShellDrawing[];
+  readonly batches: readonly (BatchDecision & { readonly frames: number })[];
+  readonly streams: readonly FileStream[];
+};
+
+type SignalNote = NonNullable<NonNullable<Parameters<typeof decideBatch>[2]>["signals"]>[number];
+
+/** The signals of all streams by batch, gathered per stream: how many, and the first in words. */
+function signalsByBatch(streams: readonly FileStream[]): Map<string | null, SignalNote[]> {
+  const notes = new Map<string | null, SignalNote[]>();
+  for (const { subject, evaluation, frames, serials, batches } of streams) {
+    const here = new Map<string | null, { first: string; serials: string[] }>();
+    for (const signal of evaluation.signals) {
+      const frame = frames[signal.index] ?? 0;
+      const [batch, serial] = [batches[frame] ?? null, serials[frame] ?? ""];
+      const entry = here.get(batch);
+      if (entry) entry.serials.push(serial);
+      else here.set(batch, { first: `first at ${serial}, ${signal.text}`, serials: [serial] });
+    }
+    for (const [batch, { first, serials: signalled }] of here) {
+      const text = `Signal on ${streamText(subject)}: ${countText(signalled.length, "signal")}, ${first}.`;
+      const note = { characteristic: subject.characteristic, seat: subject.seat, text, serials: signalled };
+      notes.set(batch, [...(notes.get(batch) ?? []), note]);
+    }
+  }
+  return notes;
+}
+
+/** Collects what is said once about the plan: characteristics without readings, uncertainty that eats a tolerance. */
+function createPlanWarnings(): { add: (frame: JudgedFrame) => void; warnings: () => string[] } {
+  const uncovered = new Map<string, { text: string; frames: number }>();
+  const plans = new Map<string, string[]>();
+
+  function add({ judgement, inspection }: JudgedFrame): void {
+    for (const { name, seat, reason } of judgement.uncovered) {
+      const key = `${inspection.drawing.key} ${name} ${seat ?? ""}`;
+      const known = uncovered.get(key);
+      const text = `${name}${seatText(seat)} is critical on drawing ${inspection.drawing.key} and was not judged: ${reason}`;
+      if (known) known.frames += 1;
+      else uncovered.set(key, { text, frames: 1 });
+    }
+    if (plans.has(inspection.drawing.key)) return;
+    const names = inspection.columns.map(({ name }) => name);
+    const eaten = assessPlanUncertainty(inspection.drawing, names).filter(({ eatsTolerance }) => eatsTolerance);
+    plans.set(
+      inspection.drawing.key,
+      eaten.map(
+        ({ name, seat }) =>
+          `With these readings the uncertainty of ${name}${seatText(seat)} leaves nothing of its tolerance on drawing ${inspection.drawing.key}: no frame can be proven to conform.`,
+      ),
+    );
+  }
+
+  function warnings(): string[] {
+    const notCovered = [...uncovered.values()].map(({ text, frames }) => `${text} (${countText(frames, "frame")}).`);
+    return [...notCovered, ...[...plans.values()].flat()];
+  }
+
+  return { add, warnings };
+}
+
+/** The outcome of a check that could not begin. */
+export function refusedCheck(value: string | null, rule: string): CheckOutcome {
+  return failure({ file: "", value, rule });
+}
+
+function failure(problem: Omit<FileProblem, "row" | "column" | "hint">): CheckOutcome {
+  return badFile([{ ...problem, row: null, column: null, hint: null }], 1, []);
+}
+
+function badFile(problems: readonly FileProblem[], problemCount: number, warnings: readonly string[]): CheckOutcome {
+  const verdicts = { conforms: 0, "not proven": 0, "not measured": 0, "does not conform": 0 };
+  return { exitCode: 1, problems, problemCount, warnings, frames: 0, verdicts, drawings: [], batches: [], streams: [] };
+}
+
+/** The errors of a file that cannot be opened, as a person says them. */
+const OPEN_ERRORS: Readonly<Record<string, string>> = {
+  ENOENT: "the file must exist",
+  EISDIR: "a file must be named, not a folder",
+  EACCES: "the file must be readable for you",
+};
+
+function openRule(error: unknown): string | null {
+  if (!(error instanceof Error) || !("code" in error)) return null;
+  return OPEN_ERRORS[String(error.code)] ?? null;
+}
+
+function readPass(settings: CheckSettings, own: Pick<ReadOptions, "onInspection"> & Partial<ReadOptions>) {
+  return readMeasurementFile(createReadStream(settings.path, { highWaterMark: 1 << 18 }), {
+    file: settings.name,
+    findDrawing: findDemonstrationDrawing,
+    knownDrawings: DEMONSTRATION_DRAWINGS.map(({ key }) => key),
+    drawing: settings.drawing,
+    zone: settings.zone,
+    nowMs: settings.nowMs,
+    ...own,
+  });
+}
+
+type Judging = {
+  readonly judge: (inspections: readonly FileInspection[]) => void;
+  readonly finish: () => Pick<CheckOutcome, "frames" | "verdicts" | "drawings" | "batches" | "streams" | "warnings">;
+};
+
+/** Takes judged frames to batches, streams and the caller. */
+function createJudging(
+  settings: CheckSettings,
+  events: CheckEvents,
+  frameJudge: ReturnType<typeof createFrameJudge>,
+): Judging {
+  const batches = new Map<string | null, EvidenceCollector>();
+  const streams = collectStreams();
+  const planWarnings = createPlanWarnings();
+  const drawings = new Map<string, ShellDrawing>();
+  const verdicts: Record<Verdict, number> = { conforms: 0, "not proven": 0, "not measured": 0, "does not conform": 0 };
+  let frames = 0;
+  let again = 0;
+
+  function judge(inspections: readonly FileInspection[]): void {
+    const frame = frameJudge(inspections);
+    const { inspection, judgement, verdict, notMeasured } = frame;
+    frames += 1;
+    verdicts[verdict] += 1;
+    if (frame.inspections > 1) again += 1;
+    drawings.set(inspection.drawing.key, inspection.drawing);
+    const batch = inspection.texts.batch ?? null;
+    const collector = batches.get(batch) ?? collectBatchEvidence(batch);
+    batches.set(batch, collector);
+    // A missing reading is said once for the frame, not once more for each characteristic that needs it.
+    const characteristics = judgement.characteristics.filter(
+      (judged) => judged.verdict !== "conforms" && !(notMeasured !== null && judged.verdict === "not measured"),
+    );
+    collector.add({ serial: inspection.serial, verdict, characteristics, notMeasured });
+    streams.add(inspections[0] ?? inspection, frame.charted);
+    planWarnings.add(frame);
+    events.onFrame(frame);
+  }
+
+  function finish(): ReturnType<Judging["finish"]> {
+    const evaluated = streams.finish(settings.baselineFrames);
+    const signals = signalsByBatch(evaluated);
+    const decisions = [...batches.entries()].map(([batch, collector]) => {
+      const evidence = collector.evidence();
+      const decision = decideBatch(evidence, DEFAULT_GATE_POLICY, { signals: signals.get(batch) ?? [] });
+      return { ...decision, frames: evidence.frames };
+    });
+    const repeated =
+      again === 0
+        ? []
+        : [
+            `${countText(again, "frame was", "frames were")} measured more than once: the mean of their inspections decides.`,
+          ];
+    const warnings = [...planWarnings.warnings(), ...repeated];
+    return { frames, verdicts, drawings: [...drawings.values()], batches: decisions, streams: evaluated, warnings };
+  }
+
+  return { judge, finish };
+}
+
+/**
+ * Checks a measurement file. The file is read twice: first every rule is held against every row, then, when all is well,
+ * frames are judged, so that a bad file has no effect at all and a million rows need no room.
+ *
+ * @returns the outcome; exit code 0 every batch ships, 2 some hold, 1 the file is bad
+ */
+export async function checkFile(settings: CheckSettings, events: CheckEvents): Promise<CheckOutcome> {
+  const index = createFileIndex();
+  let first: ReadResult;
+  try {
+    first = await readPass(settings, {
+      onInspection: index.add,
+      onProgress: (rows, bytes) => events.onProgress?.(1, rows, bytes),
+    });
+    if (first.problemCount > 0 && settings.goOnWithGoodRows && first.inspections > 0) {
+      // The bad rows must not count in what is due: build the index again without them.
+      return await judgeRows(settings, events, first, await indexGoodRows(settings, first));
+    }
+  } catch (error) {
+    const rule = openRule(error);
+    if (rule === null) throw error;
+    return failure({ file: settings.name, value: settings.path, rule });
+  }
+  if (first.problemCount > 0) return badFile(first.problems, first.problemCount, first.warnings);
+  return judgeRows(settings, events, first, index);
+}
+
+async function indexGoodRows(settings: CheckSettings, first: ReadResult) {
+  const index = createFileIndex();
+  await readPass(settings, { onInspection: index.add, skipRows: new Set(first.badRows.keys()) });
+  return index;
+}
+
+async function judgeRows(
+  settings: CheckSettings,
+  events: CheckEvents,
+  first: ReadResult,
+  index: ReturnType<typeof createFileIndex>,
+): Promise<CheckOutcome> {
+  const judging = createJudging(settings, events, createFrameJudge(index));
+  const waiting = new Map<number, FileInspection[]>();
+  events.onHeader?.(first);
+  const second = await readPass(settings, {
+    skipRows: new Set(first.badRows.keys()),
+    onRow: (cells, row) => events.onRow?.(cells, row, first.badRows.get(row) ?? null),
+    onProgress: (rows, bytes) => events.onProgress?.(2, rows, bytes),
+    onInspection(inspection) {
+      const due = index.inspectionsOf(inspection);
+      if (due <= 1) return judging.judge([inspection]);
+      const frame = index.frameOf(inspection);
+      const together = [...(waiting.get(frame) ?? []), inspection];
+      if (together.length < due) return waiting.set(frame, together);
+      waiting.delete(frame);
+      together.sort((a, b) => (a.measuredAt ?? 0) - (b.measuredAt ?? 0));
+      return judging.judge(together);
+    },
+  });
+  if (second.problemCount > 0 || waiting.size > 0)
+    throw new Error(`checkFile: ${settings.name} changed while it was read; check it again`);
+  const judged = judging.finish();
+  const holds = judged.batches.some(({ decision }) => decision === "hold");
+  return {
+    ...judged,
+    exitCode: first.problemCount > 0 ? 1 : holds ? 2 : 0,
+    problems: first.problems,
+    problemCount: first.problemCount,
+    warnings: [...first.warnings, ...judged.warnings],
+  };
+}

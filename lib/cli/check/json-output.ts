@@ -1,0 +1,110 @@
+import type { FileStream } from "./file-streams";
+import type { CheckOutcome } from "./check-file";
+import type { JudgedFrame } from "./judge-file-frame";
+
+function frameJson(frame: JudgedFrame): unknown {
+  const { inspection, verdict, judgement, inspections, notMeasured, doubts } = frame;
+  return {
+    serial: inspection.serial,
+    batch: inspection.texts.batch ?? null,
+    verdict,
+    characteristics: judgement.characteristics,
+    line: inspection.texts.line ?? null,
+    operation: inspection.texts.operation ?? null,
+    drawing: inspection.drawing.key,
+    measuredAt: inspection.measuredAt === null ? null : new Date(inspection.measuredAt).toISOString(),
+    row: inspection.row,
+    inspections,
+    ...(notMeasured === null ? {} : { notMeasured }),
+    ...(doubts.length === 0 ? {} : { doubts }),
+  };
+}
+
+function streamJson(stream: FileStream): unknown {
+  const { line, operation, drawing, subject, evaluation, values, frames, serials, times } = stream;
+  const { limits, reason, signals } = evaluation;
+  const serialAt = (index: number) => serials[frames[index] ?? 0] ?? null;
+  return {
+    characteristic: subject.characteristic,
+    seat: subject.seat,
+    line,
+    operation,
+    drawing: drawing.key,
+    statistic: subject.statistic,
+    unit: subject.unit,
+    frames: values.length,
+    signals: signals.map(({ rule, side, index, points, text }) => {
+      const time = times[frames[index] ?? 0] ?? null;
+      return {
+        rule,
+        side,
+        serial: serialAt(index),
+        measuredAt: time === null ? null : new Date(time).toISOString(),
+        value: values[index],
+        serials: points.map(serialAt),
+        text,
+      };
+    }),
+    limits:
+      limits === null
+        ? null
+        : {
+            lower: limits.lower,
+            centre: limits.center,
+            upper: limits.upper,
+            sigma: limits.sigma > 0 ? limits.sigma : null,
+            rangeCentre: limits.rangeCenter,
+            rangeUpper: limits.rangeUpper,
+            baselineFrames: limits.frames,
+            provisional: limits.provisional,
+            method: limits.method,
+          },
+    ...(reason === null ? {} : { noLimits: reason }),
+    capability: stream.capability,
+  };
+}
+
+function problemsJson({ problems, problemCount }: CheckOutcome): unknown {
+  return {
+    errors: problems.map(({ file, row, column, value, rule, hint }) => ({ row, column, value, rule, hint, file })),
+    ...(problemCount > problems.length ? { errorCount: problemCount } : {}),
+  };
+}
+
+/** Writes the result as one JSON object, frames as they come. */
+export type JsonOutput = {
+  readonly frame: (frame: JudgedFrame) => void;
+  readonly finish: (outcome: CheckOutcome) => void;
+};
+
+/**
+ * The check's result as one JSON object: frames, batches, streams, errors, warnings, exitCode.
+ *
+ * @param write - takes the text piece by piece
+ */
+export function createJsonOutput(write: (text: string) => void): JsonOutput {
+  let frames = 0;
+  return {
+    frame(frame) {
+      write(`${frames === 0 ? '{"frames":[' : ","}\n${JSON.stringify(frameJson(frame))}`);
+      frames += 1;
+    },
+    finish(outcome) {
+      const { batches, streams, warnings, exitCode } = outcome;
+      const rest = {
+        batches: batches.map(({ batch, decision, reasons, notes, frames: count }) => ({
+          batch,
+          decision,
+          reasons,
+          notes,
+          frames: count,
+        })),
+        streams: streams.map(streamJson),
+        ...(problemsJson(outcome) as object),
+        warnings,
+        exitCode,
+      };
+      write(`${frames === 0 ? '{"frames":[' : ""}],\n${JSON.stringify(rest).slice(1)}\n`);
+    },
+  };
+}

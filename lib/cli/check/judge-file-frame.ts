@@ -1,0 +1,149 @@
+import {
+  compileMeasurement,
+  type CompiledMeasurement,
+  type FrameMeasurement,
+  measureFrame,
+} from "@/lib/core/metrology/measure-frame";
+import type { MeasurementWarning } from "@/lib/core/metrology/measurement-checks";
+import { formatDegrees, formatUm } from "@/lib/format/number-text";
+import { type FrameJudgement, judgeFrame } from "@/lib/quality/judge-frame";
+import { type Verdict, worstVerdict } from "@/lib/quality/verdict-words";
+import type { ReadingColumn } from "@/lib/schemas/measurement-file/file-header";
+import type { FileInspection } from "@/lib/schemas/measurement-file/read-measurement-file";
+import type { ReadingValue } from "@/lib/schemas/measurement-file/row-cells";
+import type { FileIndex } from "./file-index";
+
+/** A frame of a file, judged by the mean of its inspections; charted by the first of them. */
+export type JudgedFrame = {
+  readonly inspection: FileInspection;
+  readonly inspections: number;
+  readonly verdict: Verdict;
+  readonly judgement: FrameJudgement;
+  readonly charted: FrameMeasurement;
+  /** Why the frame is not completely measured, or null. */
+  readonly notMeasured: string | null;
+  /** Doubts about its readings, in sentences. */
+  readonly doubts: readonly string[];
+};
+
+type Prepared = { readonly compiled: CompiledMeasurement; readonly columns: readonly ReadingColumn[] };
+
+function doubtText(warning: MeasurementWarning, compiled: CompiledMeasurement): string {
+  const reading = warning.readingIndex === null ? "" : (compiled.labels[warning.readingIndex] ?? "");
+  const seat = warning.seat === null ? "" : `${warning.seat.toUpperCase()} `;
+  const depth = warning.depthMm === null ? "" : ` at ${warning.depthMm} mm`;
+  const value = formatUm(warning.value, 1);
+  const limit = warning.limit === null ? "" : ` (limit ${formatUm(warning.limit, 1)})`;
+  switch (warning.code) {
+    case "sweep-not-closed":
+      return `The ${seat}sweep${depth} does not close: ${value}${limit}.`;
+    case "sweep-outlier":
+    case "face-outlier":
+      return `${reading} does not fit the other readings of its sweep: ${value}.`;
+    case "sweep-maybe-reversed":
+      return `The ${seat}sweep${depth} may have been read the wrong way round: its oval points ${formatDegrees(warning.value)} away from that of the diameters.`;
+    case "width-disagrees-with-faces":
+      return `Widths and faces disagree by ${value}${limit}: one of them was misread.`;
+  }
+}
+
+/** Mean of each reading over the inspections that have it; of words, the last. */
+function meanValues(inspections: readonly FileInspection[], columns: readonly ReadingColumn[]): ReadingValue[] {
+  return columns.map((column) => {
+    let sum = 0;
+    let count = 0;
+    let word: ReadingValue = null;
+    for (const inspection of inspections) {
+      const value = inspection.values[inspection.columns.findIndex(({ key }) => key === column.key)] ?? null;
+      if (typeof value === "number") {
+        sum += value;
+        count += 1;
+      } else if (value !== null) word = value;
+    }
+    return count > 0 ? sum / count : word;
+  });
+}
+
+function asNumber(value: ReadingValue | undefined): number | null {
+  return typeof value === "number" ? value : null;
+}
+
+/** Plug and bar answers that contradict a frame that conforms otherwise. */
+function feelDoubts(
+  columns: readonly ReadingColumn[],
+  values: readonly ReadingValue[],
+  frame: FrameMeasurement,
+): string[] {
+  return columns.flatMap(({ name, key }, index) => {
+    const value = values[index];
+    if (name.kind === "bar" && typeof value === "object" && value !== null && value.result === "no")
+      return [`${key}: the gauge bar does not pass through both seats.`];
+    if (name.kind !== "plug" || typeof value !== "string") return [];
+    const bore = frame.bores[name.seat];
+    if (bore === null) return [];
+    const smallest = bore.smallestMm.toFixed(3);
+    if (value === "no" && bore.smallestMm > name.sizeMm + 0.01)
+      return [`${key} does not enter although the smallest diameter reads ${smallest} mm: check the gauges.`];
+    if (value !== "no" && bore.largestMm < name.sizeMm - 0.01)
+      return [`${key} enters although the largest diameter reads ${bore.largestMm.toFixed(3)} mm: check the gauges.`];
+    return [];
+  });
+}
+
+/**
+ * Judges the frames of a file. Every reading that is used in the batch is due; plans are prepared once per batch's set of
+ * readings and drawing.
+ *
+ * @param index - of the first pass over the file
+ */
+export function createFrameJudge(index: FileIndex): (inspections: readonly FileInspection[]) => JudgedFrame {
+  const prepared = new Map<string, Prepared>();
+
+  function prepare(inspection: FileInspection): Prepared {
+    const due = index.dueIn(inspection);
+    const key = `${inspection.drawing.key}\u0000${[...due].join("\u0000")}`;
+    const known = prepared.get(key);
+    if (known) return known;
+    const columns = inspection.columns.filter((column) => due.has(column.key));
+    const made = {
+      columns,
+      compiled: compileMeasurement(
+        columns.map(({ name }) => name),
+        inspection.drawing,
+      ),
+    };
+    prepared.set(key, made);
+    return made;
+  }
+
+  return (inspections) => {
+    const first = inspections[0];
+    const last = inspections.at(-1);
+    if (!first || !last) throw new Error("createFrameJudge: a frame must have an inspection");
+    const { compiled, columns } = prepare(last);
+    const values = meanValues(inspections, columns);
+    const measurement = measureFrame(compiled, values.map(asNumber));
+    const judgement = judgeFrame(last.drawing, compiled, measurement);
+    const missing = columns.filter((_, place) => values[place] === null).map(({ key }) => key);
+    const notMeasured =
+      missing.length === 0
+        ? null
+        : missing.length === 1
+          ? `reading ${missing[0]} is missing`
+          : `${missing.length} readings are missing, the first is ${missing[0]}`;
+    const charted =
+      inspections.length === 1 ? measurement : measureFrame(compiled, meanValues([first], columns).map(asNumber));
+    return {
+      inspection: last,
+      inspections: inspections.length,
+      verdict: worstVerdict([judgement.verdict, ...(missing.length > 0 ? (["not measured"] as const) : [])]),
+      judgement,
+      charted,
+      notMeasured,
+      doubts: [
+        ...measurement.warnings.map((warning) => doubtText(warning, compiled)),
+        ...feelDoubts(columns, values, measurement),
+      ],
+    };
+  };
+}
