@@ -1,7 +1,7 @@
 import styles from "../sign-in.module.css";
 
 const CLOCK = Array.from({ length: 12 }, (_, hour) => (hour * Math.PI) / 6);
-const HATCH = Array.from({ length: 22 }, (_, line) => line * 12 - 60);
+const HATCH = Array.from({ length: 52 }, (_, line) => line * 12 - 270);
 
 /** A shell in section along its axis and its drive-side face: what the program is about, as a drawing. */
 export function ShellSketch() {

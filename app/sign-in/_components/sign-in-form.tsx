@@ -1,6 +1,6 @@
 "use client";
 
-import { useActionState } from "react";
+import { useActionState, useState } from "react";
 import { Button } from "@/lib/ui/button";
 import { ErrorNotice } from "@/lib/ui/error-notice";
 import { signInAction } from "../actions";
@@ -9,6 +9,7 @@ import styles from "../sign-in.module.css";
 /** E-mail and password; the e-mail stays in its field when the answer is no. */
 export function SignInForm({ next }: Readonly<{ next: string }>) {
   const [result, submit, isPending] = useActionState(signInAction, null);
+  const [email, setEmail] = useState("");
   const error = result?.ok === false ? result.error : null;
   return (
     <form action={submit} className={styles.form}>
@@ -16,6 +17,8 @@ export function SignInForm({ next }: Readonly<{ next: string }>) {
         <span>e-mail</span>
         <input
           name="email"
+          value={email}
+          onChange={(event) => setEmail(event.target.value)}
           type="email"
           autoComplete="username"
           autoCapitalize="none"
