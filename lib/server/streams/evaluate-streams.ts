@@ -271,7 +271,8 @@ export async function evaluateGroup(
     return limits === null ? [] : signalsOf(stream, row.id, limits, window, stretch.from);
   });
   const late = window.at(-1)?.at;
-  const reEvaluated = late !== undefined && late > stretch.to ? late : null;
+  // Nothing was added after these points: what is stored of them was computed before, and may not hold any more.
+  const reEvaluated = late !== undefined && (late > stretch.to || added.points.length === 0) ? late : null;
   if (signals.length === 0 && reEvaluated === null) return [];
   return storeSignals(
     db,

@@ -1,0 +1,292 @@
+import "server-only";
+import { AppError } from "@/lib/errors";
+import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
+import type { FrameMeasurement } from "@/lib/core/metrology/measure-frame";
+import type { FrameJudgement } from "@/lib/quality/judge-frame";
+import type { Verdict } from "@/lib/quality/verdict-words";
+import { assertMay } from "../auth/permissions";
+import type { Viewer } from "../auth/viewer";
+import { getPool } from "../db/client";
+import { sql } from "../db/sql";
+import { judgeInspection, judgeTogether } from "../inspections/judge-together";
+import { getReferenceData } from "../inspections/reference-data";
+
+export type FrameInspection = {
+  readonly id: string;
+  readonly ordinal: number;
+  readonly station: string;
+  readonly line: string;
+  readonly operation: string;
+  readonly inspector: string | null;
+  readonly device: string | null;
+  readonly plan: string;
+  readonly planRevision: string;
+  readonly drawingRevision: string;
+  readonly gauges: readonly string[];
+  readonly measuredAt: string;
+  readonly recordedAt: string;
+  readonly deviceTime: string;
+  readonly reason: string | null;
+  readonly readings: readonly {
+    readonly name: string;
+    readonly value: number | null;
+    readonly gauge: string | null;
+    readonly state: "measured" | "cannot" | "confirmed";
+  }[];
+  readonly superseded: readonly {
+    readonly index: number;
+    readonly value: number;
+    readonly reason: string;
+    readonly offsetMs: number;
+  }[];
+  readonly attributes: Readonly<Record<string, unknown>>;
+  readonly verdict: Verdict;
+  readonly withdrawal: { readonly person: string; readonly reason: string; readonly at: string } | null;
+  readonly coreVersion: string;
+};
+
+export type FrameHistoryEntry = {
+  readonly at: string;
+  readonly what: string;
+  readonly who: string | null;
+  readonly text: string;
+};
+
+export type FrameRecord = {
+  readonly serial: string;
+  readonly state: string;
+  readonly verdict: Verdict | null;
+  readonly mould: string | null;
+  readonly position: number;
+  readonly batch: {
+    readonly id: string;
+    readonly key: string;
+    readonly supplier: string;
+    readonly model: string;
+    readonly held: boolean;
+  };
+  readonly line: string;
+  readonly shippedAt: string | null;
+  readonly concessionUntil: string | null;
+  readonly leaseDeviceId: string | null;
+  readonly drawing: ShellDrawing | null;
+  /** Features and judgement of all valid inspections together, computed again from the readings. */
+  readonly measurement: FrameMeasurement | null;
+  readonly judgement: FrameJudgement | null;
+  /** Valid inspections that the judgement rests on. */
+  readonly judgedOn: number;
+  readonly inspections: readonly FrameInspection[];
+  readonly history: readonly FrameHistoryEntry[];
+  readonly escapes: readonly { readonly reason: string; readonly openedAt: string; readonly closedAt: string | null }[];
+};
+
+type HeadRow = {
+  id: string;
+  serial: string;
+  state: string;
+  verdict: Verdict | null;
+  mould: string | null;
+  position: number;
+  batchId: string;
+  batchKey: string;
+  held: boolean;
+  supplier: string;
+  model: string;
+  line: string;
+  shippedAt: Date | null;
+  concessionUntil: Date | null;
+  evidenceFrom: Date | null;
+  leaseDeviceId: string | null;
+};
+
+type InspectionRow = {
+  id: string;
+  ordinal: number;
+  station: string;
+  line: string;
+  operation: string;
+  inspector: string | null;
+  device: string | null;
+  planRevisionId: string;
+  drawingRevision: string;
+  gaugeKeys: string[];
+  gauges: number[];
+  states: number[];
+  measuredAt: Date;
+  recordedAt: Date;
+  deviceTime: Date;
+  reason: string | null;
+  readings: (number | null)[];
+  superseded: FrameInspection["superseded"];
+  attributes: Record<string, unknown>;
+  verdict: Verdict;
+  coreVersion: string;
+  withdrawnBy: string | null;
+  withdrawalReason: string | null;
+  withdrawnAt: Date | null;
+};
+
+const STATES = ["measured", "cannot", "confirmed"] as const;
+
+async function findFrame(plantId: string, serial: string): Promise<HeadRow | null> {
+  const { rows } = await getPool().query<HeadRow>(sql`
+    select f.id, f.serial, f.state::text as state, f.verdict, f.mould, f.position, b.id as "batchId", b.key as "batchKey",
+      b.held_at is not null as held, s.name as supplier, m.name as model, l.key as line, f.shipped_at as "shippedAt",
+      f.concession_until as "concessionUntil", f.evidence_from as "evidenceFrom", f.lease_device_id as "leaseDeviceId"
+    from frame f
+    join batch b on b.plant_id = f.plant_id and b.id = f.batch_id
+    join supplier s on s.plant_id = b.plant_id and s.id = b.supplier_id
+    join frame_model m on m.plant_id = b.plant_id and m.id = b.model_id
+    join line l on l.plant_id = b.plant_id and l.id = b.line_id
+    where f.plant_id = ${plantId} and f.serial = ${serial}`);
+  return rows[0] ?? null;
+}
+
+async function readInspections(plantId: string, frameId: string): Promise<InspectionRow[]> {
+  const { rows } = await getPool().query<InspectionRow>(sql`
+    select i.id, i.ordinal, st.name as station, l.key as line, o.name as operation, p.name as inspector, i.device_id as device,
+      i.plan_revision_id as "planRevisionId", r.revision as "drawingRevision", i.gauge_keys as "gaugeKeys", i.gauges, i.states,
+      i.measured_at as "measuredAt", i.recorded_at as "recordedAt", i.device_time as "deviceTime", i.reason, i.readings,
+      i.superseded, i.attributes, i.verdict, i.core_version as "coreVersion", wp.name as "withdrawnBy",
+      w.reason as "withdrawalReason", w.at as "withdrawnAt"
+    from inspection i
+    join station st on st.plant_id = i.plant_id and st.id = i.station_id
+    join line l on l.plant_id = i.plant_id and l.id = i.line_id
+    join operation o on o.plant_id = i.plant_id and o.id = i.operation_id
+    join drawing_revision r on r.plant_id = i.plant_id and r.id = i.drawing_revision_id
+    left join person p on p.plant_id = i.plant_id and p.id = i.inspector_id
+    left join inspection_withdrawal w on w.plant_id = i.plant_id and w.inspection_id = i.id
+    left join person wp on wp.plant_id = w.plant_id and wp.id = w.person_id
+    where i.plant_id = ${plantId} and i.frame_id = ${frameId} order by i.measured_at, i.id`);
+  return rows;
+}
+
+async function readHistory(plantId: string, head: HeadRow): Promise<FrameHistoryEntry[]> {
+  const { rows } = await getPool().query<{ at: Date; what: string; who: string | null; text: string }>(sql`
+    select d.at, d.kind::text as what, p.name as who, d.grounds as text from decision d
+      join person p on p.plant_id = d.plant_id and p.id = d.person_id
+      where d.plant_id = ${plantId} and (${head.id}::uuid = any(d.frame_ids) or (d.batch_id = ${head.batchId} and cardinality(d.frame_ids) = 0))
+    union all
+    select s.at, 'ship scan: ' || s.answer, p.name,
+        coalesce((select string_agg(r ->> 'text', ' ') from jsonb_array_elements(s.reasons) r), '')
+      from shipment s left join person p on p.plant_id = s.plant_id and p.id = s.person_id
+      where s.plant_id = ${plantId} and s.serial = ${head.serial}
+    order by at`);
+  return rows.map((row) => ({ ...row, at: row.at.toISOString() }));
+}
+
+/**
+ * Everything about one frame: inspections with every reading, verdict computed again, decisions, ship scans.
+ *
+ * @throws AppError not-found
+ */
+export async function getFrameRecord(viewer: Viewer, serial: string): Promise<FrameRecord> {
+  assertMay(viewer, "records.view");
+  const { plantId } = viewer;
+  const head = await findFrame(plantId, serial);
+  if (!head) throw new AppError("not-found", `No frame has the serial ${serial}. Check it, or search for its batch.`);
+  const [rows, history, escapes, reference] = await Promise.all([
+    readInspections(plantId, head.id),
+    readHistory(plantId, head),
+    getPool().query<{ reason: string; openedAt: Date; closedAt: Date | null }>(sql`
+      select reason, opened_at as "openedAt", closed_at as "closedAt" from escape
+      where plant_id = ${plantId} and frame_id = ${head.id} order by opened_at`),
+    getReferenceData(plantId),
+  ]);
+  const valid = rows.filter(
+    (row) => row.withdrawnAt === null && (head.evidenceFrom === null || row.measuredAt > head.evidenceFrom),
+  );
+  const named = valid.flatMap((row) => {
+    const plan = reference.plans.get(row.planRevisionId);
+    return plan ? [{ plan, readings: row.readings }] : [];
+  });
+  const last = named.at(-1);
+  const together = judgeTogether(named) ?? (last ? judgeInspection(last) : null);
+  return {
+    serial: head.serial,
+    state: head.state,
+    verdict: head.verdict,
+    mould: head.mould,
+    position: head.position,
+    batch: { id: head.batchId, key: head.batchKey, supplier: head.supplier, model: head.model, held: head.held },
+    line: head.line,
+    shippedAt: head.shippedAt?.toISOString() ?? null,
+    concessionUntil: head.concessionUntil?.toISOString() ?? null,
+    leaseDeviceId: head.leaseDeviceId,
+    drawing: last?.plan.drawing ?? null,
+    measurement: together?.measurement ?? null,
+    judgement: together?.judgement ?? null,
+    judgedOn: named.length,
+    inspections: rows.map((row) => {
+      const plan = reference.plans.get(row.planRevisionId);
+      return {
+        id: row.id,
+        ordinal: row.ordinal,
+        station: row.station,
+        line: row.line,
+        operation: row.operation,
+        inspector: row.inspector,
+        device: row.device,
+        plan: plan?.planKey ?? "",
+        planRevision: plan?.revision ?? "",
+        drawingRevision: row.drawingRevision,
+        gauges: row.gaugeKeys,
+        measuredAt: row.measuredAt.toISOString(),
+        recordedAt: row.recordedAt.toISOString(),
+        deviceTime: row.deviceTime.toISOString(),
+        reason: row.reason,
+        readings: row.readings.map((value, index) => ({
+          name: plan?.readingNames[index] ?? `reading ${index + 1}`,
+          value,
+          gauge: row.gaugeKeys[row.gauges[index] ?? -1] ?? null,
+          state: STATES[row.states[index] ?? 0] ?? "measured",
+        })),
+        superseded: row.superseded,
+        attributes: row.attributes,
+        verdict: row.verdict,
+        coreVersion: row.coreVersion,
+        withdrawal:
+          row.withdrawnAt === null
+            ? null
+            : { person: row.withdrawnBy ?? "", reason: row.withdrawalReason ?? "", at: row.withdrawnAt.toISOString() },
+      };
+    }),
+    history,
+    escapes: escapes.rows.map((row) => ({
+      reason: row.reason,
+      openedAt: row.openedAt.toISOString(),
+      closedAt: row.closedAt?.toISOString() ?? null,
+    })),
+  };
+}
+
+export type SearchHit = {
+  readonly kind: "frame" | "batch" | "stream";
+  readonly label: string;
+  readonly detail: string;
+  readonly href: string;
+};
+
+const HITS = 20;
+
+/** Frames, batches and streams whose serial, key or name contains a text; an exact serial comes first. */
+export async function searchEverything(viewer: Viewer, text: string): Promise<readonly SearchHit[]> {
+  assertMay(viewer, "records.view");
+  const wanted = text.trim();
+  if (wanted === "") return [];
+  const pattern = `%${wanted.replaceAll(/[\\%_]/g, (sign) => `\\${sign}`)}%`;
+  const { rows } = await getPool().query<SearchHit>(sql`
+    (select 'frame' as kind, f.serial as label, concat('frame, ', f.state::text, ', batch ', b.key) as detail, '/frames/' || f.serial as href
+      from frame f join batch b on b.plant_id = f.plant_id and b.id = f.batch_id
+      where f.plant_id = ${viewer.plantId} and f.serial ilike ${pattern} order by f.serial <> ${wanted}, f.serial limit ${HITS})
+    union all
+    (select 'batch', b.key, concat('batch of ', s.name), '/gate/batches/' || b.key
+      from batch b join supplier s on s.plant_id = b.plant_id and s.id = b.supplier_id
+      where b.plant_id = ${viewer.plantId} and (b.key ilike ${pattern} or s.name ilike ${pattern}) order by b.opened_at desc limit ${HITS})
+    union all
+    (select 'stream', concat(l.key, ' ', replace(st.feature, '.', ' ')), concat('stream, ', st.points, ' frames'), '/drift/streams/' || st.id
+      from stream st join line l on l.plant_id = st.plant_id and l.id = st.line_id
+      where st.plant_id = ${viewer.plantId} and st.points > 0 and concat(l.key, ' ', replace(st.feature, '.', ' ')) ilike ${pattern}
+      order by l.key, st.feature limit ${HITS})`);
+  return rows;
+}

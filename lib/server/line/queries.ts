@@ -1,0 +1,162 @@
+import "server-only";
+import { AppError } from "@/lib/errors";
+import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
+import { assertMay } from "../auth/permissions";
+import type { Viewer } from "../auth/viewer";
+import { getPool } from "../db/client";
+import { sql } from "../db/sql";
+
+export type StationItem = {
+  readonly id: string;
+  readonly key: string;
+  readonly name: string;
+  readonly line: string;
+  readonly lineId: string;
+  readonly operation: string;
+  readonly viewingSide: "ds" | "nds";
+};
+
+/** Stations in use, by line. */
+export async function listStations(viewer: Viewer): Promise<readonly StationItem[]> {
+  assertMay(viewer, "line.view");
+  const { rows } = await getPool().query<StationItem>(sql`
+    select s.id, s.key, s.name, l.key as line, l.id as "lineId", o.name as operation, s.viewing_side as "viewingSide"
+    from station s
+    join line l on l.plant_id = s.plant_id and l.id = s.line_id
+    join operation o on o.plant_id = s.plant_id and o.id = s.operation_id
+    where s.plant_id = ${viewer.plantId} and s.active and l.active order by l.key, o.position, s.key`);
+  return rows;
+}
+
+export type StationBatch = {
+  readonly id: string;
+  readonly key: string;
+  readonly supplier: string;
+  readonly model: string;
+  readonly planId: string;
+  readonly held: boolean;
+  readonly frames: number;
+  readonly measured: number;
+};
+
+export type StationPlan = {
+  readonly planRevisionId: string;
+  readonly planId: string;
+  readonly planKey: string;
+  readonly title: string;
+  readonly revision: string;
+  readonly drawingId: string;
+  readonly drawing: ShellDrawing;
+  readonly readingNames: readonly string[];
+  readonly frames: {
+    readonly kind: "all" | "every" | "drawn";
+    readonly n?: number;
+    readonly size?: number;
+    readonly firstOff?: boolean;
+  };
+};
+
+export type StationGauge = {
+  readonly key: string;
+  readonly name: string;
+  readonly kind: "bore" | "sweep" | "face" | "width" | "plug" | "bar";
+  readonly principle: string;
+  readonly resolutionUm: number;
+  readonly calibratedUntil: string | null;
+  readonly overdue: boolean;
+};
+
+/** Everything a device needs at one station, also when the network is gone. */
+export type StationPackage = {
+  readonly station: StationItem;
+  readonly batches: readonly StationBatch[];
+  readonly plans: readonly StationPlan[];
+  readonly gauges: readonly StationGauge[];
+  readonly inspectors: readonly { readonly name: string; readonly badgeCode: string }[];
+  /** The server's clock, milliseconds since 1970: the device measures its distance from it. */
+  readonly serverTime: number;
+};
+
+const OPEN_BATCHES = 60;
+
+/**
+ * What a station works with: its line's batches that are not all measured or gone, their plans and drawings, its gauges.
+ *
+ * @throws AppError not-found
+ */
+export async function getStationPackage(
+  viewer: Viewer,
+  stationId: string,
+  now: Date = new Date(),
+): Promise<StationPackage> {
+  assertMay(viewer, "line.view");
+  const { plantId } = viewer;
+  const station = (await listStations(viewer)).find((one) => one.id === stationId);
+  if (!station) throw new AppError("not-found", "This station is not known or out of use. Choose the station again.");
+  const pool = getPool();
+  const [batches, gauges, inspectors] = await Promise.all([
+    pool.query<StationBatch>(sql`
+      select b.id, b.key, s.name as supplier, m.name as model, b.plan_id as "planId", b.held_at is not null as held,
+        count(f.*)::int as frames, count(*) filter (where f.inspections > 0)::int as measured
+      from batch b
+      join frame f on f.plant_id = b.plant_id and f.batch_id = b.id
+      join supplier s on s.plant_id = b.plant_id and s.id = b.supplier_id
+      join frame_model m on m.plant_id = b.plant_id and m.id = b.model_id
+      where b.plant_id = ${plantId} and b.line_id = ${station.lineId}
+        and exists (select 1 from frame g where g.plant_id = b.plant_id and g.batch_id = b.id
+          and g.state in ('unmeasured', 'in_measurement', 'measured', 'held', 'in_rework'))
+      group by b.plant_id, b.id, s.name, m.name
+      order by (count(*) filter (where f.inspections > 0) < count(f.*)) desc, b.opened_at desc, b.id
+      limit ${OPEN_BATCHES}`),
+    pool.query<Omit<StationGauge, "calibratedUntil" | "overdue"> & { until: Date | null }>(sql`
+      select g.key, g.name, g.kind, g.principle, g.resolution_um as "resolutionUm", max(c.due_at) as until
+      from gauge g left join calibration c on c.plant_id = g.plant_id and c.gauge_id = g.id
+      where g.plant_id = ${plantId} and g.active and (g.station_id is null or g.station_id = ${stationId})
+      group by g.plant_id, g.id order by g.kind, g.key`),
+    pool.query<{ name: string; badgeCode: string }>(sql`
+      select p.name, p.badge_code as "badgeCode" from person p
+      where p.plant_id = ${plantId} and p.active and p.badge_code is not null
+        and exists (select 1 from person_role r where r.plant_id = p.plant_id and r.person_id = p.id and r.role in ('inspector', 'engineer'))
+      order by p.name, p.id`),
+  ]);
+  const planIds = [...new Set(batches.rows.map((batch) => batch.planId))];
+  const plans = await pool.query<StationPlan>(sql`
+    select distinct on (p.id) r.id as "planRevisionId", p.id as "planId", p.key as "planKey", p.title, r.revision,
+      p.drawing_id as "drawingId", d.content as drawing, r.reading_names as "readingNames", r.frames
+    from measuring_plan_revision r
+    join measuring_plan p on p.plant_id = r.plant_id and p.id = r.plan_id
+    join drawing_revision d on d.plant_id = r.plant_id and d.id = r.drawing_revision_id
+    where r.plant_id = ${plantId} and r.state = 'released' and p.id = any(${planIds}::uuid[])
+    order by p.id, r.released_at desc`);
+  return {
+    station,
+    batches: batches.rows,
+    plans: plans.rows,
+    gauges: gauges.rows.map(({ until, ...gauge }) => ({
+      ...gauge,
+      calibratedUntil: until?.toISOString() ?? null,
+      overdue: until === null || until < now,
+    })),
+    inspectors: inspectors.rows,
+    serverTime: now.getTime(),
+  };
+}
+
+export type StationFrame = {
+  readonly serial: string;
+  readonly position: number;
+  readonly mould: string | null;
+  readonly state: string;
+  readonly verdict: string | null;
+  readonly inspections: number;
+  readonly leaseDeviceId: string | null;
+};
+
+/** The frames of a batch in their order, with what is done and what is left. */
+export async function listBatchFrames(viewer: Viewer, batchId: string): Promise<readonly StationFrame[]> {
+  assertMay(viewer, "line.view");
+  const { rows } = await getPool().query<StationFrame>(sql`
+    select serial, position, mould, state::text as state, verdict, inspections, lease_device_id as "leaseDeviceId"
+    from frame where plant_id = ${viewer.plantId} and batch_id = ${batchId} order by position, id`);
+  return rows;
+}
