@@ -1,0 +1,195 @@
+import "server-only";
+import { AppError } from "@/lib/errors";
+import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
+import { assertMay } from "../auth/permissions";
+import type { Viewer } from "../auth/viewer";
+import { getPool } from "../db/client";
+import { sql } from "../db/sql";
+
+const iso = (time: Date | null): string | null => time?.toISOString() ?? null;
+
+export type DrawingItem = {
+  readonly id: string;
+  readonly key: string;
+  readonly title: string;
+  readonly revisions: readonly {
+    readonly id: string;
+    readonly revision: string;
+    readonly state: string;
+    readonly releasedAt: string | null;
+  }[];
+};
+
+/** Drawings with their revisions, newest first. */
+export async function listDrawings(viewer: Viewer): Promise<readonly DrawingItem[]> {
+  assertMay(viewer, "setup.view");
+  const { rows } = await getPool().query<DrawingItem>(sql`
+    select d.id, d.key, d.title, coalesce(jsonb_agg(jsonb_build_object('id', r.id, 'revision', r.revision, 'state', r.state,
+      'releasedAt', r.released_at) order by r.created_at desc) filter (where r.id is not null), '[]') as revisions
+    from drawing d left join drawing_revision r on r.plant_id = d.plant_id and r.drawing_id = d.id
+    where d.plant_id = ${viewer.plantId} group by d.plant_id, d.id order by d.key`);
+  return rows;
+}
+
+export type DrawingRevisionPage = {
+  readonly id: string;
+  readonly drawingKey: string;
+  readonly revision: string;
+  readonly state: string;
+  readonly releasedAt: string | null;
+  readonly releasedBy: string | null;
+  readonly drawing: ShellDrawing;
+};
+
+/** One revision of a drawing. */
+export async function getDrawingRevision(viewer: Viewer, id: string): Promise<DrawingRevisionPage> {
+  assertMay(viewer, "setup.view");
+  const { rows } = await getPool().query<Omit<DrawingRevisionPage, "releasedAt"> & { releasedAt: Date | null }>(sql`
+    select r.id, d.key as "drawingKey", r.revision, r.state::text as state, r.released_at as "releasedAt", p.name as "releasedBy",
+      r.content as drawing
+    from drawing_revision r
+    join drawing d on d.plant_id = r.plant_id and d.id = r.drawing_id
+    left join person p on p.plant_id = r.plant_id and p.id = r.released_by_id
+    where r.plant_id = ${viewer.plantId} and r.id::text = ${id}`);
+  const row = rows[0];
+  if (!row) throw new AppError("not-found", "There is no such drawing revision. Choose one under Setup.");
+  return { ...row, releasedAt: iso(row.releasedAt) };
+}
+
+export type PlanItem = {
+  readonly id: string;
+  readonly key: string;
+  readonly title: string;
+  readonly revision: string;
+  readonly state: string;
+  readonly drawingKey: string;
+  readonly drawingRevision: string;
+  readonly drawing: ShellDrawing;
+  readonly readingNames: readonly string[];
+  readonly frames: { readonly kind: string; readonly n?: number; readonly size?: number };
+  readonly releasedAt: string | null;
+};
+
+/** Measuring plan revisions, released ones first. */
+export async function listPlans(viewer: Viewer): Promise<readonly PlanItem[]> {
+  assertMay(viewer, "setup.view");
+  const { rows } = await getPool().query<Omit<PlanItem, "releasedAt"> & { releasedAt: Date | null }>(sql`
+    select r.id, p.key, p.title, r.revision, r.state::text as state, d.key as "drawingKey", dr.revision as "drawingRevision",
+      dr.content as drawing, r.reading_names as "readingNames", r.frames, r.released_at as "releasedAt"
+    from measuring_plan_revision r
+    join measuring_plan p on p.plant_id = r.plant_id and p.id = r.plan_id
+    join drawing_revision dr on dr.plant_id = r.plant_id and dr.id = r.drawing_revision_id
+    join drawing d on d.plant_id = dr.plant_id and d.id = dr.drawing_id
+    where r.plant_id = ${viewer.plantId}
+    order by p.key, r.state = 'released' desc, r.created_at desc`);
+  return rows.map((row) => ({ ...row, releasedAt: iso(row.releasedAt) }));
+}
+
+export type SetupOverview = {
+  readonly plant: { readonly name: string; readonly timeZone: string; readonly invented: boolean };
+  readonly lines: readonly {
+    readonly key: string;
+    readonly name: string;
+    readonly stations: readonly {
+      readonly key: string;
+      readonly name: string;
+      readonly operation: string;
+      readonly viewingSide: string;
+    }[];
+  }[];
+  readonly suppliers: readonly { readonly key: string; readonly name: string; readonly batches: number }[];
+  readonly models: readonly { readonly key: string; readonly name: string; readonly drawing: string }[];
+  readonly gauges: readonly {
+    readonly key: string;
+    readonly name: string;
+    readonly kind: string;
+    readonly principle: string;
+    readonly resolutionUm: number;
+    readonly station: string | null;
+    readonly calibratedUntil: string | null;
+  }[];
+};
+
+/** Lines, stations, suppliers, models and gauges of the plant. */
+export async function getSetupOverview(viewer: Viewer): Promise<SetupOverview> {
+  assertMay(viewer, "setup.view");
+  const { plantId } = viewer;
+  const pool = getPool();
+  const [plant, lines, suppliers, models, gauges] = await Promise.all([
+    pool.query<SetupOverview["plant"]>(
+      sql`select name, time_zone as "timeZone", invented from plant where id = ${plantId}`,
+    ),
+    pool.query<SetupOverview["lines"][number]>(sql`
+      select l.key, l.name, coalesce(jsonb_agg(jsonb_build_object('key', s.key, 'name', s.name, 'operation', o.name,
+        'viewingSide', s.viewing_side) order by s.key) filter (where s.id is not null), '[]') as stations
+      from line l left join station s on s.plant_id = l.plant_id and s.line_id = l.id
+      left join operation o on o.plant_id = s.plant_id and o.id = s.operation_id
+      where l.plant_id = ${plantId} group by l.plant_id, l.id order by l.key`),
+    pool.query<SetupOverview["suppliers"][number]>(sql`
+      select s.key, s.name, (select count(*)::int from batch b where b.plant_id = s.plant_id and b.supplier_id = s.id) as batches
+      from supplier s where s.plant_id = ${plantId} order by s.key`),
+    pool.query<SetupOverview["models"][number]>(sql`
+      select m.key, m.name, d.key as drawing from frame_model m join drawing d on d.plant_id = m.plant_id and d.id = m.drawing_id
+      where m.plant_id = ${plantId} order by m.key`),
+    pool.query<Omit<SetupOverview["gauges"][number], "calibratedUntil"> & { until: Date | null }>(sql`
+      select g.key, g.name, g.kind, g.principle, g.resolution_um as "resolutionUm", s.key as station, max(c.due_at) as until
+      from gauge g left join station s on s.plant_id = g.plant_id and s.id = g.station_id
+      left join calibration c on c.plant_id = g.plant_id and c.gauge_id = g.id
+      where g.plant_id = ${plantId} group by g.plant_id, g.id, s.key order by g.key`),
+  ]);
+  const head = plant.rows[0];
+  if (!head) throw new AppError("not-found", "There is no such plant.");
+  return {
+    plant: head,
+    lines: lines.rows,
+    suppliers: suppliers.rows,
+    models: models.rows,
+    gauges: gauges.rows.map(({ until, ...gauge }) => ({ ...gauge, calibratedUntil: iso(until) })),
+  };
+}
+
+export type JournalItem = {
+  readonly chain: string;
+  readonly sequence: string;
+  readonly at: string;
+  readonly actor: string;
+  readonly action: string;
+  readonly rows: number;
+  readonly payload: unknown;
+  readonly hash: string;
+};
+
+export type JournalPage = {
+  readonly head: string | null;
+  readonly anchoredAt: string | null;
+  readonly entries: number;
+  readonly newest: readonly JournalItem[];
+};
+
+/** The newest entries of the journal and its newest anchor, of which a copy belongs outside. */
+export async function getJournal(viewer: Viewer, limit: number = 100): Promise<JournalPage> {
+  assertMay(viewer, "journal.view");
+  const { plantId } = viewer;
+  const pool = getPool();
+  const [newest, anchor, count] = await Promise.all([
+    pool.query<Omit<JournalItem, "at"> & { at: Date }>(sql`
+      select e.chain, e.sequence::text as sequence, e.at, coalesce(p.name, t.name, e.actor) as actor, e.action,
+        jsonb_array_length(e.subjects) as rows, e.payload, encode(e.hash, 'hex') as hash
+      from journal_entry e
+      left join person p on p.plant_id = e.plant_id and e.actor = 'person:' || p.id
+      left join api_token t on t.plant_id = e.plant_id and e.actor = 'token:' || t.id
+      where e.plant_id = ${plantId} and e.chain <> 'anchor' order by e.at desc, e.chain, e.sequence desc limit ${Math.min(limit, 500)}`),
+    pool.query<{ hash: string; at: Date }>(sql`
+      select encode(hash, 'hex') as hash, at from journal_entry
+      where plant_id = ${plantId} and chain = 'anchor' order by sequence desc limit 1`),
+    pool.query<{ n: number }>(
+      sql`select coalesce(sum(length), 0)::int as n from journal_chain where plant_id = ${plantId}`,
+    ),
+  ]);
+  return {
+    head: anchor.rows[0]?.hash ?? null,
+    anchoredAt: iso(anchor.rows[0]?.at ?? null),
+    entries: count.rows[0]?.n ?? 0,
+    newest: newest.rows.map((row) => ({ ...row, at: row.at.toISOString() })),
+  };
+}
