@@ -9,6 +9,8 @@ import { log } from "./log";
 export type Failure = { readonly error: AppError; readonly eventId?: string };
 
 const AWAY = "The database does not answer. Nothing was changed; try again in a moment.";
+const UNSTORABLE =
+  "A value cannot be stored: a text holds the character U+0000, or a number is out of range. Nothing was changed.";
 
 function unexpected(error: unknown, context: Readonly<Record<string, unknown>>): Failure {
   const eventId = randomUUID();
@@ -30,6 +32,11 @@ export function failureOf(error: unknown, context: Readonly<Record<string, unkno
   if (refusal?.kind === "unreachable") {
     log.warn("the database does not answer", { ...context, error });
     return { error: new AppError("unavailable", AWAY, { cause: error }) };
+  }
+  if (refusal?.kind === "data") {
+    // Input that a schema should have stopped: answered as such, and logged so that the schema learns it.
+    log.warn("the database refused a value", { ...context, error });
+    return { error: new AppError("invalid-input", UNSTORABLE, { cause: error }) };
   }
   if (refusal?.kind === "conflict") {
     return {

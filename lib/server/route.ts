@@ -91,8 +91,10 @@ function answer(result: unknown, requestId: string): Response {
   if (!(result instanceof Response)) {
     return jsonResponse(result ?? null, 200, { "content-type": "application/json", "x-request-id": requestId });
   }
-  if (!result.headers.has("x-request-id")) result.headers.set("x-request-id", requestId);
-  return result;
+  // A copy: the headers of a Response.redirect cannot be changed.
+  const headers = new Headers(result.headers);
+  headers.set("x-request-id", requestId);
+  return new Response(result.body, { status: result.status, statusText: result.statusText, headers });
 }
 
 /**

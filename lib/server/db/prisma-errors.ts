@@ -8,6 +8,8 @@ export type DatabaseRefusal =
   /** A row that may not change or go while others rest on it, or that never changes at all. */
   | { readonly kind: "restrict"; readonly constraint: string | null }
   | { readonly kind: "check"; readonly constraint: string | null }
+  /** A value that no column can hold: U+0000 in a text, a number out of range. */
+  | { readonly kind: "data" }
   | { readonly kind: "not-found" }
   | { readonly kind: "unreachable" };
 
@@ -27,6 +29,7 @@ function fromSqlState(state: string, constraint: string | null): DatabaseRefusal
   if (state === "23503") return { kind: "foreign-key", constraint };
   if (state === "23001") return { kind: "restrict", constraint };
   if (state === "23514") return { kind: "check", constraint };
+  if (/^22[0-9A-Z]{3}$/.test(state)) return { kind: "data" };
   if (UNREACHABLE.test(state)) return { kind: "unreachable" };
   return null;
 }

@@ -232,6 +232,25 @@ describe("what a handler throws", () => {
     expect(told.detail).toContain("at least 2 values; got 1");
   });
 
+  it("is invalid input when the database cannot hold a value", async () => {
+    const find = defineRoute({
+      auth: "public",
+      schemas: { body: z.object({ serial: z.string() }) },
+      handler: ({ body }) => database.pool.query("select 1 from frame where serial = $1", [body.serial]),
+    });
+    const written = vi.spyOn(process.stderr, "write").mockReturnValue(true);
+    const told = await problem(await find(post('{"serial":"\\u0000"}'), context()), 400, "invalid-input");
+    written.mockRestore();
+    expect(told.detail).toContain("U+0000");
+  });
+
+  it("may be a Response of its own, even one whose headers are fixed", async () => {
+    const moved = defineRoute({ auth: "public", handler: () => Response.redirect(`${ORIGIN}/gate`, 303) });
+    const response = await moved(get({ "x-request-id": "rig-7.2026" }), context());
+    expect([response.status, response.headers.get("location")]).toEqual([303, `${ORIGIN}/gate`]);
+    expect(response.headers.get("x-request-id")).toBe("rig-7.2026");
+  });
+
   it("is logged once and not told when nobody expected it", async () => {
     const written = vi.spyOn(process.stderr, "write").mockReturnValue(true);
     try {

@@ -58,7 +58,7 @@ export function SetUpForm({ token }: Readonly<{ token: string }>) {
       </datalist>
       {error ? (
         <ErrorNotice title="Not set up yet">
-          <p>{error.message}</p>
+          <p>{error.fields ? "Look at the fields marked above. Nothing was changed." : error.message}</p>
         </ErrorNotice>
       ) : null}
       <Button type="submit" kind="go" size="touch" wide disabled={isPending}>
