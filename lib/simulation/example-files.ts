@@ -9,7 +9,7 @@ import {
   withDriftingGauge,
   withKnockedFixture,
   withOvalMould,
-  withPaintedBore,
+  withPaintInBore,
   withTiredInspector,
   withWornReamer,
 } from "./process-faults";
@@ -25,6 +25,7 @@ type FrameConditions = {
   readonly gauge?: string;
   readonly tool?: string;
   readonly operation?: string;
+  readonly painted?: boolean;
 };
 
 /** An example file: what is in it, and what the check has to say about it. */
@@ -173,7 +174,7 @@ const RECIPES: readonly Recipe[] = [
     at: (_frame, batch, process, measuring) => ({
       process,
       measuring: batch === 1 ? withTiredInspector(measuring) : measuring,
-      inspector: batch === 1 ? "R. Tamsel" : "J. Ostrava",
+      inspector: batch === 1 ? "R. Tamsel" : "J. Ostrand",
     }),
   },
   {
@@ -187,8 +188,9 @@ const RECIPES: readonly Recipe[] = [
     framesPerBatch: 40,
     style: PLAIN,
     at: (frame, batch, process, measuring) => ({
-      process: batch === 1 && frame % 4 === 0 ? withPaintedBore(process) : process,
+      process,
       measuring,
+      painted: batch === 1 && frame % 4 === 0,
       operation: "after paint",
     }),
   },
@@ -244,7 +246,8 @@ function frames(recipe: Recipe, drawing: ShellDrawing, names: readonly ReadingNa
     Array.from({ length: recipe.framesPerBatch }, (_, place): FileFrame => {
       const number = batchNumber * recipe.framesPerBatch + place;
       const now = recipe.at(number, batchNumber, process, measuring);
-      const shell = drawShell(now.process, random);
+      const bare = drawShell(now.process, random);
+      const shell = now.painted ? withPaintInBore(bare) : bare;
       return {
         serial: `${recipe.line}-${String(4001 + number).padStart(5, "0")}`,
         batch,
@@ -256,7 +259,7 @@ function frames(recipe: Recipe, drawing: ShellDrawing, names: readonly ReadingNa
         tool: now.tool ?? (recipe.line === "C41" ? "R41-11" : "R46-04"),
         fixture: recipe.line === "C41" ? "FX-2" : "FX-5",
         measuredAt: frameTime(number),
-        inspector: now.inspector ?? "J. Ostrava",
+        inspector: now.inspector ?? "J. Ostrand",
         gauge: now.gauge ?? (recipe.line === "C41" ? "BG-03" : "BG-05"),
         temperatureC: Number((20.5 + 0.4 * random.normal()).toFixed(1)),
         readings: measureShell(names, shell, drawing, now.measuring, random),

@@ -1,5 +1,5 @@
 import type { MeasuringState } from "./measure-shell";
-import { type ProcessState, towardsClock } from "./shell-truth";
+import { type ProcessState, type ShellTruth, towardsClock } from "./shell-truth";
 
 /** A reamer that has worn by so many µm: both seats come out smaller, the cut a little less even. */
 export function withWornReamer(process: ProcessState, wearUm: number): ProcessState {
@@ -18,12 +18,17 @@ export function withOvalMould(process: ProcessState, amplitudeUm = 13): ProcessS
   return { ...process, ovalUm: amplitudeUm, ovalSdUm: 0.7, ovalPositionDeg: 45 };
 }
 
-/** Paint in the bore: a film on the wall takes twice its thickness off the diameter and tilts the faces. */
-export function withPaintedBore(process: ProcessState, filmUm = 68): ProcessState {
+/** Paint in the bore: a film on the wall takes twice its thickness off the diameter, and the faces are no longer square. */
+export function withPaintInBore(shell: ShellTruth, filmUm = 68): ShellTruth {
+  const { ds, nds } = shell.seats;
+  const film = (2 * filmUm) / 1000;
   return {
-    ...withWornReamer(process, 2 * filmUm),
-    boreSdUm: 4,
-    faceRunOutUm: process.faceRunOutUm * 3,
+    ...shell,
+    seats: { ds: { ...ds, diameterMm: ds.diameterMm - film }, nds: { ...nds, diameterMm: nds.diameterMm - film } },
+    faces: {
+      ds: { ...shell.faces.ds, runOutUm: shell.faces.ds.runOutUm * 3 },
+      nds: { ...shell.faces.nds, runOutUm: shell.faces.nds.runOutUm * 3 },
+    },
   };
 }
 

@@ -45,7 +45,7 @@ export function steadyMeasuring(drawing: ShellDrawing): MeasuringState {
     boreBiasUm: 0,
     boreNoiseUm: fine ? 0.5 : 1.2,
     boreStepMm: fine ? 0.0005 : 0.001,
-    sweepNoiseUm: 1,
+    sweepNoiseUm: fine ? 0.7 : 1,
     axisErrorUmPerMm: 0.03,
     faceNoiseUm: 1.4,
     widthNoiseMm: 0.008,
