@@ -1,0 +1,258 @@
+"use client";
+
+import {
+  BarController,
+  BarElement,
+  Chart,
+  LinearScale,
+  LineController,
+  LineElement,
+  PointElement,
+  Tooltip,
+} from "chart.js";
+import { useEffect, useId, useRef, useState } from "react";
+import { toChartConfig, type ChartPalette } from "@/lib/charts/chart-config";
+import { chartTable, tableAsCsv, type ChartSpec } from "@/lib/charts/chart-spec";
+import { formatFixed, type DecimalSign } from "@/lib/format/number-text";
+import styles from "./chart-canvas.module.css";
+import { drawingPlugin, type ChartScene } from "./chart-drawing";
+
+Chart.register(LineController, BarController, LineElement, BarElement, PointElement, LinearScale, Tooltip);
+
+const COLOURS = [
+  "ink",
+  "ink-2",
+  "ink-3",
+  "muted",
+  "blue",
+  "signal",
+  "signal-text",
+  "no",
+  "maybe",
+  "maybe-wash",
+  "ok",
+  "sheet",
+  "hair",
+  "hair-2",
+] as const;
+
+/** Rows shown in the table of numbers; the CSV has them all. */
+const MOST_ROWS = 500;
+
+/** Reads the theme's colours as they are now; `light-dark()` is resolved by asking an element that is in the page. */
+function readPalette(probe: HTMLElement): ChartPalette {
+  const colours = Object.fromEntries(
+    COLOURS.map((name) => {
+      probe.style.color = `var(--${name})`;
+      return [name, getComputedStyle(probe).color];
+    }),
+  ) as Record<(typeof COLOURS)[number], string>;
+  const root = getComputedStyle(document.documentElement);
+  return {
+    ...colours,
+    fontFamily: root.getPropertyValue("--narrow") || "sans-serif",
+    monoFamily: root.getPropertyValue("--mono") || "monospace",
+  };
+}
+
+function save(blob: Blob, name: string): void {
+  const address = URL.createObjectURL(blob);
+  const link = document.createElement("a");
+  link.href = address;
+  link.download = name;
+  link.click();
+  setTimeout(() => URL.revokeObjectURL(address), 10_000);
+}
+
+/** The chart with its title above it, as a picture. */
+function pictureOf(
+  canvas: HTMLCanvasElement,
+  palette: ChartPalette,
+  title: string,
+  subtitle: string,
+): HTMLCanvasElement {
+  const ratio = canvas.width / Math.max(1, canvas.clientWidth);
+  const head = 52 * ratio;
+  const picture = document.createElement("canvas");
+  picture.width = canvas.width;
+  picture.height = canvas.height + head;
+  const ctx = picture.getContext("2d");
+  if (!ctx) return picture;
+  ctx.fillStyle = palette.sheet;
+  ctx.fillRect(0, 0, picture.width, picture.height);
+  ctx.fillStyle = palette.ink;
+  ctx.font = `640 ${18 * ratio}px ${palette.fontFamily}`;
+  ctx.fillText(title, 14 * ratio, 24 * ratio);
+  ctx.fillStyle = palette["ink-2"];
+  ctx.font = `400 ${14 * ratio}px ${palette.fontFamily}`;
+  ctx.fillText(subtitle, 14 * ratio, 44 * ratio);
+  ctx.drawImage(canvas, 0, head);
+  return picture;
+}
+
+type ChartCanvasProps = Readonly<{
+  spec: ChartSpec;
+  /** What is drawn, with its unit: "Mean diameter of the NDS seat, mm". */
+  title: string;
+  /** What is found, in a few words after the title. */
+  finding?: string;
+  /** The finding in one or two sentences, for those who do not see the chart. */
+  alternative: string;
+  size?: "small" | "medium" | "large";
+  /** Name of saved files, without ending. */
+  fileName: string;
+  /** Where the full data are as CSV; without it the numbers of the chart are saved. */
+  csvHref?: string;
+  decimal?: DecimalSign;
+  tools?: boolean;
+}>;
+
+export function ChartCanvas({
+  spec,
+  title,
+  finding = "",
+  alternative,
+  size = "large",
+  fileName,
+  csvHref,
+  decimal = ".",
+  tools = true,
+}: ChartCanvasProps) {
+  const canvas = useRef<HTMLCanvasElement>(null);
+  const probe = useRef<HTMLSpanElement>(null);
+  const chart = useRef<Chart | null>(null);
+  const scene = useRef<ChartScene | null>(null);
+  const redraw = useRef<() => void>(() => undefined);
+  const [showNumbers, setShowNumbers] = useState(false);
+  const numbersId = useId();
+
+  useEffect(() => {
+    const element = canvas.current;
+    const colourProbe = probe.current;
+    if (!element || !colourProbe) return;
+    const current = { spec, palette: readPalette(colourProbe) };
+    if (scene.current) Object.assign(scene.current, current);
+    else scene.current = current;
+    redraw.current = () => {
+      if (!chart.current || !scene.current) return;
+      scene.current.palette = readPalette(colourProbe);
+      const config = toChartConfig(spec, scene.current.palette, chart.current.width, decimal);
+      chart.current.data.datasets = config.data.datasets;
+      chart.current.options = { ...config.options, onResize: () => queueMicrotask(() => redraw.current()) };
+      chart.current.update("none");
+    };
+    if (!chart.current) {
+      const config = toChartConfig(spec, current.palette, element.clientWidth, decimal);
+      chart.current = new Chart(element, { ...config, plugins: [drawingPlugin(scene.current)] });
+    }
+    redraw.current();
+  }, [spec, decimal]);
+
+  useEffect(() => {
+    const handleChange = () => redraw.current();
+    const scheme = matchMedia("(prefers-color-scheme: dark)");
+    const theme = new MutationObserver(handleChange);
+    theme.observe(document.documentElement, { attributes: true, attributeFilter: ["data-theme"] });
+    scheme.addEventListener("change", handleChange);
+    document.fonts.addEventListener("loadingdone", handleChange);
+    return () => {
+      theme.disconnect();
+      scheme.removeEventListener("change", handleChange);
+      document.fonts.removeEventListener("loadingdone", handleChange);
+      chart.current?.destroy();
+      chart.current = null;
+      scene.current = null;
+    };
+  }, []);
+
+  function handlePicture() {
+    if (!canvas.current || !scene.current) return;
+    pictureOf(canvas.current, scene.current.palette, title, finding).toBlob((blob) => {
+      if (blob) save(blob, `${fileName}.png`);
+    });
+  }
+
+  function handleCsv() {
+    save(new Blob([tableAsCsv(chartTable(spec))], { type: "text/csv" }), `${fileName}.csv`);
+  }
+
+  return (
+    <figure className={styles.figure}>
+      <figcaption className={styles.caption}>
+        <b>{title}</b>
+        {finding ? <span>{finding}</span> : null}
+      </figcaption>
+      <div className={`${styles.canvas} ${styles[size]}`}>
+        <canvas ref={canvas} role="img" aria-label={`${title}. ${alternative}`}>
+          {alternative}
+        </canvas>
+        <span ref={probe} className={styles.probe} aria-hidden="true" />
+      </div>
+      {tools ? (
+        <div className={styles.tools}>
+          <button
+            type="button"
+            aria-expanded={showNumbers}
+            aria-controls={numbersId}
+            onClick={() => setShowNumbers(!showNumbers)}
+          >
+            {showNumbers ? "Hide the numbers" : "Numbers"}
+          </button>
+          <button type="button" onClick={handlePicture}>
+            PNG
+          </button>
+          {csvHref ? (
+            <a href={csvHref} download>
+              CSV
+            </a>
+          ) : (
+            <button type="button" onClick={handleCsv}>
+              CSV
+            </button>
+          )}
+        </div>
+      ) : null}
+      <div id={numbersId} hidden={!showNumbers}>
+        {showNumbers ? <Numbers spec={spec} caption={title} decimal={decimal} /> : null}
+      </div>
+    </figure>
+  );
+}
+
+function Numbers({ spec, caption, decimal }: Readonly<{ spec: ChartSpec; caption: string; decimal: DecimalSign }>) {
+  const table = chartTable(spec);
+  const rows = table.rows.slice(-MOST_ROWS);
+  const show = (value: string | number) =>
+    typeof value === "string"
+      ? value
+      : Number.isInteger(value)
+        ? String(value)
+        : formatFixed(value, spec.yDecimals, decimal);
+  return (
+    <div className={styles.numbers} tabIndex={0} role="region" aria-label={`Numbers of ${caption}`}>
+      <table>
+        <caption className="visuallyHidden">
+          {caption}, the last {rows.length} of {table.rows.length}
+        </caption>
+        <thead>
+          <tr>
+            {table.columns.map((column) => (
+              <th key={column} scope="col">
+                {column}
+              </th>
+            ))}
+          </tr>
+        </thead>
+        <tbody>
+          {rows.map((row, index) => (
+            <tr key={index}>
+              {row.map((value, column) => (
+                <td key={column}>{show(value)}</td>
+              ))}
+            </tr>
+          ))}
+        </tbody>
+      </table>
+    </div>
+  );
+}
