@@ -24,7 +24,8 @@ export type MonteCarloAlignment = {
   readonly tiltDatum: DrawnFeature | null;
 };
 
-function summarise(values: Float64Array): DrawnFeature {
+/** Mean, standard deviation and its standard error of drawn values. */
+export function summariseDraws(values: Float64Array): DrawnFeature {
   let mean = 0;
   let squares = 0;
   for (let i = 0; i < values.length; i += 1) {
@@ -119,8 +120,8 @@ export function monteCarloUncertainty(
   }
   return {
     draws,
-    coaxiality: summarise(zone),
-    tiltSwept: withTilt ? summarise(tiltSwept) : null,
-    tiltDatum: withTilt ? summarise(tiltDatum) : null,
+    coaxiality: summariseDraws(zone),
+    tiltSwept: withTilt ? summariseDraws(tiltSwept) : null,
+    tiltDatum: withTilt ? summariseDraws(tiltDatum) : null,
   };
 }
