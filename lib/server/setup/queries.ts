@@ -193,3 +193,11 @@ export async function getJournal(viewer: Viewer, limit: number = 100): Promise<J
     newest: newest.rows.map((row) => ({ ...row, at: row.at.toISOString() })),
   };
 }
+
+/** Time zone in which the plant's dates are written. */
+export async function getPlantZone(viewer: Viewer): Promise<string> {
+  const { rows } = await getPool().query<{ zone: string }>(
+    sql`select time_zone as zone from plant where id = ${viewer.plantId}`,
+  );
+  return rows[0]?.zone ?? "UTC";
+}

@@ -1,0 +1,22 @@
+"use server";
+
+import { refresh } from "next/cache";
+import { decideFramesSchema, releaseBatchSchema } from "@/lib/schemas/decision";
+import { shipFrameSchema } from "@/lib/schemas/shipment";
+import { defineAction } from "@/lib/server/action";
+import { decideFrames, releaseBatch } from "@/lib/server/gate/commands";
+import { shipFrame } from "@/lib/server/shipments/ship-frame";
+
+export const decideFramesAction = defineAction(decideFramesSchema, async (viewer, input) => {
+  const result = await decideFrames(viewer, input);
+  refresh();
+  return result;
+});
+
+export const releaseBatchAction = defineAction(releaseBatchSchema, async (viewer, input) => {
+  await releaseBatch(viewer, input);
+  refresh();
+  return null;
+});
+
+export const shipFrameAction = defineAction(shipFrameSchema, (viewer, input) => shipFrame(viewer, input));

@@ -1,0 +1,79 @@
+import Link from "next/link";
+import type { BatchReason, ReasonCode } from "@/lib/quality/batch-decision";
+import { SectionHeading } from "@/lib/ui/page-frame";
+import { StateMark, type MarkedState } from "@/lib/ui/state-mark";
+import styles from "../batch.module.css";
+
+const MARK = {
+  "does-not-conform": "does not conform",
+  "not-proven": "not proven",
+  "not-measured": "not measured",
+  "capability-bound": "not proven",
+  signal: "signal",
+  "gauge-out-of-order": "not proven",
+  "readings-on-device": "on device",
+  "no-frames": "not measured",
+} as const satisfies Record<ReasonCode, MarkedState>;
+
+const CLEARED_BY = {
+  "does-not-conform": "A disposition for each frame",
+  "not-proven": "Measure again, the mean decides; or a concession",
+  "not-measured": "Measure what is missing",
+  "capability-bound": "Measure more of the batch, or prove the stream better",
+  signal: "Nothing: a signal alone holds no batch",
+  "gauge-out-of-order": "Calibrate the gauge, or measure again with another",
+  "readings-on-device": "Bring the device into the network: it sends by itself",
+  "no-frames": "Enter the frames of the batch",
+} as const satisfies Record<ReasonCode, string>;
+
+const SHOWN_SERIALS = 12;
+
+function Serials({ serials }: Readonly<{ serials: readonly string[] }>) {
+  return (
+    <span className={styles.serials}>
+      {serials.slice(0, SHOWN_SERIALS).map((serial) => (
+        <Link key={serial} className="mono" href={`/frames/${encodeURIComponent(serial)}`} prefetch={false}>
+          {serial}
+        </Link>
+      ))}
+      {serials.length > SHOWN_SERIALS ? <span>and {serials.length - SHOWN_SERIALS} more</span> : null}
+    </span>
+  );
+}
+
+/** Every reason that holds the batch, with what clears it; below, what informs without holding. */
+export function ReasonList({
+  reasons,
+  notes,
+}: Readonly<{ reasons: readonly BatchReason[]; notes: readonly BatchReason[] }>) {
+  return (
+    <>
+      <SectionHeading aside={reasons.length > 0 ? "what clears it" : undefined}>
+        {reasons.length > 0 ? "Why it may not ship" : "Nothing is against it"}
+      </SectionHeading>
+      <ol className={styles.reasons}>
+        {reasons.map((reason, index) => (
+          <li key={`${reason.code} ${reason.characteristic} ${reason.seat}`}>
+            <span className={styles.number}>{index + 1}</span>
+            <StateMark state={MARK[reason.code]} size="m" wordBeside />
+            <span>{reason.text}</span>
+            <span className={styles.clears}>
+              {CLEARED_BY[reason.code]}
+              <Serials serials={reason.serials} />
+            </span>
+          </li>
+        ))}
+      </ol>
+      {notes.length > 0 ? (
+        <ul className={styles.notes} aria-label="No reason to hold by policy">
+          {notes.map((note) => (
+            <li key={note.text}>
+              <StateMark state={MARK[note.code]} size="s" wordBeside />{" "}
+              <span>No reason to hold by policy: {note.text}</span>
+            </li>
+          ))}
+        </ul>
+      ) : null}
+    </>
+  );
+}

@@ -1,0 +1,218 @@
+import type { Metadata } from "next";
+import { notFound } from "next/navigation";
+import { AppError } from "@/lib/errors";
+import { formatMoment } from "@/lib/format/date-text";
+import { formatCounted, formatValue } from "@/lib/format/number-text";
+import { mayDo } from "@/lib/server/auth/permissions";
+import type { PersonViewer } from "@/lib/server/auth/viewer";
+import { getBatch, type BatchFrameItem, type BatchPage } from "@/lib/server/gate/queries";
+import { getPlantZone } from "@/lib/server/setup/queries";
+import { FrameCells, type FrameCell } from "@/lib/ui/frame-cells";
+import { PageFrame, SectionHeading, Sheet } from "@/lib/ui/page-frame";
+import { StateMark, type MarkedState } from "@/lib/ui/state-mark";
+import { TitleBlock } from "@/lib/ui/title-block";
+import { requireViewer, WorkPage } from "../../../_components/work-page";
+import { DecisionForm } from "./_components/decision-form";
+import { ReasonList } from "./_components/reason-list";
+import styles from "./batch.module.css";
+
+export async function generateMetadata({ params }: PageProps<"/gate/batches/[key]">): Promise<Metadata> {
+  return { title: `Batch ${decodeURIComponent((await params).key)}` };
+}
+
+const BANNER = {
+  held: { mark: "held", word: "Held" },
+  open: { mark: "in measurement", word: "Being measured" },
+  clear: { mark: "go", word: "May ship" },
+  gone: { mark: "shipped", word: "Gone" },
+} as const satisfies Record<BatchPage["state"], { mark: MarkedState; word: string }>;
+
+async function findBatch(viewer: PersonViewer, key: string): Promise<BatchPage> {
+  try {
+    return await getBatch(viewer, key);
+  } catch (error) {
+    if (error instanceof AppError && error.code === "not-found") notFound();
+    throw error;
+  }
+}
+
+/** The mark of a frame: what was decided or happened, else its verdict. */
+function frameMark(frame: BatchFrameItem): MarkedState {
+  const byState: Partial<Record<string, MarkedState>> = {
+    shipped: "shipped",
+    released: "released",
+    on_concession: "on concession",
+    scrapped: "scrapped",
+    returned: "returned",
+    in_rework: "in rework",
+    regraded: "regraded",
+    in_measurement: "in measurement",
+  };
+  if (frame.leaseDeviceId !== null) return "on device";
+  return byState[frame.state] ?? frame.verdict ?? "not measured";
+}
+
+function frameDetail(frame: BatchFrameItem): string {
+  if (frame.leaseDeviceId !== null) return "on device";
+  if (!["measured", "held", "unmeasured"].includes(frame.state)) return frame.state.replaceAll("_", " ");
+  const worst = frame.reasons.find((one) => one.verdict === "does not conform") ?? frame.reasons[0];
+  if (worst && worst.value !== null) return formatValue(worst.value, worst.unit);
+  return frame.inspections === 0 ? "to do" : (frame.verdict ?? "");
+}
+
+function cellsOf(frames: readonly BatchFrameItem[]): FrameCell[] {
+  return frames.map((frame) => ({
+    serial: frame.serial,
+    short: frame.serial.slice(-2),
+    state: frameMark(frame),
+    detail: frameDetail(frame),
+    href: `/frames/${encodeURIComponent(frame.serial)}`,
+  }));
+}
+
+/** Frames by mould cavity where the batch has several: an uneven one shows at a glance. */
+function groupsOf(frames: readonly BatchFrameItem[]): (readonly [string | null, BatchFrameItem[]])[] {
+  const groups = new Map<string | null, BatchFrameItem[]>();
+  for (const frame of frames) groups.set(frame.mould, [...(groups.get(frame.mould) ?? []), frame]);
+  return [...groups].sort(([a], [b]) => String(a).localeCompare(String(b)));
+}
+
+function lead(batch: BatchPage, zone: string): string {
+  const count = batch.decision.reasons.length;
+  const reasons =
+    count === 0
+      ? "Every reason is cleared."
+      : count === 1
+        ? "One reason."
+        : `${count} reasons, each cleared on its own.`;
+  if (batch.state === "held")
+    return `Held by itself on ${formatMoment(batch.heldAt ?? batch.asOf, { zone })}. ${reasons}`;
+  if (batch.state === "open")
+    return `${formatCounted(batch.verdicts["not measured"], "frame")} without a result yet; nothing is against it so far.`;
+  if (batch.state === "clear")
+    return batch.releasedAt === null
+      ? "All frames that the plan asks for are measured, and nothing is against them."
+      : `Released by a signed decision on ${formatMoment(batch.releasedAt, { zone })}.`;
+  return "Every frame has left the plant.";
+}
+
+const COUNTS = [
+  { verdict: "conforms", word: "conform" },
+  { verdict: "does not conform", word: "do not conform" },
+  { verdict: "not proven", word: "not proven" },
+  { verdict: "not measured", word: "no evidence yet" },
+] as const;
+
+function BatchHead({ batch, zone }: Readonly<{ batch: BatchPage; zone: string }>) {
+  const { mark, word } = BANNER[batch.state];
+  return (
+    <header className={styles.head}>
+      <span className={styles.mark} aria-hidden="true">
+        <StateMark state={mark} size="fill" wordBeside />
+      </span>
+      <h1 className={batch.state === "held" ? `${styles.word} noText` : styles.word}>{word}</h1>
+      <div className={styles.what}>
+        <p>
+          <b className="mono">{batch.key}</b>, {formatCounted(batch.frames.length, "frame")} from {batch.supplier}
+        </p>
+        <p className="soft">{lead(batch, zone)}</p>
+      </div>
+      <ul className={styles.counts}>
+        {COUNTS.map(({ verdict, word: label }) => (
+          <li key={verdict}>
+            <StateMark state={verdict} size="s" wordBeside />
+            <b>{batch.verdicts[verdict]}</b>
+            <span>{label}</span>
+          </li>
+        ))}
+      </ul>
+    </header>
+  );
+}
+
+function Decisions({ batch, zone }: Readonly<{ batch: BatchPage; zone: string }>) {
+  if (batch.decisions.length === 0) return null;
+  return (
+    <>
+      <SectionHeading>Signed so far</SectionHeading>
+      <ul className={styles.decisions}>
+        {batch.decisions.map((decision) => (
+          <li key={decision.id}>
+            <b>{decision.kind.replaceAll("_", " ")}</b>{" "}
+            {decision.serials.length === 0 ? "the batch" : <span className="mono">{decision.serials.join(" ")}</span>}:{" "}
+            {decision.grounds}
+            <small>
+              {decision.person}, {formatMoment(decision.at, { zone })}
+              {decision.expiresAt === null ? "" : `, until ${formatMoment(decision.expiresAt, { zone })}`}
+            </small>
+          </li>
+        ))}
+      </ul>
+    </>
+  );
+}
+
+export default async function BatchPageView({ params }: PageProps<"/gate/batches/[key]">) {
+  const key = decodeURIComponent((await params).key);
+  const viewer = await requireViewer(`/gate/batches/${encodeURIComponent(key)}`);
+  const [batch, zone] = await Promise.all([findBatch(viewer, key), getPlantZone(viewer)]);
+  const openFrames = batch.frames.filter((frame) =>
+    ["held", "measured", "in_rework", "unmeasured"].includes(frame.state),
+  );
+  const mayDecide = mayDo(viewer, "gate.decide");
+  return (
+    <WorkPage viewer={viewer} current="gate">
+      <PageFrame
+        titleBlock={
+          <TitleBlock
+            cells={[
+              { label: "drawing", value: `${batch.drawing}, ${batch.drawingTitle}` },
+              { label: "line", value: batch.line, code: true },
+              { label: "model", value: batch.model },
+              { label: "plan", value: batch.plan },
+              { label: "decision rule", value: "ISO 14253-1, guard band U (k = 2)" },
+              { label: "evidence as of", value: formatMoment(batch.asOf, { zone }) },
+            ]}
+          />
+        }
+      >
+        <BatchHead batch={batch} zone={zone} />
+        <div className={styles.columns}>
+          <div>
+            <ReasonList reasons={batch.decision.reasons} notes={batch.decision.notes} />
+            <Decisions batch={batch} zone={zone} />
+          </div>
+          <div>
+            <SectionHeading aside="each opens the frame's record">The frames</SectionHeading>
+            {groupsOf(batch.frames).map(([mould, frames]) => (
+              <div key={mould ?? ""} className={styles.group}>
+                {mould === null ? null : <h3>Mould cavity {mould}</h3>}
+                <FrameCells
+                  frames={cellsOf(frames)}
+                  label={mould === null ? "Frames of the batch" : `Frames of cavity ${mould}`}
+                />
+              </div>
+            ))}
+            {mayDecide && batch.state !== "gone" ? (
+              <Sheet decision label="Decision">
+                <DecisionForm
+                  batchId={batch.id}
+                  version={batch.version}
+                  held={batch.state === "held"}
+                  mayConcede={mayDo(viewer, "gate.concede")}
+                  openReasons={batch.decision.reasons.length}
+                  frames={openFrames.map((frame) => ({
+                    serial: frame.serial,
+                    state: frame.state,
+                    verdict: frame.verdict,
+                    preselected: frame.verdict === "does not conform" && frame.state === "held",
+                  }))}
+                />
+              </Sheet>
+            ) : null}
+          </div>
+        </div>
+      </PageFrame>
+    </WorkPage>
+  );
+}
