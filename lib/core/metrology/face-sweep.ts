@@ -28,7 +28,9 @@ export type FaceMeasurement = {
   /** Peak to valley of what is left without mean and first harmonic, on the sweep circle. */
   readonly wavinessUm: number;
   readonly standardErrorUm: number | null;
+  /** Reading that does not fit the others, and how far it lies from what they foretell. */
   readonly outlierIndex: number | null;
+  readonly outlierDeviationUm: number | null;
   readonly outlierDetectable: boolean;
 };
 
@@ -87,6 +89,7 @@ export function measureFace(
       wavinessUm: Math.max(...fit.residuals) - Math.min(...fit.residuals),
       standardErrorUm: first.standardError,
       outlierIndex: fit.outlier === null ? null : design.indices[places[fit.outlier.index]!]!,
+      outlierDeviationUm: fit.outlier?.deviation ?? null,
       outlierDetectable: fit.outlierDetectable,
     },
     warnings: [],

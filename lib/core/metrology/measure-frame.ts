@@ -176,7 +176,7 @@ function takeFace(
       seat,
       depthMm: null,
       readingIndex: face.value.outlierIndex,
-      value: values[face.value.outlierIndex] ?? 0,
+      value: face.value.outlierDeviationUm ?? 0,
       limit: null,
     });
   return face.value;

@@ -300,6 +300,16 @@ describe("doubts about readings", () => {
     ]);
   });
 
+  it("names the face reading that is 0.5 mm off, and by how much", () => {
+    const noise = [0.7, -1.1, 0.4, 0.2, -0.6, 1.3, -0.8, 0.3];
+    const names = [0, 45, 90, 135, 180, 225, 270, 315].map((a) => name(`nds.face@${a}`));
+    const values = names.map((n, i) => reading(ROUND, n) + (noise[i] ?? 0) + (i === 5 ? 500 : 0));
+    const { warnings } = measureFrame(compileMeasurement(names, PRESS_FIT_41), values);
+    expect(warnings).toMatchObject([{ code: "face-outlier", seat: "nds", readingIndex: 5 }]);
+    // 500 by construction; the noise of the others moves the estimate by a few µm.
+    expect(Math.abs((warnings[0]?.value ?? NaN) - 500)).toBeLessThan(5);
+  });
+
   it("says that a face or a width was misread when they disagree beyond their uncertainty", () => {
     const shell = { ...ROUND, face: 30, faceAt: 70, slope12: 0.8 };
     expect(measureFrame(compiled, read(shell)).warnings).toEqual([]);
