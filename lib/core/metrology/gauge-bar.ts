@@ -1,0 +1,131 @@
+import { CoreError, type Estimate } from "../errors";
+import { clockOf, type PlanePoint } from "./plane-point";
+import type { Seat } from "./reading-name";
+
+/** A set of two plug gauges with a bore each and the bar that goes through both. Common practice, no source: settings. */
+export type GaugeBarSet = {
+  readonly gaugeBoreMm: number;
+  readonly barMm: number;
+  readonly gaugeLengthMm: number;
+  /** Clearance over which the bar turns freely, µm. */
+  readonly freeAboveUm: number;
+  /** Clearance below which it does not pass, µm. */
+  readonly passesFromUm: number;
+};
+
+/** Common practice, no source: 20 mm bar, 20 µm clearance, gauges as long as a 12 mm seat; free over 5 µm, no passage below 0. */
+export const USUAL_GAUGE_BAR_SET: GaugeBarSet = {
+  gaugeBoreMm: 20.02,
+  barMm: 20,
+  gaugeLengthMm: 12,
+  freeAboveUm: 5,
+  passesFromUm: 0,
+};
+
+export type GaugeBarResult = "free" | "stiff" | "will not pass";
+
+/** The bar in one seated gauge; contacts, degrees clockwise from 12 seen from the drive side, null where the gauge is in line. */
+export type GaugeBarSeat = {
+  readonly seat: Seat;
+  readonly tiltArcmin: number;
+  readonly clearanceUm: number;
+  readonly result: GaugeBarResult;
+  /** At the edge towards the middle of the shell, and at the edge towards its end. */
+  readonly innerContactDeg: number | null;
+  readonly outerContactDeg: number | null;
+};
+
+export type GaugeBarPassage = {
+  readonly result: GaugeBarResult;
+  readonly clearanceUm: number;
+  /** The seat that decides. */
+  readonly worse: Seat;
+  readonly seats: Readonly<Record<Seat, GaugeBarSeat>>;
+};
+
+const ARCMIN_PER_RAD = 10800 / Math.PI;
+/** Arc minutes below which a gauge counts as in line: no contact side can be told. */
+const IN_LINE_ARCMIN = 1e-6;
+
+/**
+ * What a bar feels that goes through plug gauges seated in both seats.
+ * Formula: clearance = gauge bore - bar - gauge length * tilt of the seat (rad) to the common axis; the worse side decides
+ *
+ * @param set - GaugeBarSet, mm and µm
+ * @param slopes - slope of each seat's axis (dy/dx, dz/dx), x from DS to NDS; null where it is not estimable
+ * @param commonSlope - slope of the line through both seats' mid-points
+ * @returns clearance, result and contacts of each seat, or no answer where a tilt is not known
+ * @throws CoreError not-finite, out-of-range
+ * Contacts: the bar follows the common axis. Where it leans against its gauge going inwards, it touches the gauge's inner edge
+ * on that side and the outer edge opposite.
+ * Source: common practice, no source
+ */
+export function gaugeBarPassage(
+  set: GaugeBarSet,
+  slopes: Readonly<Record<Seat, PlanePoint | null>>,
+  commonSlope: PlanePoint,
+): Estimate<GaugeBarPassage> {
+  assertSet(set);
+  const { ds, nds } = slopes;
+  if (ds === null || nds === null)
+    return { ok: false, reason: "the tilt of a seat is not estimable: one section gives no tilt" };
+  for (const slope of [ds, nds, commonSlope])
+    if (!Number.isFinite(slope.y) || !Number.isFinite(slope.z))
+      throw new CoreError("not-finite", `gaugeBarPassage: slopes must be finite; got (${slope.y}, ${slope.z})`);
+  const seats = { ds: passGauge(set, "ds", ds, commonSlope), nds: passGauge(set, "nds", nds, commonSlope) };
+  const worse: Seat = seats.nds.clearanceUm < seats.ds.clearanceUm ? "nds" : "ds";
+  const { result, clearanceUm } = seats[worse];
+  return { ok: true, value: { result, clearanceUm, worse, seats }, warnings: [] };
+}
+
+function passGauge(set: GaugeBarSet, seat: Seat, slope: PlanePoint, common: PlanePoint): GaugeBarSeat {
+  // Lean of the bar against the gauge per mm going inwards: inwards is +x in the DS seat, -x in the NDS seat.
+  const inwards = seat === "ds" ? 1 : -1;
+  const lean = { y: inwards * (common.y - slope.y), z: inwards * (common.z - slope.z) };
+  const tilt = Math.atan(Math.hypot(lean.y, lean.z));
+  const clearanceUm = (set.gaugeBoreMm - set.barMm - set.gaugeLengthMm * tilt) * 1000;
+  const inLine = tilt * ARCMIN_PER_RAD < IN_LINE_ARCMIN;
+  const inner = clockOf(lean);
+  return {
+    seat,
+    tiltArcmin: tilt * ARCMIN_PER_RAD,
+    clearanceUm,
+    result: resultOf(set, clearanceUm),
+    innerContactDeg: inLine ? null : inner,
+    outerContactDeg: inLine ? null : (inner + 180) % 360,
+  };
+}
+
+function resultOf(set: GaugeBarSet, clearanceUm: number): GaugeBarResult {
+  if (clearanceUm > set.freeAboveUm) return "free";
+  return clearanceUm >= set.passesFromUm ? "stiff" : "will not pass";
+}
+
+/**
+ * Tilts that a passage of the bar allows for the worse seat: the evidence that a felt bar gives.
+ *
+ * @returns least and most tilt, arc minutes; most null where there is no upper bound
+ * @throws CoreError not-finite, out-of-range
+ */
+export function tiltBoundsOfPassage(
+  set: GaugeBarSet,
+  result: GaugeBarResult,
+): { readonly leastArcmin: number; readonly mostArcmin: number | null } {
+  assertSet(set);
+  const tiltAt = (clearanceUm: number) =>
+    Math.max(0, (set.gaugeBoreMm - set.barMm - clearanceUm / 1000) / set.gaugeLengthMm) * ARCMIN_PER_RAD;
+  if (result === "free") return { leastArcmin: 0, mostArcmin: tiltAt(set.freeAboveUm) };
+  if (result === "stiff") return { leastArcmin: tiltAt(set.freeAboveUm), mostArcmin: tiltAt(set.passesFromUm) };
+  return { leastArcmin: tiltAt(set.passesFromUm), mostArcmin: null };
+}
+
+function assertSet({ gaugeBoreMm, barMm, gaugeLengthMm, freeAboveUm, passesFromUm }: GaugeBarSet): void {
+  const numbers = [gaugeBoreMm, barMm, gaugeLengthMm, freeAboveUm, passesFromUm];
+  if (!numbers.every(Number.isFinite))
+    throw new CoreError("not-finite", `gaugeBarPassage: set must be finite; got ${numbers.join(", ")}`);
+  if (!(barMm > 0) || !(gaugeBoreMm > barMm) || !(gaugeLengthMm > 0) || freeAboveUm < passesFromUm)
+    throw new CoreError(
+      "out-of-range",
+      `gaugeBarPassage: set must have 0 < barMm < gaugeBoreMm, gaugeLengthMm > 0, freeAboveUm >= passesFromUm; got ${numbers.join(", ")}`,
+    );
+}

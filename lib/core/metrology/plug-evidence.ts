@@ -1,0 +1,190 @@
+import { CoreError } from "../errors";
+import { type GaugeBarResult, type GaugeBarSet, tiltBoundsOfPassage } from "./gauge-bar";
+import type { PlugFeel } from "./reading-name";
+
+/** What the feel of a plain plug says about a seat. Common practice, no source: settings. */
+export type PlugFeelSettings = {
+  /** A plug that enters by hand pressure can be larger than the seat's free passage by so much, µm. */
+  readonly handTightUm: number;
+  /** A plug that still needs hand pressure is smaller than the seat by at most so much, µm: more, and it slides. */
+  readonly handLooseUm: number;
+  /** Uncertainty U of the plug's own size, µm. */
+  readonly plugUncertaintyUm: number;
+};
+
+/** Common practice, no source: seats of 40.95-41.00 feel a 40.95 plug as hand pressure and a 40.85 plug as sliding. */
+export const USUAL_PLUG_FEEL: PlugFeelSettings = { handTightUm: 2, handLooseUm: 60, plugUncertaintyUm: 2 };
+
+export type PlugTrial = { readonly sizeMm: number; readonly feel: PlugFeel };
+
+/** Bounds on the free passage (largest plug that enters) of one seat, mm; null where nothing bounds it. */
+export type PlugBounds = {
+  readonly leastMm: number | null;
+  readonly mostMm: number | null;
+  /** The plugs that give the bounds. */
+  readonly leastBy: PlugTrial | null;
+  readonly mostBy: PlugTrial | null;
+};
+
+export type PlugFinding =
+  /** Plugs of one seat that cannot all be right. */
+  | { readonly code: "plugs-contradict"; readonly leastMm: number; readonly mostMm: number }
+  /** Plugs against bore readings beyond both uncertainties: one of the gauges is wrong; nothing is averaged. */
+  | {
+      readonly code: "gauge-problem";
+      readonly side: "bore-too-small" | "bore-too-large";
+      readonly plug: PlugTrial;
+      readonly boreMm: number;
+      readonly beyondUm: number;
+      /** Bore sizes over the plug's bound can also be odd lobes, which a two-point gauge does not see. */
+      readonly oddLobesPossible: boolean;
+    }
+  | { readonly code: "seat-small"; readonly mostMm: number; readonly limitMm: number; readonly marginal: boolean }
+  | { readonly code: "seat-large"; readonly leastMm: number; readonly limitMm: number };
+
+export type PlugEvidence = { readonly bounds: PlugBounds; readonly findings: readonly PlugFinding[] };
+
+/**
+ * Plain plug gauges as evidence on one seat: bounds on its free passage, and where they contradict each other, the bore
+ * readings or the limits.
+ * Rules: slides -> passage >= plug; hand -> plug - handTight <= passage <= plug + handLoose; no -> passage <= plug
+ *
+ * @param trials - plugs tried in the seat, mm
+ * @param bore - smallest two-point size and its U, mm, or null where the bore was not measured
+ * @param limits - limits of the seat's size, mm, or null
+ * @returns bounds and findings; empty bounds without a trial
+ * @throws CoreError not-finite, out-of-range
+ * Source: common practice, no source
+ */
+export function plugEvidence(
+  trials: readonly PlugTrial[],
+  bore: { readonly smallestMm: number; readonly uncertaintyMm: number } | null,
+  limits: { readonly lowerMm: number; readonly upperMm: number } | null = null,
+  settings: PlugFeelSettings = USUAL_PLUG_FEEL,
+): PlugEvidence {
+  assertTrials(trials, bore);
+  const bounds = boundsOf(trials, settings);
+  const findings: PlugFinding[] = [];
+  const { leastMm, mostMm } = bounds;
+  const plugU = settings.plugUncertaintyUm / 1000;
+  if (leastMm !== null && mostMm !== null && leastMm - plugU > mostMm + plugU)
+    findings.push({ code: "plugs-contradict", leastMm, mostMm });
+  if (bore !== null) findings.push(...againstBore(bounds, bore, plugU));
+  if (limits !== null && mostMm !== null && mostMm <= limits.lowerMm)
+    findings.push({
+      code: "seat-small",
+      mostMm,
+      limitMm: limits.lowerMm,
+      marginal: leastMm !== null && bounds.leastBy!.feel === "slides",
+    });
+  if (limits !== null && leastMm !== null && leastMm > limits.upperMm)
+    findings.push({ code: "seat-large", leastMm, limitMm: limits.upperMm });
+  return { bounds, findings };
+}
+
+function boundsOf(trials: readonly PlugTrial[], settings: PlugFeelSettings): PlugBounds {
+  let least: { at: number; by: PlugTrial } | null = null;
+  let most: { at: number; by: PlugTrial } | null = null;
+  for (const by of trials) {
+    const low = by.feel === "no" ? null : by.sizeMm - (by.feel === "hand" ? settings.handTightUm / 1000 : 0);
+    const high = by.feel === "slides" ? null : by.sizeMm + (by.feel === "hand" ? settings.handLooseUm / 1000 : 0);
+    if (low !== null && (least === null || low > least.at)) least = { at: low, by };
+    if (high !== null && (most === null || high < most.at)) most = { at: high, by };
+  }
+  return {
+    leastMm: least?.at ?? null,
+    mostMm: most?.at ?? null,
+    leastBy: least?.by ?? null,
+    mostBy: most?.by ?? null,
+  };
+}
+
+function againstBore(
+  bounds: PlugBounds,
+  bore: { readonly smallestMm: number; readonly uncertaintyMm: number },
+  plugU: number,
+): PlugFinding[] {
+  const findings: PlugFinding[] = [];
+  const together = bore.uncertaintyMm + plugU;
+  const { leastMm, leastBy, mostMm, mostBy } = bounds;
+  // No plug larger than the smallest two-point size can enter.
+  if (leastMm !== null && leastBy !== null && leastMm - bore.smallestMm > together)
+    findings.push({
+      code: "gauge-problem",
+      side: "bore-too-small",
+      plug: leastBy,
+      boreMm: bore.smallestMm,
+      beyondUm: (leastMm - bore.smallestMm - together) * 1000,
+      oddLobesPossible: false,
+    });
+  if (mostMm !== null && mostBy !== null && bore.smallestMm - mostMm > together)
+    findings.push({
+      code: "gauge-problem",
+      side: "bore-too-large",
+      plug: mostBy,
+      boreMm: bore.smallestMm,
+      beyondUm: (bore.smallestMm - mostMm - together) * 1000,
+      oddLobesPossible: true,
+    });
+  return findings;
+}
+
+export type BarFinding =
+  | { readonly code: "bar-in-line"; readonly mostArcmin: number }
+  | { readonly code: "bar-slightly-out"; readonly leastArcmin: number; readonly mostArcmin: number }
+  /** Clearly out: common practice is to reject. */
+  | { readonly code: "bar-reject"; readonly leastArcmin: number }
+  /** Bar against the measured tilt beyond both uncertainties. */
+  | { readonly code: "gauge-problem"; readonly tiltArcmin: number; readonly beyondArcmin: number };
+
+/**
+ * The bar through seated gauges as evidence on the pair: bounds on the tilt of the worse seat, and whether they contradict the
+ * measured tilt.
+ *
+ * @param result - how the bar passed
+ * @param set - the gauges and the bar
+ * @param tilt - larger measured tilt of the two seats and its U, arc minutes, or null
+ * @returns findings, the bounds first
+ * @throws CoreError not-finite, out-of-range
+ * Source: common practice, no source
+ */
+export function barEvidence(
+  result: GaugeBarResult,
+  set: GaugeBarSet,
+  tilt: { readonly arcmin: number; readonly uncertaintyArcmin: number } | null,
+): readonly BarFinding[] {
+  const { leastArcmin, mostArcmin } = tiltBoundsOfPassage(set, result);
+  const findings: BarFinding[] = [
+    mostArcmin === null
+      ? { code: "bar-reject", leastArcmin }
+      : result === "free"
+        ? { code: "bar-in-line", mostArcmin }
+        : { code: "bar-slightly-out", leastArcmin, mostArcmin },
+  ];
+  if (tilt === null) return findings;
+  if (!Number.isFinite(tilt.arcmin) || !Number.isFinite(tilt.uncertaintyArcmin))
+    throw new CoreError("not-finite", `barEvidence: tilt must be finite; got ${tilt.arcmin}`);
+  const below = leastArcmin - (tilt.arcmin + tilt.uncertaintyArcmin);
+  const above = mostArcmin === null ? -Infinity : tilt.arcmin - tilt.uncertaintyArcmin - mostArcmin;
+  if (below > 0 || above > 0)
+    findings.push({ code: "gauge-problem", tiltArcmin: tilt.arcmin, beyondArcmin: Math.max(below, above) });
+  return findings;
+}
+
+function assertTrials(
+  trials: readonly PlugTrial[],
+  bore: { readonly smallestMm: number; readonly uncertaintyMm: number } | null,
+): void {
+  trials.forEach(({ sizeMm }, index) => {
+    if (!Number.isFinite(sizeMm))
+      throw new CoreError("not-finite", `plugEvidence: trials must be finite; got ${sizeMm} (at index ${index})`, {
+        index,
+      });
+    if (!(sizeMm > 0))
+      throw new CoreError("out-of-range", `plugEvidence: trials must be > 0; got ${sizeMm} (at index ${index})`, {
+        index,
+      });
+  });
+  if (bore !== null && (!Number.isFinite(bore.smallestMm) || !Number.isFinite(bore.uncertaintyMm)))
+    throw new CoreError("not-finite", `plugEvidence: bore must be finite; got ${bore.smallestMm}`);
+}
