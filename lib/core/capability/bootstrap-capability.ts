@@ -1,0 +1,83 @@
+import { CoreError } from "../errors";
+import type { DistributionModel } from "../distributions/distribution-model";
+import type { FittedFamily } from "../distributions/fit-distribution";
+import { isConstant } from "../numerics/descriptive-statistics";
+import { createSeededGenerator } from "../numerics/seeded-generator";
+import { type CapabilityIndexName, quantileIndices, referenceQuantiles } from "./capability-indices";
+import type { CapabilityLimits } from "./capability-limits";
+import { mostLikelyModel } from "./choose-distribution";
+import type { CapabilityInterval } from "./index-intervals";
+import { nonconformingPpm } from "./nonconforming-fraction";
+
+/** Sample and procedure that every resample repeats. */
+export interface BootstrapInput {
+  readonly values: readonly number[];
+  readonly limits: CapabilityLimits;
+  readonly families: readonly FittedFamily[];
+  readonly tail: number;
+  readonly confidence: number;
+  readonly seed: number;
+  readonly resamples: number;
+}
+
+/** Percentile intervals of the indices and of the total ppm. */
+export interface BootstrapIntervals {
+  readonly intervals: Readonly<Partial<Record<CapabilityIndexName, CapabilityInterval>>>;
+  readonly ppm: CapabilityInterval | null;
+  /** Resamples that gave no index (all values equal, no family left). */
+  readonly failed: number;
+}
+
+/**
+ * Bootstrap intervals of quantile indices and ppm; each resample repeats the choice of distribution by likelihood, so the
+ * interval carries the doubt about the distribution too.
+ * @param input - sample, limits, candidate families, tail probability, confidence, seed, number of resamples >= 99
+ * @returns percentile intervals, and how many resamples failed
+ * @throws CoreError out-of-range for fewer than 99 resamples
+ * Source: Efron & Tibshirani 1993, An Introduction to the Bootstrap, sections 13.3 and 9.6
+ */
+export function bootstrapCapability(input: BootstrapInput): BootstrapIntervals {
+  const { values, limits, families, tail, confidence, seed, resamples } = input;
+  if (!Number.isInteger(resamples) || resamples < 99) {
+    throw new CoreError("out-of-range", `bootstrapCapability: resamples must be an integer >= 99; got ${resamples}`);
+  }
+  const generator = createSeededGenerator(seed);
+  const n = values.length;
+  const byName = new Map<CapabilityIndexName, number[]>();
+  const ppm: number[] = [];
+  const drawn = new Array<number>(n);
+  let failed = 0;
+  for (let resample = 0; resample < resamples; resample++) {
+    for (let i = 0; i < n; i++) drawn[i] = values[Math.floor(generator.uniform() * n)]!;
+    const model: DistributionModel | null = isConstant(drawn) ? null : mostLikelyModel(drawn, families);
+    if (model === null) {
+      failed += 1;
+      continue;
+    }
+    for (const { name, value } of quantileIndices(referenceQuantiles(model, tail), limits)) {
+      const list = byName.get(name) ?? [];
+      list.push(value);
+      byName.set(name, list);
+    }
+    ppm.push(nonconformingPpm(model, limits).total);
+  }
+  const intervals: Partial<Record<CapabilityIndexName, CapabilityInterval>> = {};
+  for (const [name, list] of byName) {
+    const interval = percentileInterval(list, confidence);
+    if (interval !== null) intervals[name] = interval;
+  }
+  return { intervals, ppm: percentileInterval(ppm, confidence), failed };
+}
+
+function percentileInterval(list: readonly number[], confidence: number): CapabilityInterval | null {
+  if (list.length < 99) return null;
+  const sorted = Float64Array.from(list).sort();
+  const at = (p: number): number => {
+    const position = p * (sorted.length + 1) - 1;
+    const low = Math.min(Math.max(Math.floor(position), 0), sorted.length - 2);
+    const share = Math.min(Math.max(position - low, 0), 1);
+    return sorted[low]! * (1 - share) + sorted[low + 1]! * share;
+  };
+  const tail = (1 - confidence) / 2;
+  return { lower: at(tail), upper: at(1 - tail), confidence, method: "bootstrap" };
+}

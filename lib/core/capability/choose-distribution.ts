@@ -1,0 +1,142 @@
+import { CoreError } from "../errors";
+import { type AndersonDarling, andersonDarlingFitted } from "../distributions/anderson-darling";
+import type { DistributionModel } from "../distributions/distribution-model";
+import { type DistributionFit, type FittedFamily, fitDistribution } from "../distributions/fit-distribution";
+
+/** One family that was tried. */
+export interface DistributionCandidate {
+  readonly family: FittedFamily;
+  /** null: the values lie outside the support. */
+  readonly model: DistributionModel | null;
+  readonly logLikelihood: number | null;
+  /** Akaike's criterion corrected for the sample size; smaller is better. */
+  readonly aicc: number | null;
+  readonly andersonDarling: AndersonDarling | null;
+  readonly reason: "chosen" | "less-likely" | "no-better-than-a-simpler-one" | "rejected-by-fit" | "outside-support";
+}
+
+/** The distribution chosen for a sample, with everything that was tried. */
+export interface DistributionChoice {
+  readonly family: FittedFamily;
+  readonly model: DistributionModel;
+  readonly andersonDarling: AndersonDarling;
+  readonly candidates: readonly DistributionCandidate[];
+  readonly warnings: readonly string[];
+}
+
+/** Candidates of a two-sided size or width: no natural zero. */
+export const SIZE_FAMILIES: readonly FittedFamily[] = ["normal", "lognormal", "weibull"];
+/** Candidates of a form or position deviation, simplest first: a natural zero below. */
+export const ZERO_BOUND_FAMILIES: readonly FittedFamily[] = [
+  "rayleigh",
+  "normal",
+  "folded-normal",
+  "rice",
+  "lognormal",
+  "weibull",
+];
+
+/** Difference of the criterion within which the earlier (simpler) family of the list is kept. */
+const INDISTINGUISHABLE = 2;
+/** A family whose Anderson-Darling p is smaller is given up for the next one. */
+const REJECTED = 0.01;
+
+/**
+ * Chooses a distribution for a sample by likelihood and the Anderson-Darling test, with reasons.
+ * Method: corrected Akaike criterion; among families within 2 of the best the first in the list; a choice with
+ * Anderson-Darling p < 0.01 gives way to the best family that passes; if none passes the most likely one stays with a
+ * warning.
+ * @param x - number[n], n >= 8, all finite, not all equal
+ * @param families - candidates, the preferred first
+ * @param seed - integer, for simulated p values
+ * @returns the choice
+ * @throws CoreError too-few-values, not-finite, degenerate, or invalid-argument if no family has the values in its support
+ * Source: Burnham & Anderson 2002, Model Selection and Multimodel Inference, 2nd ed., sections 2.4 and 2.6
+ */
+export function chooseDistribution(
+  x: readonly number[],
+  families: readonly FittedFamily[],
+  seed: number,
+): DistributionChoice {
+  const fits = families.map((family) => ({ family, fit: fitDistribution(family, x) }));
+  const order = rankFits(fits, x.length);
+  const first = order[0];
+  if (first === undefined) {
+    throw new CoreError(
+      "invalid-argument",
+      "chooseDistribution: families must include one with the values in its support",
+      {
+        families,
+      },
+    );
+  }
+  const tests = new Map<FittedFamily, AndersonDarling>();
+  for (const { family, fit } of fits) {
+    if (fit !== null) tests.set(family, andersonDarlingFitted(x, fit.model, { seed }));
+  }
+  const passing = order.find(({ family }) => (tests.get(family)?.p ?? 0) >= REJECTED);
+  const chosen = passing ?? first;
+  const best = Math.min(...order.map(({ aicc }) => aicc));
+  const candidates = fits.map(({ family, fit }): DistributionCandidate => {
+    const test = tests.get(family) ?? null;
+    if (fit === null || test === null) {
+      return { family, model: null, logLikelihood: null, aicc: null, andersonDarling: null, reason: "outside-support" };
+    }
+    const aicc = correctedAkaike(fit, x.length);
+    const reason =
+      family === chosen.family
+        ? "chosen"
+        : test.p < REJECTED
+          ? "rejected-by-fit"
+          : aicc <= best + INDISTINGUISHABLE
+            ? "no-better-than-a-simpler-one"
+            : "less-likely";
+    return { family, model: fit.model, logLikelihood: fit.logLikelihood, aicc, andersonDarling: test, reason };
+  });
+  const test = tests.get(chosen.family);
+  if (test === undefined) throw new CoreError("invalid-argument", "chooseDistribution: no family was tested");
+  return {
+    family: chosen.family,
+    model: chosen.fit.model,
+    andersonDarling: test,
+    candidates,
+    warnings: passing === undefined ? ["no-distribution-fits"] : [],
+  };
+}
+
+/**
+ * The likelihood part of the choice alone: what a bootstrap repeats on every resample.
+ * @param x - number[n], n >= 3, all finite, not all equal
+ * @param families - candidates, the preferred first
+ * @returns model of the preferred family, or null if no family has the values in its support
+ * @throws CoreError too-few-values, not-finite, degenerate
+ */
+export function mostLikelyModel(x: readonly number[], families: readonly FittedFamily[]): DistributionModel | null {
+  const fits = families.map((family) => ({ family, fit: fitDistribution(family, x) }));
+  return rankFits(fits, x.length)[0]?.fit.model ?? null;
+}
+
+interface RankedFit {
+  readonly family: FittedFamily;
+  readonly fit: DistributionFit;
+  readonly aicc: number;
+}
+
+/** Preferred family first, then by the criterion. */
+function rankFits(
+  fits: readonly { readonly family: FittedFamily; readonly fit: DistributionFit | null }[],
+  n: number,
+): readonly RankedFit[] {
+  const ranked: RankedFit[] = [];
+  for (const { family, fit } of fits) {
+    if (fit !== null && Number.isFinite(fit.logLikelihood)) ranked.push({ family, fit, aicc: correctedAkaike(fit, n) });
+  }
+  const best = Math.min(...ranked.map(({ aicc }) => aicc));
+  const preferred = ranked.find(({ aicc }) => aicc <= best + INDISTINGUISHABLE);
+  const rest = ranked.filter((fit) => fit !== preferred).sort((a, b) => a.aicc - b.aicc);
+  return preferred === undefined ? [] : [preferred, ...rest];
+}
+
+function correctedAkaike({ logLikelihood, parameters: k }: DistributionFit, n: number): number {
+  return 2 * k - 2 * logLikelihood + (2 * k * (k + 1)) / Math.max(1, n - k - 1);
+}
