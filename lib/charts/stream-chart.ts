@@ -147,8 +147,8 @@ export function frameTicks(from: number, to: number): readonly Tick[] {
 
 /** Ticks of a measured axis, with as many decimals as their step needs. */
 export function valueTicks(min: number, max: number, decimal: DecimalSign = "."): readonly Tick[] {
-  const digits = decimalsOfStep(niceStep(max - min, 6));
-  return niceTicks(min, max, 6).map((at) => ({ at, text: formatFixed(at, digits, decimal) }));
+  const digits = decimalsOfStep(niceStep(max - min, 8));
+  return niceTicks(min, max, 8).map((at) => ({ at, text: formatFixed(at, digits, decimal) }));
 }
 
 /** One stream over its frames: points against limits, signals, events, the change point and the forecast. */

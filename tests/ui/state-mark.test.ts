@@ -1,0 +1,85 @@
+import { createElement } from "react";
+import { renderToStaticMarkup } from "react-dom/server";
+import { describe, expect, it } from "vitest";
+import { VERDICTS } from "@/lib/quality/verdict-words";
+import { DataTable, sortHref } from "@/lib/ui/data-table";
+import { DockAnswer } from "@/lib/ui/dock-answer";
+import { MARK_OF_STATE, StateMark, type MarkedState } from "@/lib/ui/state-mark";
+import { parseTheme } from "@/lib/ui/theme";
+import { WorkAreaRail } from "@/lib/ui/work-area-rail";
+
+const STATES = Object.keys(MARK_OF_STATE) as MarkedState[];
+
+describe("state marks", () => {
+  it("have a mark for every verdict, each a different one", () => {
+    expect(new Set(VERDICTS.map((verdict) => MARK_OF_STATE[verdict])).size).toBe(VERDICTS.length);
+  });
+  it("always come with their word, seen or read aloud", () => {
+    for (const state of STATES) {
+      expect(renderToStaticMarkup(createElement(StateMark, { state }))).toContain(`<span>${state}</span>`);
+      expect(renderToStaticMarkup(createElement(StateMark, { state, wordBeside: true }))).toContain(
+        `aria-label="${state}"`,
+      );
+    }
+  });
+  it("carry no style attribute, so that a strict content policy holds", () => {
+    for (const state of STATES)
+      expect(renderToStaticMarkup(createElement(StateMark, { state }))).not.toContain("style=");
+  });
+});
+
+describe("the dock's answer", () => {
+  const props = {
+    serial: "C41-04432",
+    place: "dock 1",
+    reasons: [{ title: "It does not conform" }],
+    next: null,
+    answered: "14:41:32",
+  };
+  it("says the word, the reason and when it was answered", () => {
+    const stop = renderToStaticMarkup(createElement(DockAnswer, { ...props, answer: "stop" }));
+    expect(stop).toContain("<h1>Stop</h1>");
+    expect(stop).toContain("It does not conform");
+    expect(stop).toContain("14:41:32");
+    expect(renderToStaticMarkup(createElement(DockAnswer, { ...props, answer: "go" }))).toContain("<h1>Go</h1>");
+  });
+});
+
+describe("tables", () => {
+  it("turn the order round when the same column is chosen again, and keep the other filters", () => {
+    expect(sortHref("/gate", { state: "held" }, "due")).toEqual({ sortHref: "/gate?state=held&sort=due" });
+    expect(sortHref("/gate", { state: "held", sort: "due", after: "x" }, "due")).toEqual({
+      sortHref: "/gate?state=held&sort=-due",
+      sorted: "ascending",
+    });
+    expect(sortHref("/gate", { sort: "-due" }, "due").sorted).toBe("descending");
+  });
+  it("say which column is sorted and how", () => {
+    const columns = [{ key: "due", label: "due", ...sortHref("/gate", { sort: "-due" }, "due") }];
+    const html = renderToStaticMarkup(
+      createElement(DataTable, { caption: "Batches", columns, rows: [{ key: "1", cells: { due: "x" } }] }),
+    );
+    expect(html).toContain('aria-sort="descending"');
+  });
+});
+
+describe("the rail", () => {
+  it("has the four areas that exist and marks the one that is open", () => {
+    const html = renderToStaticMarkup(createElement(WorkAreaRail, { theme: "device", current: "gate" }));
+    for (const href of ["/line", "/drift", "/gate", "/setup"]) expect(html).toContain(`href="${href}"`);
+    expect(html.match(/aria-current="page"/g)).toHaveLength(1);
+    expect(html).not.toMatch(/Returns|Gauges/);
+  });
+});
+
+describe("the theme's cookie", () => {
+  it("counts as no choice when it holds anything unknown", () => {
+    expect([undefined, "", "night", "light", "<script>"].map(parseTheme)).toEqual([
+      "device",
+      "device",
+      "night",
+      "light",
+      "device",
+    ]);
+  });
+});
