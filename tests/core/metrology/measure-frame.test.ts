@@ -150,6 +150,30 @@ describe("measureFrame on the full plan of 44 readings", () => {
     );
   });
 
+  it("does not change when the clock turns or the shell is seen from the other side, but for positions", () => {
+    const moved = (n: ReadingName, turn: number, mirror: boolean): ReadingName => {
+      const angle = (a: number): number => ((((mirror ? -a : a) + turn) % 360) + 360) % 360;
+      if (n.kind === "bore") return { ...n, directionDeg: angle(n.directionDeg) % 180 };
+      if (n.kind === "width") return { ...n, clockDeg: angle(n.clockDeg) };
+      return n.kind === "sweep" || n.kind === "face" ? { ...n, angleDeg: angle(n.angleDeg) } : n;
+    };
+    fc.assert(
+      fc.property(shells, fc.constantFrom(0, 45, 90, 270), fc.boolean(), (shell, turn, mirror) => {
+        const here = measureFrame(compiled, read(shell)).features;
+        const names = plan.map((n) => moved(n, turn, mirror));
+        const there = measureFrame(compileMeasurement(names, PRESS_FIT_41), read(shell)).features;
+        for (const feature of FEATURE_NAMES)
+          if (!feature.startsWith("offset"))
+            expect(Math.abs((here[feature].value ?? NaN) - (there[feature].value ?? NaN)), feature).toBeLessThan(1e-6);
+        const [y, z] = [here["offset.12"].value ?? NaN, (here["offset.3"].value ?? NaN) * (mirror ? -1 : 1)];
+        const [cos, sin] = [Math.cos(turn * RAD), Math.sin(turn * RAD)];
+        expect(Math.abs((there["offset.12"].value ?? NaN) - (y * cos - z * sin))).toBeLessThan(1e-6);
+        expect(Math.abs((there["offset.3"].value ?? NaN) - (y * sin + z * cos))).toBeLessThan(1e-6);
+      }),
+      { ...SEED, numRuns: 60 },
+    );
+  });
+
   it("answers plain data, one number or null per feature", () => {
     const measurement = measureFrame(compiled, read(ROUND));
     expect(JSON.parse(JSON.stringify(measurement))).toEqual(measurement);
