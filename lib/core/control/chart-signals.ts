@@ -26,27 +26,50 @@ export function chartSignals(
   excluded: readonly number[],
   rules: readonly RunRule[],
 ): ChartSignal[] {
-  const leftOut = new Set(excluded);
-  const kept: number[] = [];
-  for (let index = 0; index < columns.values.length; index++) {
-    if (columns.values[index] !== null && !leftOut.has(index)) kept.push(index);
-  }
+  const { values } = columns;
+  const kept = keptPoints(values, excluded);
+  const whole = kept.length === values.length;
+  const tested = new Float64Array(kept.length);
+  for (let position = 0; position < kept.length; position++) tested[position] = values[kept[position]!]!;
+  // One number where a line is the same at all points: the scan is much faster on constant lines.
+  const line = <T extends number | null>(column: readonly T[]): T | readonly T[] => {
+    const first = column[0]!;
+    return column.every((entry) => entry === first)
+      ? first
+      : whole
+        ? column
+        : Array.from(kept, (index) => column[index]!);
+  };
+  if (kept.length === 0) return [];
   const { sigma } = columns;
   const signals = scanRunRules(
-    kept.map((index) => columns.values[index]!),
+    tested,
     {
-      centre: kept.map((index) => columns.centre[index]!),
-      sigma: sigma === null ? null : kept.map((index) => sigma[index]!),
-      lower: kept.map((index) => columns.lower[index]!),
-      upper: kept.map((index) => columns.upper[index]!),
+      centre: line(columns.centre),
+      sigma: sigma === null ? null : line(sigma),
+      lower: line(columns.lower),
+      upper: line(columns.upper),
     },
     rules,
   );
+  if (whole) return signals;
   return signals.map((signal) => ({
     ...signal,
     index: kept[signal.index]!,
     points: signal.points.map((position) => kept[position]!),
   }));
+}
+
+/** Indices of the points that have a value and are not excluded (`excluded` ascending). */
+export function keptPoints(values: ArrayLike<number | null>, excluded: readonly number[]): Int32Array {
+  const kept = new Int32Array(values.length);
+  let count = 0;
+  let next = 0;
+  for (let index = 0; index < values.length; index++) {
+    if (index === excluded[next]) next++;
+    else if (values[index] !== null) kept[count++] = index;
+  }
+  return kept.subarray(0, count);
 }
 
 /** Checks a list of indices to leave out and gives it ascending without repetition. */

@@ -1,7 +1,7 @@
 import { CoreError } from "../errors";
 import { chartFactors, c4Factor, type ChartFactors, type ConstantsChoice } from "./chart-factors";
 import type { ChartEstimate, ChartEstimates, ChartResult } from "./chart-result";
-import { assertAllFinite, assertPositive, chartSignals, checkedExclusions, column } from "./chart-signals";
+import { assertAllFinite, assertPositive, chartSignals, checkedExclusions, column, keptPoints } from "./chart-signals";
 import { average, isRoundingNoise, median, standardDeviation } from "./point-statistics";
 import { LIMIT_TEST_ONLY, ZONE_TESTS, type RunRule } from "./run-rules";
 
@@ -52,14 +52,14 @@ export function individualsChart(values: readonly number[], options: Individuals
   assertPositive(name, "sigmas", sigmas);
   const excluded = checkedExclusions(name, options.excluded, values.length);
   const factors = chartFactors(span, options.constants, sigmas);
-  const leftOut = new Set(excluded);
-  const kept = values.map((_, index) => index).filter((index) => !leftOut.has(index));
-  const used = kept.map((index) => values[index]!);
+  const kept = keptPoints(values, excluded);
+  const used = new Float64Array(kept.length);
+  for (let position = 0; position < kept.length; position++) used[position] = values[kept[position]!]!;
   const given = options.mean !== undefined && options.sigma !== undefined;
   if (used.length === 0) return { ok: false, reason: "There is no value to chart." };
 
   const movingRange = column<number | null>(values.length, null);
-  const ranges: number[] = [];
+  const ranges = new Float64Array(Math.max(0, kept.length - span + 1));
   for (let last = span - 1; last < kept.length; last++) {
     let largest = used[last]!;
     let smallest = largest;
@@ -69,7 +69,7 @@ export function individualsChart(values: readonly number[], options: Individuals
     }
     const range = largest - smallest;
     movingRange[kept[last]!] = range;
-    ranges.push(range);
+    ranges[last - span + 1] = range;
   }
   if (options.sigma === undefined && ranges.length === 0) {
     return {
@@ -95,7 +95,8 @@ export function individualsChart(values: readonly number[], options: Individuals
     count: used.length,
     details: {
       d2: factors.d2,
-      ...(meanMovingRange === null ? {} : { meanMovingRange, medianMovingRange: median(ranges) }),
+      ...(meanMovingRange === null ? {} : { meanMovingRange }),
+      ...(sigmaMethod === "median-moving-range" && ranges.length > 0 ? { medianMovingRange: median(ranges) } : {}),
       ...(used.length > 1 ? { standardDeviation: standardDeviation(used) } : {}),
     },
   };
@@ -141,8 +142,8 @@ export function baselineWarnings(count: number): string[] {
 }
 
 function sigmaOf(
-  used: readonly number[],
-  ranges: readonly number[],
+  used: Float64Array,
+  ranges: Float64Array,
   method: IndividualsSigma,
   factors: ChartFactors,
   constants: ConstantsChoice,

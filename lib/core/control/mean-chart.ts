@@ -1,7 +1,7 @@
 import { CoreError } from "../errors";
 import { c4Factor, type ConstantsChoice } from "./chart-factors";
 import type { ChartEstimate, ChartEstimates } from "./chart-result";
-import { assertAllFinite, assertPositive, checkedExclusions, column } from "./chart-signals";
+import { assertAllFinite, assertPositive, checkedExclusions, column, keptPoints } from "./chart-signals";
 import { baselineWarnings, withSignals } from "./individuals-chart";
 import { average, isRoundingNoise, median } from "./point-statistics";
 import { LIMIT_TEST_ONLY, ZONE_TESTS, type RunRule } from "./run-rules";
@@ -29,14 +29,27 @@ export type MeanChartOptions = Readonly<{
   excluded?: readonly number[];
 }>;
 
-type SubgroupColumns = Readonly<{ means: number[]; sizes: number[]; spreads: (number | null)[]; variances: number[] }>;
+/** Subgroups as arrays of readings, or as one row of readings of which every `size` make a subgroup. */
+export type Subgroups =
+  readonly (readonly number[])[] | Readonly<{ readings: readonly number[] | Float64Array; size: number }>;
+
+type SubgroupColumns = Readonly<{
+  means: number[];
+  sizes: number[];
+  /** 0 where the subgroup has one reading. */
+  spreads: number[];
+  variances: Float64Array;
+  /** The size of all subgroups, or null where they differ. */
+  equalSize: number | null;
+}>;
 
 /**
  * Chart of subgroup means with the chart of their ranges or standard deviations; sizes may differ.
  * Formula: sigma = Rbar / d2 or sbar / c4; means: centre -/+ A2 Rbar or A3 sbar; spread: D3, D4 Rbar or B3, B4 sbar;
  * centre = sum(n_i xbar_i) / sum(n_i).
  *
- * @param subgroups - arrays of readings in the order of time, unit u, all finite; sizes >= 1, ranges at most 100
+ * @param subgroups - arrays of readings in the order of time, or one row of readings and the size of all subgroups;
+ *   unit u, all finite; sizes >= 1, ranges at most 100
  * @param options - see MeanChartOptions; spread is standard-deviation by default
  * @returns main chart "mean", one companion "range" or "standard-deviation". ok: false with a reason if sigma cannot
  *   be estimated (no subgroup of two, no variation within subgroups)
@@ -48,7 +61,7 @@ type SubgroupColumns = Readonly<{ means: number[]; sizes: number[]; spreads: (nu
  *   Quality Technology 1(3) 163-167
  * @example meanChart([[1, 2], [2, 4]], { spread: "range" }) // ok, main.centre[0] = 2.25
  */
-export function meanChart(subgroups: readonly (readonly number[])[], options: MeanChartOptions = {}): ChartEstimate {
+export function meanChart(subgroups: Subgroups, options: MeanChartOptions = {}): ChartEstimate {
   const { spread = "standard-deviation", sigmaMethod = "mean", sigmas = 3, rules = ZONE_TESTS } = options;
   const name = "meanChart";
   const constants = options.constants ?? "exact";
@@ -62,9 +75,8 @@ export function meanChart(subgroups: readonly (readonly number[])[], options: Me
     );
   }
   const columns = subgroupColumns(name, subgroups, spread);
-  const excluded = checkedExclusions(name, options.excluded, subgroups.length);
-  const leftOut = new Set(excluded);
-  const kept = subgroups.map((_, index) => index).filter((index) => !leftOut.has(index));
+  const excluded = checkedExclusions(name, options.excluded, columns.sizes.length);
+  const kept = keptPoints(columns.means, excluded);
   if (kept.length === 0) return { ok: false, reason: "There is no subgroup to chart." };
   const factorsBySize = new Map<number, SpreadFactors>();
   const factorsOf = (n: number) => {
@@ -72,7 +84,7 @@ export function meanChart(subgroups: readonly (readonly number[])[], options: Me
     if (factors === undefined) factorsBySize.set(n, (factors = spreadFactors(spread, n, constants, sigmas)));
     return factors;
   };
-  const severalKept = kept.filter((index) => columns.sizes[index]! > 1);
+  const severalKept = (columns.equalSize ?? 1) > 1 ? kept : kept.filter((index) => columns.sizes[index]! > 1);
   if (options.sigma === undefined && severalKept.length === 0) {
     return { ok: false, reason: "No subgroup has two readings: use an individuals chart." };
   }
@@ -88,27 +100,27 @@ export function meanChart(subgroups: readonly (readonly number[])[], options: Me
   // The mean of the spread statistic at a size; a handbook's pooled value stands for it at every size.
   const spreadCentre = (n: number) => (pooledAsMean ? sigma : factorsOf(n).centre * sigma);
   const centre = options.mean ?? weightedCentre(columns, kept);
-  const { sizes } = columns;
-  const perSize = new Map<number, { half: number; spread: number; lower: number; upper: number }>();
-  for (const n of new Set(sizes)) {
-    if (n === 1) perSize.set(n, { half: sigmas * sigma, spread: sigma, lower: 0, upper: sigma });
-    else {
-      const factors = factorsOf(n);
-      const middle = spreadCentre(n);
-      perSize.set(n, {
-        half: factors.mean * middle,
-        spread: middle,
-        lower: factors.lower * middle,
-        upper: factors.upper * middle,
-      });
-    }
-  }
-  const linesAt = sizes.map((n) => perSize.get(n)!);
+  const { sizes, equalSize } = columns;
+  type SizeLines = { half: number; spread: number; lower: number; upper: number };
+  const linesOf = (n: number): SizeLines => {
+    if (n === 1) return { half: sigmas * sigma, spread: sigma, lower: 0, upper: sigma };
+    const factors = factorsOf(n);
+    const middle = spreadCentre(n);
+    return {
+      half: factors.mean * middle,
+      spread: middle,
+      lower: factors.lower * middle,
+      upper: factors.upper * middle,
+    };
+  };
+  const bySize = new Map([...new Set(equalSize === null ? sizes : [equalSize])].map((n) => [n, linesOf(n)]));
+  const line = (of: (lines: SizeLines) => number) =>
+    equalSize === null ? sizes.map((n) => of(bySize.get(n)!)) : column(sizes.length, of(bySize.get(equalSize)!));
   const given = options.mean !== undefined && options.sigma !== undefined;
   const warnings = given ? [] : baselineWarnings(kept.length);
-  const single = sizes.filter((n) => n === 1).length;
+  const single = equalSize !== null ? 0 : sizes.filter((n) => n === 1).length;
   if (single > 0) warnings.push(`${single} of ${sizes.length} subgroups have one reading and no spread.`);
-  const spreads = severalKept.map((index) => columns.spreads[index]!);
+  const spreads = Float64Array.from(severalKept, (index) => columns.spreads[index]!);
   const estimates: ChartEstimates = {
     centre,
     sigma,
@@ -123,18 +135,21 @@ export function meanChart(subgroups: readonly (readonly number[])[], options: Me
     kind: "mean",
     values: columns.means,
     centre: column(sizes.length, centre),
-    lower: linesAt.map(({ half }) => centre - half),
-    upper: linesAt.map(({ half }) => centre + half),
-    sigma: linesAt.map(({ half }) => half / sigmas),
+    lower: line(({ half }) => centre - half),
+    upper: line(({ half }) => centre + half),
+    sigma: line(({ half }) => half / sigmas),
     rules,
   });
   const companion = withSignals({
     ...shared,
     kind: spread,
-    values: columns.spreads,
-    centre: linesAt.map((lines) => lines.spread),
-    lower: linesAt.map(({ lower }) => lower),
-    upper: linesAt.map(({ upper }) => upper),
+    values:
+      single === 0 && equalSize !== 1
+        ? columns.spreads
+        : columns.spreads.map((value, index) => (sizes[index] === 1 ? null : value)),
+    centre: line((lines) => lines.spread),
+    lower: line(({ lower }) => lower),
+    upper: line(({ upper }) => upper),
     sigma: null,
     rules: LIMIT_TEST_ONLY,
   });
@@ -142,52 +157,83 @@ export function meanChart(subgroups: readonly (readonly number[])[], options: Me
 }
 
 /** Mean, size, spread and variance of each subgroup, in one walk over the readings. */
-function subgroupColumns(
-  name: string,
-  subgroups: readonly (readonly number[])[],
-  spread: SpreadStatistic,
-): SubgroupColumns {
-  const count = subgroups.length;
-  const columns = {
-    means: column(count, 0),
-    sizes: column(count, 0),
-    spreads: column<number | null>(count, null),
-    variances: column(count, 0),
-  };
-  for (let index = 0; index < count; index++) {
+function subgroupColumns(name: string, subgroups: Subgroups, spread: SpreadStatistic): SubgroupColumns {
+  if ("size" in subgroups) {
+    const { readings, size } = subgroups;
+    if (!Number.isInteger(size) || size < 1 || readings.length % size !== 0) {
+      throw new CoreError(
+        "length-mismatch",
+        `${name}: readings must be a whole number of subgroups of size >= 1; got ${readings.length} readings and size ${size}`,
+      );
+    }
+    const columns = emptyColumns(readings.length / size, size);
+    for (let index = 0; index < columns.sizes.length; index++) {
+      setSubgroup(name, columns, index, spread, readings, index * size);
+    }
+    return columns;
+  }
+  const first = subgroups[0]?.length ?? 0;
+  const columns = emptyColumns(subgroups.length, subgroups.every(({ length }) => length === first) ? first : null);
+  for (let index = 0; index < subgroups.length; index++) {
     const readings = subgroups[index]!;
-    const n = readings.length;
-    if (n === 0) {
+    if (readings.length === 0) {
       throw new CoreError(
         "too-few-values",
         `${name}: a subgroup must have at least 1 reading; got 0 (at index ${index})`,
       );
     }
-    const origin = readings[0]!;
-    let sum = 0;
-    let smallest = origin;
-    let largest = origin;
-    for (let k = 0; k < n; k++) {
-      const reading = readings[k]!;
-      sum += reading - origin;
-      if (reading < smallest) smallest = reading;
-      if (reading > largest) largest = reading;
-    }
-    const mean = origin + sum / n;
-    if (!Number.isFinite(mean)) assertAllFinite(`${name}: subgroup ${index}`, readings);
-    let squares = 0;
-    for (let k = 0; k < n; k++) squares += (readings[k]! - mean) ** 2;
-    columns.means[index] = mean;
-    columns.sizes[index] = n;
-    if (n > 1) {
-      columns.variances[index] = squares / (n - 1);
-      columns.spreads[index] = spread === "range" ? largest - smallest : Math.sqrt(squares / (n - 1));
-    }
+    columns.sizes[index] = readings.length;
+    setSubgroup(name, columns, index, spread, readings, 0);
   }
   return columns;
 }
 
-function weightedCentre({ means, sizes }: SubgroupColumns, kept: readonly number[]): number {
+function emptyColumns(count: number, equalSize: number | null): SubgroupColumns {
+  const variances = new Float64Array(count);
+  // 0.5 makes the arrays hold plain doubles from the start.
+  const doubles = () => column(count, 0.5);
+  return { means: doubles(), spreads: doubles(), sizes: column(count, equalSize ?? 0), variances, equalSize };
+}
+
+/** Sets the columns of one subgroup, whose readings lie in a row from `from` on. */
+function setSubgroup(
+  name: string,
+  { means, sizes, spreads, variances }: SubgroupColumns,
+  index: number,
+  spread: SpreadStatistic,
+  readings: ArrayLike<number>,
+  from: number,
+): void {
+  const n = sizes[index]!;
+  const origin = readings[from]!;
+  let sum = 0;
+  let smallest = origin;
+  let largest = origin;
+  for (let k = from; k < from + n; k++) {
+    const reading = readings[k]!;
+    sum += reading - origin;
+    if (reading < smallest) smallest = reading;
+    if (reading > largest) largest = reading;
+  }
+  const mean = origin + sum / n;
+  if (!Number.isFinite(mean)) {
+    assertAllFinite(
+      `${name}: subgroup ${index}`,
+      Array.from({ length: n }, (_, k) => readings[from + k]!),
+    );
+  }
+  let squares = 0;
+  for (let k = from; k < from + n; k++) {
+    const deviation = readings[k]! - mean;
+    squares += deviation * deviation;
+  }
+  const variance = n > 1 ? squares / (n - 1) : 0;
+  means[index] = mean;
+  variances[index] = variance;
+  spreads[index] = n === 1 ? 0 : spread === "range" ? largest - smallest : Math.sqrt(variance);
+}
+
+function weightedCentre({ means, sizes }: SubgroupColumns, kept: Int32Array): number {
   const origin = means[kept[0]!]!;
   let sum = 0;
   let total = 0;
@@ -199,8 +245,8 @@ function weightedCentre({ means, sizes }: SubgroupColumns, kept: readonly number
 }
 
 function sigmaWithin(
-  { sizes, spreads, variances }: SubgroupColumns,
-  several: readonly number[],
+  { sizes, spreads, variances, equalSize }: SubgroupColumns,
+  several: Int32Array,
   method: SubgroupSigma,
   factorsOf: (n: number) => SpreadFactors,
   constants: ConstantsChoice,
@@ -216,9 +262,9 @@ function sigmaWithin(
     return method === "pooled" ? pooled / c4Factor(freedom + 1, constants) : pooled;
   }
   if (method === "median") {
-    return median(several.map((index) => spreads[index]! / factorsOf(sizes[index]!).centre));
+    return median(Float64Array.from(several, (index) => spreads[index]! / factorsOf(sizes[index]!).centre));
   }
-  const equal = several.every((index) => sizes[index] === sizes[several[0]!]);
+  const equal = equalSize !== null || several.every((index) => sizes[index] === sizes[several[0]!]);
   if (equal) {
     let sum = 0;
     for (const index of several) sum += spreads[index]!;

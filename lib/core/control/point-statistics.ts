@@ -20,8 +20,8 @@ export function standardDeviation(values: ArrayLike<number>): number {
 }
 
 /** Middle value, the mean of the two middle ones for an even count. */
-export function median(values: readonly number[]): number {
-  const sorted = [...values].sort((a, b) => a - b);
+export function median(values: ArrayLike<number>): number {
+  const sorted = Float64Array.from(values).sort();
   const half = sorted.length >> 1;
   return sorted.length % 2 === 1 ? sorted[half]! : (sorted[half - 1]! + sorted[half]!) / 2;
 }

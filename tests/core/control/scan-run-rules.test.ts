@@ -4,6 +4,7 @@ import type { ChartSignal } from "@/lib/core/control/chart-result";
 import { compileRunRules } from "@/lib/core/control/compile-run-rules";
 import { initialRunRuleState, insertLatePoint, stepRunRules } from "@/lib/core/control/run-rule-state";
 import { EIGHT_TESTS, windowNeeded, ZONE_TESTS, type RunRule } from "@/lib/core/control/run-rules";
+import { createSeededGenerator } from "@/lib/core/numerics/seeded-generator";
 import { scanIndividuals, scanRunRules, type ChartLines } from "@/lib/core/control/scan-run-rules";
 
 const unit: ChartLines = { centre: 0, sigma: 1 };
@@ -159,6 +160,26 @@ describe("scanRunRules", () => {
     );
   });
 
+  it("finds the same in a long series by its table of zones as by comparing, on lines and off", () => {
+    const generator = createSeededGenerator(41);
+    const values = Array.from({ length: 20_000 }, (_, k) =>
+      k % 5 === 0 ? 37.5 + Math.round(generator.normal() * 2) / 200 : 37.5 + generator.normal() / 100,
+    );
+    const lines = { centre: 37.5, sigma: 0.01, upper: 37.528, lower: null };
+    const rules = [...EIGHT_TESTS, ...ZONE_TESTS];
+    const perPoint = {
+      centre: values.map(() => lines.centre),
+      sigma: lines.sigma,
+      upper: lines.upper,
+      lower: null,
+    };
+    const signals = scanRunRules(Float64Array.from(values), lines, rules);
+    expect(signals).toEqual(scanRunRules(values, perPoint, rules));
+    expect(new Set(signals.map(({ rule }) => rule)).size).toBeGreaterThan(9);
+    const zones = scanRunRules(values, { centre: 37.5, sigma: 0.01 }, EIGHT_TESTS);
+    expect(zones).toEqual(slowSignals(values, EIGHT_TESTS, { centre: 37.5, sigma: 0.01 }));
+  });
+
   it("mirrors when the series is mirrored, and stays when it is shifted and scaled by powers of two", () => {
     const swap = { upper: "lower", lower: "upper" } as const;
     fc.assert(
@@ -205,6 +226,20 @@ describe("scanIndividuals", () => {
     expect([...movingRanges]).toEqual([3, 2]);
     expect(meanMovingRange).toBe(2.5);
     expect(signals.map(({ rule }) => rule)).toEqual(["zone-1"]);
+    expect(scanIndividuals([1], unit, ZONE_TESTS).movingRanges).toHaveLength(0);
+  });
+
+  it("refuses no value and a value that is not finite, in a long series too", () => {
+    expect(() => scanIndividuals([], unit, ZONE_TESTS)).toThrow(expect.objectContaining({ code: "too-few-values" }));
+    for (const place of [0, 1, 2500, 4999]) {
+      for (const bad of [Number.NaN, Infinity, -Infinity]) {
+        const values = new Float64Array(5000);
+        values[place] = bad;
+        expect(() => scanIndividuals(values, unit, ZONE_TESTS)).toThrow(
+          expect.objectContaining({ code: "not-finite", data: { index: place } }),
+        );
+      }
+    }
   });
 });
 

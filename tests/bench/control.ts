@@ -1,0 +1,82 @@
+import { mean, sampleStandardDeviation } from "simple-statistics";
+import { chartConstants } from "@/lib/core/control/chart-constants";
+import { compileRunRules } from "@/lib/core/control/compile-run-rules";
+import { individualsChart } from "@/lib/core/control/individuals-chart";
+import { meanChart } from "@/lib/core/control/mean-chart";
+import { initialRunRuleState, stepRunRules } from "@/lib/core/control/run-rule-state";
+import { rulesRunLength } from "@/lib/core/control/rules-run-length";
+import { EIGHT_TESTS, ZONE_TESTS } from "@/lib/core/control/run-rules";
+import { scanIndividuals } from "@/lib/core/control/scan-run-rules";
+import { createSeededGenerator } from "@/lib/core/numerics/seeded-generator";
+import type { BenchLine } from "./run";
+
+const COUNT = 1_000_000;
+const SUBGROUP = 5;
+
+/** Shortest of several runs, ms: what else the machine does only ever adds. */
+function shortestMs(repeats: number, work: () => unknown): number {
+  let shortest = Infinity;
+  for (let repeat = 0; repeat < repeats; repeat++) {
+    const start = performance.now();
+    work();
+    shortest = Math.min(shortest, performance.now() - start);
+  }
+  return shortest;
+}
+
+/** The same chart, limits only, by the usual means: means and deviations of plain arrays, points beyond the limits. */
+function meanChartBySimpleStatistics(readings: readonly number[]) {
+  const { A3, B3, B4 } = chartConstants(SUBGROUP);
+  const means: number[] = [];
+  const deviations: number[] = [];
+  for (let start = 0; start < readings.length; start += SUBGROUP) {
+    const subgroup = readings.slice(start, start + SUBGROUP);
+    means.push(mean(subgroup));
+    deviations.push(sampleStandardDeviation(subgroup));
+  }
+  const centre = mean(means);
+  const spread = mean(deviations);
+  return [
+    means.filter((value) => Math.abs(value - centre) > A3 * spread),
+    deviations.filter((value) => value < B3 * spread || value > B4 * spread),
+  ];
+}
+
+/** Speed of the control charts, each figure with its goal. */
+export function bench(): BenchLine[] {
+  const generator = createSeededGenerator(41);
+  const values = Float64Array.from({ length: COUNT }, () => generator.normal());
+  const sumMs = shortestMs(30, () => {
+    let sum = 0;
+    for (let index = 0; index < values.length; index++) sum += values[index]!;
+    return sum;
+  });
+  const scanMs = shortestMs(15, () => scanIndividuals(values, { centre: 0, sigma: 1 }, EIGHT_TESTS));
+
+  const compiled = compileRunRules(EIGHT_TESTS);
+  const stepCount = 100_000;
+  const stepsMs = shortestMs(5, () => {
+    let state = initialRunRuleState(compiled);
+    for (let index = 0; index < stepCount; index++) {
+      ({ state } = stepRunRules(compiled, state, { value: values[index]!, centre: 0, sigma: 1 }));
+    }
+  });
+
+  const runLengthMs = shortestMs(5, () => rulesRunLength(ZONE_TESTS, { shift: 0.5 }));
+  const firstRunLengthMs = shortestMs(1, () => rulesRunLength(ZONE_TESTS, { shift: 0.25, limit: 3.1 }));
+
+  const meanChartMs = shortestMs(9, () => meanChart({ readings: values, size: SUBGROUP }));
+  const readings = [...values];
+  const plainMs = shortestMs(9, () => meanChartBySimpleStatistics(readings));
+  const plain = [...values.subarray(0, 100_000)];
+  const chartMs = shortestMs(5, () => individualsChart(plain, { rules: EIGHT_TESTS }));
+
+  return [
+    { name: "eight tests and moving range over 1,000,000 individuals / bare sum", value: scanMs / sumMs, goal: 60 },
+    { name: "eight tests, one more point, µs", value: (stepsMs / stepCount) * 1000, goal: 5 },
+    { name: "exact run length of the four zone tests, ms", value: runLengthMs, goal: 50 },
+    { name: "the same at another limit, first time, ms", value: firstRunLengthMs, goal: 50 },
+    { name: "mean-and-S chart of 1,000,000 values / simple-statistics", value: meanChartMs / plainMs, goal: 0.5 },
+    { name: "individuals chart of 100,000 values with eight tests, ms", value: chartMs, goal: null },
+  ];
+}
