@@ -1,8 +1,6 @@
-import { cookies } from "next/headers";
 import Link from "next/link";
 import { PageFrame, PageHead } from "@/lib/ui/page-frame";
-import { parseTheme, THEME_COOKIE } from "@/lib/ui/theme";
-import { WorkAreaRail } from "@/lib/ui/work-area-rail";
+import { requireViewer, WorkPage } from "./_components/work-page";
 import styles from "./page.module.css";
 
 const AREAS = [
@@ -33,10 +31,9 @@ const AREAS = [
 ] as const;
 
 export default async function StartPage() {
-  const theme = parseTheme((await cookies()).get(THEME_COOKIE)?.value);
+  const viewer = await requireViewer("/");
   return (
-    <>
-      <WorkAreaRail theme={theme} />
+    <WorkPage viewer={viewer}>
       <PageFrame
         head={
           <PageHead
@@ -57,6 +54,6 @@ export default async function StartPage() {
           ))}
         </ul>
       </PageFrame>
-    </>
+    </WorkPage>
   );
 }

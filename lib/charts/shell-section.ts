@@ -148,15 +148,17 @@ function anyOverlap(labels: readonly SectionLabel[]): boolean {
   return boxes.some((box, index) => boxes.slice(index + 1).some((other) => boxesOverlap(box, other)));
 }
 
-/** Chooses rows so that the labels of both seats fit beside each other, or else under each other. */
+/**
+ * Chooses rows so that the labels of both seats fit beside each other, or else under each other. Reckoned with every mean
+ * known, so that the drawing does not move while it is measured.
+ */
 function frameOf(input: ShellSectionInput): Frame {
   const x1 = input.x0 + input.drawing.widthMm * input.pxPerMm;
   const rows = Math.max(depthsOf(input.sections, "ds").length, depthsOf(input.sections, "nds").length);
   const flat: Frame = { input, rows, stackedLabels: false, stackedDepths: false, top: 0, x1 };
   const both = depthsOf(input.sections, "ds").length + depthsOf(input.sections, "nds").length;
-  const stackedLabels = anyOverlap(
-    input.sections.map((section) => shelfLabel(flat, section, rowOf(flat, section, false))),
-  );
+  const measured = input.sections.map((section) => ({ ...section, meanMm: input.drawing.nominalBoreMm }));
+  const stackedLabels = anyOverlap(measured.map((section) => shelfLabel(flat, section, rowOf(flat, section, false))));
   const stackedDepths = anyOverlap(input.sections.map((section) => depthLabel(flat, section, 0)));
   const shelves = stackedLabels ? both : rows;
   const top = input.plain ? 14 : FIRST_SHELF_Y + ROW * shelves - 8;

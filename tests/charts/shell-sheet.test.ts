@@ -90,6 +90,13 @@ describe("the shell on its sheet", () => {
       expect(clock.face.cy).toBe(section.axisY);
     });
   }
+  it("does not move while the means come in", () => {
+    for (const name of Object.keys(SHELLS)) {
+      const depths = SHELLS[name]?.depths ?? [];
+      const before = layoutShellSheet(inputOf(name, { sections: sectionsOf(depths, null) }));
+      expect(layoutShellSheet(inputOf(name)).section.axisY).toBe(before.section.axisY);
+    }
+  });
   it("projects in the first angle: from the drive side at the right, from the non-drive side at the left", () => {
     const fromDs = layoutShellSheet(inputOf("press-fit 41"));
     const fromNds = layoutShellSheet(inputOf("press-fit 41", { side: "nds" }));
