@@ -112,6 +112,12 @@ async function run(given: CheckArguments): Promise<CheckOutcome> {
   }
 }
 
+// A reader that closes early (head, less) is no error.
+process.stdout.on("error", (error: NodeJS.ErrnoException) => {
+  if (error.code !== "EPIPE") throw error;
+  process.exit();
+});
+
 const parsed = parseCheckArguments(process.argv.slice(2));
 if (parsed.kind === "help") process.stdout.write(USAGE);
 else if (parsed.kind === "wrong") {

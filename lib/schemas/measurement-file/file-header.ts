@@ -56,6 +56,9 @@ export type FileHeader = {
 /** Text that is meant as the name of a reading, whether or not it is well written. */
 const LIKE_A_READING = /^(?:(?:n?ds)[ ._-]*(?:bore|sweep|face|plug)\b|width\s*@|bar\.)/i;
 
+const NAMING_RULE =
+  "a reading must be named as (ds|nds).bore.DEPTH@CLOCK-CLOCK, (ds|nds).sweep.DEPTH@DEGREES, (ds|nds).face@DEGREES, width@CLOCK, (ds|nds).plug.SIZE or bar.SET";
+
 const fixedColumns = new Set<string>(FIXED_COLUMNS);
 
 function isFixedColumn(text: string): text is FixedColumn {
@@ -84,7 +87,8 @@ export function parseReadingColumn(
 ): { ok: true; reading: ReadingColumn } | { ok: false; rule: string; hint: string | null } {
   const name = parseReadingName(text);
   if (name.ok) return { ok: true, reading: { header: text, key: formatReadingName(name.value), name: name.value } };
-  const rule = name.reason.replace(/^".*?": /, "");
+  const broken = name.reason.slice(text.length + 4);
+  const rule = broken === "not the name of a reading" ? NAMING_RULE : broken;
   return { ok: false, rule, hint: readingNameHint(text) };
 }
 

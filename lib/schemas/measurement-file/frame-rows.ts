@@ -37,7 +37,8 @@ export function createFrameRows({ header, separator, zone, rules, sink }: RowSet
         problems.push({ column: column.header, value: text.trim().slice(0, 80), rule: value.rule, hint: value.hint });
     }
     for (const problem of problems) sink.report(row, problem);
-    if (problems.length === 0) rules.take({ fixed, columns, values, rows: [row], rowOf: () => row });
+    const textOf = (index: number) => (cells[places[index] ?? -1] ?? "").trim();
+    if (problems.length === 0) rules.take({ fixed, columns, values, rows: [row], rowOf: () => row, textOf });
   }
 
   return { take, end: () => undefined };

@@ -15,6 +15,8 @@ export type InspectionCandidate = {
   readonly rows: readonly number[];
   /** Row of one reading, by its place in `columns`. */
   readonly rowOf: (index: number) => number;
+  /** One reading as it was written. */
+  readonly textOf: (index: number) => string;
 };
 
 export type InspectionRules = {
@@ -163,7 +165,8 @@ export function createInspectionRules(options: ReadOptions, sink: RowSink): Insp
     const drawing = drawingOf(fixed);
     if ("rule" in drawing) return refuse(candidate, row, drawing);
     const implausible = implausibleCells(candidate.columns, candidate.values, drawing);
-    for (const { index, problem } of implausible) refuse(candidate, candidate.rowOf(index), problem);
+    for (const { index, problem } of implausible)
+      refuse(candidate, candidate.rowOf(index), { ...problem, value: candidate.textOf(index) });
     if (implausible.length > 0) return;
     const belonging = belongingProblem(fixed, drawing, row);
     if (belonging) {

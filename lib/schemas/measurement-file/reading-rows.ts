@@ -32,6 +32,8 @@ type Open = {
   fixed: FixedCells;
   values: ReadingValue[];
   rowOf: number[];
+  /** Decimals of each reading as written. */
+  decimals: number[];
   rows: number[];
   culprit: number | null;
 };
@@ -86,7 +88,7 @@ export function createReadingRows({ header, separator, zone, rules, sink }: RowS
     const key = [fixed.serial, operation, which].join("\u0000");
     const known = inspections.get(key);
     if (known) return known;
-    const open: Open = { fixed: detachedCells(fixed), values: [], rowOf: [], rows: [], culprit: null };
+    const open: Open = { fixed: detachedCells(fixed), values: [], rowOf: [], decimals: [], rows: [], culprit: null };
     inspections.set(key, open);
     return open;
   }
@@ -113,15 +115,16 @@ export function createReadingRows({ header, separator, zone, rules, sink }: RowS
     return null;
   }
 
-  function store(open: Open, number: number, value: ReadingValue, row: number): CellProblem | null {
+  function store(open: Open, number: number, value: ReadingValue, text: string, row: number): CellProblem | null {
     if (value === null) return null;
     const earlier = open.values[number];
     if (earlier !== undefined && !sameValue(earlier, value)) {
       const rule = `a reading must have one value in one inspection; row ${open.rowOf[number]} has another`;
-      return { column: columns[number]?.header ?? "what", value: String(value), rule, hint: null };
+      return { column: columns[number]?.header ?? "what", value: text, rule, hint: null };
     }
     open.values[number] = value;
     open.rowOf[number] = row;
+    open.decimals[number] = /[.,](\d*)$/.exec(text)?.[1]?.length ?? 0;
     return null;
   }
 
@@ -147,7 +150,7 @@ export function createReadingRows({ header, separator, zone, rules, sink }: RowS
     const open = inspectionOf(fixed);
     open.rows.push(row);
     if (problems.length === 0 && typeof number === "number") {
-      const problem = merge(open, fixed) ?? store(open, number, value, row);
+      const problem = merge(open, fixed) ?? store(open, number, value, text, row);
       if (problem) problems.push(problem);
     }
     for (const problem of problems) sink.report(row, problem);
@@ -161,7 +164,11 @@ export function createReadingRows({ header, separator, zone, rules, sink }: RowS
     }
     const values = columns.map((_, index) => open.values[index] ?? null);
     const rowOf = (index: number) => open.rowOf[index] ?? open.rows[0] ?? 0;
-    rules.take({ fixed: open.fixed, columns, values, rows: open.rows, rowOf });
+    const textOf = (index: number) => {
+      const value = open.values[index];
+      return typeof value === "number" ? value.toFixed(open.decimals[index] ?? 0) : String(value);
+    };
+    rules.take({ fixed: open.fixed, columns, values, rows: open.rows, rowOf, textOf });
   }
 
   function end(): void {
