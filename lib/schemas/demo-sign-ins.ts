@@ -7,13 +7,13 @@ export type DemoSignIn = { readonly email: string; readonly name: string; readon
 
 /** The invented people of the demo plant. Their addresses end in .example, which RFC 2606 keeps from existing. */
 export const DEMO_SIGN_INS: readonly DemoSignIn[] = [
-  { email: "inspector@fennimoor.example", name: "Ines Varrow", roles: ["inspector"] },
-  { email: "second-inspector@fennimoor.example", name: "Tavin Quill", roles: ["inspector"] },
-  { email: "engineer@fennimoor.example", name: "Hale Brandreth", roles: ["engineer"] },
-  { email: "supplier-manager@fennimoor.example", name: "Mira Oskell", roles: ["supplier_manager"] },
-  { email: "dock@fennimoor.example", name: "Juno Pell", roles: ["dock"] },
-  { email: "auditor@fennimoor.example", name: "Edda Lorne", roles: ["auditor"] },
-  { email: "administrator@fennimoor.example", name: "Ansel Thorby", roles: ["administrator"] },
+  { email: "inspector@fennimoor.example", name: "Jette Ostrand", roles: ["inspector"] },
+  { email: "second-inspector@fennimoor.example", name: "Ruben Tamsel", roles: ["inspector"] },
+  { email: "engineer@fennimoor.example", name: "Ilse Brandow", roles: ["engineer"] },
+  { email: "supplier-manager@fennimoor.example", name: "Tomas Wreden", roles: ["supplier_manager"] },
+  { email: "dock@fennimoor.example", name: "Kaja Linnvik", roles: ["dock"] },
+  { email: "auditor@fennimoor.example", name: "Peter Amsold", roles: ["auditor"] },
+  { email: "administrator@fennimoor.example", name: "Nora Fenn", roles: ["administrator"] },
 ];
 
 const emails: ReadonlySet<string> = new Set(DEMO_SIGN_INS.map(({ email }) => email));

@@ -223,7 +223,7 @@ describe("the demo sign-ins", () => {
     const near = new Headers({ "x-forwarded-for": "::ffff:127.0.0.1" });
     const cookie = cookieHeader(await signIn(demo, near));
     expect(await viewerFromHeaders(new Headers({ cookie, "x-forwarded-for": "::1" }))).toMatchObject({
-      name: "Hale Brandreth",
+      name: "Ilse Brandow",
       plantId: demoPlantId,
     });
     expect(await viewerFromHeaders(new Headers({ cookie, "x-forwarded-for": "192.0.2.50" }))).toBeNull();

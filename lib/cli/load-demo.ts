@@ -1,0 +1,26 @@
+import { createDemoPlan } from "@/lib/simulation/demo-plan";
+import { closeConnections } from "@/lib/server/db/client";
+import { loadDemoPlant } from "@/lib/server/demo/load-demo-plant";
+
+/** Loads the demonstration plant into the empty database of DATABASE_URL. Called by the start command. */
+const SEED = 41;
+const TOLD_EVERY_MS = 1000;
+
+let toldAt = 0;
+function tell(step: string, done: number, of: number): void {
+  const now = Date.now();
+  if (done < of && now - toldAt < TOLD_EVERY_MS) return;
+  toldAt = now;
+  process.stdout.write(`  demo plant: ${done} of ${of} ${step}\n`);
+}
+
+try {
+  await loadDemoPlant(createDemoPlan(SEED, Date.now()), tell);
+} catch (error) {
+  process.stderr.write(
+    `The demo plant could not be written: ${error instanceof Error ? error.message : String(error)}\n`,
+  );
+  process.exitCode = 1;
+} finally {
+  await closeConnections();
+}

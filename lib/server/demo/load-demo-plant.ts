@@ -1,0 +1,278 @@
+import "server-only";
+import { findDemonstrationDrawing } from "@/lib/quality/demonstration-drawings";
+import { DEMO_PASSWORD, DEMO_SIGN_INS } from "@/lib/schemas/demo-sign-ins";
+import { uuidV7 } from "@/lib/schemas/identifier";
+import type { RecordInspection } from "@/lib/schemas/inspection";
+import type { DemoEvent, DemoInspection, DemoPlan } from "@/lib/simulation/demo-plan";
+import type { PersonViewer, SystemViewer } from "../auth/viewer";
+import { getPool } from "../db/client";
+import { sql } from "../db/sql";
+import { inSqlTransaction } from "../db/transaction";
+import { addEvent, approveLimits } from "../drift/commands";
+import { recordInspections } from "../inspections/record-inspections";
+import { forgetReferenceData, getReferenceData, type ReferenceData } from "../inspections/reference-data";
+import { anchorJournal } from "../journal/anchor-journal";
+import { unsafeDemoPasswordHash } from "../people/demo-people";
+import { insertPerson } from "../people/account-rows";
+import * as setup from "../setup/commands";
+import { settleOldBatches } from "./settle-old-batches";
+
+export type DemoProgress = (step: string, done: number, of: number) => void;
+
+type Cast = { readonly system: SystemViewer; readonly people: ReadonlyMap<string, PersonViewer> };
+
+const DAY_MS = 86_400_000;
+const CHUNK = 200;
+/** Working days after which the engineer approves the first limits. */
+const APPROVAL_AFTER_MS = 5 * DAY_MS;
+/** Batches older than this are settled and shipped; the newer ones show what the gate is for. */
+const SETTLED_AFTER_MS = 9 * DAY_MS;
+
+const EVENT_KIND = {
+  tool: "reamer changed",
+  fixture: "fixture shimmed",
+  mould: "mould cleaned",
+  gauge: "gauge checked",
+  other: "other",
+} as const satisfies Record<DemoEvent["kind"], string>;
+
+async function insertPlant(plan: DemoPlan): Promise<string> {
+  const plantId = uuidV7(plan.from);
+  const { key, name, timeZone } = plan.plant;
+  await getPool().query(sql`
+    insert into plant (id, key, name, time_zone, invented, created_at)
+    values (${plantId}, ${key}, ${name}, ${timeZone}, true, ${new Date(plan.from)})`);
+  return plantId;
+}
+
+/** Everybody of the plan; those who have a published sign-in get it. */
+async function insertPeople(plan: DemoPlan, plantId: string): Promise<ReadonlyMap<string, PersonViewer>> {
+  const passwordHash = await unsafeDemoPasswordHash();
+  return inSqlTransaction(async (db) => {
+    const people = new Map<string, PersonViewer>();
+    for (const { key, name, roles, badgeCode } of plan.people) {
+      const email = DEMO_SIGN_INS.find((signIn) => signIn.name === name)?.email;
+      const personId = await insertPerson(db, plantId, {
+        name,
+        roles,
+        ...(badgeCode === null ? {} : { badgeCode }),
+        ...(email === undefined ? {} : { account: { email, passwordHash } }),
+      });
+      people.set(key, { kind: "person", plantId, personId, name, roles });
+    }
+    return people;
+  });
+}
+
+async function insertRings(plan: DemoPlan, plantId: string): Promise<void> {
+  for (const ring of plan.rings)
+    await getPool().query(sql`
+      insert into setting_ring (plant_id, id, key, certified_size_mm, uncertainty_um)
+      values (${plantId}, ${uuidV7(plan.from)}, ${ring.key}, ${ring.certifiedSizeMm}, ${ring.uncertaintyUm})`);
+}
+
+async function setUpPlant(plan: DemoPlan, { system }: Cast): Promise<void> {
+  const at = new Date(plan.from - DAY_MS);
+  for (const operation of plan.operations) await setup.createOperation(system, operation, at);
+  for (const { key, name } of plan.lines) await setup.createLine(system, { key, name }, at);
+  for (const { key, name, line, operation, viewingSide } of plan.stations)
+    await setup.createStation(system, { key, name, line, operation, viewingSide }, at);
+  for (const supplier of plan.suppliers) await setup.createSupplier(system, supplier, at);
+  await insertRings(plan, system.plantId);
+  for (const gauge of plan.gauges) {
+    const calibratedAt = plan.until - gauge.calibratedDaysAgo * DAY_MS;
+    await setup.createGauge(
+      system,
+      {
+        key: gauge.key,
+        name: gauge.name,
+        kind: gauge.kind,
+        principle: gauge.principle,
+        resolutionUm: gauge.resolutionUm,
+        station: gauge.station,
+        calibratedAt: new Date(calibratedAt).toISOString(),
+        calibratedUntil: new Date(calibratedAt + gauge.calibrationDays * DAY_MS).toISOString(),
+      },
+      at,
+    );
+  }
+  await getPool().query(sql`
+    update gauge g set ring_id = r.id from unnest(${plan.gauges.map((one) => one.key)}::text[], ${plan.gauges.map((one) => one.ring)}::text[])
+      as pair(gauge, ring) join setting_ring r on r.plant_id = ${system.plantId} and r.key = pair.ring
+    where g.plant_id = ${system.plantId} and g.key = pair.gauge`);
+  const revisions = new Map<string, string>();
+  for (const { drawing: key } of plan.lines) {
+    const drawing = findDemonstrationDrawing(key);
+    if (!drawing) throw new Error(`loadDemoPlant: there is no drawing ${key}`);
+    const { id } = await setup.draftDrawing(system, { drawing: JSON.parse(JSON.stringify(drawing)) }, at);
+    await setup.releaseDrawing(system, id, at);
+    revisions.set(key, id);
+  }
+  for (const { key, title, drawing, readingNames } of plan.plans) {
+    const { id } = await setup.draftPlan(
+      system,
+      {
+        key,
+        title,
+        revision: "1",
+        drawingRevisionId: revisions.get(drawing) ?? "",
+        readingNames: [...readingNames],
+        frames: { kind: "all" },
+      },
+      at,
+    );
+    await setup.releasePlan(system, id, at);
+  }
+  for (const { model, drawing } of plan.lines) await setup.createFrameModel(system, { ...model, drawing }, at);
+}
+
+async function openBatches(plan: DemoPlan, { system }: Cast, onProgress: DemoProgress): Promise<void> {
+  for (const [index, batch] of plan.batches.entries()) {
+    await setup.createBatch(
+      system,
+      {
+        key: batch.key,
+        supplier: batch.supplier,
+        model: batch.model,
+        line: batch.line,
+        plan: batch.plan,
+        serials: batch.frames.map(({ serial, mould }) => ({ serial, ...(mould === null ? {} : { mould }) })),
+      },
+      new Date(batch.openedAt),
+    );
+    onProgress("batches", index + 1, plan.batches.length);
+  }
+}
+
+type Keys = {
+  readonly stations: ReadonlyMap<string, string>;
+  readonly plans: ReadonlyMap<string, ReferenceData["plans"] extends ReadonlyMap<string, infer P> ? P : never>;
+  readonly badges: ReadonlyMap<string, string>;
+};
+
+function toInspection(one: DemoInspection, keys: Keys): RecordInspection {
+  const plan = keys.plans.get(one.plan);
+  const badge = keys.badges.get(one.inspector);
+  const readings = [...one.readings];
+  const step = one.durationMs / readings.length;
+  return {
+    id: uuidV7(one.measuredAt),
+    serial: one.serial,
+    batch: one.batch,
+    stationId: keys.stations.get(one.station) ?? "",
+    planRevisionId: plan?.id ?? "",
+    readings,
+    gauges:
+      plan?.names.map((name) => (name.kind === "plug" || name.kind === "bar" ? null : one.gauges[name.kind])) ?? [],
+    offsetsMs: readings.map((_, index) => Math.round((index + 1) * step)),
+    attributes: { temperatureC: one.temperatureC },
+    deviceTime: new Date(one.measuredAt).toISOString(),
+    deviceId: `station-${one.station}`,
+    ...(badge === undefined ? {} : { inspectorCode: badge }),
+    tool: one.tool,
+    fixture: one.fixture,
+    // The paint shop measures frames that were measured before, at another operation: no reason is asked there.
+  };
+}
+
+async function approveFirstLimits(cast: Cast, at: Date): Promise<void> {
+  const engineer = cast.people.get("brandow");
+  if (!engineer) return;
+  const { rows } = await getPool().query<{ id: string }>(sql`
+    select s.id from stream s join operation o on o.plant_id = s.plant_id and o.id = s.operation_id
+    where s.plant_id = ${engineer.plantId} and s.points >= 100 and o.key = 'after-machining' order by s.id`);
+  for (const { id } of rows) await approveLimits(engineer, { streamId: id }, at);
+}
+
+async function recordAll(plan: DemoPlan, cast: Cast, onProgress: DemoProgress): Promise<void> {
+  const { system, people } = cast;
+  forgetReferenceData(system.plantId);
+  const reference = await getReferenceData(system.plantId);
+  const keys: Keys = {
+    stations: new Map([...reference.stations.values()].map((station) => [station.key, station.id])),
+    plans: new Map([...reference.plans.values()].map((one) => [one.planKey, one])),
+    badges: new Map(
+      plan.people.flatMap(({ key, badgeCode }) => (badgeCode === null ? [] : [[key, badgeCode] as const])),
+    ),
+  };
+  const lines = await getPool().query<{ id: string; key: string }>(
+    sql`select id, key from line where plant_id = ${system.plantId}`,
+  );
+  const lineIds = new Map(lines.rows.map((line) => [line.key, line.id]));
+  const events = [...plan.events];
+  let approved = false;
+  for (let from = 0; from < plan.inspections.length; from += CHUNK) {
+    const chunk = plan.inspections.slice(from, from + CHUNK);
+    const now = new Date(chunk.at(-1)?.measuredAt ?? plan.until);
+    while (events[0] !== undefined && events[0].at <= now.getTime()) {
+      const event = events.shift();
+      const person = event && people.get(event.person);
+      if (!event || !person) continue;
+      const lineId = event.line === null ? undefined : lineIds.get(event.line);
+      await addEvent(
+        { ...system, name: person.name },
+        {
+          id: uuidV7(event.at),
+          ...(lineId === undefined ? {} : { lineId }),
+          kind: EVENT_KIND[event.kind],
+          at: new Date(event.at).toISOString(),
+          text: event.text,
+          ...(event.subject === null ? {} : { subject: event.subject }),
+        },
+        new Date(event.at),
+      );
+    }
+    const outcomes = await recordInspections(
+      system,
+      chunk.map((one) => toInspection(one, keys)),
+      { now },
+    );
+    const refused = outcomes.find((one) => one.status === "refused");
+    if (refused?.status === "refused") throw refused.error;
+    if (!approved && now.getTime() > plan.from + APPROVAL_AFTER_MS) {
+      await approveFirstLimits(cast, now);
+      approved = true;
+    }
+    onProgress("frames", from + chunk.length, plan.inspections.length);
+  }
+}
+
+async function insertZeroChecks(plan: DemoPlan, cast: Cast): Promise<void> {
+  const limitUm = 3;
+  const certified = new Map(plan.rings.map((ring) => [ring.key, ring.certifiedSizeMm]));
+  const drifts = plan.zeroChecks.map(
+    (check) => (check.readingMm - (certified.get(check.ring) ?? check.readingMm)) * 1000,
+  );
+  await getPool().query(sql`
+    insert into zero_check (plant_id, id, gauge_id, ring_id, at, reading_mm, drift_um, limit_um, occasion, person_id)
+    select ${cast.system.plantId}, c.id, g.id, r.id, c.at, c.reading, c.drift, ${limitUm}, c.occasion, c.person
+    from unnest(${plan.zeroChecks.map((one) => uuidV7(one.at))}::uuid[], ${plan.zeroChecks.map((one) => one.gauge)}::text[],
+      ${plan.zeroChecks.map((one) => one.ring)}::text[], ${plan.zeroChecks.map((one) => new Date(one.at))}::timestamptz[],
+      ${plan.zeroChecks.map((one) => one.readingMm)}::float8[], ${drifts}::float8[], ${plan.zeroChecks.map((one) => one.occasion)}::text[],
+      ${plan.zeroChecks.map((one) => cast.people.get(one.person)?.personId ?? null)}::uuid[])
+      as c(id, gauge, ring, at, reading, drift, occasion, person)
+    join gauge g on g.plant_id = ${cast.system.plantId} and g.key = c.gauge
+    join setting_ring r on r.plant_id = ${cast.system.plantId} and r.key = c.ring`);
+}
+
+/**
+ * Writes the demonstration plant: everything through the commands that real readings and decisions take, inspections in
+ * their bulk form, at the times of the plan.
+ *
+ * @param plan - createDemoPlan(seed, now)
+ */
+export async function loadDemoPlant(plan: DemoPlan, onProgress: DemoProgress): Promise<void> {
+  const plantId = await insertPlant(plan);
+  const system: SystemViewer = { kind: "system", plantId, name: "demonstration" };
+  const cast: Cast = { system, people: await insertPeople(plan, plantId) };
+  await setUpPlant(plan, cast);
+  await openBatches(plan, cast, onProgress);
+  await recordAll(plan, cast, onProgress);
+  await insertZeroChecks(plan, cast);
+  await settleOldBatches(plantId, cast.people, {
+    before: new Date(plan.until - SETTLED_AFTER_MS),
+    password: DEMO_PASSWORD,
+    onProgress,
+  });
+  await anchorJournal(plantId);
+}

@@ -1,0 +1,103 @@
+import "server-only";
+import type { Disposition } from "@/lib/schemas/decision";
+import { uuidV7 } from "@/lib/schemas/identifier";
+import type { PersonViewer } from "../auth/viewer";
+import { getPool } from "../db/client";
+import { sql } from "../db/sql";
+import { decideFrames, releaseBatch } from "../gate/commands";
+import { readBatchEvidence, type BatchFrame } from "../gate/read-batch-evidence";
+import { shipFrame } from "../shipments/ship-frame";
+import type { DemoProgress } from "./load-demo-plant";
+
+type Options = { readonly before: Date; readonly password: string; readonly onProgress: DemoProgress };
+
+const DAY_MS = 86_400_000;
+const AT_ONCE = 4;
+
+type OldBatch = { id: string; supplier: string; settledAt: Date };
+
+function dispositionOf(frame: BatchFrame): { disposition: Disposition; grounds: string } {
+  return frame.verdict === "does not conform"
+    ? { disposition: "return_to_supplier", grounds: "Outside the limit by more than the uncertainty: goes back" }
+    : { disposition: "concession", grounds: "Inside the limit, within the uncertainty of it: accepted for this lot" };
+}
+
+/** Signs for the bad frames of one batch, one decision a kind, and releases it. */
+async function decide(plantId: string, batch: OldBatch, manager: PersonViewer, password: string): Promise<void> {
+  const groups = new Map<Disposition, { grounds: string; serials: string[] }>();
+  const found = await readBatchEvidence(getPool(), plantId, batch.id);
+  for (const frame of found?.frames ?? []) {
+    if (frame.state !== "held") continue;
+    const { disposition, grounds } = dispositionOf(frame);
+    const group = groups.get(disposition) ?? { grounds, serials: [] };
+    group.serials.push(frame.serial);
+    groups.set(disposition, group);
+  }
+  let batchVersion = found?.version ?? 0;
+  for (const [disposition, { grounds, serials }] of groups) {
+    const expires =
+      disposition === "concession"
+        ? { expiresAt: new Date(batch.settledAt.getTime() + 90 * DAY_MS).toISOString() }
+        : {};
+    const decision = {
+      id: uuidV7(),
+      batchId: batch.id,
+      serials,
+      disposition,
+      grounds,
+      password,
+      batchVersion,
+      ...expires,
+    };
+    await decideFrames(manager, decision, batch.settledAt);
+    batchVersion += 1;
+  }
+  if (found?.heldAt !== null)
+    await releaseBatch(
+      manager,
+      {
+        id: uuidV7(),
+        batchId: batch.id,
+        grounds: "Every frame with bad evidence has its own decision",
+        password,
+        batchVersion,
+      },
+      batch.settledAt,
+    );
+}
+
+async function ship(plantId: string, batchId: string, dock: PersonViewer, at: Date): Promise<void> {
+  const { rows } = await getPool().query<{ serial: string }>(sql`
+    select serial from frame where plant_id = ${plantId} and batch_id = ${batchId}
+      and state in ('measured', 'released', 'on_concession') order by position`);
+  for (const { serial } of rows) await shipFrame(dock, { id: uuidV7(), serial }, at);
+}
+
+/** Decides on and ships the batches of long ago, two days after each was opened, through the gate's own commands. */
+export async function settleOldBatches(
+  plantId: string,
+  people: ReadonlyMap<string, PersonViewer>,
+  { before, password, onProgress }: Options,
+): Promise<void> {
+  const everybody = [...people.values()];
+  const manager = everybody.find((person) => person.roles.includes("supplier_manager"));
+  const dock = everybody.find((person) => person.roles.includes("dock"));
+  if (!manager || !dock) return;
+  const { rows } = await getPool().query<OldBatch>(sql`
+    select b.id, s.key as supplier, b.opened_at + interval '2 days' as "settledAt"
+    from batch b join supplier s on s.plant_id = b.plant_id and s.id = b.supplier_id
+    where b.plant_id = ${plantId} and b.opened_at < ${before}
+      and not exists (select 1 from frame f where f.plant_id = b.plant_id and f.batch_id = b.id and f.inspections = 0)
+    order by b.opened_at, b.id`);
+  const waiting = [...rows];
+  let done = 0;
+  const work = async (): Promise<void> => {
+    for (let batch = waiting.shift(); batch !== undefined; batch = waiting.shift()) {
+      await decide(plantId, batch, manager, password);
+      await ship(plantId, batch.id, dock, batch.settledAt);
+      done += 1;
+      onProgress("batches shipped", done, rows.length);
+    }
+  };
+  await Promise.all(Array.from({ length: AT_ONCE }, work));
+}
