@@ -1,0 +1,82 @@
+import { readFileSync, readdirSync } from "node:fs";
+import path from "node:path";
+import { describe, expect, it } from "vitest";
+import { EXAMPLE_FILES, exampleFileText } from "@/lib/simulation/example-files";
+import { parseJson, ROOT, runCheck, runProgram } from "./run-check";
+
+const FOLDER = path.join(ROOT, "public/examples");
+
+describe("the example files", () => {
+  it("are all there, and no other", () => {
+    expect(
+      readdirSync(FOLDER)
+        .filter((name) => name.endsWith(".csv"))
+        .sort(),
+    ).toEqual(EXAMPLE_FILES.map(({ file }) => file).sort());
+  });
+
+  it.each(EXAMPLE_FILES)("$file is written again byte by byte", ({ file }) => {
+    expect(readFileSync(path.join(FOLDER, file), "utf8")).toBe(exampleFileText(file));
+  });
+
+  it.each(EXAMPLE_FILES)(
+    "$file: exit code $exitCode, naming $characteristic of $heldBatch",
+    async ({ file, exitCode, characteristic, heldBatch }) => {
+      const [json, human] = await Promise.all([
+        runCheck([path.join(FOLDER, file), "--json"]),
+        runCheck([path.join(FOLDER, file)]),
+      ]);
+      expect(json.code, json.err).toBe(exitCode);
+      expect(human.code).toBe(exitCode);
+      const result = parseJson(json);
+      const held = result.batches.filter(({ decision }) => decision === "hold");
+      expect(held.map(({ batch }) => batch)).toEqual(heldBatch === null ? [] : [heldBatch]);
+      if (characteristic !== null && heldBatch !== null) {
+        const named = held[0]?.reasons.filter((reason) => reason.characteristic === characteristic) ?? [];
+        expect(named.length).toBeGreaterThan(0);
+        expect(named[0]?.serials.length).toBeGreaterThan(0);
+        const line = new RegExp(`HOLD +${heldBatch}[^]*?${characteristic}`, "i");
+        expect(human.out).toMatch(line);
+      }
+      if (exitCode === 1) {
+        expect(result.frames).toEqual([]);
+        expect(result.batches).toEqual([]);
+        expect(result.errors.length).toBeGreaterThan(0);
+      } else {
+        expect(result.errors).toEqual([]);
+        for (const { reasons } of result.batches.filter(({ decision }) => decision === "ship"))
+          expect(reasons).toEqual([]);
+      }
+    },
+    30_000,
+  );
+
+  it("tell wear by signals long before a frame is near its limit", async () => {
+    const run = await runCheck([path.join(FOLDER, "reamer-wear-in-time.csv"), "--json"]);
+    expect(run.code).toBe(0);
+    const bore = parseJson(run).streams.find(({ characteristic, seat }) => characteristic === "bore" && seat === "ds");
+    expect(bore?.signals.length).toBeGreaterThan(0);
+    const last = parseJson(run).batches.at(-1);
+    expect(last).toMatchObject({ decision: "ship", reasons: [] });
+    expect(last?.notes.some(({ code }) => code === "signal")).toBe(true);
+  }, 30_000);
+});
+
+describe("through npm", () => {
+  it("prints the JSON object and nothing else on standard output", async () => {
+    const run = await runProgram(
+      "npm",
+      ["run", "-s", "check", "--", "public/examples/knocked-fixture.csv", "--json"],
+      ROOT,
+    );
+    expect(run.code).toBe(2);
+    expect(parseJson(run).frames).toHaveLength(120);
+  }, 60_000);
+
+  it("checks 300 frames in under two seconds, the process and all", async () => {
+    const times: number[] = [];
+    // The machine may be busy with other tests: the best of three says what the command takes.
+    for (let round = 0; round < 3; round += 1) times.push((await runCheck(["public/examples/good.csv"])).ms);
+    expect(Math.min(...times)).toBeLessThan(2000);
+  }, 60_000);
+});
