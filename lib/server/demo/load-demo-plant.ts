@@ -16,6 +16,7 @@ import { unsafeDemoPasswordHash } from "../people/demo-people";
 import { insertPerson } from "../people/account-rows";
 import * as setup from "../setup/commands";
 import { settleOldBatches } from "./settle-old-batches";
+import { settleOldSignals } from "./settle-old-signals";
 
 export type DemoProgress = (step: string, done: number, of: number) => void;
 
@@ -23,8 +24,8 @@ type Cast = { readonly system: SystemViewer; readonly people: ReadonlyMap<string
 
 const DAY_MS = 86_400_000;
 const CHUNK = 200;
-/** Working days after which the engineer approves the first limits. */
-const APPROVAL_AFTER_MS = 5 * DAY_MS;
+/** The engineer approves limits once the baseline has seen a whole life of a reamer. */
+const APPROVAL_AFTER_MS = 12 * DAY_MS;
 /** Batches older than this are settled and shipped; the newer ones show what the gate is for. */
 const SETTLED_AFTER_MS = 9 * DAY_MS;
 
@@ -175,13 +176,16 @@ function toInspection(one: DemoInspection, keys: Keys): RecordInspection {
   };
 }
 
-async function approveFirstLimits(cast: Cast, at: Date): Promise<void> {
+async function approveFirstLimits(cast: Cast, from: Date, at: Date): Promise<void> {
   const engineer = cast.people.get("brandow");
   if (!engineer) return;
   const { rows } = await getPool().query<{ id: string }>(sql`
     select s.id from stream s join operation o on o.plant_id = s.plant_id and o.id = s.operation_id
     where s.plant_id = ${engineer.plantId} and s.points >= 100 and o.key = 'after-machining' order by s.id`);
-  for (const { id } of rows) await approveLimits(engineer, { streamId: id }, at);
+  for (const { id } of rows) {
+    const baseline = { streamId: id, from: from.toISOString(), to: at.toISOString() };
+    await approveLimits(engineer, baseline, at);
+  }
 }
 
 async function recordAll(plan: DemoPlan, cast: Cast, onProgress: DemoProgress): Promise<void> {
@@ -230,7 +234,7 @@ async function recordAll(plan: DemoPlan, cast: Cast, onProgress: DemoProgress): 
     const refused = outcomes.find((one) => one.status === "refused");
     if (refused?.status === "refused") throw refused.error;
     if (!approved && now.getTime() > plan.from + APPROVAL_AFTER_MS) {
-      await approveFirstLimits(cast, now);
+      await approveFirstLimits(cast, new Date(plan.from), now);
       approved = true;
     }
     onProgress("frames", from + chunk.length, plan.inspections.length);
@@ -269,6 +273,7 @@ export async function loadDemoPlant(plan: DemoPlan, onProgress: DemoProgress): P
   await openBatches(plan, cast, onProgress);
   await recordAll(plan, cast, onProgress);
   await insertZeroChecks(plan, cast);
+  await settleOldSignals(plantId, cast.people, new Date(plan.until - SETTLED_AFTER_MS), onProgress);
   await settleOldBatches(plantId, cast.people, {
     before: new Date(plan.until - SETTLED_AFTER_MS),
     password: DEMO_PASSWORD,
