@@ -11,9 +11,10 @@ export type Box = { readonly left: number; readonly top: number; readonly right:
 
 /** Advances of the narrow face in em at weight 700 (measured in the browser), rounded up: a box errs on the wide side. */
 const ADVANCES_EM: readonly (readonly [RegExp, number])[] = [
-  [/[0-9øØ±+\u2212–]/, 0.54],
+  [/[0-9ø±+\u2212–]/, 0.53],
   [/[mwMW%]/, 0.79],
-  [/[\s.,:;’'iljtfrI()/]/, 0.33],
+  [/[\s.,:;’']/, 0.27],
+  [/[iljtfrI()/]/, 0.34],
   [/[A-ZÄÖÜ]/, 0.6],
 ];
 const OTHER_ADVANCE_EM = 0.5;

@@ -143,7 +143,7 @@ function depthLabel(frame: Frame, section: SectionState, bottom: number): Sectio
 function anyOverlap(labels: readonly SectionLabel[]): boolean {
   const boxes = labels.map((label) => {
     const box = labelBox(label);
-    return { ...box, left: box.left - 5, right: box.right + 5 };
+    return { ...box, left: box.left - 3, right: box.right + 3 };
   });
   return boxes.some((box, index) => boxes.slice(index + 1).some((other) => boxesOverlap(box, other)));
 }
