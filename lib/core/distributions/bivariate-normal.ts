@@ -85,11 +85,11 @@ function beyond({ mean, sd }: Axis, limit: number): number {
 /** Panels fine enough to see every peak: the density along the wide axis, and the rim where the narrow tail opens. */
 function breakPoints(wide: Axis, narrow: Axis, radius: number): readonly number[] {
   const points: number[] = [];
-  for (let i = 0; i <= 48; i++) points.push(-Math.PI / 2 + (Math.PI * i) / 48);
+  for (let i = 0; i <= 12; i++) points.push(-Math.PI / 2 + (Math.PI * i) / 12);
   const addX = (x: number): void => {
     if (Math.abs(x) < radius) points.push(Math.asin(x / radius));
   };
-  for (const k of [-30, -15, -8, -4, -2, -1, 0, 1, 2, 4, 8, 15, 30]) {
+  for (const k of [-8, -3, 0, 3, 8]) {
     addX(wide.mean + k * wide.sd);
     const rim = narrow.mean + k * narrow.sd;
     if (rim > 0 && rim < radius) {
