@@ -12,6 +12,14 @@ export type ChartColumns = Readonly<{
   upper: readonly (number | null)[];
 }>;
 
+/** Lines that are the same at all points. */
+export type ConstantLines = Readonly<{
+  centre: number;
+  sigma: number | null;
+  lower: number | null;
+  upper: number | null;
+}>;
+
 /**
  * Signals of a chart. Points without a value and excluded points are tested as though they were not there:
  * a pattern goes on across them, and they belong to none.
@@ -19,45 +27,44 @@ export type ChartColumns = Readonly<{
  * @param columns - the chart's columns, equal in length
  * @param excluded - indices left out, ascending
  * @param rules - run rules; zone rules need `sigma`
+ * @param constant - the lines where they are the same at all points: the scan is faster on constant lines
  * @returns signals with indices of the columns given
  */
 export function chartSignals(
   columns: ChartColumns,
   excluded: readonly number[],
   rules: readonly RunRule[],
+  constant: ConstantLines | null = null,
 ): ChartSignal[] {
   const { values } = columns;
-  const kept = keptPoints(values, excluded);
-  const whole = kept.length === values.length;
-  const tested = new Float64Array(kept.length);
+  const whole = excluded.length === 0 && isComplete(values);
+  const kept = whole ? EMPTY : keptPoints(values, excluded);
+  const tested = whole ? new Float64Array(values as readonly number[]) : new Float64Array(kept.length);
   for (let position = 0; position < kept.length; position++) tested[position] = values[kept[position]!]!;
-  // One number where a line is the same at all points: the scan is much faster on constant lines.
-  const line = <T extends number | null>(column: readonly T[]): T | readonly T[] => {
-    const first = column[0]!;
-    return column.every((entry) => entry === first)
-      ? first
-      : whole
-        ? column
-        : Array.from(kept, (index) => column[index]!);
+  if (tested.length === 0) return [];
+  const line = <T>(column: readonly T[]): readonly T[] =>
+    whole ? column : Array.from(kept, (index) => column[index]!);
+  const { centre, sigma, lower, upper } = columns;
+  const lines = constant ?? {
+    centre: line(centre),
+    sigma: sigma === null ? null : line(sigma),
+    lower: line(lower),
+    upper: line(upper),
   };
-  if (kept.length === 0) return [];
-  const { sigma } = columns;
-  const signals = scanRunRules(
-    tested,
-    {
-      centre: line(columns.centre),
-      sigma: sigma === null ? null : line(sigma),
-      lower: line(columns.lower),
-      upper: line(columns.upper),
-    },
-    rules,
-  );
+  const signals = scanRunRules(tested, lines, rules);
   if (whole) return signals;
   return signals.map((signal) => ({
     ...signal,
     index: kept[signal.index]!,
     points: signal.points.map((position) => kept[position]!),
   }));
+}
+
+const EMPTY = new Int32Array(0);
+
+function isComplete(values: readonly (number | null)[]): values is readonly number[] {
+  for (let index = 0; index < values.length; index++) if (values[index] === null) return false;
+  return true;
 }
 
 /** Indices of the points that have a value and are not excluded (`excluded` ascending). */

@@ -1,7 +1,15 @@
 import { CoreError } from "../errors";
 import { chartFactors, c4Factor, type ChartFactors, type ConstantsChoice } from "./chart-factors";
 import type { ChartEstimate, ChartEstimates, ChartResult } from "./chart-result";
-import { assertAllFinite, assertPositive, chartSignals, checkedExclusions, column, keptPoints } from "./chart-signals";
+import {
+  assertAllFinite,
+  assertPositive,
+  chartSignals,
+  checkedExclusions,
+  column,
+  keptPoints,
+  type ConstantLines,
+} from "./chart-signals";
 import { average, isRoundingNoise, median, standardDeviation } from "./point-statistics";
 import { LIMIT_TEST_ONLY, ZONE_TESTS, type RunRule } from "./run-rules";
 
@@ -103,35 +111,36 @@ export function individualsChart(values: readonly number[], options: Individuals
   const warnings = given ? [] : baselineWarnings(used.length);
   const phase = given ? 2 : 1;
   const shared = { phase, sizes: null, excluded, estimates, warnings } as const;
-  const n = values.length;
-  const main = withSignals({
-    ...shared,
-    kind: "individuals",
-    values: [...values],
-    centre: column(n, mean),
-    lower: column(n, mean - sigmas * sigma),
-    upper: column(n, mean + sigmas * sigma),
-    sigma: column(n, sigma),
-    rules,
-  });
+  const main = chartWithConstantLines(
+    { ...shared, kind: "individuals", values: [...values], rules },
+    { centre: mean, lower: mean - sigmas * sigma, upper: mean + sigmas * sigma, sigma },
+  );
   const rangeCentre =
     options.sigma === undefined && sigmaMethod === "mean-moving-range" ? meanMovingRange! : factors.d2 * sigma;
-  const companion = withSignals({
-    ...shared,
-    kind: "moving-range",
-    values: movingRange,
-    centre: column(n, rangeCentre),
-    lower: column(n, factors.D3 * rangeCentre),
-    upper: column(n, factors.D4 * rangeCentre),
-    sigma: null,
-    rules: LIMIT_TEST_ONLY,
-  });
+  const companion = chartWithConstantLines(
+    { ...shared, kind: "moving-range", values: movingRange, rules: LIMIT_TEST_ONLY },
+    { centre: rangeCentre, lower: factors.D3 * rangeCentre, upper: factors.D4 * rangeCentre, sigma: null },
+  );
   return { ok: true, value: { main, companions: [companion], estimates }, warnings };
 }
 
-/** A chart with the signals of its own rules on its own columns. */
-export function withSignals(chart: Omit<ChartResult, "signals">): ChartResult {
-  return { ...chart, signals: chartSignals(chart, chart.excluded, chart.rules) };
+/** A chart with the signals of its own rules on its own columns; `constant` as chartSignals. */
+export function withSignals(chart: Omit<ChartResult, "signals">, constant: ConstantLines | null = null): ChartResult {
+  return { ...chart, signals: chartSignals(chart, chart.excluded, chart.rules, constant) };
+}
+
+type ConstantChart = Omit<ChartResult, "signals" | "centre" | "sigma" | "lower" | "upper">;
+
+/** A chart whose lines are the same at all points, with the signals of its own rules. */
+export function chartWithConstantLines(chart: ConstantChart, lines: ConstantLines): ChartResult {
+  const n = chart.values.length;
+  const columns = {
+    centre: column(n, lines.centre),
+    lower: column(n, lines.lower),
+    upper: column(n, lines.upper),
+    sigma: lines.sigma === null ? null : column(n, lines.sigma),
+  };
+  return withSignals({ ...chart, ...columns }, lines);
 }
 
 /** What to say about limits that rest on few points: provisional from 25, approved from 100. */

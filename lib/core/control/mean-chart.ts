@@ -1,9 +1,16 @@
 import { CoreError } from "../errors";
 import { c4Factor, type ConstantsChoice } from "./chart-factors";
-import type { ChartEstimate, ChartEstimates } from "./chart-result";
-import { assertAllFinite, assertPositive, checkedExclusions, column, keptPoints } from "./chart-signals";
-import { baselineWarnings, withSignals } from "./individuals-chart";
-import { average, isRoundingNoise, median } from "./point-statistics";
+import type { ChartEstimate, ChartEstimates, ChartResult } from "./chart-result";
+import {
+  assertAllFinite,
+  assertPositive,
+  checkedExclusions,
+  column,
+  keptPoints,
+  type ConstantLines,
+} from "./chart-signals";
+import { baselineWarnings, chartWithConstantLines, withSignals } from "./individuals-chart";
+import { isRoundingNoise, median } from "./point-statistics";
 import { LIMIT_TEST_ONLY, ZONE_TESTS, type RunRule } from "./run-rules";
 import { spreadFactors, type SpreadFactors, type SpreadStatistic } from "./spread-factors";
 
@@ -38,7 +45,6 @@ type SubgroupColumns = Readonly<{
   sizes: number[];
   /** 0 where the subgroup has one reading. */
   spreads: number[];
-  variances: Float64Array;
   /** The size of all subgroups, or null where they differ. */
   equalSize: number | null;
 }>;
@@ -114,47 +120,48 @@ export function meanChart(subgroups: Subgroups, options: MeanChartOptions = {}):
     };
   };
   const bySize = new Map([...new Set(equalSize === null ? sizes : [equalSize])].map((n) => [n, linesOf(n)]));
-  const line = (of: (lines: SizeLines) => number) =>
-    equalSize === null ? sizes.map((n) => of(bySize.get(n)!)) : column(sizes.length, of(bySize.get(equalSize)!));
+  const withLines = (chart: SizedChart, of: (lines: SizeLines) => ConstantLines) => {
+    if (equalSize !== null) return chartWithConstantLines(chart, of(bySize.get(equalSize)!));
+    const lines = sizes.map((n) => of(bySize.get(n)!));
+    return withSignals({
+      ...chart,
+      centre: lines.map((at) => at.centre),
+      lower: lines.map((at) => at.lower),
+      upper: lines.map((at) => at.upper),
+      sigma: chart.kind === "mean" ? lines.map((at) => at.sigma!) : null,
+    });
+  };
   const given = options.mean !== undefined && options.sigma !== undefined;
   const warnings = given ? [] : baselineWarnings(kept.length);
   const single = equalSize !== null ? 0 : sizes.filter((n) => n === 1).length;
   if (single > 0) warnings.push(`${single} of ${sizes.length} subgroups have one reading and no spread.`);
-  const spreads = Float64Array.from(severalKept, (index) => columns.spreads[index]!);
+  const meanSpread = severalKept.length === 0 ? null : averageAt(columns.spreads, severalKept);
   const estimates: ChartEstimates = {
     centre,
     sigma,
     sigmaMethod: options.sigma === undefined ? `${sigmaMethod} ${spread}` : "given",
     count: kept.length,
-    details:
-      spreads.length === 0 ? {} : { [spread === "range" ? "meanRange" : "meanStandardDeviation"]: average(spreads) },
+    details: meanSpread === null ? {} : { [spread === "range" ? "meanRange" : "meanStandardDeviation"]: meanSpread },
   };
   const shared = { phase: given ? 2 : 1, sizes, excluded, estimates, warnings } as const;
-  const main = withSignals({
-    ...shared,
-    kind: "mean",
-    values: columns.means,
-    centre: column(sizes.length, centre),
-    lower: line(({ half }) => centre - half),
-    upper: line(({ half }) => centre + half),
-    sigma: line(({ half }) => half / sigmas),
-    rules,
-  });
-  const companion = withSignals({
-    ...shared,
-    kind: spread,
-    values:
-      single === 0 && equalSize !== 1
-        ? columns.spreads
-        : columns.spreads.map((value, index) => (sizes[index] === 1 ? null : value)),
-    centre: line((lines) => lines.spread),
-    lower: line(({ lower }) => lower),
-    upper: line(({ upper }) => upper),
+  const main = withLines({ ...shared, kind: "mean", values: columns.means, rules }, ({ half }) => ({
+    centre,
+    lower: centre - half,
+    upper: centre + half,
+    sigma: half / sigmas,
+  }));
+  const spreadValues =
+    (equalSize ?? 1) > 1 ? columns.spreads : columns.spreads.map((value, index) => (sizes[index] === 1 ? null : value));
+  const companion = withLines({ ...shared, kind: spread, values: spreadValues, rules: LIMIT_TEST_ONLY }, (lines) => ({
+    centre: lines.spread,
+    lower: lines.lower,
+    upper: lines.upper,
     sigma: null,
-    rules: LIMIT_TEST_ONLY,
-  });
+  }));
   return { ok: true, value: { main, companions: [companion], estimates }, warnings };
 }
+
+type SizedChart = Omit<ChartResult, "signals" | "centre" | "sigma" | "lower" | "upper">;
 
 /** Mean, size, spread and variance of each subgroup, in one walk over the readings. */
 function subgroupColumns(name: string, subgroups: Subgroups, spread: SpreadStatistic): SubgroupColumns {
@@ -189,16 +196,15 @@ function subgroupColumns(name: string, subgroups: Subgroups, spread: SpreadStati
 }
 
 function emptyColumns(count: number, equalSize: number | null): SubgroupColumns {
-  const variances = new Float64Array(count);
   // 0.5 makes the arrays hold plain doubles from the start.
   const doubles = () => column(count, 0.5);
-  return { means: doubles(), spreads: doubles(), sizes: column(count, equalSize ?? 0), variances, equalSize };
+  return { means: doubles(), spreads: doubles(), sizes: column(count, equalSize ?? 0), equalSize };
 }
 
 /** Sets the columns of one subgroup, whose readings lie in a row from `from` on. */
 function setSubgroup(
   name: string,
-  { means, sizes, spreads, variances }: SubgroupColumns,
+  { means, sizes, spreads }: SubgroupColumns,
   index: number,
   spread: SpreadStatistic,
   readings: ArrayLike<number>,
@@ -207,14 +213,7 @@ function setSubgroup(
   const n = sizes[index]!;
   const origin = readings[from]!;
   let sum = 0;
-  let smallest = origin;
-  let largest = origin;
-  for (let k = from; k < from + n; k++) {
-    const reading = readings[k]!;
-    sum += reading - origin;
-    if (reading < smallest) smallest = reading;
-    if (reading > largest) largest = reading;
-  }
+  for (let k = from + 1; k < from + n; k++) sum += readings[k]! - origin;
   const mean = origin + sum / n;
   if (!Number.isFinite(mean)) {
     assertAllFinite(
@@ -229,23 +228,39 @@ function setSubgroup(
   }
   const variance = n > 1 ? squares / (n - 1) : 0;
   means[index] = mean;
-  variances[index] = variance;
-  spreads[index] = n === 1 ? 0 : spread === "range" ? largest - smallest : Math.sqrt(variance);
+  spreads[index] = n === 1 ? 0 : spread === "range" ? rangeOf(readings, from, n) : Math.sqrt(variance);
+}
+
+function rangeOf(readings: ArrayLike<number>, from: number, n: number): number {
+  let smallest = readings[from]!;
+  let largest = smallest;
+  for (let k = from + 1; k < from + n; k++) {
+    if (readings[k]! < smallest) smallest = readings[k]!;
+    if (readings[k]! > largest) largest = readings[k]!;
+  }
+  return largest - smallest;
 }
 
 function weightedCentre({ means, sizes }: SubgroupColumns, kept: Int32Array): number {
   const origin = means[kept[0]!]!;
   let sum = 0;
   let total = 0;
-  for (const index of kept) {
+  for (let position = 0; position < kept.length; position++) {
+    const index = kept[position]!;
     sum += sizes[index]! * (means[index]! - origin);
     total += sizes[index]!;
   }
   return origin + sum / total;
 }
 
+function averageAt(values: readonly number[], indices: Int32Array): number {
+  let sum = 0;
+  for (let position = 0; position < indices.length; position++) sum += values[indices[position]!]!;
+  return sum / indices.length;
+}
+
 function sigmaWithin(
-  { sizes, spreads, variances, equalSize }: SubgroupColumns,
+  { sizes, spreads, equalSize }: SubgroupColumns,
   several: Int32Array,
   method: SubgroupSigma,
   factorsOf: (n: number) => SpreadFactors,
@@ -255,7 +270,7 @@ function sigmaWithin(
     let squares = 0;
     let freedom = 0;
     for (const index of several) {
-      squares += (sizes[index]! - 1) * variances[index]!;
+      squares += (sizes[index]! - 1) * spreads[index]! ** 2;
       freedom += sizes[index]! - 1;
     }
     const pooled = Math.sqrt(squares / freedom);
@@ -265,11 +280,7 @@ function sigmaWithin(
     return median(Float64Array.from(several, (index) => spreads[index]! / factorsOf(sizes[index]!).centre));
   }
   const equal = equalSize !== null || several.every((index) => sizes[index] === sizes[several[0]!]);
-  if (equal) {
-    let sum = 0;
-    for (const index of several) sum += spreads[index]!;
-    return sum / several.length / factorsOf(sizes[several[0]!]!).centre;
-  }
+  if (equal) return averageAt(spreads, several) / factorsOf(sizes[several[0]!]!).centre;
   let weighted = 0;
   let weights = 0;
   for (const index of several) {
