@@ -13,7 +13,10 @@ export const BEARING_STEEL: Material = {
 /** Least, mean and largest of a quantity over the tolerances, µm. */
 export type Band = { readonly minUm: number; readonly meanUm: number; readonly maxUm: number };
 
-/** What the bearing does: runs free (mean clearance over 0), drags (over 0 for some pairs only), preloaded (for none). */
+/** Mean clearance from which on a bearing is said to run free, µm: less is no more than the form of the raceways. */
+export const FREE_FROM_UM = 1;
+
+/** What the bearing does: runs free (mean clearance of 1 µm or more), drags (some clearance for some pairs), preloaded (none). */
 export type RunningVerdict = "runs free" | "drags" | "preloaded";
 
 /** A bearing, with or without a cup, pressed into a shell. Interference diametral, µm, negative is clearance. */
@@ -85,7 +88,7 @@ export function runningClearance(input: RunningClearanceInput): RunningClearance
     loss: { minUm: least, meanUm: (finite + endless) / 2, maxUm: most },
     meanLossFiniteWallUm: finite,
     meanLossEndlessWallUm: endless,
-    verdict: clearance.meanUm > 0 ? "runs free" : clearance.maxUm > 0 ? "drags" : "preloaded",
+    verdict: clearance.meanUm >= FREE_FROM_UM ? "runs free" : clearance.maxUm > 0 ? "drags" : "preloaded",
   };
 }
 

@@ -1,0 +1,49 @@
+import type { BarFinding, PlugEvidence, PlugFinding } from "../core/metrology/plug-evidence";
+import type { Seat } from "../core/metrology/reading-name";
+import { arcminText, wholeUm } from "./meaning";
+
+const NAME = { ds: "DS", nds: "NDS" } as const satisfies Record<Seat, string>;
+
+function plugSentence(seat: Seat, finding: PlugFinding): string {
+  switch (finding.code) {
+    case "gauge-problem": {
+      const { plug, boreMm, beyondUm, oddLobesPossible } = finding;
+      const cause = oddLobesPossible ? "one gauge is wrong, or the seat has odd lobes" : "one gauge is wrong";
+      const feel = { slides: "slides", hand: "enters by hand", no: "does not enter" }[plug.feel];
+      return `Gauge problem, ${NAME[seat]}: plug ${plug.sizeMm.toFixed(2)} ${feel}, smallest bore reading ${boreMm.toFixed(3)} mm, ${wholeUm(beyondUm)} µm beyond both uncertainties: ${cause}.`;
+    }
+    case "plugs-contradict":
+      return `Gauge problem, ${NAME[seat]}: the plugs contradict each other (at least ${finding.leastMm.toFixed(3)}, at most ${finding.mostMm.toFixed(3)} mm).`;
+    case "seat-small":
+      return `${NAME[seat]} seat is ${finding.marginal ? "marginally " : ""}small by the plugs: at most ${finding.mostMm.toFixed(3)} mm, limit ${finding.limitMm.toFixed(3)}.`;
+    case "seat-large":
+      return `${NAME[seat]} seat is large by the plugs: at least ${finding.leastMm.toFixed(3)} mm, limit ${finding.limitMm.toFixed(3)}.`;
+  }
+}
+
+function barSentence(finding: BarFinding): string {
+  switch (finding.code) {
+    case "gauge-problem":
+      return `Gauge problem: the bar contradicts the measured tilt of ${arcminText(finding.tiltArcmin)} by ${arcminText(finding.beyondArcmin)} beyond both uncertainties.`;
+    case "bar-in-line":
+      return `The bar turns freely: the seats are in line within ${arcminText(finding.mostArcmin)}.`;
+    case "bar-slightly-out":
+      return `The bar is stiff: the worse seat tilts ${arcminText(finding.leastArcmin)} to ${arcminText(finding.mostArcmin)}.`;
+    case "bar-reject":
+      return `The bar does not pass: a seat tilts more than ${arcminText(finding.leastArcmin)}; reject.`;
+  }
+}
+
+/** What plugs and bar say, one sentence a finding, gauge problems first. */
+export function evidenceSentences(
+  plugs: Readonly<Record<Seat, PlugEvidence | null>>,
+  bar: readonly BarFinding[] | null,
+): string[] {
+  const seats: readonly Seat[] = ["ds", "nds"];
+  const all = [
+    ...seats.flatMap((seat) => (plugs[seat]?.findings ?? []).map((finding) => plugSentence(seat, finding))),
+    ...(bar ?? []).map(barSentence),
+  ];
+  const isProblem = (sentence: string) => sentence.startsWith("Gauge problem");
+  return [...all.filter(isProblem), ...all.filter((sentence) => !isProblem(sentence))];
+}

@@ -1,0 +1,130 @@
+import type { Estimate } from "../core/errors";
+import { functionalSize, type PairCylinder, smallestReam } from "../core/metrology/functional-size";
+import { frameSections } from "../core/metrology/frame-sections";
+import { type GaugeBarPassage, gaugeBarPassage, type GaugeBarSet } from "../core/metrology/gauge-bar";
+import type { FrameMeasurement } from "../core/metrology/measure-frame";
+import type { PlanePoint } from "../core/metrology/plane-point";
+import { formatClock, type Seat } from "../core/metrology/reading-name";
+import type { ShellDrawing } from "../core/metrology/shell-drawing";
+import { SWEEP_NOISE_UM } from "../core/metrology/sweep-harmonics";
+import { sizeStandardUncertaintyUm } from "../core/metrology/uncertainty-budget";
+import { diameterText, type Meaning, meaningOf, notEstimable, wholeUm } from "./meaning";
+
+const NAME = { ds: "DS", nds: "NDS" } as const satisfies Record<Seat, string>;
+const RAD_PER_ARCMIN = Math.PI / 10800;
+
+/** A clock position as read from a side: mirrored from the non-drive side. */
+function clockFrom(angleDeg: number, side: Seat): string {
+  return formatClock(side === "ds" ? angleDeg : -angleDeg);
+}
+
+/** "at 1:30 and 7:30", each position once. */
+function clocksText(anglesDeg: readonly number[], side: Seat): string {
+  return `at ${[...new Set(anglesDeg.map((angle) => clockFrom(angle, side)))].join(" and ")}`;
+}
+
+/** Largest bar and smallest ream of both seats on one free axis; sections that a sweep did not place have no answer. */
+export function pairCylinders(
+  drawing: ShellDrawing,
+  measurement: FrameMeasurement,
+): { readonly bar: Estimate<PairCylinder>; readonly ream: Estimate<PairCylinder> } {
+  const sections = frameSections(drawing, measurement);
+  const bare = (["ds", "nds"] as const).find((seat) => !sections.some((section) => section.seat === seat));
+  if (bare !== undefined) {
+    const none = { ok: false, reason: `the diameters of the ${NAME[bare]} seat were not measured` } as const;
+    return { bar: none, ream: none };
+  }
+  return { bar: functionalSize(sections), ream: smallestReam(sections) };
+}
+
+/** U of a cylinder through both seats: that of a mean size, and of the sections' centres from the sweep, µm. */
+function cylinderUncertaintyUm(measurement: FrameMeasurement): number {
+  const counts = (["ds", "nds"] as const).map((seat) =>
+    (measurement.bores[seat]?.sections ?? []).reduce((sum, section) => sum + section.count, 0),
+  );
+  const sweepCount = Math.max(
+    3,
+    Math.min(...(measurement.swept[0]?.sections ?? []).map((section) => section.fit?.fit.residuals.length ?? 3)),
+  );
+  const centre = SWEEP_NOISE_UM * Math.sqrt(2 / sweepCount);
+  return 2 * Math.hypot(sizeStandardUncertaintyUm(Math.max(1, Math.min(...counts))), centre);
+}
+
+/** The largest bar that passes both seats (functional size), with the seat on which it binds first. */
+export function functionalMeaning(
+  bar: Estimate<PairCylinder>,
+  measurement: FrameMeasurement,
+  side: Seat,
+): Meaning<PairCylinder> {
+  const wording = {
+    title: "Largest bar that passes",
+    explanation: "Largest cylinder inside the measured sections of both seats on one free axis.",
+    assumptions: [
+      "sections as measured: mean size, oval from the diameters, further lobes from the sweep",
+      "seats not extended beyond the measured sections",
+    ],
+  };
+  if (!bar.ok) return notEstimable(wording, bar.reason);
+  const { contacts, diameterMm } = bar.value;
+  const shareOf = (seat: Seat) => contacts.filter((c) => c.seat === seat).reduce((sum, c) => sum + c.share, 0);
+  const first: Seat = shareOf("nds") > shareOf("ds") ? "nds" : "ds";
+  const there = contacts.filter((c) => c.seat === first && c.share > 0).map((c) => c.clockDeg);
+  return meaningOf(wording, bar.value, {
+    figure: diameterText(diameterMm),
+    sentence: `Binds first on the ${NAME[first]} seat, ${clocksText(there, side)}.`,
+    uncertainty: { value: cylinderUncertaintyUm(measurement), unit: "µm" },
+  });
+}
+
+/** Slopes of both seats' axes and of the line through their mid-points, all dy/dx and dz/dx; null without a sweep. */
+function slopesOf(
+  drawing: ShellDrawing,
+  measurement: FrameMeasurement,
+): { readonly seats: Record<Seat, PlanePoint | null>; readonly common: PlanePoint } | null {
+  const [swept] = measurement.swept;
+  if (swept === undefined || swept.offset12Um === null || swept.offset3Um === null) return null;
+  const datum: Seat = swept.swept === "nds" ? "ds" : "nds";
+  const mean = (values: readonly number[]) => values.reduce((sum, value) => sum + value / values.length, 0);
+  const depth = mean(drawing.fullPlanDepthsMm);
+  const datumX = datum === "ds" ? depth : drawing.widthMm - depth;
+  const apart = mean(swept.sections.filter(({ fit }) => fit !== null).map(({ xMm }) => xMm)) - datumX;
+  const own =
+    swept.slope12 === null || swept.slope3 === null ? null : { y: swept.slope12 / 1000, z: swept.slope3 / 1000 };
+  const onAxis: PlanePoint = { y: 0, z: 0 };
+  return {
+    seats: swept.swept === "nds" ? { ds: onAxis, nds: own } : { ds: own, nds: onAxis },
+    common: { y: swept.offset12Um / 1000 / apart, z: swept.offset3Um / 1000 / apart },
+  };
+}
+
+/** What the gauge bar feels through gauges seated in both seats. */
+export function barMeaning(
+  drawing: ShellDrawing,
+  measurement: FrameMeasurement,
+  set: GaugeBarSet,
+  given: { readonly side: Seat; readonly tiltUncertaintyArcmin: number },
+): Meaning<GaugeBarPassage> {
+  const wording = {
+    title: "Gauge bar",
+    explanation: "Gauge bore less bar less gauge length times the tilt of the seat; the worse seat decides.",
+    assumptions: [
+      `bar ø ${set.barMm.toFixed(3)}, gauge bore ø ${set.gaugeBoreMm.toFixed(3)}, gauge ${set.gaugeLengthMm} mm long`,
+      "gauges sit without play (common practice, no source)",
+    ],
+  };
+  const slopes = slopesOf(drawing, measurement);
+  if (slopes === null) return notEstimable(wording, "no sweep placed one seat to the other");
+  const passage = gaugeBarPassage(set, slopes.seats, slopes.common);
+  if (!passage.ok) return notEstimable(wording, passage.reason);
+  const { result, clearanceUm, worse, seats } = passage.value;
+  const { innerContactDeg, outerContactDeg } = seats[worse];
+  const touching =
+    result === "free" || innerContactDeg === null || outerContactDeg === null
+      ? ""
+      : `, touching at the inner edge at ${clockFrom(innerContactDeg, given.side)} and the outer edge at ${clockFrom(outerContactDeg, given.side)}`;
+  return meaningOf(wording, passage.value, {
+    figure: result,
+    sentence: `${NAME[worse]} decides with ${wholeUm(clearanceUm)} µm of clearance${touching}.`,
+    uncertainty: { value: set.gaugeLengthMm * given.tiltUncertaintyArcmin * RAD_PER_ARCMIN * 1000, unit: "µm" },
+  });
+}
