@@ -17,6 +17,7 @@ const HELP = `npm start -- [options]
 Environment: PORT, DATABASE_URL, TLS_CERT, TLS_KEY, AUTH_SECRET, SHELLGATE_DATA (see README.md)
 `;
 const STEPS = 7;
+const PARENT_CHECK_MS = 300;
 const SETTLE_MS = 60_000;
 
 const seconds = (from) => `${((performance.now() - from) / 1000).toFixed(1)} s`;
@@ -119,6 +120,11 @@ async function main() {
 }
 
 for (const name of ["SIGINT", "SIGTERM", "SIGHUP"]) process.on(name, () => void end(0, `\nStopping (${name}).`));
+// npm passes a signal to its shell only, which ends without telling us: its end is ours too.
+if (process.env.npm_lifecycle_event !== undefined) {
+  const parent = process.ppid;
+  setInterval(() => process.ppid !== parent && void end(0, "\nStopping (npm was ended)."), PARENT_CHECK_MS).unref();
+}
 // The terminal may be gone before we are.
 for (const stream of [process.stdout, process.stderr]) stream.on("error", () => {});
 
