@@ -26,7 +26,12 @@ export type JudgedFrame = {
   readonly doubts: readonly string[];
 };
 
-type Prepared = { readonly compiled: CompiledMeasurement; readonly columns: readonly ReadingColumn[] };
+type Prepared = {
+  readonly compiled: CompiledMeasurement;
+  readonly columns: readonly ReadingColumn[];
+  /** Place of each column among those of the file. */
+  readonly places: readonly number[];
+};
 
 function doubtText(warning: MeasurementWarning, compiled: CompiledMeasurement): string {
   const reading = warning.readingIndex === null ? "" : (compiled.labels[warning.readingIndex] ?? "");
@@ -48,13 +53,15 @@ function doubtText(warning: MeasurementWarning, compiled: CompiledMeasurement): 
 }
 
 /** Mean of each reading over the inspections that have it; of words, the last. */
-function meanValues(inspections: readonly FileInspection[], columns: readonly ReadingColumn[]): ReadingValue[] {
-  return columns.map((column) => {
+function meanValues(inspections: readonly FileInspection[], places: readonly number[]): ReadingValue[] {
+  const [only] = inspections;
+  if (only && inspections.length === 1) return places.map((place) => only.values[place] ?? null);
+  return places.map((place) => {
     let sum = 0;
     let count = 0;
     let word: ReadingValue = null;
-    for (const inspection of inspections) {
-      const value = inspection.values[inspection.columns.findIndex(({ key }) => key === column.key)] ?? null;
+    for (const { values } of inspections) {
+      const value = values[place] ?? null;
       if (typeof value === "number") {
         sum += value;
         count += 1;
@@ -97,22 +104,25 @@ function feelDoubts(
  * @param index - of the first pass over the file
  */
 export function createFrameJudge(index: FileIndex): (inspections: readonly FileInspection[]) => JudgedFrame {
-  const prepared = new Map<string, Prepared>();
+  const prepared = new WeakMap<ReadonlySet<string>, Map<string, Prepared>>();
 
   function prepare(inspection: FileInspection): Prepared {
     const due = index.dueIn(inspection);
-    const key = `${inspection.drawing.key}\u0000${[...due].join("\u0000")}`;
-    const known = prepared.get(key);
+    let byDrawing = prepared.get(due);
+    if (!byDrawing) {
+      byDrawing = new Map();
+      prepared.set(due, byDrawing);
+    }
+    const known = byDrawing.get(inspection.drawing.key);
     if (known) return known;
+    const places = inspection.columns.flatMap((column, place) => (due.has(column.key) ? [place] : []));
     const columns = inspection.columns.filter((column) => due.has(column.key));
-    const made = {
-      columns,
-      compiled: compileMeasurement(
-        columns.map(({ name }) => name),
-        inspection.drawing,
-      ),
-    };
-    prepared.set(key, made);
+    const compiled = compileMeasurement(
+      columns.map(({ name }) => name),
+      inspection.drawing,
+    );
+    const made = { columns, compiled, places };
+    byDrawing.set(inspection.drawing.key, made);
     return made;
   }
 
@@ -120,8 +130,8 @@ export function createFrameJudge(index: FileIndex): (inspections: readonly FileI
     const first = inspections[0];
     const last = inspections.at(-1);
     if (!first || !last) throw new Error("createFrameJudge: a frame must have an inspection");
-    const { compiled, columns } = prepare(last);
-    const values = meanValues(inspections, columns);
+    const { compiled, columns, places } = prepare(last);
+    const values = meanValues(inspections, places);
     const measurement = measureFrame(compiled, values.map(asNumber));
     const judgement = judgeFrame(last.drawing, compiled, measurement);
     const missing = columns.filter((_, place) => values[place] === null).map(({ key }) => key);
@@ -132,7 +142,7 @@ export function createFrameJudge(index: FileIndex): (inspections: readonly FileI
           ? `reading ${missing[0]} is missing`
           : `${missing.length} readings are missing, the first is ${missing[0]}`;
     const charted =
-      inspections.length === 1 ? measurement : measureFrame(compiled, meanValues([first], columns).map(asNumber));
+      inspections.length === 1 ? measurement : measureFrame(compiled, meanValues([first], places).map(asNumber));
     return {
       inspection: last,
       inspections: inspections.length,

@@ -137,11 +137,6 @@ export function implausibleReading(
   };
 }
 
-function sameSweep(a: ReadingName, b: ReadingName): boolean {
-  if (a.kind === "sweep") return b.kind === "sweep" && a.seat === b.seat && a.depthMm === b.depthMm;
-  return a.kind === "face" && b.kind === "face" && a.seat === b.seat;
-}
-
 /**
  * The same for all readings of one inspection, each indicator reading against its own sweep.
  *
@@ -153,22 +148,25 @@ export function implausibleReadings(
   names: readonly ReadingName[],
   values: readonly (number | null)[],
 ): { readonly index: number; readonly question: ReadingQuestion }[] {
-  const medians = new Map<string, number[]>();
-  const sweepOf = (name: ReadingName): readonly number[] => {
-    if (name.kind !== "sweep" && name.kind !== "face") return [];
-    const key = name.kind === "sweep" ? `${name.seat} ${name.depthMm}` : `${name.seat} face`;
-    const known = medians.get(key);
-    if (known !== undefined) return known;
-    const sweep = names.flatMap((other, index) => {
-      const value = values[index] ?? null;
-      return value !== null && sameSweep(name, other) ? [value] : [];
-    });
-    medians.set(key, sweep);
-    return sweep;
-  };
+  const sweeps = new Map<string, number[]>();
+  const keyOf = (name: ReadingName): string | null =>
+    name.kind === "sweep" ? `${name.seat} ${name.depthMm}` : name.kind === "face" ? `${name.seat} face` : null;
+  const keys = names.map(keyOf);
+  keys.forEach((key, index) => {
+    const value = values[index] ?? null;
+    if (key === null || value === null) return;
+    const sweep = sweeps.get(key);
+    if (sweep === undefined) sweeps.set(key, [value]);
+    else sweep.push(value);
+  });
+  // Within a sweep no wider than its reach no reading can be further than that from the median.
+  const narrow = new Set<string>();
+  for (const [key, sweep] of sweeps) if (Math.max(...sweep) - Math.min(...sweep) <= SWEEP_REACH_UM) narrow.add(key);
   return names.flatMap((name, index) => {
     const value = values[index] ?? null;
-    const question = value === null ? null : implausibleReading(drawing, name, value, sweepOf(name));
+    const key = keys[index] ?? null;
+    if (value === null || (key !== null && narrow.has(key))) return [];
+    const question = implausibleReading(drawing, name, value, key === null ? [] : sweeps.get(key));
     return question === null ? [] : [{ index, question }];
   });
 }

@@ -1,6 +1,6 @@
 import type { ShellDrawing } from "../../core/metrology/shell-drawing";
 import type { ReadingColumn } from "./file-header";
-import { createKeyTable, textFingerprint } from "./key-table";
+import { createFingerprint, createKeyTable, nameHash } from "./key-table";
 import type { FileInspection, ReadOptions } from "./read-measurement-file";
 import type { RowSink } from "./reading-rows";
 import { implausibleCells } from "./row-plausibility";
@@ -44,14 +44,25 @@ function createTally(): { add: (row: number) => void; text: (write: (rows: strin
   };
 }
 
-function valuesText(candidate: InspectionCandidate): string {
-  const parts: string[] = [];
+const columnHashes = new WeakMap<ReadingColumn, number>();
+
+function columnHash(column: ReadingColumn): number {
+  const known = columnHashes.get(column);
+  if (known !== undefined) return known;
+  const hash = nameHash(column.key);
+  columnHashes.set(column, hash);
+  return hash;
+}
+
+/** One number for all values of an inspection, whatever their order. */
+function valuesPrint(candidate: InspectionCandidate): number {
+  const print = createFingerprint();
   for (const [index, column] of candidate.columns.entries()) {
     const value = candidate.values[index];
     if (value === null || value === undefined) continue;
-    parts.push(`${column.key}=${typeof value === "object" ? JSON.stringify(value) : value}`);
+    print.add(columnHash(column), typeof value === "object" ? JSON.stringify(value) : value);
   }
-  return parts.sort().join("|");
+  return print.value();
 }
 
 /**
@@ -132,7 +143,7 @@ export function createInspectionRules(options: ReadOptions, sink: RowSink): Insp
     const { fixed } = candidate;
     const time = fixed.measuredAt === null ? "" : String(fixed.measuredAt);
     const number = times.numberOf([fixed.serial, fixed.texts.operation ?? "", time].join("\u0000"));
-    const print = textFingerprint(valuesText(candidate));
+    const print = valuesPrint(candidate);
     const earlier = timeRows[number];
     if (earlier === undefined) {
       timeRows[number] = row;
@@ -164,7 +175,8 @@ export function createInspectionRules(options: ReadOptions, sink: RowSink): Insp
     const row = candidate.rows[0] ?? 0;
     const drawing = drawingOf(fixed);
     if ("rule" in drawing) return refuse(candidate, row, drawing);
-    const implausible = implausibleCells(candidate.columns, candidate.values, drawing);
+    // Rows that a first pass found good need not be asked about again.
+    const implausible = options.skipRows ? [] : implausibleCells(candidate.columns, candidate.values, drawing);
     for (const { index, problem } of implausible)
       refuse(candidate, candidate.rowOf(index), { ...problem, value: candidate.textOf(index) });
     if (implausible.length > 0) return;

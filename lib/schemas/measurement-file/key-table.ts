@@ -16,9 +16,44 @@ function hashText(text: string, seed: number): number {
   return (hash ^ (hash >>> 13)) >>> 0;
 }
 
-/** A text boiled down to a whole number below 2^53: different texts have different numbers, but for 1 in 1e15. */
-export function textFingerprint(text: string): number {
-  return (hashText(text, 0x2545f491) & 0x1fffff) * 0x1_0000_0000 + hashText(text, 0x1b873593);
+const float = new Float64Array(1);
+const words = new Uint32Array(float.buffer);
+
+/** Mixes a 32-bit word well (murmur finaliser). */
+function mixed(word: number): number {
+  let z = Math.imul(word ^ (word >>> 16), 0x85ebca6b);
+  z = Math.imul(z ^ (z >>> 13), 0xc2b2ae35);
+  return (z ^ (z >>> 16)) >>> 0;
+}
+
+/** A collector of a whole number below 2^53 that stands for a set of named values, whatever their order. */
+export type Fingerprint = {
+  readonly add: (nameHash: number, value: number | string) => void;
+  readonly value: () => number;
+};
+
+/** Hash of a name, once per column. */
+export function nameHash(name: string): number {
+  return hashText(name, 0x2545f491);
+}
+
+/** Starts a fingerprint: different sets of named values have different ones, but for about 1 in 1e15. */
+export function createFingerprint(): Fingerprint {
+  let [high, low] = [0, 0];
+  return {
+    add(name, value) {
+      let hash: number;
+      if (typeof value === "string") hash = hashText(value, name);
+      else {
+        // Adding 0 makes -0 and 0 the same number.
+        float[0] = value + 0;
+        hash = mixed(mixed((words[0] ?? 0) ^ name) ^ (words[1] ?? 0));
+      }
+      low = (low + hash) >>> 0;
+      high = (high + mixed(hash ^ 0x9e3779b9 ^ name)) & 0x1fffff;
+    },
+    value: () => high * 0x1_0000_0000 + low,
+  };
 }
 
 /**
