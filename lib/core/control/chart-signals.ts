@@ -42,8 +42,9 @@ export function chartSignals(
   const tested = whole ? new Float64Array(values as readonly number[]) : new Float64Array(kept.length);
   for (let position = 0; position < kept.length; position++) tested[position] = values[kept[position]!]!;
   if (tested.length === 0) return [];
-  const line = <T>(column: readonly T[]): readonly T[] =>
-    whole ? column : Array.from(kept, (index) => column[index]!);
+  function line<T>(column: readonly T[]): readonly T[] {
+    return whole ? column : Array.from(kept, (index) => column[index]!);
+  }
   const { centre, sigma, lower, upper } = columns;
   const lines = constant ?? {
     centre: line(centre),
