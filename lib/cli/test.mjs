@@ -1,0 +1,121 @@
+// npm test: everything that has to hold, in the order in which it is quickest to fail. npm test -- unit server runs some.
+import { spawn } from "node:child_process";
+import { existsSync, mkdtempSync, readFileSync, rmSync } from "node:fs";
+import os from "node:os";
+import path from "node:path";
+import { buildIfChanged } from "./build.mjs";
+import { ensureBrowser } from "./find-browser.mjs";
+import { generateClient } from "./generate.mjs";
+import { checkNodeVersion, ensureDependencies } from "./prepare.mjs";
+import { ROOT } from "./root.mjs";
+
+const say = (text) => process.stdout.write(`${text}\n`);
+const reports = mkdtempSync(path.join(os.tmpdir(), "shellgate-reports-"));
+const bin = (name) => path.join(ROOT, "node_modules", name);
+const env = { ...process.env, NEXT_TELEMETRY_DISABLED: "1" };
+const count = { passed: 0, failed: 0 };
+const failures = [];
+
+function run(args, extra = {}) {
+  return new Promise((resolve) => {
+    const child = spawn(process.execPath, args, {
+      cwd: ROOT,
+      env: { ...env, ...extra },
+      stdio: ["ignore", "inherit", "inherit"],
+    });
+    child.on("error", () => resolve(1));
+    child.on("exit", (code) => resolve(code ?? 1));
+  });
+}
+
+function fail(name, cases = 1) {
+  count.failed += cases;
+  failures.push(name);
+}
+
+/** What vitest counted. A file that could not be loaded, or a run that broke off, counts as one failure. */
+function readReport(file, exitCode) {
+  if (!existsSync(file)) return { passed: 0, failed: 1 };
+  const report = JSON.parse(readFileSync(file, "utf8"));
+  const unloaded = report.testResults.filter(
+    (result) => result.status === "failed" && result.assertionResults.length === 0,
+  );
+  const failed = report.numFailedTests + unloaded.length;
+  const unrun = report.numPendingTests + report.numTodoTests;
+  // A skipped test is a promise that nobody keeps.
+  const total = failed + unrun;
+  return { passed: report.numPassedTests, failed: total === 0 && exitCode !== 0 ? 1 : total };
+}
+
+async function vitest(name, projects) {
+  const file = path.join(reports, `${name}.json`);
+  const code = await run([
+    bin("vitest/vitest.mjs"),
+    "run",
+    ...projects.flatMap((project) => ["--project", project]),
+    "--reporter=default",
+    "--reporter=json",
+    `--outputFile.json=${file}`,
+  ]);
+  const { passed, failed } = readReport(file, code);
+  count.passed += passed;
+  if (failed > 0) fail(name, failed);
+}
+
+async function check(name, ...commands) {
+  for (const args of commands) {
+    if ((await run(args)) === 0) continue;
+    fail(name);
+    return;
+  }
+}
+
+const attempt = (name, work) => async () => {
+  try {
+    await work();
+  } catch (error) {
+    process.stderr.write(`${error.message}\n`);
+    fail(name);
+  }
+};
+
+const STEPS = {
+  typecheck: () => check("typecheck", [bin("next/dist/bin/next"), "typegen"], [bin("typescript/bin/tsc"), "--noEmit"]),
+  lint: () => check("lint", [bin("eslint/bin/eslint.js"), "--max-warnings", "0", "."]),
+  format: () => check("format", [bin("prettier/bin/prettier.cjs"), "--check", "--log-level", "warn", "."]),
+  unit: () => vitest("unit", ["unit", "rules"]),
+  server: () => vitest("server", ["server"]),
+  build: attempt("build", () => buildIfChanged({ say })),
+  e2e: attempt("e2e", async () => {
+    process.env.CHROMIUM_PATH = env.CHROMIUM_PATH = await ensureBrowser({ say });
+    await vitest("e2e", ["e2e"]);
+  }),
+};
+
+async function main() {
+  const asked = process.argv.slice(2);
+  const unknown = asked.filter((name) => !(name in STEPS));
+  if (unknown.length > 0)
+    throw new Error(`There is no step ${unknown.join(", ")}; there are ${Object.keys(STEPS).join(", ")}.`);
+  checkNodeVersion();
+  await ensureDependencies({ development: true, say });
+  await generateClient({ say });
+  for (const name of asked.length > 0 ? asked : Object.keys(STEPS)) {
+    const from = performance.now();
+    say(`\n== ${name}`);
+    await STEPS[name]();
+    say(`== ${name}: ${((performance.now() - from) / 1000).toFixed(0)} s`);
+  }
+}
+
+try {
+  await main();
+} catch (error) {
+  process.stderr.write(`${error.message}\n`);
+  fail("preparation");
+} finally {
+  rmSync(reports, { recursive: true, force: true });
+}
+if (failures.length > 0) say(`\nFailed: ${failures.join(", ")}`);
+say(`\n${count.passed} passed, ${count.failed} failed`);
+process.exitCode = count.failed > 0 || count.passed === 0 ? 1 : 0;
