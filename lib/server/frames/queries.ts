@@ -2,6 +2,7 @@ import "server-only";
 import { AppError } from "@/lib/errors";
 import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
 import type { FrameMeasurement } from "@/lib/core/metrology/measure-frame";
+import type { ReadingName } from "@/lib/core/metrology/reading-name";
 import type { FrameJudgement } from "@/lib/quality/judge-frame";
 import type { Verdict } from "@/lib/quality/verdict-words";
 import { assertMay } from "../auth/permissions";
@@ -73,6 +74,8 @@ export type FrameRecord = {
   /** Features and judgement of all valid inspections together, computed again from the readings. */
   readonly measurement: FrameMeasurement | null;
   readonly judgement: FrameJudgement | null;
+  /** The plan's readings that indices in the measurement's warnings count. */
+  readonly readingNames: readonly ReadingName[];
   /** Valid inspections that the judgement rests on. */
   readonly judgedOn: number;
   readonly inspections: readonly FrameInspection[];
@@ -216,6 +219,7 @@ export async function getFrameRecord(viewer: Viewer, serial: string): Promise<Fr
     drawing: last?.plan.drawing ?? null,
     measurement: together?.measurement ?? null,
     judgement: together?.judgement ?? null,
+    readingNames: last?.plan.names ?? [],
     judgedOn: named.length,
     inspections: rows.map((row) => {
       const plan = reference.plans.get(row.planRevisionId);

@@ -1,0 +1,79 @@
+import { parseReadingName } from "@/lib/core/metrology/reading-name";
+import { formatMoment } from "@/lib/format/date-text";
+import { formatFixed, withUnit } from "@/lib/format/number-text";
+import { formatReading } from "@/lib/format/reading-text";
+import type { FrameInspection } from "@/lib/server/frames/queries";
+import { DataTable } from "@/lib/ui/data-table";
+import { StateMark } from "@/lib/ui/state-mark";
+import styles from "../frame.module.css";
+import { WithdrawForm } from "./withdraw-form";
+
+const UNIT = { bore: "mm", width: "mm", sweep: "µm", face: "µm", plug: "", bar: "" } as const;
+
+function attributeText(value: unknown): string {
+  if (typeof value !== "object" || value === null) return "";
+  return "result" in value ? String(value.result) : "";
+}
+
+/** Words of a plug or a bar, which have no number. */
+function wordOf(inspection: FrameInspection, name: string): string {
+  const { plugs, bars } = inspection.attributes as { plugs?: Record<string, string>; bars?: Record<string, unknown> };
+  return plugs?.[name] ?? attributeText(bars?.[name]);
+}
+
+function readingRow(inspection: FrameInspection, index: number) {
+  const reading = inspection.readings[index];
+  const text = reading?.name ?? "";
+  const name = parseReadingName(text);
+  const title = name.ok ? formatReading(name.value, "ds") : null;
+  const unit = name.ok ? UNIT[name.value.kind] : "";
+  const digits = unit === "mm" ? 3 : 1;
+  const value = reading?.value ?? null;
+  const earlier = inspection.superseded.filter((one) => one.index === index);
+  return {
+    key: text,
+    cells: {
+      name: text,
+      what: title === null ? text : title.title,
+      value: value === null ? wordOf(inspection, text) || "not taken" : withUnit(formatFixed(value, digits), unit),
+      state: reading?.state === "measured" ? "" : (reading?.state ?? ""),
+      earlier: earlier.map((one) => `${formatFixed(one.value, digits)} (${one.reason})`).join("; "),
+      gauge: reading?.gauge ?? "",
+    },
+  };
+}
+
+/** One inspection with every reading, also the values that were replaced while keying. */
+export function InspectionReadings({
+  inspection,
+  zone,
+  mayWithdraw,
+}: Readonly<{ inspection: FrameInspection; zone: string; mayWithdraw: boolean }>) {
+  const { ordinal, verdict, measuredAt, withdrawal, plan, planRevision, operation, attributes } = inspection;
+  const remark = typeof attributes.remark === "string" ? attributes.remark : null;
+  return (
+    <details className={styles.readings}>
+      <summary>
+        Inspection {ordinal}, {operation}, {formatMoment(measuredAt, { zone })}, plan {plan} revision {planRevision}:{" "}
+        <StateMark state={verdict} />{" "}
+        {withdrawal === null ? "" : `withdrawn by ${withdrawal.person}: ${withdrawal.reason}`}
+      </summary>
+      {remark === null ? null : <p>Remark: {remark}</p>}
+      <DataTable
+        caption={`Readings of inspection ${ordinal}`}
+        captionHidden
+        rowHead="what"
+        columns={[
+          { key: "what", label: "reading" },
+          { key: "value", label: "value", kind: "numeric" },
+          { key: "state", label: "remark" },
+          { key: "earlier", label: "replaced value" },
+          { key: "gauge", label: "gauge", kind: "code" },
+          { key: "name", label: "name in files", kind: "code" },
+        ]}
+        rows={inspection.readings.map((_, index) => readingRow(inspection, index))}
+      />
+      {mayWithdraw && withdrawal === null ? <WithdrawForm id={inspection.id} /> : null}
+    </details>
+  );
+}

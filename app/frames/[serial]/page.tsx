@@ -1,0 +1,323 @@
+import type { Metadata } from "next";
+import Link from "next/link";
+import { notFound } from "next/navigation";
+import { AppError } from "@/lib/errors";
+import { formatMoment } from "@/lib/format/date-text";
+import { formatLimits, formatUncertainty, formatValue } from "@/lib/format/number-text";
+import { measurementDoubt } from "@/lib/format/measurement-doubts";
+import { verdictReason, verdictTitle } from "@/lib/format/verdict-reasons";
+import { frameMeaning } from "@/lib/quality/frame-meaning";
+import type { JudgedCharacteristic } from "@/lib/quality/judge-frame";
+import { mayDo } from "@/lib/server/auth/permissions";
+import type { PersonViewer } from "@/lib/server/auth/viewer";
+import { getFrameRecord, type FrameRecord } from "@/lib/server/frames/queries";
+import { getPlantZone } from "@/lib/server/setup/queries";
+import { DataTable } from "@/lib/ui/data-table";
+import { EmptyState } from "@/lib/ui/empty-state";
+import { MeaningList } from "@/lib/ui/meaning-list";
+import { OffsetDrawing } from "@/lib/ui/offset-drawing";
+import { PageFrame, SectionHeading, Sheet } from "@/lib/ui/page-frame";
+import { StateMark, type MarkedState } from "@/lib/ui/state-mark";
+import { TitleBlock } from "@/lib/ui/title-block";
+import { VerdictBanner } from "@/lib/ui/verdict-banner";
+import { frameMeaningRows } from "../../_components/frame-meaning-rows";
+import { requireViewer, WorkPage } from "../../_components/work-page";
+import { InspectionReadings } from "./_components/inspection-readings";
+import styles from "./frame.module.css";
+
+export async function generateMetadata({ params }: PageProps<"/frames/[serial]">): Promise<Metadata> {
+  return { title: `Frame ${decodeURIComponent((await params).serial)}` };
+}
+
+async function findRecord(viewer: PersonViewer, serial: string): Promise<FrameRecord> {
+  try {
+    return await getFrameRecord(viewer, serial);
+  } catch (error) {
+    if (error instanceof AppError && error.code === "not-found") notFound();
+    throw error;
+  }
+}
+
+const STATE_MARK: Readonly<Record<string, MarkedState>> = {
+  unmeasured: "unmeasured",
+  in_measurement: "in measurement",
+  measured: "measured",
+  held: "held",
+  released: "released",
+  in_rework: "in rework",
+  on_concession: "on concession",
+  regraded: "regraded",
+  scrapped: "scrapped",
+  returned: "returned",
+  shipped: "shipped",
+};
+
+function Reasons({ record }: Readonly<{ record: FrameRecord }>) {
+  const { judgement, drawing } = record;
+  if (judgement === null || drawing === null) return null;
+  const bad = judgement.characteristics.filter((one) => one.verdict !== "conforms");
+  const options = { decisionRule: drawing.decisionRule, side: "ds" } as const;
+  return (
+    <>
+      <SectionHeading aside={record.judgedOn > 1 ? `mean of ${record.judgedOn} inspections` : undefined}>
+        Why
+      </SectionHeading>
+      <ul className={styles.reasons}>
+        {bad.map((one) => (
+          <li key={`${one.name} ${one.seat}`}>
+            <StateMark state={one.verdict} size="m" wordBeside />
+            <div>
+              <b>{verdictTitle(one)}</b>
+              <p>{verdictReason(one, options)}</p>
+            </div>
+          </li>
+        ))}
+        {judgement.uncovered.map((one) => (
+          <li key={`uncovered ${one.name} ${one.seat}`}>
+            <StateMark state="not measured" size="m" wordBeside />
+            <div>
+              <b>
+                {one.seat === null ? "" : `${one.seat.toUpperCase()} `}
+                {one.name}
+              </b>
+              <p>Critical on the drawing, not given by this plan: {one.reason}.</p>
+            </div>
+          </li>
+        ))}
+        {bad.length === 0 ? (
+          <li>
+            <StateMark state="conforms" size="m" wordBeside />
+            <p>Every characteristic lies inside its limits by more than its uncertainty.</p>
+          </li>
+        ) : null}
+      </ul>
+    </>
+  );
+}
+
+function characteristicRow(one: JudgedCharacteristic) {
+  const { name, seat, value, unit, lower, upper, uncertainty, verdict, critical, smallest, largest, at } = one;
+  const text =
+    smallest !== undefined && largest !== undefined
+      ? `${formatValue(smallest, unit).replace(/\s.*$/u, "")} to ${formatValue(largest, unit)}`
+      : value === null
+        ? "not measured"
+        : formatValue(value, unit);
+  return {
+    key: `${name} ${seat}`,
+    cells: {
+      verdict: <StateMark state={verdict} />,
+      name: `${name}${critical ? " (critical)" : ""}`,
+      seat: seat === null ? "" : seat.toUpperCase(),
+      value: text,
+      limits: formatLimits(lower, upper, unit),
+      u: formatUncertainty(uncertainty, unit === "arcmin" ? "arcmin" : unit, unit === "mm" ? 4 : 1),
+      at: at ?? "",
+    },
+  };
+}
+
+function Characteristics({ record }: Readonly<{ record: FrameRecord }>) {
+  if (record.judgement === null) return null;
+  return (
+    <DataTable
+      caption="Characteristics"
+      rowHead="name"
+      columns={[
+        { key: "verdict", label: "result" },
+        { key: "name", label: "characteristic" },
+        { key: "seat", label: "seat" },
+        { key: "value", label: "value", kind: "numeric" },
+        { key: "limits", label: "limits", kind: "numeric" },
+        { key: "u", label: "U (k = 2)", kind: "numeric" },
+        { key: "at", label: "where", kind: "code" },
+      ]}
+      rows={record.judgement.characteristics.map(characteristicRow)}
+    />
+  );
+}
+
+function Meaning({ record }: Readonly<{ record: FrameRecord }>) {
+  const { drawing, measurement } = record;
+  if (drawing === null || measurement === null) return null;
+  const meaning = frameMeaning(drawing, { measurement });
+  return (
+    <>
+      <SectionHeading aside="estimates, 20 °C; makers' limits decide">What this means</SectionHeading>
+      <MeaningList rows={frameMeaningRows(meaning)} note={meaning.note} />
+    </>
+  );
+}
+
+function Shell({ record }: Readonly<{ record: FrameRecord }>) {
+  const { drawing, measurement, judgement } = record;
+  const swept = measurement?.swept[0];
+  const towards12Um = measurement?.features["offset.12"].value;
+  const towards3Um = measurement?.features["offset.3"].value;
+  if (drawing === null || !swept || typeof towards12Um !== "number" || typeof towards3Um !== "number") return null;
+  const coaxiality = judgement?.characteristics.find((one) => one.name === "coaxiality");
+  const mean = (seat: "ds" | "nds") => measurement?.features[`${seat}.bore.mean`].value;
+  const means = Object.fromEntries(
+    (["ds", "nds"] as const).flatMap((seat) => {
+      const value = mean(seat);
+      return typeof value === "number" ? [[seat, value]] : [];
+    }),
+  );
+  return (
+    <Sheet label="The shell with the offset of its axes">
+      <OffsetDrawing
+        drawing={drawing}
+        offset={{
+          towards12Um,
+          towards3Um,
+          slope12UmPerMm: swept.slope12,
+        }}
+        zoneUm={measurement?.features.coaxiality.value ?? 0}
+        limitUm={coaxiality?.upper ?? null}
+        conforms={coaxiality?.verdict === "conforms"}
+        meansMm={means}
+      />
+    </Sheet>
+  );
+}
+
+function History({ record, zone }: Readonly<{ record: FrameRecord; zone: string }>) {
+  const entries = [
+    ...record.inspections.map((one) => ({
+      at: one.recordedAt,
+      what: `inspection ${one.ordinal} recorded: ${one.verdict}`,
+      who: one.inspector,
+      text: one.reason ?? "",
+    })),
+    ...record.inspections.flatMap((one) =>
+      one.withdrawal === null
+        ? []
+        : [
+            {
+              at: one.withdrawal.at,
+              what: `inspection ${one.ordinal} withdrawn`,
+              who: one.withdrawal.person,
+              text: one.withdrawal.reason,
+            },
+          ],
+    ),
+    ...record.history.map((one) => ({ ...one, what: one.what.replaceAll("_", " ") })),
+    ...record.escapes.map((one) => ({ at: one.openedAt, what: "escape opened", who: null, text: one.reason })),
+  ].sort((a, b) => a.at.localeCompare(b.at));
+  return (
+    <>
+      <SectionHeading>History</SectionHeading>
+      <ol className={styles.history}>
+        {entries.map((entry) => (
+          <li key={`${entry.at} ${entry.what}`}>
+            <time dateTime={entry.at}>{formatMoment(entry.at, { zone })}</time>
+            <b>{entry.what}</b>
+            <span>
+              {entry.text}
+              {entry.who === null ? "" : ` (${entry.who})`}
+            </span>
+          </li>
+        ))}
+      </ol>
+    </>
+  );
+}
+
+function finding(record: FrameRecord): string | undefined {
+  const worst = record.judgement?.characteristics.find((one) => one.verdict === record.judgement?.verdict);
+  if (!worst || worst.verdict === "conforms") return undefined;
+  return `${verdictTitle(worst)}, limit ${formatLimits(worst.lower, worst.upper, worst.unit)}`;
+}
+
+export default async function FramePage({ params }: PageProps<"/frames/[serial]">) {
+  const serial = decodeURIComponent((await params).serial);
+  const viewer = await requireViewer(`/frames/${encodeURIComponent(serial)}`);
+  const [record, zone] = await Promise.all([findRecord(viewer, serial), getPlantZone(viewer)]);
+  const verdict = record.judgement?.verdict ?? "not measured";
+  const count = (word: string) => record.judgement?.characteristics.filter((one) => one.verdict === word).length ?? 0;
+  const doubts = record.measurement?.warnings ?? [];
+  const last = record.inspections.at(-1);
+  return (
+    <WorkPage viewer={viewer}>
+      <PageFrame
+        titleBlock={
+          <TitleBlock
+            projection
+            cells={[
+              {
+                label: "drawing",
+                value:
+                  record.drawing === null
+                    ? "none yet"
+                    : `${record.drawing.key}, revision ${record.drawing.revision}${record.drawing.invented ? " (invented limits)" : ""}`,
+              },
+              { label: "decision rule", value: "ISO 14253-1, guard band U (k = 2)" },
+              { label: "gauges", value: last?.gauges.join(", ") || "none named", code: true },
+              { label: "inspector", value: last?.inspector ?? "none yet" },
+              { label: "line, station", value: last === undefined ? record.line : `${last.line}, ${last.station}` },
+              { label: "measured", value: last === undefined ? "not yet" : formatMoment(last.measuredAt, { zone }) },
+            ]}
+          />
+        }
+      >
+        <header className={styles.head}>
+          <h2 className="mono">{record.serial}</h2>
+          <p>
+            <StateMark state={STATE_MARK[record.state] ?? "measured"} /> in batch{" "}
+            <Link href={`/gate/batches/${encodeURIComponent(record.batch.key)}`} className="mono">
+              {record.batch.key}
+            </Link>
+            , {record.batch.supplier}, {record.batch.model}
+            {record.mould === null ? "" : `, mould cavity ${record.mould}`}
+            {record.batch.held ? ", which is held" : ""}
+          </p>
+        </header>
+        {record.inspections.length === 0 ? (
+          <EmptyState title="This frame has not been measured">
+            {record.leaseDeviceId === null
+              ? "Scan it at a station under Line; its record fills with the first reading."
+              : `It is being measured on ${record.leaseDeviceId}.`}
+          </EmptyState>
+        ) : (
+          <>
+            <VerdictBanner
+              state={verdict}
+              {...(finding(record) === undefined ? {} : { finding: finding(record) })}
+              counts={[
+                { count: count("does not conform"), word: "does not conform" },
+                { count: count("not proven"), word: "not proven" },
+                { count: count("conforms"), word: "conform" },
+              ]}
+            />
+            <div className={styles.columns}>
+              <Shell record={record} />
+              <div>
+                <Reasons record={record} />
+                {doubts.length > 0 && record.drawing !== null ? (
+                  <ul className={styles.doubts}>
+                    {doubts.map((doubt, index) => (
+                      <li key={index}>{measurementDoubt(doubt, record.readingNames, "ds")}</li>
+                    ))}
+                  </ul>
+                ) : null}
+              </div>
+              <div>
+                <Meaning record={record} />
+              </div>
+            </div>
+            <Characteristics record={record} />
+            {record.inspections.map((one) => (
+              <InspectionReadings
+                key={one.id}
+                inspection={one}
+                zone={zone}
+                mayWithdraw={mayDo(viewer, "line.withdraw")}
+              />
+            ))}
+          </>
+        )}
+        <History record={record} zone={zone} />
+      </PageFrame>
+    </WorkPage>
+  );
+}

@@ -1,0 +1,151 @@
+import type { Metadata } from "next";
+import { notFound } from "next/navigation";
+import { AppError } from "@/lib/errors";
+import { CHARACTERISTIC_UNIT, type ShellDrawing } from "@/lib/core/metrology/shell-drawing";
+import { formatDay } from "@/lib/format/date-text";
+import { formatFixed, formatLimits, formatMm, formatUncertainty } from "@/lib/format/number-text";
+import type { PersonViewer } from "@/lib/server/auth/viewer";
+import { getDrawingRevision, getPlantZone, type DrawingRevisionPage } from "@/lib/server/setup/queries";
+import { DataTable } from "@/lib/ui/data-table";
+import { KeyValues } from "@/lib/ui/key-values";
+import { PageFrame, PageHead, SectionHeading, Sheet } from "@/lib/ui/page-frame";
+import { ShellDrawing as ShellSheet } from "@/lib/ui/shell-drawing";
+import { TitleBlock } from "@/lib/ui/title-block";
+import { requireViewer, WorkPage } from "../../../_components/work-page";
+import styles from "../../setup.module.css";
+
+export const metadata: Metadata = { title: "Drawing" };
+
+const RULES = {
+  "guard-u": "ISO 14253-1, guard band U (k = 2)",
+  "guard-1.65uc": "ISO 14253-1:2017, guard band 1.65 u",
+  simple: "simple acceptance, no guard band",
+} as const;
+
+async function findRevision(viewer: PersonViewer, id: string): Promise<DrawingRevisionPage> {
+  try {
+    return await getDrawingRevision(viewer, id);
+  } catch (error) {
+    if (error instanceof AppError && error.code === "not-found") notFound();
+    throw error;
+  }
+}
+
+function Carried({ drawing }: Readonly<{ drawing: ShellDrawing }>) {
+  const { bearing, cup } = drawing.carries;
+  const deviations = ([upper, lower]: readonly [number, number]) =>
+    `${formatFixed(upper, 0)} / ${formatFixed(lower, 0)} µm`;
+  return (
+    <KeyValues
+      pairs={[
+        {
+          label: "Bearing",
+          value: `${bearing.designation}, ${formatFixed(bearing.boreMm, 0)} x ${formatFixed(bearing.outsideDiameterMm, 0)} x ${formatFixed(bearing.widthMm, 0)} mm`,
+        },
+        {
+          label: "Bearing outside diameter",
+          note: "upper and lower deviation",
+          value: deviations(bearing.outsideDeviationUm),
+        },
+        {
+          label: `Radial clearance ${bearing.clearanceClass}`,
+          note: "ISO 5753-1, unmounted",
+          value: `${bearing.clearanceUm[0]} to ${bearing.clearanceUm[1]} µm`,
+        },
+        cup === null
+          ? { label: "Cup", value: "none: the bearing sits in the shell" }
+          : {
+              label: "Cup",
+              note: cup.material.name,
+              value: `${formatMm(cup.outsideDiameterMm)}, ${deviations(cup.outsideDeviationUm)}, wall ${formatMm(cup.wallMm, 0.1)}`,
+            },
+        {
+          label: "Shell",
+          note: drawing.shellMaterial.name,
+          value: `outside ${formatMm(drawing.shellOutsideDiameterMm, 0.1)}`,
+        },
+      ]}
+    />
+  );
+}
+
+export default async function DrawingPage({ params }: PageProps<"/setup/drawings/[id]">) {
+  const { id } = await params;
+  const viewer = await requireViewer(`/setup/drawings/${id}`);
+  const [revision, zone] = await Promise.all([findRevision(viewer, id), getPlantZone(viewer)]);
+  const { drawing } = revision;
+  return (
+    <WorkPage viewer={viewer} current="setup">
+      <PageFrame
+        head={
+          <PageHead
+            title={`${drawing.title}, revision ${revision.revision}`}
+            lead={
+              drawing.invented
+                ? "The limits are invented for demonstration: a proposal, no standard. The frame maker's drawing decides."
+                : "The frame maker's drawing decides."
+            }
+            status={revision.state}
+          />
+        }
+        titleBlock={
+          <TitleBlock
+            projection
+            cells={[
+              { label: "drawing", value: revision.drawingKey, code: true },
+              { label: "revision", value: revision.revision },
+              {
+                label: "released",
+                value: revision.releasedAt === null ? "not yet" : formatDay(revision.releasedAt, { zone }),
+              },
+              { label: "by", value: revision.releasedBy ?? "the demonstration" },
+              { label: "decision rule", value: RULES[drawing.decisionRule] },
+            ]}
+          />
+        }
+      >
+        <div className={styles.drawing}>
+          <Sheet label="The shell by its drawing">
+            <ShellSheet
+              drawing={drawing}
+              side="ds"
+              sections={(["ds", "nds"] as const).flatMap((seat) =>
+                drawing.fullPlanDepthsMm.map((depthMm) => ({ seat, depthMm, taken: 0, planned: 0, meanMm: null })),
+              )}
+              asked={null}
+              marks={[]}
+            />
+          </Sheet>
+          <div>
+            <SectionHeading>Characteristics</SectionHeading>
+            <DataTable
+              caption="Characteristics and limits"
+              captionHidden
+              rowHead="name"
+              columns={[
+                { key: "name", label: "characteristic" },
+                { key: "limits", label: "limits", kind: "numeric" },
+                { key: "critical", label: "critical" },
+                { key: "u", label: "U (k = 2), full plan", kind: "numeric" },
+              ]}
+              rows={drawing.characteristics.map((one) => {
+                const unit = CHARACTERISTIC_UNIT[one.name];
+                return {
+                  key: one.name,
+                  cells: {
+                    name: one.name,
+                    limits: formatLimits(one.lower, one.upper, unit),
+                    critical: one.critical ? "yes" : "no",
+                    u: formatUncertainty(one.uncertainty, unit, unit === "mm" ? 4 : 1),
+                  },
+                };
+              })}
+            />
+            <SectionHeading>What it carries</SectionHeading>
+            <Carried drawing={drawing} />
+          </div>
+        </div>
+      </PageFrame>
+    </WorkPage>
+  );
+}
