@@ -149,14 +149,16 @@ function medianSd(n: number): number {
   }
   const k = n / 2;
   const scale = 2 * Math.exp(logFactorial(n) - 2 * logFactorial(k - 1));
-  const overGap = (m: number): number =>
-    integratePanels(
-      (h) => normalDensity(m - h) * normalDensity(m + h) * Math.pow(normalCdf(m - h) * normalSf(m + h), k - 1),
-      [0, 9.5],
-      10,
-      16,
-    );
-  return Math.sqrt(2 * scale * integratePanels((m) => m * m * overGap(m), [0, 9.5], 10, 16));
+  // Graded panels: the gap between the middle values shrinks like 1/n.
+  const edges = [0, 0.04, 0.12, 0.4, 1.2, 3, 9.5];
+  const overGap = (m: number): number => {
+    const joint = (h: number): number =>
+      normalDensity(m - h) * normalDensity(m + h) * Math.pow(normalCdf(m - h) * normalSf(m + h), k - 1);
+    let total = 0;
+    for (let i = 1; i < edges.length; i++) total += integratePanels(joint, [edges[i - 1]!, edges[i]!], 1, 16);
+    return total;
+  };
+  return Math.sqrt(2 * scale * integratePanels((m) => m * m * overGap(m), [0, 9.5], 12, 16));
 }
 
 function requireSize(name: string, n: number): void {

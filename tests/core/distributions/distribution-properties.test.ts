@@ -1,0 +1,217 @@
+import fc from "fast-check";
+import { describe, expect, it } from "vitest";
+import { CoreError } from "@/lib/core/errors";
+import { betaCdf } from "@/lib/core/distributions/beta";
+import {
+  binomialCdf,
+  binomialPmf,
+  binomialSf,
+  fractionInterval,
+  fractionUpperBound,
+} from "@/lib/core/distributions/binomial";
+import { fractionOutsideCircle } from "@/lib/core/distributions/bivariate-normal";
+import {
+  type DistributionModel,
+  modelCdf,
+  modelQuantile,
+  modelSf,
+  modelUpperQuantile,
+} from "@/lib/core/distributions/distribution-model";
+import { fitDistribution } from "@/lib/core/distributions/fit-distribution";
+import { gammaCdf, gammaQuantile } from "@/lib/core/distributions/gamma";
+import { hypergeometricCdf, hypergeometricPmf } from "@/lib/core/distributions/hypergeometric";
+import { noncentralityFromT, noncentralTCdf } from "@/lib/core/distributions/noncentral-t";
+import { normalInterval, normalQuantile, normalSf } from "@/lib/core/distributions/normal";
+import { pearsonQuantile } from "@/lib/core/distributions/pearson-quantile";
+import { poissonPmf, poissonSf } from "@/lib/core/distributions/poisson";
+import { riceDensity, riceSf } from "@/lib/core/distributions/rice";
+import { createSeededGenerator } from "@/lib/core/numerics/seeded-generator";
+import { expectDigits } from "../../helpers/expect-digits";
+
+const run = { seed: 41, numRuns: 60 };
+
+const models: readonly DistributionModel[] = [
+  { family: "normal", mean: 10, sd: 0.3 },
+  { family: "folded-normal", mu: 0.003, sigma: 0.002 },
+  { family: "lognormal", logMean: -5, logSd: 0.4 },
+  { family: "weibull", shape: 1.8, scale: 0.006 },
+  { family: "rayleigh", sigma: 0.004 },
+  { family: "rice", offset: 0.02, sigma: 0.008 },
+  { family: "gamma", shape: 4, scale: 0.001 },
+  { family: "johnson", system: "bounded", gamma: 0.8, delta: 1.2, xi: 0, lambda: 1 },
+  { family: "johnson", system: "unbounded", gamma: -1, delta: 1.5, xi: 2, lambda: 0.5 },
+];
+
+describe("distribution models", () => {
+  it.each(models)("quantiles of $family invert their own tail and tails add up to 1", (model) => {
+    fc.assert(
+      fc.property(fc.double({ min: -13, max: Math.log10(0.499), noNaN: true }), (exponent) => {
+        const p = 10 ** exponent;
+        const low = modelQuantile(model, p);
+        const high = modelUpperQuantile(model, p);
+        expectDigits(modelCdf(model, low), p, 9);
+        expectDigits(modelSf(model, high), p, 9);
+        expect(low).toBeLessThan(high);
+        expectDigits(modelCdf(model, low) + modelSf(model, low), 1, 12);
+      }),
+      run,
+    );
+  });
+});
+
+describe("fractionOutsideCircle", () => {
+  const vector = fc.record({
+    length: fc.double({ min: 0, max: 0.06, noNaN: true }),
+    angle: fc.double({ min: 0, max: 6.28, noNaN: true }),
+    sd: fc.double({ min: 0.004, max: 0.03, noNaN: true }),
+  });
+
+  it("is the Rice upper tail for equal variances, whatever the direction of the offset", () => {
+    fc.assert(
+      fc.property(vector, ({ length, angle, sd }) => {
+        const mean = [length * Math.cos(angle), length * Math.sin(angle)] as const;
+        const fraction = fractionOutsideCircle({ mean, covariance: [sd * sd, 0, sd * sd] }, 0.05);
+        expectDigits(fraction, riceSf(0.05, { offset: length, sigma: sd }), 10);
+      }),
+      run,
+    );
+  });
+
+  it("does not change when mean and covariance are turned about the axis, or all is scaled", () => {
+    fc.assert(
+      fc.property(vector, ({ length, angle, sd }) => {
+        const [c, s] = [Math.cos(angle), Math.sin(angle)];
+        const [v1, v2] = [sd * sd, 0.09 * sd * sd];
+        const straight = fractionOutsideCircle({ mean: [length, 0.01], covariance: [v1, 0, v2] }, 0.05);
+        const k = 1000;
+        const turned = fractionOutsideCircle(
+          {
+            mean: [k * (c * length - s * 0.01), k * (s * length + c * 0.01)],
+            covariance: [
+              k * k * (c * c * v1 + s * s * v2),
+              k * k * c * s * (v1 - v2),
+              k * k * (s * s * v1 + c * c * v2),
+            ],
+          },
+          0.05 * k,
+        );
+        expectDigits(turned, straight, 9);
+      }),
+      run,
+    );
+  });
+
+  it("degenerates to one axis, and to 0 or 1 without any spread", () => {
+    // elementary: one-dimensional normal tails
+    expectDigits(
+      fractionOutsideCircle({ mean: [0.01, 0], covariance: [1e-4, 0, 0] }, 0.05),
+      normalSf(4) + normalSf(6),
+      11,
+    );
+    expect(fractionOutsideCircle({ mean: [0.06, 0], covariance: [0, 0, 0] }, 0.05)).toBe(1);
+    expect(fractionOutsideCircle({ mean: [0.04, 0], covariance: [0, 0, 0] }, 0.05)).toBe(0);
+  });
+
+  it("refuses a covariance that is none, and a zone without size", () => {
+    expect(() => fractionOutsideCircle({ mean: [0, 0], covariance: [1, 2, 1] }, 1)).toThrow(CoreError);
+    expect(() => fractionOutsideCircle({ mean: [0, 0], covariance: [1, 0, 1] }, 0)).toThrow(CoreError);
+    expect(() => fractionOutsideCircle({ mean: [NaN, 0], covariance: [1, 0, 1] }, 1)).toThrow(CoreError);
+  });
+});
+
+describe("discrete distributions", () => {
+  it("their probabilities add up to their tails", () => {
+    // definitions
+    let binomial = 0;
+    for (let k = 0; k <= 4; k++) binomial += binomialPmf(k, { n: 50, p: 0.07 });
+    expectDigits(binomial, binomialCdf(4, { n: 50, p: 0.07 }), 11);
+    expectDigits(binomialSf(4, { n: 50, p: 0.07 }), 1 - binomial, 11);
+    let poisson = 0;
+    for (let k = 4; k <= 60; k++) poisson += poissonPmf(k, 2.5);
+    expectDigits(poissonSf(3, 2.5), poisson, 12);
+    let lot = 0;
+    for (let k = 0; k <= 2; k++) lot += hypergeometricPmf(k, { lotSize: 50, marked: 8, drawn: 13 });
+    expectDigits(lot, hypergeometricCdf(2, { lotSize: 50, marked: 8, drawn: 13 }), 11);
+  });
+
+  it("bounds a fraction from counts so that the tail at the bound is the doubt allowed", () => {
+    // Clopper & Pearson 1934: definition; rule of three for none found: 1 - 0.05^(1/300)
+    expectDigits(fractionUpperBound(0, 300, 0.95), 1 - 0.05 ** (1 / 300), 11);
+    expectDigits(binomialCdf(3, { n: 300, p: fractionUpperBound(3, 300, 0.95) }), 0.05, 10);
+    const { lower, upper } = fractionInterval(3, 300, 0.95);
+    expectDigits(binomialSf(2, { n: 300, p: lower }), 0.025, 10);
+    expectDigits(binomialCdf(3, { n: 300, p: upper }), 0.025, 10);
+    expect(fractionUpperBound(5, 5, 0.95)).toBe(1);
+    expect(() => fractionUpperBound(6, 5, 0.95)).toThrow(CoreError);
+  });
+});
+
+describe("noncentralityFromT", () => {
+  it("inverts the noncentral t in its noncentrality", () => {
+    fc.assert(
+      fc.property(
+        fc.double({ min: -5, max: 60, noNaN: true }),
+        fc.integer({ min: 4, max: 300 }),
+        fc.constantFrom(0.025, 0.05, 0.5, 0.975),
+        (t, df, p) => {
+          expectDigits(noncentralTCdf(t, { df, delta: noncentralityFromT(t, df, p) }), p, 9);
+        },
+      ),
+      run,
+    );
+  });
+});
+
+describe("fitDistribution", () => {
+  const generator = createSeededGenerator(7);
+  const lengths = Array.from({ length: 200 }, () => Math.hypot(20 + 10 * generator.normal(), 10 * generator.normal()));
+
+  it.each(["normal", "folded-normal", "lognormal", "weibull", "rayleigh", "rice"] as const)(
+    "%s follows a change of unit",
+    (family) => {
+      const fit = fitDistribution(family, lengths);
+      const scaled = fitDistribution(
+        family,
+        lengths.map((x) => x / 1000),
+      );
+      if (fit === null || scaled === null) throw new Error("the family must fit positive values");
+      // a change of unit by 1000 adds n ln 1000 to the log likelihood (elementary)
+      expectDigits(scaled.logLikelihood, fit.logLikelihood + 200 * Math.log(1000), 9);
+      expectDigits(modelQuantile(scaled.model, 0.99) * 1000, modelQuantile(fit.model, 0.99), 6);
+    },
+  );
+
+  it("finds the maximum likelihood that a general optimiser finds", () => {
+    // scipy 1.17.1 rice, foldnorm and weibull_min log likelihoods maximised by Nelder-Mead on x_i = 0.5 i, i = 1..20
+    const x = Array.from({ length: 20 }, (_, i) => 0.5 * (i + 1));
+    expectDigits(fitDistribution("rice", x)?.logLikelihood ?? NaN, -49.20372818814035, 8);
+    expectDigits(fitDistribution("folded-normal", x)?.logLikelihood ?? NaN, -48.45190516521146, 8);
+    expectDigits(fitDistribution("weibull", x)?.logLikelihood ?? NaN, -49.13742988976099, 8);
+  });
+
+  it("gives null outside the support and refuses what cannot be fitted", () => {
+    expect(fitDistribution("weibull", [0, 1, 2, 3])).toBeNull();
+    expect(fitDistribution("folded-normal", [-1, 1, 2, 3])).toBeNull();
+    expect(() => fitDistribution("normal", [1, 1, 1])).toThrow(CoreError);
+    expect(() => fitDistribution("normal", [1, 2])).toThrow(CoreError);
+    expect(() => fitDistribution("normal", [1, NaN, 2])).toThrow(CoreError);
+  });
+});
+
+describe("argument checks", () => {
+  it("refuses what no distribution has", () => {
+    expect(() => normalQuantile(1.5)).toThrow(CoreError);
+    expect(() => normalQuantile(NaN)).toThrow(CoreError);
+    expect(() => gammaCdf(1, -1)).toThrow(CoreError);
+    expect(() => gammaQuantile(0, 2)).toThrow(CoreError);
+    expect(() => betaCdf(0.5, 0, 1)).toThrow(CoreError);
+    expect(() => riceDensity(1, { offset: -1, sigma: 1 })).toThrow(CoreError);
+    expect(() => binomialCdf(1, { n: 2.5, p: 0.1 })).toThrow(CoreError);
+    expect(() => pearsonQuantile(0.5, { skewness: 2, excessKurtosis: 1 })).toThrow(CoreError);
+  });
+
+  it("keeps an interval in the far tail", () => {
+    // difference of the two reference tails of mpmath at 8 and 9: Q(8) - Q(9)
+    expectDigits(normalInterval(8, 9), 6.220960574271785e-16 - 1.1285884059538324e-19, 12);
+  });
+});
