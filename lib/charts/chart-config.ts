@@ -42,7 +42,7 @@ export function chartRoom(spec: ChartSpec, widthPx: number): ChartRoom {
   const widths = labelled.map(
     ({ text, name }) => labelWidth(text, LEVEL_TEXT_SIZE) + (narrow ? 0 : labelWidth(name, SMALL_TEXT_SIZE) * 0.95 + 6),
   );
-  const right = 14 + Math.max(0, ...widths);
+  const right = 18 + Math.max(0, ...widths);
   const left = spec.yTicks.length === 0 ? 8 : LEFT_AXIS;
   const plot = Math.max(1, widthPx - left - right);
   const xOf = (x: number) => ((x - spec.xMin) / (spec.xMax - spec.xMin)) * plot;

@@ -187,8 +187,8 @@ export function drawReach(pen: Pen, spec: ChartSpec): void {
   ctx.font = `640 16px ${palette.fontFamily}`;
   const right = Math.max(area.left + ctx.measureText(reach.text).width + 8, Math.min(area.right - 4, pen.x(reach.to)));
   const below = Math.min(area.bottom - 8, y + 24);
-  const onLevel = spec.levels.some((level) => Math.abs(pen.y(level.value) - (below - 6)) < 14);
-  write(pen, reach.text, right, onLevel ? y - 10 : below, {
+  const level = spec.levels.map((each) => pen.y(each.value)).find((at) => Math.abs(at - (below - 6)) < 14);
+  write(pen, reach.text, right, level === undefined ? below : Math.min(area.bottom - 24, level + 21), {
     size: 16,
     weight: 640,
     colour: palette.blue,

@@ -29,6 +29,8 @@ type NumberFieldProps = Readonly<{
   onCommit?: (number: KeyedNumber) => boolean | void;
   /** While typing: the number so far, or null where there is none yet. */
   onDraft?: (number: KeyedNumber | null) => void;
+  /** What is no number but was ended like one, as a scanned serial; true when it was taken, and the field is emptied. */
+  onCode?: (text: string) => boolean;
   /** Takes over the question about a missing decimal sign. */
   onMissingDecimal?: (typed: string, suggestion: number) => void;
   /** Why what was sent was refused, from outside. */
@@ -74,6 +76,7 @@ export function NumberField(props: NumberFieldProps) {
   function commit(of: string, asked: boolean) {
     const parsed = parseDecimal(of, unit);
     if (!parsed.ok) {
+      if (/[a-z]/i.test(of) && props.onCode?.(of.trim()) === true) return change("");
       setMessage(parsed.message);
       return;
     }
@@ -108,6 +111,7 @@ export function NumberField(props: NumberFieldProps) {
     else commit(text, false);
   }
 
+  const questionSize = size === "large" ? "touch" : "desk";
   const problem = message || props.problem || "";
   return (
     <div className={size === "large" ? `${styles.field} ${styles.large}` : styles.field}>
@@ -152,10 +156,10 @@ export function NumberField(props: NumberFieldProps) {
             )}
             ? The decimal sign is missing.
           </span>
-          <Button kind="go" keyHint="Enter" onClick={accept}>
+          <Button kind="go" size={questionSize} keyHint="Enter" onClick={accept}>
             Yes
           </Button>
-          <Button keyHint="Esc" onClick={() => setSuggestion(null)}>
+          <Button size={questionSize} keyHint="Esc" onClick={() => setSuggestion(null)}>
             No
           </Button>
         </div>
