@@ -1,20 +1,17 @@
 import "server-only";
 import { AppError } from "@/lib/errors";
-import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
+import type {
+  StationBatch,
+  StationFrame,
+  StationGauge,
+  StationItem,
+  StationPackage,
+  StationPlan,
+} from "@/lib/schemas/station-package";
 import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
 import { sql } from "../db/sql";
-
-export type StationItem = {
-  readonly id: string;
-  readonly key: string;
-  readonly name: string;
-  readonly line: string;
-  readonly lineId: string;
-  readonly operation: string;
-  readonly viewingSide: "ds" | "nds";
-};
 
 /** Stations in use, by line. */
 export async function listStations(viewer: Viewer): Promise<readonly StationItem[]> {
@@ -27,55 +24,6 @@ export async function listStations(viewer: Viewer): Promise<readonly StationItem
     where s.plant_id = ${viewer.plantId} and s.active and l.active order by l.key, o.position, s.key`);
   return rows;
 }
-
-export type StationBatch = {
-  readonly id: string;
-  readonly key: string;
-  readonly supplier: string;
-  readonly model: string;
-  readonly planId: string;
-  readonly held: boolean;
-  readonly frames: number;
-  readonly measured: number;
-};
-
-export type StationPlan = {
-  readonly planRevisionId: string;
-  readonly planId: string;
-  readonly planKey: string;
-  readonly title: string;
-  readonly revision: string;
-  readonly drawingId: string;
-  readonly drawing: ShellDrawing;
-  readonly readingNames: readonly string[];
-  readonly frames: {
-    readonly kind: "all" | "every" | "drawn";
-    readonly n?: number;
-    readonly size?: number;
-    readonly firstOff?: boolean;
-  };
-};
-
-export type StationGauge = {
-  readonly key: string;
-  readonly name: string;
-  readonly kind: "bore" | "sweep" | "face" | "width" | "plug" | "bar";
-  readonly principle: string;
-  readonly resolutionUm: number;
-  readonly calibratedUntil: string | null;
-  readonly overdue: boolean;
-};
-
-/** Everything a device needs at one station, also when the network is gone. */
-export type StationPackage = {
-  readonly station: StationItem;
-  readonly batches: readonly StationBatch[];
-  readonly plans: readonly StationPlan[];
-  readonly gauges: readonly StationGauge[];
-  readonly inspectors: readonly { readonly name: string; readonly badgeCode: string }[];
-  /** The server's clock, milliseconds since 1970: the device measures its distance from it. */
-  readonly serverTime: number;
-};
 
 const OPEN_BATCHES = 60;
 
@@ -109,10 +57,13 @@ export async function getStationPackage(
       order by (count(*) filter (where f.inspections > 0) < count(f.*)) desc, b.opened_at desc, b.id
       limit ${OPEN_BATCHES}`),
     pool.query<Omit<StationGauge, "calibratedUntil" | "overdue"> & { until: Date | null }>(sql`
-      select g.key, g.name, g.kind, g.principle, g.resolution_um as "resolutionUm", max(c.due_at) as until
-      from gauge g left join calibration c on c.plant_id = g.plant_id and c.gauge_id = g.id
+      select g.key, g.name, g.kind, g.principle, g.resolution_um as "resolutionUm",
+        ring.certified_size_mm as "ringMm", max(c.due_at) as until
+      from gauge g
+      left join setting_ring ring on ring.plant_id = g.plant_id and ring.id = g.ring_id
+      left join calibration c on c.plant_id = g.plant_id and c.gauge_id = g.id
       where g.plant_id = ${plantId} and g.active and (g.station_id is null or g.station_id = ${stationId})
-      group by g.plant_id, g.id order by g.kind, g.key`),
+      group by g.plant_id, g.id, ring.certified_size_mm order by g.kind, g.key`),
     pool.query<{ name: string; badgeCode: string }>(sql`
       select p.name, p.badge_code as "badgeCode" from person p
       where p.plant_id = ${plantId} and p.active and p.badge_code is not null
@@ -141,16 +92,6 @@ export async function getStationPackage(
     serverTime: now.getTime(),
   };
 }
-
-export type StationFrame = {
-  readonly serial: string;
-  readonly position: number;
-  readonly mould: string | null;
-  readonly state: string;
-  readonly verdict: string | null;
-  readonly inspections: number;
-  readonly leaseDeviceId: string | null;
-};
 
 /** The frames of a batch in their order, with what is done and what is left. */
 export async function listBatchFrames(viewer: Viewer, batchId: string): Promise<readonly StationFrame[]> {

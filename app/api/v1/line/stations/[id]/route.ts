@@ -1,0 +1,22 @@
+import { z } from "zod";
+import { programBuild } from "@/lib/server/line/program-build";
+import { getStationPackage, listBatchFrames } from "@/lib/server/line/queries";
+import { defineRoute } from "@/lib/server/route";
+
+/** Batches whose frames go with the package, so that a station without a network knows its serials. */
+const BATCHES_WITH_FRAMES = 12;
+
+/** Everything a device needs at one station, also when the network is gone. */
+export const GET = defineRoute({
+  auth: "viewer",
+  schemas: { params: z.object({ id: z.uuid() }) },
+  handler: async ({ viewer, params }) => {
+    const station = await getStationPackage(viewer, params.id);
+    const open = station.batches.filter((batch) => batch.measured < batch.frames).slice(0, BATCHES_WITH_FRAMES);
+    const listed = open.length > 0 ? open : station.batches.slice(0, 3);
+    const frames = await Promise.all(
+      listed.map(async (batch) => ({ batch: batch.key, frames: await listBatchFrames(viewer, batch.id) })),
+    );
+    return { ...station, frames, build: programBuild() };
+  },
+});

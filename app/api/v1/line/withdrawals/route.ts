@@ -1,0 +1,10 @@
+import { withdrawInspectionSchema } from "@/lib/schemas/line";
+import { withdrawInspection } from "@/lib/server/inspections/withdraw-inspection";
+import { defineRoute } from "@/lib/server/route";
+
+/** Withdraws an inspection with a reason, by somebody other than who made it. */
+export const POST = defineRoute({
+  auth: "viewer",
+  schemas: { body: withdrawInspectionSchema },
+  handler: ({ viewer, body }) => withdrawInspection(viewer, body),
+});

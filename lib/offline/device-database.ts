@@ -1,0 +1,149 @@
+import { type DBSchema, type IDBPDatabase, openDB } from "idb";
+import type { RecordInspection } from "@/lib/schemas/inspection";
+import type { Verdict } from "@/lib/quality/verdict-words";
+import type { KeyingSession } from "./keying-session";
+
+/** Why the server did not take an inspection, as it said it. */
+export type SendRefusal = {
+  readonly code: string;
+  readonly message: string;
+  readonly details: Readonly<Record<string, unknown>>;
+  readonly at: number;
+};
+
+/** A finished inspection that the server has not taken yet. */
+export type QueuedInspection = {
+  readonly inspection: RecordInspection;
+  /** What this device made of it: the server's result is the record, a difference is a fault. */
+  readonly deviceVerdict: Verdict;
+  readonly queuedAt: number;
+  /** "refused": a person has to decide; "aside": decided to be kept only. */
+  readonly state: "waiting" | "refused" | "aside";
+  readonly refusal: SendRefusal | null;
+};
+
+export type StoredQueued = QueuedInspection & { readonly order: number };
+
+/** What the server answered to an inspection of this device. */
+export type SentInspection = {
+  readonly id: string;
+  readonly serial: string;
+  readonly batch: string;
+  readonly sentAt: number;
+  readonly deviceVerdict: Verdict;
+  readonly verdict: Verdict;
+  readonly frameVerdict: Verdict;
+  readonly frameState: string;
+  readonly ordinal: number;
+  readonly held: boolean;
+  readonly batchHeld: boolean;
+  readonly warnings: readonly string[];
+};
+
+interface DeviceSchema extends DBSchema {
+  /** Settings, the station's package and other single things, by name. */
+  kept: { key: string; value: unknown };
+  /** Frames that were started and are not finished. */
+  sessions: { key: string; value: KeyingSession };
+  /** Finished inspections in the order in which they were finished. */
+  outbox: { key: number; value: QueuedInspection; indexes: { id: string } };
+  sent: { key: string; value: SentInspection; indexes: { sentAt: number } };
+}
+
+export type DeviceDatabase = IDBPDatabase<DeviceSchema>;
+
+const NAME = "shellgate-line";
+const VERSION = 1;
+
+/** Opens the device's database; a newer version of the program in another tab closes this one's connection. */
+export function openDeviceDatabase(onMustClose: () => void = () => {}): Promise<DeviceDatabase> {
+  return openDB<DeviceSchema>(NAME, VERSION, {
+    upgrade(database) {
+      database.createObjectStore("kept");
+      database.createObjectStore("sessions", { keyPath: "id" });
+      const outbox = database.createObjectStore("outbox", { autoIncrement: true });
+      outbox.createIndex("id", "inspection.id", { unique: true });
+      database.createObjectStore("sent", { keyPath: "id" }).createIndex("sentAt", "sentAt");
+    },
+    blocking(_current, _blocked, event) {
+      (event.target as IDBDatabase).close();
+      onMustClose();
+    },
+  });
+}
+
+/** Strict: the write is on the disk, and not only in the browser's memory, before the reading counts. */
+const STRICT = { durability: "strict" } as const;
+
+export async function readKept<T>(database: DeviceDatabase, name: string): Promise<T | null> {
+  return ((await database.get("kept", name)) as T | undefined) ?? null;
+}
+
+export async function writeKept(database: DeviceDatabase, name: string, value: unknown): Promise<void> {
+  await database.put("kept", value, name);
+}
+
+/** Writes a frame being measured as it stands; resolves when it is on the disk. */
+export async function keepSession(database: DeviceDatabase, session: KeyingSession): Promise<void> {
+  const transaction = database.transaction("sessions", "readwrite", STRICT);
+  await Promise.all([transaction.store.put(session), transaction.done]);
+}
+
+export async function dropSession(database: DeviceDatabase, id: string): Promise<void> {
+  await database.delete("sessions", id);
+}
+
+/** Unfinished frames, oldest first. */
+export async function listSessions(database: DeviceDatabase): Promise<KeyingSession[]> {
+  return (await database.getAll("sessions")).sort((a, b) => a.startedAt - b.startedAt);
+}
+
+/** The frame is finished: its session goes and its inspection queues, both or neither. */
+export async function finishSession(database: DeviceDatabase, entry: QueuedInspection): Promise<void> {
+  const transaction = database.transaction(["sessions", "outbox"], "readwrite", STRICT);
+  await Promise.all([
+    transaction.objectStore("outbox").add(entry),
+    transaction.objectStore("sessions").delete(entry.inspection.id),
+    transaction.done,
+  ]);
+}
+
+/** The queue in the order of finishing. */
+export async function listQueue(database: DeviceDatabase): Promise<StoredQueued[]> {
+  const entries: StoredQueued[] = [];
+  const transaction = database.transaction("outbox");
+  for (let cursor = await transaction.store.openCursor(); cursor; cursor = await cursor.continue())
+    entries.push({ ...cursor.value, order: cursor.key });
+  return entries;
+}
+
+/** The server has taken it: out of the queue and into what was sent, both or neither. */
+export async function markSent(database: DeviceDatabase, order: number, sent: SentInspection): Promise<void> {
+  const transaction = database.transaction(["outbox", "sent"], "readwrite", STRICT);
+  await Promise.all([
+    transaction.objectStore("outbox").delete(order),
+    transaction.objectStore("sent").put(sent),
+    transaction.done,
+  ]);
+}
+
+/** Changes an entry of the queue where it stands; null takes it out (a person decided, and it is in a file). */
+export async function changeQueued(
+  database: DeviceDatabase,
+  order: number,
+  entry: QueuedInspection | null,
+): Promise<void> {
+  const transaction = database.transaction("outbox", "readwrite", STRICT);
+  const change = entry === null ? transaction.store.delete(order) : transaction.store.put(entry, order);
+  await Promise.all([change, transaction.done]);
+}
+
+const SENT_KEPT = 200;
+
+/** The last inspections that the server took, newest first; older ones are cleared away. */
+export async function listSent(database: DeviceDatabase): Promise<SentInspection[]> {
+  const all = await database.getAllFromIndex("sent", "sentAt");
+  const surplus = all.slice(0, Math.max(0, all.length - SENT_KEPT));
+  await Promise.all(surplus.map(({ id }) => database.delete("sent", id)));
+  return all.slice(surplus.length).reverse();
+}

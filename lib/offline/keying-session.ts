@@ -1,0 +1,372 @@
+import {
+  type BarPassage,
+  formatReadingName,
+  type PlugFeel,
+  READING_UNIT,
+  type ReadingKind,
+  type ReadingName,
+} from "@/lib/core/metrology/reading-name";
+import {
+  implausibleReading,
+  implausibleReadings,
+  type ReadingQuestion,
+} from "@/lib/core/metrology/reading-plausibility";
+import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
+import { parseDecimal } from "@/lib/format/parse-decimal";
+import type { RecordInspection } from "@/lib/schemas/inspection";
+
+/** One reading as it stands on the device. */
+export type KeptReading = {
+  /** mm or µm as READING_UNIT says; null for a word (plug, bar) and for what could not be taken. */
+  readonly value: number | null;
+  readonly state: "measured" | "cannot" | "confirmed";
+  /** Milliseconds from the start of the inspection. */
+  readonly offsetMs: number;
+  readonly gauge: string | null;
+  readonly word: PlugFeel | BarPassage | null;
+  /** Why it could not be taken. */
+  readonly reason: string | null;
+};
+
+export type SupersededReading = NonNullable<RecordInspection["superseded"]>[number];
+
+/** A value that is asked about once before it counts. */
+export type OpenQuestion = {
+  readonly index: number;
+  readonly value: number;
+  readonly offsetMs: number;
+  readonly question: ReadingQuestion;
+  /** The value stands in the record already: another reading has shown that it does not fit. */
+  readonly kept: boolean;
+};
+
+/** A new value for a reading that was kept before: it counts as soon as there is a reason. */
+export type OpenCorrection = { readonly index: number; readonly reading: KeptReading };
+
+/** The measuring of one frame on this device, from the scan to the last reading. Plain data: it is stored as it is. */
+export type KeyingSession = {
+  /** Key of the inspection, UUID version 7. */
+  readonly id: string;
+  readonly serial: string;
+  readonly batch: string;
+  readonly stationId: string;
+  readonly planRevisionId: string;
+  /** The device's clock at the scan, milliseconds since 1970. */
+  readonly startedAt: number;
+  readonly readings: readonly (KeptReading | null)[];
+  readonly superseded: readonly SupersededReading[];
+  /** Place of the reading that is asked for; null when every reading has been dealt with. */
+  readonly asked: number | null;
+  readonly question: OpenQuestion | null;
+  readonly correction: OpenCorrection | null;
+  /** Why the last entry was not taken. */
+  readonly refusal: string | null;
+  /** Place of the reading kept last. */
+  readonly last: number | null;
+  readonly remark: string;
+  /** Why the frame is measured again; null for the first time. */
+  readonly reason: string | null;
+};
+
+/** What does not change while a frame is keyed. */
+export type KeyingPlan = {
+  readonly drawing: ShellDrawing;
+  readonly names: readonly ReadingName[];
+  /** Size of the setting ring from which a bore gauge shows deviations in µm; null where sizes are keyed. */
+  readonly ringMm: number | null;
+  readonly gauges: Readonly<Partial<Record<ReadingKind, string>>>;
+};
+
+export type KeyingEvent =
+  | { readonly type: "enter"; readonly text: string; readonly offsetMs: number }
+  /** The question's offer, or the value as keyed where there is no offer. */
+  | { readonly type: "yes"; readonly offsetMs: number }
+  | { readonly type: "as keyed"; readonly offsetMs: number }
+  | { readonly type: "no" }
+  | { readonly type: "reason"; readonly reason: string }
+  | { readonly type: "word"; readonly word: PlugFeel | BarPassage; readonly offsetMs: number }
+  | { readonly type: "cannot"; readonly reason: string; readonly offsetMs: number }
+  | { readonly type: "jump"; readonly index: number }
+  | { readonly type: "back" }
+  | { readonly type: "go on" }
+  | { readonly type: "remark"; readonly text: string };
+
+const NO_SIGN = "keyed without its decimal sign, asked and corrected";
+const OTHER_SLIP = "keyed with a slip, asked and corrected";
+const KEYED_ANEW = "asked about and keyed anew";
+
+type Start = Pick<KeyingSession, "id" | "serial" | "batch" | "stationId" | "planRevisionId" | "startedAt" | "reason">;
+
+/** A frame that was just scanned, its first reading asked for. */
+export function startKeying(start: Start, plan: Pick<KeyingPlan, "names">): KeyingSession {
+  return {
+    ...start,
+    readings: plan.names.map(() => null),
+    superseded: [],
+    asked: plan.names.length === 0 ? null : 0,
+    question: null,
+    correction: null,
+    refusal: null,
+    last: null,
+    remark: "",
+  };
+}
+
+/** Values in the plan's order, as the core takes them. */
+export function keyedValues(session: KeyingSession): (number | null)[] {
+  return session.readings.map((reading) => reading?.value ?? null);
+}
+
+/** Unit in which the asked reading is keyed; null where it is a word. */
+export function keyedUnit(plan: KeyingPlan, name: ReadingName): "mm" | "µm" | null {
+  return name.kind === "bore" && plan.ringMm !== null ? "µm" : READING_UNIT[name.kind];
+}
+
+/** Value of a keyed number in the reading's own unit: a deviation from the setting ring becomes a size. */
+export function keyedValue(plan: KeyingPlan, name: ReadingName, keyed: number): number {
+  if (name.kind !== "bore" || plan.ringMm === null) return keyed;
+  // Twelve digits take off the rounding of the sum: 40.975 - 0.007 is 40.968 and not 40.967999999999996.
+  return Number((plan.ringMm + keyed / 1000).toPrecision(12));
+}
+
+/** Readings of the same sweep or face as `index`, with `value` in that place. */
+export function sweepWith(
+  names: readonly ReadingName[],
+  readings: readonly (KeptReading | null)[],
+  index: number,
+  value: number,
+): number[] {
+  const own = names[index];
+  if (own === undefined || (own.kind !== "sweep" && own.kind !== "face")) return [];
+  return names.flatMap((name, place) => {
+    const same =
+      name.kind === own.kind &&
+      name.seat === own.seat &&
+      (name.kind !== "sweep" || own.kind !== "sweep" || name.depthMm === own.depthMm);
+    if (!same) return [];
+    const found = place === index ? value : (readings[place]?.value ?? null);
+    return found === null ? [] : [found];
+  });
+}
+
+function nextOpen(readings: readonly (KeptReading | null)[], after: number): number | null {
+  const later = readings.findIndex((reading, place) => place > after && reading === null);
+  const any = later >= 0 ? later : readings.findIndex((reading) => reading === null);
+  return any < 0 ? null : any;
+}
+
+function kept(plan: KeyingPlan, index: number, change: Partial<KeptReading> & { offsetMs: number }): KeptReading {
+  const kind = plan.names[index]?.kind;
+  const gauge = kind === undefined ? null : (plan.gauges[kind] ?? null);
+  return { value: null, state: "measured", gauge, word: null, reason: null, ...change };
+}
+
+/** A question about readings that are kept already, once all of them are there: the first of a sweep may be the odd one. */
+function lateQuestion(plan: KeyingPlan, session: KeyingSession): OpenQuestion | null {
+  if (session.asked !== null) return null;
+  const values = keyedValues(session);
+  const found = implausibleReadings(plan.drawing, plan.names, values).find(
+    ({ index }) => session.readings[index]?.state !== "confirmed",
+  );
+  const value = found === undefined ? null : (values[found.index] ?? null);
+  if (found === undefined || value === null) return null;
+  const offsetMs = session.readings[found.index]?.offsetMs ?? 0;
+  return { index: found.index, value, offsetMs, question: found.question, kept: true };
+}
+
+function place(plan: KeyingPlan, session: KeyingSession, index: number, reading: KeptReading): KeyingSession {
+  const readings = session.readings.map((one, at) => (at === index ? reading : one));
+  const next: KeyingSession = {
+    ...session,
+    readings,
+    asked: nextOpen(readings, index),
+    question: null,
+    correction: null,
+    refusal: null,
+    last: index,
+  };
+  return { ...next, question: lateQuestion(plan, next) };
+}
+
+/** Keeps a reading; one that replaces a kept value waits for its reason. */
+function keep(plan: KeyingPlan, session: KeyingSession, index: number, reading: KeptReading): KeyingSession {
+  const before = session.readings[index] ?? null;
+  if (before === null || before.value === null) return place(plan, session, index, reading);
+  if (before.value === reading.value && before.state === reading.state)
+    return place(plan, session, index, { ...before, state: reading.state });
+  return { ...session, question: null, refusal: null, correction: { index, reading } };
+}
+
+function supersede(
+  session: KeyingSession,
+  index: number,
+  value: number,
+  why: { readonly reason: string; readonly offsetMs: number },
+): KeyingSession {
+  return { ...session, superseded: [...session.superseded, { index, value, ...why }] };
+}
+
+function enter(plan: KeyingPlan, session: KeyingSession, text: string, offsetMs: number): KeyingSession {
+  const index = session.asked;
+  const name = index === null ? undefined : plan.names[index];
+  if (index === null || name === undefined) return session;
+  const unit = keyedUnit(plan, name);
+  if (unit === null) return { ...session, refusal: "This reading is a word: choose one of the keys." };
+  const parsed = parseDecimal(text, unit);
+  if (!parsed.ok) return { ...session, refusal: parsed.message };
+  const value = keyedValue(plan, name, parsed.value);
+  const sweep = sweepWith(plan.names, session.readings, index, value);
+  const question = implausibleReading(plan.drawing, name, value, sweep);
+  if (question !== null)
+    return { ...session, refusal: null, question: { index, value, offsetMs, question, kept: false } };
+  return keep(plan, session, index, kept(plan, index, { value, offsetMs }));
+}
+
+function slipReason(question: ReadingQuestion): string {
+  return question.slip?.kind === "missing decimal sign" ? NO_SIGN : OTHER_SLIP;
+}
+
+/** The person confirms: either what the question offers, or what was keyed. Both values stay in the record. */
+function answer(plan: KeyingPlan, session: KeyingSession, takeOffer: boolean, offsetMs: number): KeyingSession {
+  const open = session.question;
+  if (open === null) return session;
+  const { index, value, question } = open;
+  const slip = takeOffer ? question.slip : null;
+  if (slip === null) {
+    const reading = kept(plan, index, { value, state: "confirmed", offsetMs });
+    return open.kept ? place(plan, session, index, reading) : keep(plan, session, index, reading);
+  }
+  const noted = supersede(session, index, value, { reason: slipReason(question), offsetMs: open.offsetMs });
+  const reading = kept(plan, index, { value: slip.value, offsetMs });
+  return open.kept ? place(plan, noted, index, reading) : keep(plan, noted, index, reading);
+}
+
+/** The questioned value is given up for a new one; it stays in the record. */
+function giveUp(session: KeyingSession): KeyingSession {
+  const open = session.question;
+  if (open === null) return session;
+  const noted = supersede(session, open.index, open.value, { reason: KEYED_ANEW, offsetMs: open.offsetMs });
+  const readings = open.kept ? session.readings.map((one, at) => (at === open.index ? null : one)) : session.readings;
+  return { ...noted, readings, question: null, refusal: null, asked: open.index };
+}
+
+function correct(plan: KeyingPlan, session: KeyingSession, reason: string): KeyingSession {
+  const { correction } = session;
+  const why = reason.trim();
+  if (correction === null || why === "") return session;
+  const { index, reading } = correction;
+  const before = session.readings[index] ?? null;
+  if (before === null || before.value === null) return place(plan, session, index, reading);
+  const noted = supersede(session, index, before.value, { reason: why.slice(0, 500), offsetMs: before.offsetMs });
+  return place(plan, noted, index, reading);
+}
+
+function jump(session: KeyingSession, index: number): KeyingSession {
+  if (index < 0 || index >= session.readings.length) return session;
+  return { ...session, asked: index, question: null, correction: null, refusal: null };
+}
+
+function back(session: KeyingSession): KeyingSession {
+  const from = session.asked ?? session.readings.length;
+  for (let place = from - 1; place >= 0; place -= 1) if (session.readings[place] !== null) return jump(session, place);
+  return session;
+}
+
+/** Reducer of keying: one event, one new session; nothing is ever lost from the record of what was keyed. */
+export function stepKeying(plan: KeyingPlan, session: KeyingSession, event: KeyingEvent): KeyingSession {
+  switch (event.type) {
+    case "enter":
+      // A new number while a question is open is the answer "no, this one".
+      return enter(plan, session.question === null ? session : giveUp(session), event.text, event.offsetMs);
+    case "yes":
+      return answer(plan, session, true, event.offsetMs);
+    case "as keyed":
+      return answer(plan, session, false, event.offsetMs);
+    case "no":
+      return session.correction === null ? giveUp(session) : { ...session, correction: null };
+    case "reason":
+      return correct(plan, session, event.reason);
+    case "word":
+      return session.asked === null
+        ? session
+        : place(
+            plan,
+            session,
+            session.asked,
+            kept(plan, session.asked, { word: event.word, offsetMs: event.offsetMs }),
+          );
+    case "cannot": {
+      if (session.asked === null || event.reason.trim() === "") return session;
+      const index = session.asked;
+      const before = session.readings[index]?.value ?? null;
+      const reason = event.reason.trim().slice(0, 500);
+      const noted = before === null ? session : supersede(session, index, before, { reason, offsetMs: event.offsetMs });
+      return place(plan, noted, index, kept(plan, index, { state: "cannot", reason, offsetMs: event.offsetMs }));
+    }
+    case "jump":
+      return jump(session, event.index);
+    case "back":
+      return back(session);
+    case "go on":
+      return { ...session, asked: nextOpen(session.readings, -1), question: null, correction: null, refusal: null };
+    case "remark":
+      return { ...session, remark: event.text.slice(0, 2000) };
+  }
+}
+
+/** Nothing is asked for any more: the inspection can be finished. */
+export function isComplete(session: KeyingSession): boolean {
+  return session.asked === null && session.question === null && session.correction === null;
+}
+
+/** Who finishes, when, by which clock. */
+export type Finish = {
+  readonly finishedAt: number;
+  readonly clockSkewMs: number | null;
+  readonly deviceId: string;
+  readonly inspectorCode: string | null;
+};
+
+function words(session: KeyingSession, names: readonly ReadingName[]): NonNullable<RecordInspection["attributes"]> {
+  const plugs: Record<string, PlugFeel> = {};
+  const bars: Record<string, BarPassage> = {};
+  const cannotReasons: Record<string, string> = {};
+  names.forEach((name, index) => {
+    const reading = session.readings[index];
+    if (!reading) return;
+    const label = formatReadingName(name);
+    if (reading.reason !== null) cannotReasons[label] = reading.reason;
+    if (typeof reading.word === "string") plugs[label] = reading.word;
+    else if (reading.word !== null) bars[label] = reading.word;
+  });
+  return {
+    ...(Object.keys(plugs).length > 0 ? { plugs } : {}),
+    ...(Object.keys(bars).length > 0 ? { bars } : {}),
+    ...(Object.keys(cannotReasons).length > 0 ? { cannotReasons } : {}),
+    ...(session.remark.trim() === "" ? {} : { remark: session.remark.trim() }),
+  };
+}
+
+/** The finished inspection as it is sent. */
+export function toInspection(session: KeyingSession, plan: KeyingPlan, finish: Finish): RecordInspection {
+  const gauges = session.readings.map((reading) => reading?.gauge ?? null);
+  const attributes = words(session, plan.names);
+  return {
+    id: session.id,
+    serial: session.serial,
+    batch: session.batch,
+    stationId: session.stationId,
+    planRevisionId: session.planRevisionId,
+    readings: keyedValues(session),
+    states: session.readings.map((reading) => reading?.state ?? "cannot"),
+    offsetsMs: session.readings.map((reading) => Math.max(0, Math.round(reading?.offsetMs ?? 0))),
+    ...(gauges.some((gauge) => gauge !== null) ? { gauges } : {}),
+    ...(session.superseded.length === 0 ? {} : { superseded: [...session.superseded] }),
+    ...(Object.keys(attributes).length === 0 ? {} : { attributes }),
+    deviceTime: new Date(finish.finishedAt).toISOString(),
+    ...(finish.clockSkewMs === null ? {} : { clockSkewMs: Math.round(finish.clockSkewMs) }),
+    ...(session.reason === null ? {} : { reason: session.reason }),
+    deviceId: finish.deviceId,
+    ...(finish.inspectorCode === null ? {} : { inspectorCode: finish.inspectorCode }),
+  };
+}

@@ -1,0 +1,101 @@
+import type { Seat } from "@/lib/core/metrology/reading-name";
+import type { DecimalSign } from "@/lib/format/number-text";
+import type { RecordInspection } from "@/lib/schemas/inspection";
+import type { StationFrame, StationItem, StationKit, StationPlan } from "@/lib/schemas/station-package";
+import type { ClockSkew } from "./clock-skew";
+import type { SentInspection, StoredQueued } from "./device-database";
+import type { KeyingSession } from "./keying-session";
+
+/** What is chosen on the device and remembered. */
+export type DeviceSettings = {
+  readonly stationId: string | null;
+  /** Where the inspector stands; the station's own side until chosen otherwise. */
+  readonly side: Seat;
+  readonly decimal: DecimalSign;
+  readonly muted: boolean;
+  /** A bore gauge shows sizes, or deviations from its setting ring. */
+  readonly boreEntry: "size" | "deviation";
+  /** Gauge chosen for a kind of reading where the station has several. */
+  readonly gauges: Readonly<Record<string, string>>;
+  readonly batch: string | null;
+};
+
+export const FIRST_SETTINGS: DeviceSettings = {
+  stationId: null,
+  side: "ds",
+  decimal: ".",
+  muted: false,
+  boreEntry: "size",
+  gauges: {},
+  batch: null,
+};
+
+/** A frame that is about to be started and needs a word first. */
+export type PendingStart = {
+  readonly serial: string;
+  readonly batch: string;
+  readonly why: "measured before" | "other batch" | "unfinished";
+  readonly reason: string | null;
+  /** What was answered already. */
+  readonly agreed: readonly PendingStart["why"][];
+};
+
+/** The frame whose verdict is shown. */
+export type FinishedFrame = {
+  readonly inspection: RecordInspection;
+  readonly plan: StationPlan;
+  readonly startedAt: number;
+  readonly position: number | null;
+};
+
+export type Network = "unknown" | "there" | "away" | "signed out";
+
+/** A short answer to the ear and the hand. */
+export type Feedback = { readonly tone: "good" | "out" | "question"; readonly count: number };
+
+export type LineState = {
+  readonly deviceId: string;
+  readonly settings: DeviceSettings;
+  /** Stations to choose from, once asked for. */
+  readonly stations: readonly StationItem[] | null;
+  readonly kit: StationKit | null;
+  readonly kitAt: number | null;
+  /** Every plan revision that was ever worked by on this device. */
+  readonly plans: Readonly<Record<string, StationPlan>>;
+  readonly session: KeyingSession | null;
+  /** Other frames that were started and are not finished. */
+  readonly aside: readonly KeyingSession[];
+  readonly finished: FinishedFrame | null;
+  readonly queue: readonly StoredQueued[];
+  readonly sent: readonly SentInspection[];
+  readonly inspector: { readonly code: string; readonly name: string } | null;
+  readonly pending: PendingStart | null;
+  readonly network: Network;
+  /** Since when the network is away. */
+  readonly awaySince: number | null;
+  readonly skew: ClockSkew | null;
+  readonly notice: { readonly tone: "error" | "caution" | "done"; readonly text: string } | null;
+  readonly feedback: Feedback | null;
+  /** The build that the server runs, where it is not the one on this device. */
+  readonly newBuild: string | null;
+  readonly storage: {
+    readonly persisted: boolean | null;
+    readonly usedBytes: number | null;
+    readonly quotaBytes: number | null;
+  };
+};
+
+/** A frame that the device knows, with its batch. */
+export function findFrame(kit: StationKit | null, serial: string): { batch: string; frame: StationFrame } | null {
+  for (const { batch, frames } of kit?.frames ?? []) {
+    const frame = frames.find((one) => one.serial === serial);
+    if (frame) return { batch, frame };
+  }
+  return null;
+}
+
+/** The plan by which a frame of the batch is measured now. */
+export function planOfBatch(kit: StationKit | null, batch: string): StationPlan | null {
+  const found = kit?.batches.find((one) => one.key === batch);
+  return kit?.plans.find((plan) => plan.planId === found?.planId) ?? null;
+}

@@ -1,0 +1,37 @@
+import { z } from "zod";
+
+const deviceIdSchema = z.string().trim().min(1).max(64);
+const serialSchema = z.string().trim().min(1).max(64);
+
+/** A frame is taken in hand at a station. */
+export const startFrameSchema = z.strictObject({
+  serial: serialSchema,
+  deviceId: deviceIdSchema,
+  batch: z.string().trim().min(1).max(64).optional(),
+});
+
+/** A started measurement is given up; another device's only with a reason. */
+export const giveUpFrameSchema = z.strictObject({
+  serial: serialSchema,
+  deviceId: deviceIdSchema.optional(),
+  reason: z.string().trim().min(1).max(500).optional(),
+});
+
+/** What a device says of itself now and then. */
+export const reportDeviceSchema = z.strictObject({
+  deviceId: deviceIdSchema,
+  stationId: z.uuid(),
+  waiting: z.int().min(0).max(1_000_000),
+  refused: z.int().min(0).max(1_000_000),
+  /** When the oldest waiting inspection was finished, milliseconds since 1970 by the device. */
+  oldestAt: z.int().min(0).nullable(),
+  /** Device clock minus server clock. */
+  clockSkewMs: z.int().nullable(),
+});
+
+export type ReportDevice = z.infer<typeof reportDeviceSchema>;
+
+export const withdrawInspectionSchema = z.strictObject({
+  id: z.uuid(),
+  reason: z.string().trim().min(1).max(500),
+});

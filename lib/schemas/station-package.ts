@@ -1,0 +1,79 @@
+import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
+
+export type StationItem = {
+  readonly id: string;
+  readonly key: string;
+  readonly name: string;
+  readonly line: string;
+  readonly lineId: string;
+  readonly operation: string;
+  readonly viewingSide: "ds" | "nds";
+};
+
+export type StationBatch = {
+  readonly id: string;
+  readonly key: string;
+  readonly supplier: string;
+  readonly model: string;
+  readonly planId: string;
+  readonly held: boolean;
+  readonly frames: number;
+  readonly measured: number;
+};
+
+export type StationPlan = {
+  readonly planRevisionId: string;
+  readonly planId: string;
+  readonly planKey: string;
+  readonly title: string;
+  readonly revision: string;
+  readonly drawingId: string;
+  readonly drawing: ShellDrawing;
+  readonly readingNames: readonly string[];
+  readonly frames: {
+    readonly kind: "all" | "every" | "drawn";
+    readonly n?: number;
+    readonly size?: number;
+    readonly firstOff?: boolean;
+  };
+};
+
+export type StationGauge = {
+  readonly key: string;
+  readonly name: string;
+  readonly kind: "bore" | "sweep" | "face" | "width" | "plug" | "bar";
+  readonly principle: string;
+  readonly resolutionUm: number;
+  /** Certified size of its setting ring; null where it has none. */
+  readonly ringMm: number | null;
+  readonly calibratedUntil: string | null;
+  readonly overdue: boolean;
+};
+
+/** Everything a device needs at one station, also when the network is gone. */
+export type StationPackage = {
+  readonly station: StationItem;
+  readonly batches: readonly StationBatch[];
+  readonly plans: readonly StationPlan[];
+  readonly gauges: readonly StationGauge[];
+  readonly inspectors: readonly { readonly name: string; readonly badgeCode: string }[];
+  /** The server's clock, milliseconds since 1970: the device measures its distance from it. */
+  readonly serverTime: number;
+};
+
+export type StationFrame = {
+  readonly serial: string;
+  readonly position: number;
+  readonly mould: string | null;
+  readonly state: string;
+  readonly verdict: string | null;
+  readonly inspections: number;
+  readonly leaseDeviceId: string | null;
+};
+
+/** A station's package as its device keeps it, with the frames of its open batches. */
+export type StationKit = StationPackage & {
+  readonly frames: readonly { readonly batch: string; readonly frames: readonly StationFrame[] }[];
+  /** Build of the program that the server runs; null in development. */
+  readonly build: string | null;
+};
