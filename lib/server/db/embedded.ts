@@ -180,7 +180,10 @@ function inWords(output: string): string | null {
   if (/No space left on device/i.test(output)) {
     return "The disk is full: the database could not write. Nothing is lost; make room and start again.";
   }
-  if (/lock file ".*" already exists|Is another postmaster/i.test(output)) {
+  if (/could not bind|Address already in use/i.test(output)) {
+    return "The port of the database is taken by another program. Stop that program and start again.";
+  }
+  if (/lock file ".*" already exists/i.test(output)) {
     return "Another database server works on this data folder. Stop the Shellgate that started it, or give another folder with --data.";
   }
   if (/(Permission denied|has wrong ownership|invalid permissions)/i.test(output)) {
@@ -348,7 +351,10 @@ async function tryStart(
   const { descriptor, start } = openLog(places.log);
   try {
     const launched = launch(program, folder, port, forTests, who, descriptor);
-    const complaint = await waitUntilReady(launched, folder, url("postgres"), start);
+    const complaint = await waitUntilReady(launched, folder, url("postgres"), start).catch(async (error: unknown) => {
+      await stopServer(launched.pid);
+      throw error;
+    });
     if (complaint !== null) return complaint;
     return { pid: launched.pid, port, url, ended: launched.ended, stop: () => stopServer(launched.pid) };
   } finally {
