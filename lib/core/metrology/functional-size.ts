@@ -34,7 +34,7 @@ const MAX_ROUNDS = 300;
 /** First limit of a step, as a multiple of the wall's spread about the start axis. */
 const FIRST_TRUST = 2;
 /** Wall directions to start from, per section. */
-const START_DIRECTIONS = 24;
+const START_DIRECTIONS = 8;
 /** A contact that carries less than this is a wall point that only happens to be near. */
 const LEAST_SHARE = 1e-6;
 
@@ -221,7 +221,7 @@ function typicalRadius(prepared: readonly PlacedWall[]): number {
 function startCuts(prepared: PlacedWall, at: number): Cut[] {
   const { wall } = prepared;
   if (wall === null) return prepared.points.map(({ y, z }) => ({ at, y, z, direction: false }));
-  const count = wall.round ? START_DIRECTIONS / 2 : START_DIRECTIONS;
+  const count = START_DIRECTIONS;
   return Array.from({ length: count }, (_, i) => {
     const phi = (i * 2 * Math.PI) / count;
     return wall.round ? { at, y: Math.cos(phi), z: Math.sin(phi), direction: true } : wallCut(wall, at, phi);

@@ -125,8 +125,9 @@ export function findMaximumInscribed(section: SectionPoints, edges: EquidistantE
 }
 
 /** Largest angle between neighbouring directions, rad. Sorts in place. */
-export function largestGap(angles: number[]): number {
-  angles.sort((a, b) => a - b);
+export function largestGap(angles: number[] | Float64Array): number {
+  if (angles instanceof Float64Array) angles.sort();
+  else angles.sort((a, b) => a - b);
   let gap = angles[0]! + 2 * Math.PI - angles[angles.length - 1]!;
   for (let i = 1; i < angles.length; i++) gap = Math.max(gap, angles[i]! - angles[i - 1]!);
   return gap;
@@ -149,26 +150,123 @@ export function findMinimumZone(
   leastSquares: LeastSquaresCircle,
 ): Estimate<MinimumZone> {
   const start = relativeTo(section, leastSquares.centre);
-  let best = { zone: Infinity, inner: 0, outer: 0, y: 0, z: 0 };
-  const tryCentre = (y: number, z: number) => {
+  const [startInner, startOuter] = distances(section, start.y, start.z);
+  let best = { zone: startOuter - startInner, inner: startInner, outer: startOuter, ...start };
+  const tryCentre = (y: number, z: number, radius: number, side: 1 | -1) => {
+    if (!canBeat(section, y, z, radius, side, best.zone)) return;
     const [inner, outer] = distances(section, y, z);
     if (outer - inner < best.zone) best = { zone: outer - inner, inner, outer, y, z };
   };
-  tryCentre(start.y, start.z);
-  for (const edge of [...edges.farthest, ...edges.nearest]) {
-    if (Number.isFinite(edge.from))
-      tryCentre(edge.middleY + edge.from * edge.directionY, edge.middleZ + edge.from * edge.directionZ);
-    if (Number.isFinite(edge.to))
-      tryCentre(edge.middleY + edge.to * edge.directionY, edge.middleZ + edge.to * edge.directionZ);
+  const reach = reachOfBetterCentres(section, best);
+  const far = clipEdges(section, edges.farthest, start, reach);
+  const near = clipEdges(section, edges.nearest, start, reach);
+  for (const { edge, from, to } of far) {
+    if (Number.isFinite(from)) tryEnd(section, edge, from, 1, tryCentre);
+    if (Number.isFinite(to)) tryEnd(section, edge, to, 1, tryCentre);
   }
-  for (const far of edges.farthest)
-    for (const near of edges.nearest) tryCrossing(section, far, near, best.zone, tryCentre);
+  for (const { edge, from, to } of near) {
+    if (Number.isFinite(from)) tryEnd(section, edge, from, -1, tryCentre);
+    if (Number.isFinite(to)) tryEnd(section, edge, to, -1, tryCentre);
+  }
+  for (const a of far)
+    for (const b of near) if (a.least - b.most < best.zone) tryCrossing(section, a.edge, b.edge, best.zone, tryCentre);
   const { zone, inner, outer, y, z } = best;
   // A ring of points around a centre is wider than its zone in every direction: no need to look for a strip.
-  const gap = largestGap(Array.from(section.y, (py, i) => Math.atan2(section.z[i]! - z, py - y)));
+  const gap = gapFrom(section, best);
   const surelyWider = gap < Math.PI && 2 * inner * Math.cos(gap / 2) > zone;
   if (!surelyWider && narrowestStrip(section) <= zone) return NO_ZONE;
   return answer({ centre: absolute(section, y, z), outerRadius: outer, innerRadius: inner, zone });
+}
+
+type TryCentre = (y: number, z: number, radius: number, side: 1 | -1) => void;
+
+/** Tries the end of an edge: side 1 of a farthest edge, whose radius is the outer one, -1 of a nearest edge. */
+function tryEnd(section: SectionPoints, edge: EquidistantEdge, s: number, side: 1 | -1, tryCentre: TryCentre): void {
+  const y = edge.middleY + s * edge.directionY;
+  const z = edge.middleZ + s * edge.directionZ;
+  const dy = section.y[edge.i]! - y;
+  const dz = section.z[edge.i]! - z;
+  tryCentre(y, z, Math.sqrt(dy * dy + dz * dz), side);
+}
+
+/** Whether no point is so near (or so far) that the zone about a centre of known outer (or inner) radius reaches `zone`. */
+function canBeat(
+  { n, y, z }: SectionPoints,
+  cy: number,
+  cz: number,
+  radius: number,
+  side: 1 | -1,
+  zone: number,
+): boolean {
+  const limit = radius - side * zone;
+  if (limit <= 0) return true;
+  const square = limit * limit;
+  for (let i = 0; i < n; i++) {
+    const dy = y[i]! - cy;
+    const dz = z[i]! - cz;
+    const d = dy * dy + dz * dz;
+    if (side > 0 ? d < square : d > square) return false;
+  }
+  return true;
+}
+
+function gapFrom({ n, y, z }: SectionPoints, centre: PlanePoint): number {
+  const angles = new Float64Array(n);
+  for (let i = 0; i < n; i++) angles[i] = Math.atan2(z[i]! - centre.z, y[i]! - centre.y);
+  return largestGap(angles);
+}
+
+/**
+ * How far from a centre another one with a smaller zone can lie. A shift by t brings a point ahead nearer by t cos(gap / 2),
+ * less t^2 / (2 r), and one behind farther by t cos(gap / 2) at least, so that t cos(gap / 2) stays below the zone.
+ */
+function reachOfBetterCentres(section: SectionPoints, from: { zone: number; inner: number } & PlanePoint): number {
+  const gap = gapFrom(section, from);
+  const round = from.zone < 0.05 * from.inner && gap < (2 * Math.PI) / 3;
+  return round ? (1.2 * from.zone) / Math.cos(gap / 2) : Infinity;
+}
+
+/** An edge within reach, with the least and the largest distance of its points i and j from it. */
+type ClippedEdge = {
+  readonly edge: EquidistantEdge;
+  readonly from: number;
+  readonly to: number;
+  readonly least: number;
+  readonly most: number;
+};
+
+function clipEdges(
+  section: SectionPoints,
+  edges: readonly EquidistantEdge[],
+  centre: PlanePoint,
+  reach: number,
+): ClippedEdge[] {
+  const clipped: ClippedEdge[] = [];
+  for (const edge of edges) {
+    const dy = centre.y - edge.middleY;
+    const dz = centre.z - edge.middleZ;
+    const along = dy * edge.directionY + dz * edge.directionZ;
+    const across = dy * edge.directionZ - dz * edge.directionY;
+    if (Math.abs(across) > reach) continue;
+    const half = reach === Infinity ? Infinity : Math.sqrt(reach * reach - across * across);
+    const from = Math.max(edge.from, along - half);
+    const to = Math.min(edge.to, along + half);
+    const slack = EDGE_SLACK * section.scale;
+    if (from > to + slack) continue;
+    const hy = section.y[edge.i]! - edge.middleY;
+    const hz = section.z[edge.i]! - edge.middleZ;
+    const square = hy * hy + hz * hz;
+    const closest = from > 0 ? from : to < 0 ? to : 0;
+    const furthest = Math.max(Math.abs(from - slack), Math.abs(to + slack));
+    clipped.push({
+      edge,
+      from,
+      to,
+      least: Math.sqrt(square + closest * closest) - slack,
+      most: Math.sqrt(square + furthest * furthest),
+    });
+  }
+  return clipped;
 }
 
 /** Tries the crossing of a farthest with a nearest edge, if it lies on both and its zone can be smaller than `bound`. */
@@ -177,7 +275,7 @@ function tryCrossing(
   far: EquidistantEdge,
   near: EquidistantEdge,
   bound: number,
-  tryCentre: (y: number, z: number) => void,
+  tryCentre: TryCentre,
 ): void {
   const cross = far.directionY * near.directionZ - far.directionZ * near.directionY;
   if (Math.abs(cross) < 1e-12) return;
@@ -190,9 +288,13 @@ function tryCrossing(
   if (!(t >= near.from - slack && t <= near.to + slack)) return;
   const y = far.middleY + s * far.directionY;
   const z = far.middleZ + s * far.directionZ;
-  const outer = Math.sqrt((section.y[far.i]! - y) ** 2 + (section.z[far.i]! - z) ** 2);
-  const inner = Math.sqrt((section.y[near.i]! - y) ** 2 + (section.z[near.i]! - z) ** 2);
-  if (outer - inner < bound) tryCentre(y, z);
+  const oy = section.y[far.i]! - y;
+  const oz = section.z[far.i]! - z;
+  const iy = section.y[near.i]! - y;
+  const iz = section.z[near.i]! - z;
+  const outer = Math.sqrt(oy * oy + oz * oz);
+  const inner = Math.sqrt(iy * iy + iz * iz);
+  if (outer - inner < bound) tryCentre(y, z, outer, 1);
 }
 
 /** Width of the narrowest strip between parallel lines that holds all points: what a ring of endless radius would give. */
