@@ -1,0 +1,57 @@
+import path from "node:path";
+import { DATABASE_NAME, findRunningServer, startEmbedded } from "@/lib/server/db/embedded";
+import { closeConnections } from "@/lib/server/db/client";
+import { checkServerVersion, migrate } from "@/lib/server/db/migrate";
+import { claimDataFolder, ensureAuthSecret, prepareDataFolder } from "./data-folder";
+
+const ROOT = path.resolve(import.meta.dirname, "../..");
+
+/** The plant's folder: as given, else SHELLGATE_DATA, else .data of the project. */
+export function dataFolder(given?: string): string {
+  if (given !== undefined) return path.resolve(process.env.INIT_CWD ?? process.cwd(), given);
+  return path.resolve(ROOT, process.env.SHELLGATE_DATA ?? ".data");
+}
+
+/**
+ * Runs a command's work with the plant's database at hand through getPool and getPrisma: the server of DATABASE_URL, the
+ * embedded one of a Shellgate that runs now, or one that is started for the time of the work.
+ *
+ * @param data - the plant's folder if not the usual one
+ */
+export async function withDatabase<T>(work: () => Promise<T>, data?: string): Promise<T> {
+  const folder = dataFolder(data);
+  process.env.SHELLGATE_DATA = folder;
+  const external = process.env.DATABASE_URL ?? "";
+  if (external !== "") {
+    await checkServerVersion(external);
+    return closeAfter(work);
+  }
+  prepareDataFolder(folder);
+  process.env.AUTH_SECRET ??= ensureAuthSecret(folder);
+  const running = findRunningServer(folder);
+  if (running !== null) {
+    process.env.DATABASE_URL = running.url(DATABASE_NAME);
+    return closeAfter(work);
+  }
+  const claim = claimDataFolder(folder, path.basename(process.argv[1] ?? "command"));
+  try {
+    const server = await startEmbedded({ folder });
+    try {
+      process.env.DATABASE_URL = server.url(DATABASE_NAME);
+      await migrate(server.url(DATABASE_NAME));
+      return await closeAfter(work);
+    } finally {
+      await server.stop();
+    }
+  } finally {
+    claim.release();
+  }
+}
+
+async function closeAfter<T>(work: () => Promise<T>): Promise<T> {
+  try {
+    return await work();
+  } finally {
+    await closeConnections();
+  }
+}
