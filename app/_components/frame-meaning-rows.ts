@@ -1,15 +1,13 @@
-import type { Seat } from "@/lib/core/metrology/reading-name";
-import { formatSeat } from "@/lib/format/clock-text";
 import { formatUncertainty } from "@/lib/format/number-text";
 import type { FrameMeaning } from "@/lib/quality/frame-meaning";
 import type { Meaning } from "@/lib/quality/meaning";
 import type { MeaningRow } from "@/lib/ui/meaning-list";
 
-function row(key: string, meaning: Meaning<unknown>, seat: Seat | null = null): MeaningRow {
+function row(key: string, meaning: Meaning<unknown>): MeaningRow {
   const { title, figure, sentence, explanation, assumptions, uncertainty } = meaning;
   return {
     key,
-    title: seat === null ? title : `${title}, ${formatSeat(seat)}`,
+    title,
     figure,
     sentence,
     explanation,
@@ -21,7 +19,7 @@ function row(key: string, meaning: Meaning<unknown>, seat: Seat | null = null): 
 /** The panel "What this means" as rows: fit, clearance and tilt of each bearing, bars, and how the shell can be saved. */
 export function frameMeaningRows(meaning: FrameMeaning): MeaningRow[] {
   const seats = (["ds", "nds"] as const).flatMap((seat) =>
-    Object.entries(meaning.bearings[seat]).map(([key, one]) => row(`${seat} ${key}`, one, seat)),
+    Object.entries(meaning.bearings[seat]).map(([key, one]) => row(`${seat} ${key}`, one)),
   );
   const { ream, facing, compound } = meaning.salvage;
   return [
@@ -30,7 +28,7 @@ export function frameMeaningRows(meaning: FrameMeaning): MeaningRow[] {
     row("gauge bar", meaning.gaugeBar),
     row("ream", ream),
     ...(facing.calledFor ? [row("facing", facing)] : []),
-    ...(compound.ds.calledFor ? [row("compound ds", compound.ds, "ds")] : []),
-    ...(compound.nds.calledFor ? [row("compound nds", compound.nds, "nds")] : []),
+    ...(compound.ds.calledFor ? [row("compound ds", compound.ds)] : []),
+    ...(compound.nds.calledFor ? [row("compound nds", compound.nds)] : []),
   ];
 }

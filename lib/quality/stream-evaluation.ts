@@ -1,6 +1,12 @@
 import type { ChartSignal } from "../core/control/chart-result";
 import type { Seat } from "../core/metrology/reading-name";
-import { CHARACTERISTIC_UNIT, type CharacteristicName, type FeatureName } from "../core/metrology/shell-drawing";
+import {
+  CHARACTERISTIC_UNIT,
+  type CharacteristicName,
+  type CharacteristicUnit,
+  type FeatureName,
+} from "../core/metrology/shell-drawing";
+import type { OffsetVector } from "../core/capability/offset-capability";
 import {
   APPROVABLE_FRAMES,
   type ChartedStream,
@@ -8,14 +14,15 @@ import {
   controlSignals,
   estimateControlLimits,
 } from "./control-limits";
+import { estimateOffsetLimits, OFFSET_COMPONENTS, type OffsetLimits, offsetSignals, offsetT2 } from "./stream-offset";
 import { numberText, seatText } from "./value-text";
 
 /** What a stream charts: its characteristic and seat, which number of it, and that number's unit. */
 export type StreamSubject = {
   readonly characteristic: CharacteristicName;
   readonly seat: Seat | null;
-  readonly statistic: "mean" | "range" | "value";
-  readonly unit: "mm" | "µm" | "arcmin";
+  readonly statistic: "mean" | "range" | "value" | "offset";
+  readonly unit: CharacteristicUnit | "T2";
 };
 
 /** One signal with its words. Indices count the values of the stream from 0. */
@@ -27,6 +34,8 @@ export type StreamEvaluation = {
   /** Why there are no limits, or null. */
   readonly reason: string | null;
   readonly signals: readonly StreamSignal[];
+  /** Mean and covariance of the offset vector, for its stream alone. */
+  readonly offset: OffsetLimits | null;
 };
 
 const LAST_WORD: Readonly<Record<string, CharacteristicName>> = {
@@ -36,19 +45,25 @@ const LAST_WORD: Readonly<Record<string, CharacteristicName>> = {
   face: "face run-out",
 };
 
+function unitOf(feature: FeatureName): CharacteristicUnit {
+  const { characteristic, statistic } = streamSubject(feature);
+  return statistic === "range" ? "µm" : CHARACTERISTIC_UNIT[characteristic];
+}
+
+/** What the stream of the alignment offset charts. */
+export const OFFSET_SUBJECT: StreamSubject = {
+  characteristic: "coaxiality",
+  seat: "nds",
+  statistic: "offset",
+  unit: "T2",
+};
+
 /** What a charted feature is a number of. */
 export function streamSubject(feature: FeatureName): StreamSubject {
   const [head = "", middle = "", end] = feature.split(".");
   const seat = head === "ds" || head === "nds" ? head : null;
-  if (seat === null) {
-    const characteristic: CharacteristicName = head === "width" ? "width" : "coaxiality";
-    return {
-      characteristic,
-      seat: null,
-      statistic: head === "width" ? "mean" : "value",
-      unit: CHARACTERISTIC_UNIT[characteristic],
-    };
-  }
+  if (seat === null)
+    return head === "width" ? { characteristic: "width", seat, statistic: "mean", unit: "mm" } : OFFSET_SUBJECT;
   if (middle === "bore") {
     const spread = end === "range";
     return { characteristic: "bore", seat, statistic: spread ? "range" : "mean", unit: spread ? "µm" : "mm" };
@@ -63,6 +78,7 @@ export function streamText(subject: StreamSubject): string {
     mean: subject.characteristic === "bore" ? ", mean of the seat" : ", mean",
     range: ", spread within the bore",
     value: "",
+    offset: ", offset vector (T2)",
   };
   return `${subject.characteristic}${seatText(subject.seat)}${what[subject.statistic]}`;
 }
@@ -75,12 +91,17 @@ const PATTERN_WORDS: Readonly<Record<string, string>> = {
   "test-1": "one frame beyond the control limit",
 };
 
+/** What a run rule says happened, without its numbers. */
+export function patternWords(rule: string): string {
+  return PATTERN_WORDS[rule] ?? rule;
+}
+
 /** A signal in words, with the value at its last point. */
 export function signalText(
   signal: ChartSignal,
   value: number,
   limits: ControlLimits,
-  unit: StreamSubject["unit"],
+  unit: CharacteristicUnit,
 ): string {
   const pattern = PATTERN_WORDS[signal.rule] ?? signal.rule;
   const side = signal.side === null ? "" : signal.side === "upper" ? ", high" : ", low";
@@ -90,28 +111,98 @@ export function signalText(
 }
 
 /**
+ * Places of the frames that make a baseline: the first ones that may be in it.
+ *
+ * @param frames - number of frames of the stream
+ * @param leftOut - places of frames with an assigned cause, or that do not conform themselves
+ * @param size - how many frames make a baseline, 100 by default; all where there are fewer
+ */
+export function baselinePlaces(
+  frames: number,
+  leftOut: ReadonlySet<number>,
+  size: number = APPROVABLE_FRAMES,
+): number[] {
+  const places: number[] = [];
+  for (let place = 0; place < frames && places.length < size; place += 1) if (!leftOut.has(place)) places.push(place);
+  return places;
+}
+
+function valuesAt<T>(values: readonly T[], places: readonly number[]): T[] {
+  return places.flatMap((place) => {
+    const value = values[place];
+    return value === undefined ? [] : [value];
+  });
+}
+
+/**
  * Limits and signals of one stream.
  *
  * @param values - one value a frame in the order of measuring, all finite
- * @param options.limits - limits in force; without them they come from the first frames of the stream
- * @param options.baselineFrames - how many first frames make the baseline, 100 by default; all where there are fewer
+ * @param basis - limits in force, or the places of the frames from which they are estimated (baselinePlaces)
  * @returns limits or the reason why there are none (fewer than 25 frames, no variation), and every signal
  */
 export function evaluateStream(
   stream: ChartedStream,
   values: readonly number[],
-  options: { readonly limits?: ControlLimits; readonly baselineFrames?: number } = {},
+  basis: ControlLimits | readonly number[],
 ): StreamEvaluation {
-  const baseline = values.slice(0, options.baselineFrames ?? APPROVABLE_FRAMES);
-  const estimate = options.limits
-    ? ({ ok: true, value: options.limits, warnings: [] } as const)
-    : estimateControlLimits(stream, baseline);
-  if (!estimate.ok) return { limits: null, reason: estimate.reason, signals: [] };
+  const estimate = isLimits(basis)
+    ? ({ ok: true, value: basis, warnings: [] } as const)
+    : estimateControlLimits(stream, valuesAt(values, basis));
+  if (!estimate.ok) return { limits: null, reason: estimate.reason, signals: [], offset: null };
   const limits = estimate.value;
-  const { unit } = streamSubject(stream.feature);
+  const unit = unitOf(stream.feature);
   const signals = controlSignals(limits, values).map((signal) => ({
     ...signal,
     text: signalText(signal, values[signal.index] ?? limits.center, limits, unit),
   }));
-  return { limits, reason: null, signals };
+  return { limits, reason: null, signals, offset: null };
+}
+
+function isLimits(basis: ControlLimits | readonly number[]): basis is ControlLimits {
+  return "center" in basis;
+}
+
+/**
+ * The same for the alignment offset, which is charted as a vector.
+ *
+ * @param offsets - µm towards 12 and towards 3, one a frame in the order of measuring
+ * @param baseline - places of the frames from which the limits are estimated
+ * @returns the evaluation, and T2 of each frame (0 where there are no limits)
+ */
+export function evaluateOffsetStream(
+  offsets: readonly OffsetVector[],
+  baseline: readonly number[],
+): { readonly evaluation: StreamEvaluation; readonly values: number[] } {
+  const estimate = estimateOffsetLimits(valuesAt(offsets, baseline));
+  if (!estimate.ok)
+    return {
+      evaluation: { limits: null, reason: estimate.reason, signals: [], offset: null },
+      values: offsets.map(() => 0),
+    };
+  const offset = estimate.value;
+  const { upper, frames, provisional, method } = offset;
+  const signals = offsetSignals(offsets, offset, new Set(baseline)).map(({ index, text }): StreamSignal => ({
+    index,
+    rule: "t2",
+    side: "upper",
+    points: [index],
+    text,
+  }));
+  const limits: ControlLimits = {
+    kind: "quantile",
+    center: OFFSET_COMPONENTS,
+    sigma: 0,
+    lower: null,
+    upper,
+    rangeCenter: null,
+    rangeUpper: null,
+    frames,
+    provisional,
+    method,
+  };
+  return {
+    evaluation: { limits, reason: null, signals, offset },
+    values: offsets.map((one) => offsetT2(one, offset)),
+  };
 }

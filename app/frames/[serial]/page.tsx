@@ -226,7 +226,12 @@ function History({ record, zone }: Readonly<{ record: FrameRecord; zone: string 
 function finding(record: FrameRecord): string | undefined {
   const worst = record.judgement?.characteristics.find((one) => one.verdict === record.judgement?.verdict);
   if (!worst || worst.verdict === "conforms") return undefined;
-  return `${verdictTitle(worst)}, limit ${formatLimits(worst.lower, worst.upper, worst.unit)}`;
+  const inMm = worst.name === "coaxiality" || worst.name === "face run-out";
+  const limit =
+    inMm && worst.upper !== null
+      ? `${worst.name === "coaxiality" ? "ø " : ""}${formatValue(worst.upper / 1000, "mm")}`
+      : formatLimits(worst.lower, worst.upper, worst.unit);
+  return `${verdictTitle(worst)}, limit ${limit}`;
 }
 
 export default async function FramePage({ params }: PageProps<"/frames/[serial]">) {

@@ -1,4 +1,12 @@
 import "server-only";
+import type { Seat } from "@/lib/core/metrology/reading-name";
+import {
+  CHARACTERISTIC_UNIT,
+  FEATURE_NAMES,
+  type CharacteristicName,
+  type CharacteristicUnit,
+  type FeatureName,
+} from "@/lib/core/metrology/shell-drawing";
 import { AppError } from "@/lib/errors";
 import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
@@ -128,6 +136,8 @@ export type BatchFrameItem = Pick<
   "id" | "serial" | "position" | "mould" | "state" | "verdict" | "inspections" | "leaseDeviceId"
 > & {
   readonly reasons: BatchFrame["judgement"];
+  /** Value of the batch's foremost bad characteristic, also where it conforms; null without one. */
+  readonly shown: number | null;
 };
 
 export type BatchPage = {
@@ -147,6 +157,12 @@ export type BatchPage = {
   readonly decision: BatchWithEvidence["decision"];
   readonly verdicts: BatchWithEvidence["evidence"]["verdicts"];
   readonly frames: readonly BatchFrameItem[];
+  /** What `shown` of the frames is a value of. */
+  readonly shownOf: {
+    readonly characteristic: CharacteristicName;
+    readonly seat: Seat | null;
+    readonly unit: CharacteristicUnit;
+  } | null;
   readonly decisions: readonly BatchDecisionRecord[];
   readonly asOf: string;
 };
@@ -185,6 +201,27 @@ async function readDecisions(plantId: string, batchId: string): Promise<BatchDec
   return rows.map((row) => ({ ...row, at: row.at.toISOString(), expiresAt: row.expiresAt?.toISOString() ?? null }));
 }
 
+/** The feature by which a characteristic of form or position shows as one number. */
+function featureOf(characteristic: CharacteristicName, seat: Seat | null): FeatureName | null {
+  const name =
+    characteristic === "coaxiality"
+      ? "coaxiality"
+      : characteristic === "bore"
+        ? `${seat}.bore.mean`
+        : characteristic === "width"
+          ? "width.mean"
+          : `${seat}.${characteristic === "face run-out" ? "face" : characteristic}`;
+  return FEATURE_NAMES.find((one) => one === name) ?? null;
+}
+
+async function readShown(plantId: string, batchId: string, feature: FeatureName): Promise<Map<string, number | null>> {
+  const { rows } = await getPool().query<{ id: string; value: number | null }>(sql`
+    select f.id, i.features[${FEATURE_NAMES.indexOf(feature) + 1}::int] as value from frame f
+    join inspection i on i.plant_id = f.plant_id and i.id = f.last_inspection_id
+    where f.plant_id = ${plantId} and f.batch_id = ${batchId}`);
+  return new Map(rows.map((row) => [row.id, row.value]));
+}
+
 /**
  * One batch with its evidence, its reasons and its decisions.
  *
@@ -203,6 +240,10 @@ export async function getBatch(viewer: Viewer, idOrKey: string, now: Date = new 
     );
   const gone = batch.frames.filter((frame) => ["shipped", "scrapped", "returned"].includes(frame.state)).length;
   const unmeasured = batch.evidence.notMeasured.length;
+  const foremost = batch.decision.reasons.find((reason) => reason.characteristic !== null);
+  const characteristic = foremost?.characteristic ?? null;
+  const feature = characteristic === null ? null : featureOf(characteristic, foremost?.seat ?? null);
+  const shown = feature === null ? new Map<string, number | null>() : await readShown(plantId, batch.id, feature);
   return {
     ...head,
     key: batch.key,
@@ -224,8 +265,13 @@ export async function getBatch(viewer: Viewer, idOrKey: string, now: Date = new 
         inspections,
         leaseDeviceId,
         reasons: judgement,
+        shown: shown.get(id) ?? null,
       }),
     ),
+    shownOf:
+      characteristic === null || feature === null
+        ? null
+        : { characteristic, seat: foremost?.seat ?? null, unit: CHARACTERISTIC_UNIT[characteristic] },
     decisions: await readDecisions(plantId, batch.id),
     asOf: now.toISOString(),
   };

@@ -4,8 +4,8 @@ import { batchEvidence, type BatchEvidence, type FrameEvidence } from "@/lib/qua
 import { decideBatch, type BatchCircumstances, type BatchDecision } from "@/lib/quality/batch-decision";
 import { gatePolicyFrom } from "@/lib/quality/gate-policy";
 import type { Verdict } from "@/lib/quality/verdict-words";
-import type { CharacteristicName } from "@/lib/core/metrology/shell-drawing";
-import { characteristicOf, type FeatureName } from "@/lib/core/metrology/shell-drawing";
+import type { FeatureName } from "@/lib/core/metrology/shell-drawing";
+import { patternWords, streamSubject, streamText } from "@/lib/quality/stream-evaluation";
 import { sql } from "../db/sql";
 
 /** A frame of a batch, with what matters at the gate. */
@@ -72,13 +72,12 @@ async function readSignals(db: pg.ClientBase | pg.Pool, plantId: string, batchId
     where s.plant_id = ${plantId} and s.state = 'open' and i.batch_id = ${batchId}
     group by st.feature order by st.feature`);
   return rows.map(({ feature, rules, serials }) => {
-    const name: CharacteristicName =
-      characteristicOf(feature)?.name ?? (feature.startsWith("width") ? "width" : "bore");
-    const seat = feature.startsWith("nds") ? ("nds" as const) : feature.startsWith("ds") ? ("ds" as const) : null;
+    const subject = streamSubject(feature);
+    const more = serials.length > 3 ? ` and ${serials.length - 3} more` : "";
     return {
-      characteristic: name,
-      seat,
-      text: `Open signal on the stream ${feature.replaceAll(".", " ")} (${rules.join(", ")}), raised at ${serials.slice(0, 3).join(", ")}${serials.length > 3 ? ` and ${serials.length - 3} more` : ""}.`,
+      characteristic: subject.characteristic,
+      seat: subject.seat,
+      text: `open signal on ${streamText(subject)}: ${rules.map(patternWords).join("; ")}; at ${serials.slice(0, 3).join(", ")}${more}.`,
       serials,
     };
   });

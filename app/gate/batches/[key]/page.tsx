@@ -1,6 +1,8 @@
 import type { Metadata } from "next";
 import { notFound } from "next/navigation";
 import { AppError } from "@/lib/errors";
+import type { CharacteristicUnit } from "@/lib/core/metrology/shell-drawing";
+import { formatSeat } from "@/lib/format/clock-text";
 import { formatMoment } from "@/lib/format/date-text";
 import { formatCounted, formatValue } from "@/lib/format/number-text";
 import { mayDo } from "@/lib/server/auth/permissions";
@@ -52,20 +54,19 @@ function frameMark(frame: BatchFrameItem): MarkedState {
   return byState[frame.state] ?? frame.verdict ?? "not measured";
 }
 
-function frameDetail(frame: BatchFrameItem): string {
+function frameDetail(frame: BatchFrameItem, unit: CharacteristicUnit | null): string {
   if (frame.leaseDeviceId !== null) return "on device";
   if (!["measured", "held", "unmeasured"].includes(frame.state)) return frame.state.replaceAll("_", " ");
-  const worst = frame.reasons.find((one) => one.verdict === "does not conform") ?? frame.reasons[0];
-  if (worst && worst.value !== null) return formatValue(worst.value, worst.unit);
-  return frame.inspections === 0 ? "to do" : (frame.verdict ?? "");
+  if (frame.shown !== null && unit !== null) return formatValue(frame.shown, unit);
+  return frame.inspections === 0 ? "to do" : "";
 }
 
-function cellsOf(frames: readonly BatchFrameItem[]): FrameCell[] {
+function cellsOf(frames: readonly BatchFrameItem[], unit: CharacteristicUnit | null): FrameCell[] {
   return frames.map((frame) => ({
     serial: frame.serial,
     short: frame.serial.slice(-2),
     state: frameMark(frame),
-    detail: frameDetail(frame),
+    detail: frameDetail(frame, unit),
     href: `/frames/${encodeURIComponent(frame.serial)}`,
   }));
 }
@@ -75,6 +76,11 @@ function groupsOf(frames: readonly BatchFrameItem[]): (readonly [string | null, 
   const groups = new Map<string | null, BatchFrameItem[]>();
   for (const frame of frames) groups.set(frame.mould, [...(groups.get(frame.mould) ?? []), frame]);
   return [...groups].sort(([a], [b]) => String(a).localeCompare(String(b)));
+}
+
+function shownWords({ shownOf }: BatchPage): string {
+  if (shownOf === null) return "each opens the frame's record";
+  return `${shownOf.seat === null ? "" : `${formatSeat(shownOf.seat)} `}${shownOf.characteristic}${shownOf.characteristic === "bore" ? ", mean of the seat" : ""}`;
 }
 
 function lead(batch: BatchPage, zone: string): string {
@@ -183,12 +189,12 @@ export default async function BatchPageView({ params }: PageProps<"/gate/batches
             <Decisions batch={batch} zone={zone} />
           </div>
           <div>
-            <SectionHeading aside="each opens the frame's record">The frames</SectionHeading>
+            <SectionHeading aside={shownWords(batch)}>The frames</SectionHeading>
             {groupsOf(batch.frames).map(([mould, frames]) => (
               <div key={mould ?? ""} className={styles.group}>
                 {mould === null ? null : <h3>Mould cavity {mould}</h3>}
                 <FrameCells
-                  frames={cellsOf(frames)}
+                  frames={cellsOf(frames, batch.shownOf?.unit ?? null)}
                   label={mould === null ? "Frames of the batch" : `Frames of cavity ${mould}`}
                 />
               </div>
