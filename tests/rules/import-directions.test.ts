@@ -1,0 +1,142 @@
+import { describe, expect, it } from "vitest";
+import { importsOf, isClientFile, readSourceFiles, type SourceFile } from "./source-files";
+
+type Layer = keyof typeof ALLOWED;
+
+/** Who may import whom. What is not listed may not. */
+const ALLOWED = {
+  core: ["core"],
+  quality: ["core", "quality", "errors"],
+  schemas: ["core", "schemas", "errors"],
+  format: ["core", "format", "errors"],
+  charts: ["core", "format", "charts", "errors"],
+  ui: ["ui", "charts", "format", "schemas", "core", "errors"],
+  offline: ["offline", "core", "quality", "schemas", "format", "errors"],
+  simulation: ["simulation", "core", "quality", "errors"],
+  server: ["server", "core", "quality", "schemas", "format", "errors", "simulation"],
+  cli: ["cli", "server", "core", "quality", "schemas", "format", "charts", "errors", "simulation"],
+  client: ["client", "app", "ui", "charts", "format", "schemas", "core", "quality", "offline", "errors"],
+  app: ["app", "client", "ui", "charts", "format", "schemas", "core", "quality", "offline", "errors", "server"],
+  errors: [],
+} as const satisfies Record<string, readonly string[]>;
+
+function layerOf(target: string): Layer | null {
+  if (target === "lib/errors") return "errors";
+  const [top, folder = ""] = target.split("/");
+  if (top === "app") return "app";
+  return top === "lib" && folder in ALLOWED ? (folder as Layer) : null;
+}
+
+/** The route folder that a file of app belongs to; `app/_components` and `app` itself belong to all. */
+function routeOf(file: string): string {
+  const parts = file.split("/").slice(1, -1);
+  const first = parts[0] ?? "";
+  return first.startsWith("_") || first === "styles" ? "" : first;
+}
+
+function brokenDirections(files: readonly SourceFile[]): string[] {
+  return files.flatMap((file) => {
+    const own = layerOf(file.path.replace(/\.(ts|tsx|mjs)$/, ""));
+    if (own === null) return [];
+    const from: Layer = own === "app" && isClientFile(file) ? "client" : own;
+    const allowed: readonly string[] = ALLOWED[from];
+    return importsOf(file).flatMap(({ target, specifier }) => {
+      if (target === null) return [];
+      const to = layerOf(target);
+      if (to !== null && !allowed.includes(to)) return [`${file.path} (${from}) imports ${specifier} (${to})`];
+      const crossRoute = to === "app" && routeOf(target) !== "" && routeOf(target) !== routeOf(file.path);
+      return crossRoute ? [`${file.path} imports ${specifier}, which belongs to another route`] : [];
+    });
+  });
+}
+
+const PURE = ["core", "quality", "format", "charts", "simulation"];
+/** Packages that a pure layer may use, by layer; the door is the only file that may. */
+const DOORS: readonly { readonly package: RegExp; readonly files: RegExp }[] = [
+  { package: /^simple-statistics$/, files: /^lib\/core\/(distributions|numerics)\// },
+  { package: /^@stdlib\//, files: /^lib\/core\/distributions\// },
+  { package: /^chart\.js$/, files: /^lib\/charts\// },
+];
+
+function brokenPurity(files: readonly SourceFile[]): string[] {
+  return files.flatMap((file) => {
+    const layer = file.path.split("/")[1] ?? "";
+    if (!PURE.includes(layer)) return [];
+    return importsOf(file)
+      .filter(({ target }) => target === null)
+      .filter(({ specifier, typeOnly }) => {
+        const door = DOORS.find((one) => one.package.test(specifier));
+        if (!door) return true;
+        return !door.files.test(file.path) || (specifier === "chart.js" && !typeOnly);
+      })
+      .map(({ specifier }) => `${file.path} imports the package ${specifier}`);
+  });
+}
+
+function importCycles(files: readonly SourceFile[]): string[] {
+  const graph = new Map(
+    files.map((file) => [
+      file.path.replace(/\.(ts|tsx|mjs)$/, ""),
+      importsOf(file).flatMap(({ target }) => (target === null ? [] : [target])),
+    ]),
+  );
+  const state = new Map<string, "open" | "done">();
+  const cycles: string[] = [];
+  const visit = (node: string, trail: readonly string[]): void => {
+    if (state.get(node) === "done") return;
+    if (state.get(node) === "open") {
+      cycles.push([...trail.slice(trail.indexOf(node)), node].join(" -> "));
+      return;
+    }
+    state.set(node, "open");
+    for (const next of graph.get(node) ?? []) if (graph.has(next)) visit(next, [...trail, node]);
+    state.set(node, "done");
+  };
+  for (const node of graph.keys()) visit(node, []);
+  return cycles;
+}
+
+describe("import directions", () => {
+  const files = readSourceFiles("lib", "app");
+
+  it("run one way between the layers and never between routes", () => {
+    expect(brokenDirections(files)).toEqual([]);
+  });
+  it("are seen where a layer reaches up, a client reaches the server, a route another", () => {
+    const samples: SourceFile[] = [
+      { path: "lib/core/units/length.ts", text: 'import type { Verdict } from "@/lib/quality/verdict-words";' },
+      { path: "lib/ui/table.tsx", text: 'import { getBatch } from "@/lib/server/gate/queries";' },
+      {
+        path: "app/gate/_components/form.tsx",
+        text: '"use client";\nimport { getPool } from "@/lib/server/db/client";',
+      },
+      { path: "app/gate/page.tsx", text: 'import { Chart } from "../drift/_components/chart";' },
+    ];
+    expect(brokenDirections(samples)).toHaveLength(4);
+  });
+
+  it("keep packages out of the pure layers, but for their doors", () => {
+    expect(brokenPurity(files)).toEqual([]);
+  });
+  it("are seen where a pure layer opens a package past its door", () => {
+    const samples: SourceFile[] = [
+      { path: "lib/core/control/limits.ts", text: 'import { mean } from "simple-statistics";' },
+      { path: "lib/charts/stream.ts", text: 'import { Chart } from "chart.js";' },
+      { path: "lib/quality/judge.ts", text: 'import { z } from "zod";' },
+      { path: "lib/format/text.ts", text: 'import { readFileSync } from "node:fs";' },
+    ];
+    expect(brokenPurity(samples)).toHaveLength(4);
+  });
+
+  it("have no cycle that runs values round", () => {
+    const values = files.map((file) => ({ ...file, text: file.text.replaceAll(/(?:import|export) type [^;]*;/g, "") }));
+    expect(importCycles(values)).toEqual([]);
+  });
+  it("are seen where they run in a circle", () => {
+    const samples: SourceFile[] = [
+      { path: "lib/core/a.ts", text: 'import { b } from "./b";' },
+      { path: "lib/core/b.ts", text: 'import { a } from "./a";' },
+    ];
+    expect(importCycles(samples)).toEqual(["lib/core/a -> lib/core/b -> lib/core/a"]);
+  });
+});
