@@ -1,6 +1,8 @@
 import { compileMeasurement, measureFrame } from "@/lib/core/metrology/measure-frame";
 import { fullPlan } from "@/lib/core/metrology/measuring-plan";
-import { pointsFromPolar } from "@/lib/core/metrology/plane-point";
+import { functionalSizeUncertainty } from "@/lib/core/metrology/functional-size-uncertainty";
+import type { HarmonicSection } from "@/lib/core/metrology/seat-section";
+import { type PlanePoint, pointsFromPolar } from "@/lib/core/metrology/plane-point";
 import type { ReadingName } from "@/lib/core/metrology/reading-name";
 import { referenceCircles } from "@/lib/core/metrology/reference-circles";
 import { createSeededGenerator } from "@/lib/core/numerics/seeded-generator";
@@ -43,6 +45,29 @@ function medianUs(times: number[]): number {
   return (times[Math.floor(times.length / 2)] ?? NaN) * 1000;
 }
 
+/** Time of the Monte Carlo of the functional size; coaxiality and tilt have their own draws. */
+function drawsMs(): number {
+  const at = (seat: "ds" | "nds", depthMm: number, centre: PlanePoint): HarmonicSection => ({
+    shape: "harmonic",
+    seat,
+    depthMm,
+    xMm: seat === "ds" ? depthMm : 86.5 - depthMm,
+    centre,
+    radiusMm: 20.486,
+    harmonics: [{ order: 2, amplitudeMm: 0.004, phaseDeg: 40 }],
+  });
+  const axis = { y: 0, z: 0 };
+  const off = { y: -0.025, z: 0.043 };
+  const sections = [at("ds", 2, axis), at("ds", 8, axis), at("nds", 2, off), at("nds", 8, off)];
+  const noise = { diameterUm: 0.75, commonDiameterUm: 2.5, centreUm: 0.6, ovalUm: 0.5 };
+  const times = Array.from({ length: 5 }, () => {
+    const start = performance.now();
+    functionalSizeUncertainty(sections, { noise, draws: 10_000, generator: createSeededGenerator(41) });
+    return performance.now() - start;
+  });
+  return medianUs(times) / 1000;
+}
+
 /** Median time of the steps of one frame and of the complete frame, µs. */
 export function benchGeometry(): BenchLine[] {
   const generator = createSeededGenerator(41);
@@ -69,6 +94,7 @@ export function benchGeometry(): BenchLine[] {
       steps.frame.push(done - start);
     }
   return [
+    { name: "10,000 draws of functional size, ms", value: drawsMs(), goal: 150 },
     { name: `features of ${names.length} readings, median µs`, value: medianUs(steps.measure), goal: null },
     { name: "four circles at 4 sections of 24 points, median µs", value: medianUs(steps.circles), goal: null },
     {

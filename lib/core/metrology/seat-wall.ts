@@ -145,3 +145,8 @@ function refineDirection(wall: WallByHarmonics, axis: PlanePoint, side: 1 | -1, 
   }
   return phi;
 }
+
+/** Radius of a section's wall in a direction about its centre, mm; `phi` rad from 12 o'clock. */
+export function wallRadiusMm(section: HarmonicSection, phi: number): number {
+  return wallRadius(section, phi).r;
+}

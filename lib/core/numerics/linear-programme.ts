@@ -25,6 +25,8 @@ export type LinearProgrammeSolution = {
 };
 
 const MAX_PIVOTS = 2000;
+/** Pivots after which the inverse is made anew. */
+const MAX_UPDATES = 24;
 /** Pivots without a better value after which the first violated row is taken instead of the worst, so that none can cycle. */
 const PATIENCE = 40;
 /** Smallest pivot as part of the largest of its column. */
@@ -40,8 +42,8 @@ const ROUNDING = 1e-13;
  * @param programme - n <= 8 unknowns, any number of rows, all finite, bounds > 0
  * @returns x, the rows that hold it, or no answer: "infeasible", "not-converged"
  * @throws CoreError invalid-argument, not-finite
- * Method: dual simplex from the corner of the bounds that is best for the objective; the basis of n rows is inverted anew at
- * each pivot, which is cheap for so few unknowns and leaves no drift; worst violation first, first violation when stalled
+ * Method: dual simplex from the corner of the bounds that is best for the objective; the inverse of the basis is updated
+ * by each pivot and made anew before the answer is given, so that no rounding stays in it; worst violation first, first violation when stalled
  * Accuracy: rows hold to `tolerance`; against published optima and enumeration of all bases (tests/core/numerics)
  * Source: C. E. Lemke 1954, The dual method of solving the linear programming problem (from memory)
  */
@@ -65,12 +67,18 @@ export function solveLinearProgramme(programme: LinearProgramme): Estimate<Linea
   const corner = objective.map((c, k) => -1 - 2 * k - (c > 0 ? 1 : 0));
   const warm = programme.startBasis ?? corner;
   const basis = isBestFor(programme, warm, work, inverse) ? [...warm] : corner;
+  if (basis === corner && !invertBasis(programme, basis, work, inverse)) return { ok: false, reason: "not-converged" };
+  // Pivots since the basis was inverted anew: each adds its rounding to the inverse.
+  let updates = 0;
   for (const id of basis) inBasis[slot(id, count)] = 1;
   let bestValue = -Infinity;
   let stalled = 0;
 
   for (let pivot = 0; pivot < MAX_PIVOTS; pivot++) {
-    if (!invertBasis(programme, basis, work, inverse)) return { ok: false, reason: "not-converged" };
+    if (updates >= MAX_UPDATES) {
+      if (!invertBasis(programme, basis, work, inverse)) return { ok: false, reason: "not-converged" };
+      updates = 0;
+    }
     let value = 0;
     for (let k = 0; k < n; k++) {
       let sum = 0;
@@ -90,6 +98,10 @@ export function solveLinearProgramme(programme: LinearProgramme): Estimate<Linea
     } else stalled++;
 
     const entering = findViolated(programme, x, inBasis, stalled > PATIENCE);
+    if (entering === NONE && updates > 0) {
+      updates = MAX_UPDATES;
+      continue;
+    }
     if (entering === NONE) return solutionOf(x, basis, multipliers);
 
     let largest = 0;
@@ -113,6 +125,8 @@ export function solveLinearProgramme(programme: LinearProgramme): Estimate<Linea
     inBasis[slot(basis[leaving]!, count)] = 0;
     basis[leaving] = entering;
     inBasis[slot(entering, count)] = 1;
+    replaceRow(inverse, mu, leaving);
+    updates++;
   }
   return { ok: false, reason: "not-converged" };
 }
@@ -190,6 +204,17 @@ function findViolated(programme: LinearProgramme, x: Float64Array, inBasis: Uint
       }
     }
   return found;
+}
+
+/** Inverse after row `leaving` of the basis was replaced by a row that is mu times the basis. */
+function replaceRow(inverse: Float64Array, mu: Float64Array, leaving: number): void {
+  const n = mu.length;
+  const pivot = mu[leaving]!;
+  for (let k = 0, at = 0; k < n; k++, at += n) {
+    const column = inverse[at + leaving]! / pivot;
+    for (let r = 0; r < n; r++) inverse[at + r] = inverse[at + r]! - mu[r]! * column;
+    inverse[at + leaving] = column;
+  }
 }
 
 /** Inverse of the matrix whose rows are the basis constraints, by Gauss-Jordan with pivoting; false where it is singular. */

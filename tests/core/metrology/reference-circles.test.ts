@@ -168,6 +168,34 @@ describe("referenceCircles against exhaustive search", () => {
     );
   });
 
+  it("finds the global minimum zone and inscribed circle of seats with micrometres of form", () => {
+    const seat = fc
+      .array(fc.double({ min: -0.01, max: 0.01, noNaN: true }), { minLength: 8, maxLength: 24 })
+      .map((form) =>
+        pointsFromPolar(
+          form.map((_, i) => (i * 360) / form.length),
+          form.map((v) => 20 + v),
+        ),
+      );
+    fc.assert(
+      fc.property(seat, (points) => {
+        const circles = referenceCircles(points);
+        const zone = valueOf(circles.minimumZone);
+        const best = exhaustive((y, z) => {
+          const [least, most] = extent(points, y, z);
+          return most - least;
+        }, 0.03);
+        expect(zone.zone).toBeLessThanOrEqual(best + 1e-12);
+        expect(best - zone.zone).toBeLessThan(1e-4);
+        const inner = -exhaustive((y, z) => -extent(points, y, z)[0], 0.03);
+        expect(valueOf(circles.maximumInscribed).radius).toBeGreaterThanOrEqual(inner - 1e-12);
+        const outer = exhaustive((y, z) => extent(points, y, z)[1], 0.03);
+        expect(circles.minimumCircumscribed.radius).toBeLessThanOrEqual(outer + 1e-12);
+      }),
+      { seed: 41, numRuns: 40 },
+    );
+  });
+
   it("finds the largest inscribed circle of sections seen from all around", () => {
     fc.assert(
       fc.property(
