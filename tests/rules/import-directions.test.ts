@@ -12,7 +12,7 @@ const ALLOWED = {
   charts: ["core", "format", "charts", "errors"],
   ui: ["ui", "charts", "format", "schemas", "core", "errors"],
   offline: ["offline", "core", "quality", "schemas", "format", "errors"],
-  simulation: ["simulation", "core", "quality", "errors"],
+  simulation: ["simulation", "core", "quality", "schemas", "errors"],
   server: ["server", "core", "quality", "schemas", "format", "errors", "simulation"],
   cli: ["cli", "server", "core", "quality", "schemas", "format", "charts", "errors", "simulation"],
   client: ["client", "app", "ui", "charts", "format", "schemas", "core", "quality", "offline", "errors"],
