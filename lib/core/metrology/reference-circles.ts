@@ -116,12 +116,16 @@ export function findMaximumInscribed(section: SectionPoints, edges: EquidistantE
       vertices.push({ radius: Math.sqrt((section.y[edge.i]! - y) ** 2 + (section.z[edge.i]! - z) ** 2), y, z });
     }
   vertices.sort((a, b) => b.radius - a.radius);
-  for (const vertex of vertices) {
-    const least = distances(section, vertex.y, vertex.z)[0];
-    if (surroundedBy(section, vertex, least + 10 * EDGE_SLACK * section.scale))
-      return answer({ centre: absolute(section, vertex.y, vertex.z), radius: least });
+  let best = { radius: 0, y: 0, z: 0 };
+  for (const { radius, y, z } of vertices) {
+    // Slack lets in vertices that other points overrun: their own radius is only a bound.
+    if (radius <= best.radius) break;
+    const least = distances(section, y, z)[0];
+    if (least > best.radius && surroundedBy(section, { y, z }, least + 10 * EDGE_SLACK * section.scale))
+      best = { radius: least, y, z };
   }
-  return NO_INSCRIBED;
+  if (best.radius === 0) return NO_INSCRIBED;
+  return answer({ centre: absolute(section, best.y, best.z), radius: best.radius });
 }
 
 /** Largest angle between neighbouring directions, rad. Sorts in place. */
