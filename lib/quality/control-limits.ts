@@ -1,9 +1,13 @@
+import { EXACT_TAIL } from "../core/capability/capability-indices";
+import { mostLikelyModel, ZERO_BOUND_FAMILIES } from "../core/capability/choose-distribution";
 import { individualsChart } from "../core/control/individuals-chart";
 import { LIMIT_TEST_ONLY, ZONE_TESTS, windowNeeded, type RunRule } from "../core/control/run-rules";
 import { scanRunRules } from "../core/control/scan-run-rules";
 import type { ChartSignal } from "../core/control/chart-result";
+import { type DistributionFamily, modelQuantile, modelUpperQuantile } from "../core/distributions/distribution-model";
 import type { Estimate } from "../core/errors";
 import { FEATURE_NAMES, type FeatureName } from "../core/metrology/shell-drawing";
+import { isConstant } from "../core/numerics/descriptive-statistics";
 
 /** Frames from which limits are provisional, and from which they can be approved. */
 export const PROVISIONAL_FRAMES = 25;
@@ -116,28 +120,36 @@ export function estimateControlLimits(stream: ChartedStream, values: readonly nu
   return stream.kind === "individuals" ? individualsLimits(values) : quantileLimits(values);
 }
 
+const FAMILY_WORDS = {
+  rayleigh: "Rayleigh",
+  normal: "normal",
+  "folded-normal": "folded normal",
+  rice: "Rice",
+  lognormal: "lognormal",
+  weibull: "Weibull",
+  gamma: "gamma",
+  johnson: "Johnson",
+} as const satisfies Record<DistributionFamily, string>;
+
 function quantileLimits(values: readonly number[]): Estimate<ControlLimits> {
-  const positive = values.filter((value) => value > 0);
-  if (positive.length < values.length * 0.9)
-    return { ok: false, reason: "Too many values are zero: the gauge's resolution is too coarse for limits." };
-  const logs = positive.map((value) => Math.log(value));
-  const mean = logs.reduce((sum, value) => sum + value, 0) / logs.length;
-  const sd = Math.sqrt(logs.reduce((sum, value) => sum + (value - mean) ** 2, 0) / (logs.length - 1));
-  if (!(sd > 0)) return { ok: false, reason: "All values are equal, so there is no variation to set limits from." };
+  if (isConstant(values))
+    return { ok: false, reason: "All values are equal, so there is no variation to set limits from." };
+  const model = mostLikelyModel(values, ZERO_BOUND_FAMILIES);
+  if (model === null) return { ok: false, reason: "No distribution fits these values, so there are no limits." };
   return {
     ok: true,
     warnings: [],
     value: {
       kind: "quantile",
-      center: Math.exp(mean),
+      center: modelQuantile(model, 0.5),
       sigma: 0,
       lower: null,
-      upper: Math.exp(mean + 3 * sd),
+      upper: modelUpperQuantile(model, EXACT_TAIL),
       rangeCenter: null,
       rangeUpper: null,
       frames: values.length,
       provisional: values.length < APPROVABLE_FRAMES,
-      method: "median and 99.865 % quantile of the fitted lognormal distribution",
+      method: `median and 99.865 % quantile of the fitted ${FAMILY_WORDS[model.family]} distribution`,
     },
   };
 }

@@ -182,7 +182,7 @@ function createJudging(
       (judged) => judged.verdict !== "conforms" && !(notMeasured !== null && judged.verdict === "not measured"),
     );
     collector.add({ serial: inspection.serial, verdict, characteristics, notMeasured });
-    streams.add(inspections[0] ?? inspection, frame.charted);
+    streams.add(inspections[0] ?? inspection, frame.charted, judgement);
     planWarnings.add(frame);
     events.onFrame(frame);
   }

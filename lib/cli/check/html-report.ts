@@ -1,7 +1,7 @@
 import { existsSync, readFileSync } from "node:fs";
 import { createRequire } from "node:module";
 import path from "node:path";
-import { formatIndex, formatLimits, formatValue } from "@/lib/format/number-text";
+import { formatLimits, formatValue } from "@/lib/format/number-text";
 import { streamText } from "@/lib/quality/stream-evaluation";
 import { countText } from "@/lib/quality/value-text";
 import type { Verdict } from "@/lib/quality/verdict-words";
@@ -10,6 +10,7 @@ import type { FileStream } from "./file-streams";
 import { CAUTIONS, problemLines } from "./human-output";
 import type { JudgedFrame } from "./judge-file-frame";
 import { escapeHtml, streamChart } from "./report-chart";
+import { capabilityText } from "./stream-words";
 
 /** Frames that are not plainly good and that the report lists one by one. */
 const MOST_FRAMES = 400;
@@ -101,21 +102,14 @@ function streamTitle({ subject, evaluation, frames, serials }: FileStream): stri
   return `${head}: ${countText(signals.length, "signal")}, first at ${serials[frames[first.index] ?? 0] ?? ""}, ${first.text}`;
 }
 
-function capabilityText({ capability }: FileStream): string {
-  if (capability === null) return "";
-  if (!capability.ok) return capability.reason;
-  const [low, high] = capability.interval;
-  return `Ppk ${formatIndex(capability.ppk)}, 95 % interval ${formatIndex(low)} to ${formatIndex(high)}, ${capability.limit} limit, ${countText(capability.frames, "frame")}${capability.provisional ? ", provisional" : ""} (${capability.method}).`;
-}
-
 function streamFigure(stream: FileStream): string {
   const { line, operation, drawing, evaluation } = stream;
   const limits = evaluation.limits;
   const basis =
     limits === null
       ? ""
-      : `Control limits from ${countText(limits.frames, "frame")}${limits.provisional ? ", provisional" : ""}: ${limits.method}. `;
-  return `<figure><h3>${escapeHtml(streamTitle(stream))}</h3><p class="soft n">Line ${escapeHtml(line ?? "not named")}, ${escapeHtml(operation ?? "operation not named")}, ${drawing.key}, ${stream.subject.unit}</p>${streamChart(stream)}<figcaption class="soft">${escapeHtml(basis + capabilityText(stream))}</figcaption></figure>`;
+      : `Control limits from ${countText(limits.frames, "frame")}${limits.provisional ? ", provisional" : ""}${stream.leftOut > 0 ? `, ${stream.leftOut} left out that do not conform` : ""}: ${limits.method}. `;
+  return `<figure><h3>${escapeHtml(streamTitle(stream))}</h3><p class="soft n">Line ${escapeHtml(line ?? "not named")}, ${escapeHtml(operation ?? "operation not named")}, ${drawing.key}, ${stream.subject.unit}</p>${streamChart(stream)}<figcaption class="soft">${escapeHtml(basis + capabilityText(stream.capability))}</figcaption></figure>`;
 }
 
 function titleBlock(file: string, outcome: CheckOutcome): string {

@@ -1,10 +1,11 @@
-import { formatIndex, formatLimits, formatValue } from "@/lib/format/number-text";
+import { formatLimits, formatValue } from "@/lib/format/number-text";
 import { streamText } from "@/lib/quality/stream-evaluation";
 import { countText, serialsText } from "@/lib/quality/value-text";
 import { problemSentence } from "@/lib/schemas/measurement-file/file-problem";
 import type { CheckOutcome } from "./check-file";
 import type { FileStream } from "./file-streams";
 import type { JudgedFrame } from "./judge-file-frame";
+import { capabilityText, streamNumber } from "./stream-words";
 
 const MARK = { conforms: "○", "not proven": "◐", "not measured": "◌", "does not conform": "⊖" } as const;
 
@@ -32,25 +33,23 @@ export function frameLines(frame: JudgedFrame): string[] {
 }
 
 function streamLines(stream: FileStream): string[] {
-  const { subject, evaluation, capability, values } = stream;
+  const { subject, evaluation, capability, values, leftOut } = stream;
   const { limits, reason, signals } = evaluation;
-  const digits = subject.unit === "mm" ? 4 : 1;
-  const number = (value: number | null) => (value === null ? "-" : formatValue(value, subject.unit, { digits }));
+  const number = (value: number | null) => streamNumber(value, subject.unit);
+  const basis =
+    limits === null
+      ? ""
+      : `${limits.frames} frames${leftOut > 0 ? `, ${leftOut} left out that do not conform` : ""}${limits.provisional ? ", provisional" : ""}`;
   const control =
     limits === null
       ? `no limits: ${reason ?? ""}`
-      : `mean ${number(limits.center)}, control limits ${number(limits.lower)} to ${number(limits.upper)}${limits.provisional ? " (provisional)" : ""}, ${countText(signals.length, "signal")}`;
+      : `${limits.kind === "quantile" && subject.unit !== "T2" ? "median" : "mean"} ${number(limits.center)}, control limits ${number(limits.lower)} to ${number(limits.upper)} (${basis}), ${countText(signals.length, "signal")}`;
   const lines = [`  ${streamText(subject)}: ${countText(values.length, "frame")}, ${control}`];
   const serialAt = (index: number) => stream.serials[stream.frames[index] ?? 0] ?? "";
   for (const signal of signals.slice(0, 3)) lines.push(`      ⚑ ${serialAt(signal.index)}: ${signal.text}`);
   if (signals.length > 3)
     lines.push(`      ⚑ and ${signals.length - 3} more, the last at ${serialAt(signals.at(-1)?.index ?? 0)}`);
-  if (capability?.ok) {
-    const [low, high] = capability.interval;
-    lines.push(
-      `      Ppk ${formatIndex(capability.ppk)} (95 % interval ${formatIndex(low)} to ${formatIndex(high)}), ${capability.limit} limit${capability.provisional ? ", provisional" : ""}`,
-    );
-  } else if (capability) lines.push(`      ${capability.reason}`);
+  if (capability) lines.push(`      ${capabilityText(capability)}`);
   return lines;
 }
 

@@ -21,7 +21,7 @@ function frameJson(frame: JudgedFrame): unknown {
 }
 
 function streamJson(stream: FileStream): unknown {
-  const { line, operation, drawing, subject, evaluation, values, frames, serials, times } = stream;
+  const { line, operation, drawing, subject, evaluation, values, frames, serials, times, leftOut } = stream;
   const { limits, reason, signals } = evaluation;
   const serialAt = (index: number) => serials[frames[index] ?? 0] ?? null;
   return {
@@ -58,6 +58,8 @@ function streamJson(stream: FileStream): unknown {
             baselineFrames: limits.frames,
             provisional: limits.provisional,
             method: limits.method,
+            leftOut,
+            ...(evaluation.offset === null ? {} : { offset: evaluation.offset }),
           },
     ...(reason === null ? {} : { noLimits: reason }),
     capability: stream.capability,

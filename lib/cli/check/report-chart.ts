@@ -37,7 +37,7 @@ function linesOf({ evaluation, drawing, subject }: FileStream): Line[] {
   const add = (value: number | null | undefined, name: string, kind: Line["kind"]) => {
     if (value !== null && value !== undefined) lines.push({ value, name, kind });
   };
-  if (subject.statistic !== "range") {
+  if (subject.statistic === "mean" || subject.statistic === "value") {
     add(drawn?.upper, "limit", "limit");
     add(drawn?.lower, "limit", "limit");
   }

@@ -1,0 +1,151 @@
+import { describe, expect, it } from "vitest";
+import { type BatchCircumstances, decideBatch } from "@/lib/quality/batch-decision";
+import { batchEvidence, type FrameEvidence } from "@/lib/quality/batch-evidence";
+import { DEFAULT_GATE_POLICY, gatePolicyFrom } from "@/lib/quality/gate-policy";
+import type { Verdict } from "@/lib/quality/verdict-words";
+
+// Limits and U of the demonstration drawing press-fit-41 (shells.md, invented); expectations follow from numbers.md C and
+// from shells.md under that table.
+
+const bore = {
+  name: "bore",
+  seat: "nds",
+  unit: "mm",
+  lower: 40.95,
+  upper: 41,
+  uncertainty: 0.0059,
+  critical: true,
+} as const;
+const ovality = {
+  name: "ovality",
+  seat: "ds",
+  unit: "µm",
+  lower: null,
+  upper: 40,
+  uncertainty: 4.4,
+  critical: false,
+} as const;
+
+function frame(
+  serial: string,
+  judged: readonly FrameEvidence["characteristics"][number][],
+  notMeasured: string | null = null,
+): FrameEvidence {
+  const verdict = judged.reduce<Verdict>(
+    (worst, { verdict: next }) => (next === "does not conform" || worst === "conforms" ? next : worst),
+    "conforms",
+  );
+  return { serial, verdict, characteristics: judged, notMeasured };
+}
+
+const good = (serial: string) => frame(serial, [{ ...bore, value: 40.975, verdict: "conforms" }]);
+const decide = (
+  frames: readonly FrameEvidence[],
+  circumstances: BatchCircumstances = {},
+  policy = DEFAULT_GATE_POLICY,
+) => decideBatch(batchEvidence("PM-1", frames), policy, circumstances);
+
+describe("decideBatch", () => {
+  it("ships a batch of frames that conform", () => {
+    expect(decide([good("F1"), good("F2")])).toEqual({ batch: "PM-1", decision: "ship", reasons: [], notes: [] });
+  });
+
+  it("holds for a critical characteristic that does not conform, with the worst value, its frame, limits and U", () => {
+    const { decision, reasons } = decide([
+      good("F1"),
+      frame("F2", [{ ...bore, value: 40.943, verdict: "does not conform" }]),
+      frame("F3", [{ ...bore, value: 40.941, verdict: "does not conform" }]),
+    ]);
+    expect(decision).toBe("hold");
+    expect(reasons).toEqual([
+      {
+        code: "does-not-conform",
+        characteristic: "bore",
+        seat: "nds",
+        text: "Bore of the NDS seat does not conform in 2 of 3 frames: worst 40.941 mm (F3), limits 40.950 to 41.000 mm, U 0.0059 mm.",
+        serials: ["F2", "F3"],
+      },
+    ]);
+  });
+
+  it("holds for a critical one that is not proven, informs of another that is not proven", () => {
+    const critical = decide([frame("F1", [{ ...bore, value: 40.953, verdict: "not proven" }])]);
+    expect(critical.decision).toBe("hold");
+    const other = decide([frame("F1", [{ ...ovality, value: 38, verdict: "not proven" }])]);
+    expect(other.decision).toBe("ship");
+    expect(other.notes).toEqual([
+      expect.objectContaining({ code: "not-proven", characteristic: "ovality", serials: ["F1"] }),
+    ]);
+    expect(decide([frame("F1", [{ ...ovality, value: 48, verdict: "does not conform" }])]).decision).toBe("hold");
+  });
+
+  it("holds for a frame that is not completely measured", () => {
+    const { decision, reasons } = decide([good("F1"), frame("F2", [], "reading width@3 is missing")]);
+    expect(decision).toBe("hold");
+    expect(reasons[0]).toMatchObject({ code: "not-measured", serials: ["F2"] });
+    expect(reasons[0]?.text).toBe("1 frame of 2 is not completely measured: F2, reading width@3 is missing.");
+  });
+
+  it("never holds for a signal alone by default, but does when the plant says so", () => {
+    const signals = [{ characteristic: "bore", seat: "ds", text: "Signal on bore.", serials: ["F1"] }] as const;
+    const informed = decide([good("F1")], { signals });
+    expect([informed.decision, informed.notes.length]).toEqual(["ship", 1]);
+    expect(decide([good("F1")], { signals }, gatePolicyFrom({ signal: "hold" })).decision).toBe("hold");
+    expect(decide([good("F1")], { signals }, gatePolicyFrom({ signal: "ignore" })).notes).toEqual([]);
+  });
+
+  it("lets capability hold unmeasured frames of a sampled batch, nothing that was measured", () => {
+    const bound = { characteristic: "bore", seat: "ds", upperBound: 0.021, limit: 0.01, frames: 300 } as const;
+    expect(decide([good("F1")], { capabilityBounds: [bound] }).decision).toBe("ship");
+    const sampled = decide([good("F1")], { capabilityBounds: [bound], unmeasuredBySample: 37 });
+    expect(sampled.decision).toBe("hold");
+    expect(sampled.reasons[0]?.text).toBe(
+      "Bore of the DS seat: by the last 300 frames up to 2.10 % may not conform (95 % bound), allowed 1.00 %; 37 frames of this batch are not measured.",
+    );
+    expect(
+      decide([good("F1")], { capabilityBounds: [{ ...bound, upperBound: 0.0099 }], unmeasuredBySample: 37 }).decision,
+    ).toBe("ship");
+  });
+
+  it("holds for a gauge out of order and for readings still on a device", () => {
+    const gauge = decide([good("F1")], {
+      gauges: [{ gauge: "BG-06", why: "was 15 µm off at its last zero check", serials: ["F1"] }],
+    });
+    expect(gauge.reasons[0]?.text).toBe("Gauge BG-06 was 15 µm off at its last zero check: 1 frame rests on it (F1).");
+    const device = decide([good("F1")], { onDevice: [{ serial: "F2", device: "tablet 3" }] });
+    expect(device.decision).toBe("hold");
+    expect(device.reasons[0]).toMatchObject({ code: "readings-on-device", serials: ["F2"] });
+  });
+
+  it("puts what is proven first, critical before other, most frames before few", () => {
+    const { reasons } = decide([
+      frame("F1", [{ ...bore, value: 40.953, verdict: "not proven" }]),
+      frame("F2", [{ ...ovality, value: 60, verdict: "does not conform" }]),
+      frame("F3", [{ ...bore, value: 40.94, verdict: "does not conform" }]),
+    ]);
+    expect(reasons.map(({ code, characteristic }) => [code, characteristic])).toEqual([
+      ["does-not-conform", "bore"],
+      ["does-not-conform", "ovality"],
+      ["not-proven", "bore"],
+    ]);
+  });
+
+  it("takes the value furthest beyond a limit for the worst, taper by its size", () => {
+    const taper = {
+      name: "taper",
+      seat: "ds",
+      unit: "µm",
+      lower: null,
+      upper: 10,
+      uncertainty: 2.2,
+      critical: false,
+      verdict: "does not conform",
+    } as const;
+    const evidence = batchEvidence("B", [
+      frame("F1", [{ ...taper, value: 13 }]),
+      frame("F2", [{ ...taper, value: -18 }]),
+      frame("F3", [{ ...taper, value: 14 }]),
+    ]);
+    expect(evidence.findings[0]?.worst).toMatchObject({ serial: "F2", value: -18 });
+  });
+});

@@ -1,0 +1,195 @@
+import { describe, expect, it } from "vitest";
+import { createSeededGenerator } from "@/lib/core/numerics/seeded-generator";
+import { CHARTED_STREAMS } from "@/lib/quality/control-limits";
+import { offsetStreamCapability, stabilityOf, streamCapability } from "@/lib/quality/stream-capability";
+import {
+  baselinePlaces,
+  evaluateOffsetStream,
+  evaluateStream,
+  streamSubject,
+  streamText,
+} from "@/lib/quality/stream-evaluation";
+import { estimateOffsetLimits, offsetT2 } from "@/lib/quality/stream-offset";
+import { expectDigits } from "../helpers/expect-digits";
+
+const [boreMean] = CHARTED_STREAMS;
+const taper = CHARTED_STREAMS.find(({ feature }) => feature === "ds.taper");
+if (!boreMean || !taper) throw new Error("the charted streams must be there");
+
+const places = (count: number) => Array.from({ length: count }, (_, index) => index);
+
+function normals(count: number, mean: number, sd: number, seed = 41): number[] {
+  const random = createSeededGenerator(seed);
+  return places(count).map(() => mean + sd * random.normal());
+}
+
+describe("streamSubject", () => {
+  it("names every charted stream by characteristic, seat and unit", () => {
+    const subjects = CHARTED_STREAMS.map(({ feature }) => streamText(streamSubject(feature)));
+    expect(new Set(subjects).size).toBe(CHARTED_STREAMS.length);
+    expect(streamSubject("ds.bore.mean")).toEqual({
+      characteristic: "bore",
+      seat: "ds",
+      statistic: "mean",
+      unit: "mm",
+    });
+    expect(streamSubject("nds.bore.range")).toEqual({
+      characteristic: "bore",
+      seat: "nds",
+      statistic: "range",
+      unit: "µm",
+    });
+    expect(streamSubject("nds.face")).toMatchObject({ characteristic: "face run-out", seat: "nds" });
+    expect(streamSubject("width.mean")).toMatchObject({ characteristic: "width", seat: null });
+  });
+});
+
+describe("evaluateStream", () => {
+  it("computes individuals limits with the exact constant", () => {
+    // Source: NIST/SEMATECH e-Handbook 6.3.2.2, flow rates: mean 49.95, mean moving range 1.8778 (printed 1.8778);
+    // limits there with d2 = 1.128; with the exact d2 = 2 / sqrt(pi) they are 49.95 -/+ 3 x 1.87777... x sqrt(pi) / 2.
+    const flow = [49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1];
+    const mean = flow.reduce((sum, value) => sum + value, 0) / flow.length;
+    const repeated = [...flow, ...flow, ...flow];
+    const ranges = repeated.slice(1).map((value, index) => Math.abs(value - (repeated[index] ?? 0)));
+    const sigma = (ranges.reduce((sum, value) => sum + value, 0) / ranges.length) * (Math.sqrt(Math.PI) / 2);
+    const { limits } = evaluateStream(boreMean, repeated, places(30));
+    expectDigits(limits?.center ?? 0, mean, 12);
+    expectDigits(limits?.upper ?? 0, mean + 3 * sigma, 9);
+    expectDigits(limits?.lower ?? 0, mean - 3 * sigma, 9);
+  });
+
+  it("gives a reason instead of limits below 25 frames, and calls them provisional below 100", () => {
+    expect(evaluateStream(boreMean, normals(24, 41, 0.002), places(24))).toMatchObject({ limits: null, signals: [] });
+    expect(evaluateStream(boreMean, normals(24, 41, 0.002), places(24)).reason).toContain("25");
+    expect(evaluateStream(boreMean, normals(99, 41, 0.002), places(99)).limits?.provisional).toBe(true);
+    expect(evaluateStream(boreMean, normals(100, 41, 0.002), places(100)).limits?.provisional).toBe(false);
+    expect(
+      evaluateStream(
+        boreMean,
+        places(50).map(() => 41),
+        places(50),
+      ).limits,
+    ).toBeNull();
+  });
+
+  it("uses limits in force as they are", () => {
+    const { limits } = evaluateStream(boreMean, normals(100, 41, 0.002), places(100));
+    if (!limits) throw new Error("there must be limits");
+    const { signals } = evaluateStream(boreMean, [limits.center, limits.center + 4 * limits.sigma], limits);
+    expect(signals).toEqual([
+      expect.objectContaining({ index: 1, side: "upper", text: expect.stringContaining("beyond the control limit") }),
+    ]);
+  });
+
+  it("sets limits for the size of a signed form value that its own distribution explains", () => {
+    // The 99.865 % quantile of |Z|, Z standard normal, is the 99.9325 % quantile of Z: 3.2053 (normal tables).
+    const sizes = normals(4000, 0, 1).map(Math.abs);
+    const { limits } = evaluateStream(taper, sizes, places(4000));
+    expect(limits?.upper).toBeGreaterThan(3.05);
+    expect(limits?.upper).toBeLessThan(3.36);
+    expect(limits?.lower).toBeNull();
+  });
+});
+
+describe("baselinePlaces", () => {
+  it("takes the first frames that may be in it", () => {
+    expect(baselinePlaces(10, new Set([0, 3]), 4)).toEqual([1, 2, 4, 5]);
+    expect(baselinePlaces(3, new Set(), 100)).toEqual([0, 1, 2]);
+    expect(baselinePlaces(150, new Set())).toHaveLength(100);
+  });
+});
+
+describe("the offset vector", () => {
+  const random = createSeededGenerator(7);
+  const offsets = places(120).map((): [number, number] => [3 + 6 * random.normal(), -2 + 6 * random.normal()]);
+
+  it("has the published T2 limits", () => {
+    // Source: Tracy, Young & Mason 1992: later frames p (n + 1)(n - 1) / (n (n - p)) F. For p = 2 the F quantile has a closed
+    // form, F(1 - a; 2, m) = (m / 2)(a^(-2 / m) - 1), and so has Beta(1 - a; 1, b) = 1 - a^(1 / b).
+    const [n, a] = [100, 0.0026997960632601866];
+    const estimate = estimateOffsetLimits(offsets.slice(0, n));
+    if (!estimate.ok) throw new Error(estimate.reason);
+    const f = ((n - 2) / 2) * (a ** (-2 / (n - 2)) - 1);
+    expectDigits(estimate.value.upper, ((2 * (n + 1) * (n - 1)) / (n * (n - 2))) * f, 9);
+    expectDigits(estimate.value.upperInBaseline, ((n - 1) ** 2 / n) * (1 - a ** (2 / (n - 3))), 9);
+  });
+
+  it("measures distance in the directions of the scatter", () => {
+    const estimate = estimateOffsetLimits(offsets);
+    if (!estimate.ok) throw new Error(estimate.reason);
+    const { mean } = estimate.value;
+    expectDigits(offsetT2(mean, estimate.value) + 1, 1, 12);
+    // The mean of T2 over its own baseline is p (n - 1) / n.
+    const sum = offsets.reduce((total, offset) => total + offsetT2(offset, estimate.value), 0);
+    expectDigits(sum / offsets.length, (2 * 119) / 120, 9);
+  });
+
+  it("says how far and towards which clock position a frame lies", () => {
+    const knocked: [number, number][] = [
+      ...offsets,
+      [3 + 60 * Math.cos((2 * Math.PI) / 3), -2 + 60 * Math.sin((2 * Math.PI) / 3)],
+    ];
+    const { evaluation } = evaluateOffsetStream(knocked, places(100));
+    const last = evaluation.signals.find(({ index }) => index === 120);
+    expect(last?.text).toMatch(/6[01] µm from its mean towards 4 o'clock|59 µm from its mean towards 4 o'clock/);
+  });
+
+  it("has no limits from few frames or from offsets on a line", () => {
+    expect(estimateOffsetLimits(offsets.slice(0, 24)).ok).toBe(false);
+    expect(estimateOffsetLimits(places(50).map((place): [number, number] => [place, 2 * place])).ok).toBe(false);
+  });
+
+  it("has the fraction outside its circle as capability", () => {
+    const answer = offsetStreamCapability(offsets, 100, { verdict: "stable" });
+    expect(answer).toMatchObject({ ok: true, status: "established", frames: 120 });
+  });
+});
+
+describe("streamCapability", () => {
+  const input = (values: readonly number[]) => ({
+    lower: 40.95,
+    upper: 41,
+    againstLower: values,
+    againstUpper: values,
+    kind: "size" as const,
+    stability: { verdict: "stable" } as const,
+  });
+
+  it("refuses fewer than 25 frames, an unstable stream, and a drawing without limits", () => {
+    expect(streamCapability(input(normals(24, 40.975, 0.004)))).toMatchObject({ ok: false, code: "too-few-frames" });
+    expect(
+      streamCapability({ ...input(normals(200, 40.975, 0.004)), stability: { verdict: "unstable" } }),
+    ).toMatchObject({ ok: false, code: "unstable" });
+    expect(streamCapability({ ...input(normals(200, 40.975, 0.004)), lower: null, upper: null })).toMatchObject({
+      ok: false,
+      code: "no-limits",
+    });
+  });
+
+  it("is provisional from 25 and established from 100 frames, each with an interval about the value", () => {
+    for (const [count, status] of [
+      [25, "provisional"],
+      [99, "provisional"],
+      [100, "established"],
+    ] as const) {
+      const answer = streamCapability(input(normals(count, 40.972, 0.004)));
+      expect(answer).toMatchObject({ ok: true, status, limit: "lower", frames: count });
+      if (!answer.ok || !answer.interval || answer.ppk === null) throw new Error("there must be an interval");
+      expect(answer.interval.lower).toBeLessThan(answer.ppk);
+      expect(answer.interval.upper).toBeGreaterThan(answer.ppk);
+    }
+  });
+
+  it("looks at the last 300 frames", () => {
+    const early = places(400).map(() => 40.9);
+    const answer = streamCapability(input([...early, ...normals(300, 40.975, 0.003)]));
+    expect(answer).toMatchObject({ ok: true, frames: 300 });
+  });
+
+  it("takes few frames beyond the limits for chance and many for a change", () => {
+    expect(stabilityOf(0, 300).verdict).toBe("stable");
+    expect(stabilityOf(4, 300).verdict).toBe("stable");
+    expect(stabilityOf(20, 300).verdict).toBe("unstable");
+  });
+});
