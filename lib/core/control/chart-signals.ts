@@ -1,6 +1,6 @@
 import { CoreError } from "../errors";
 import type { ChartSignal } from "./chart-result";
-import type { RunRule } from "./run-rules";
+import { assertRunRule, type RunRule } from "./run-rules";
 import { scanRunRules } from "./scan-run-rules";
 
 /** Columns of a chart that rules are tested on; one entry a point. */
@@ -37,10 +37,15 @@ export function chartSignals(
   constant: ConstantLines | null = null,
 ): ChartSignal[] {
   const { values } = columns;
+  if (constant !== null && rules.every(({ test }) => test === "beyond-limit") && rules.length <= 1) {
+    return beyondLimits(values, excluded, rules, constant);
+  }
   const whole = excluded.length === 0 && isComplete(values);
   const kept = whole ? EMPTY : keptPoints(values, excluded);
-  const tested = whole ? new Float64Array(values as readonly number[]) : new Float64Array(kept.length);
-  for (let position = 0; position < kept.length; position++) tested[position] = values[kept[position]!]!;
+  const tested = new Float64Array(whole ? values.length : kept.length);
+  for (let position = 0; position < tested.length; position++) {
+    tested[position] = values[whole ? position : kept[position]!]!;
+  }
   if (tested.length === 0) return [];
   function line<T>(column: readonly T[]): readonly T[] {
     return whole ? column : Array.from(kept, (index) => column[index]!);
@@ -59,6 +64,33 @@ export function chartSignals(
     index: kept[signal.index]!,
     points: signal.points.map((position) => kept[position]!),
   }));
+}
+
+/** The one test of most charts, without the machinery of patterns. */
+function beyondLimits(
+  values: readonly (number | null)[],
+  excluded: readonly number[],
+  rules: readonly RunRule[],
+  { centre, sigma, lower, upper }: ConstantLines,
+): ChartSignal[] {
+  const signals: ChartSignal[] = [];
+  const rule = rules[0];
+  if (rule === undefined || rule.test !== "beyond-limit") return signals;
+  assertRunRule(rule);
+  if (rule.sigmas !== undefined && sigma === null) {
+    throw new CoreError("invalid-argument", "chartSignals: sigma must be given where a rule has its own distance");
+  }
+  const above = rule.sigmas === undefined ? (upper ?? Infinity) : centre + rule.sigmas * sigma!;
+  const below = rule.sigmas === undefined ? (lower ?? -Infinity) : centre - rule.sigmas * sigma!;
+  let next = 0;
+  for (let index = 0; index < values.length; index++) {
+    const value = values[index]!;
+    if (index === excluded[next]) next++;
+    else if (value !== null && (value > above || value < below)) {
+      signals.push({ index, rule: rule.id, side: value > above ? "upper" : "lower", points: [index] });
+    }
+  }
+  return signals;
 }
 
 const EMPTY = new Int32Array(0);

@@ -241,7 +241,8 @@ function rangeOf(readings: ArrayLike<number>, from: number, n: number): number {
   return largest - smallest;
 }
 
-function weightedCentre({ means, sizes }: SubgroupColumns, kept: Int32Array): number {
+function weightedCentre({ means, sizes, equalSize }: SubgroupColumns, kept: Int32Array): number {
+  if (equalSize !== null) return averageAt(means, kept);
   const origin = means[kept[0]!]!;
   let sum = 0;
   let total = 0;
@@ -253,10 +254,14 @@ function weightedCentre({ means, sizes }: SubgroupColumns, kept: Int32Array): nu
   return origin + sum / total;
 }
 
+/** Mean of the entries at the indices given. */
 function averageAt(values: readonly number[], indices: Int32Array): number {
+  const origin = values[indices[0]!]!;
   let sum = 0;
-  for (let position = 0; position < indices.length; position++) sum += values[indices[position]!]!;
-  return sum / indices.length;
+  if (indices.length === values.length)
+    for (let index = 0; index < values.length; index++) sum += values[index]! - origin;
+  else for (let position = 0; position < indices.length; position++) sum += values[indices[position]!]! - origin;
+  return origin + sum / indices.length;
 }
 
 function sigmaWithin(

@@ -2,7 +2,9 @@ import { CoreError } from "../errors";
 import type { ChartSignal } from "./chart-result";
 import { compileRunRules, setBitCount, type CompiledRunRules } from "./compile-run-rules";
 import type { RunRule } from "./run-rules";
-import { pointLinesOf, scanRunRules, setPointLines, signalAt, type ChartLines, type LimitLine } from "./scan-run-rules";
+import { signalAt } from "./pattern-pass";
+import { bitsAt, pointLinesOf, setPointLines } from "./point-lines";
+import { scanRunRules, type ChartLines, type LimitLine } from "./scan-run-rules";
 
 /** Where a series stands between two points: plain data, to be stored and sent as it is. */
 export type RunRuleState = Readonly<{
@@ -57,14 +59,7 @@ export function stepRunRules(
   const lines = pointLinesOf(compiled);
   setPointLines(lines, compiled, point.centre, point.sigma, point.lower, point.upper);
   const direction = state.previous === null ? 0 : (Math.sign(value - state.previous) as -1 | 0 | 1);
-  const lineCount = compiled.distances.length;
-  let above = 0;
-  while (above < lineCount && value > lines.above[above]!) above++;
-  let below = 0;
-  while (below < lineCount && value < lines.below[below]!) below++;
-  let bits = compiled.zoneBits[below > 0 ? lineCount + below : above]!;
-  if (value > lines.upper) bits |= compiled.upperLimitBits;
-  if (value < lines.lower) bits |= compiled.lowerLimitBits;
+  let bits = bitsAt(compiled, lines, value);
   if (direction > 0) bits |= compiled.risingBits;
   if (direction < 0) bits |= compiled.fallingBits;
   if (direction * state.direction < 0) bits |= compiled.turningBits;
