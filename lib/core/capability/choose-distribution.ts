@@ -26,14 +26,14 @@ export interface DistributionChoice {
 
 /** Candidates of a two-sided size or width: no natural zero. */
 export const SIZE_FAMILIES: readonly FittedFamily[] = ["normal", "lognormal", "weibull"];
-/** Candidates of a form or position deviation, simplest first: a natural zero below. */
+/** Candidates of a form or position deviation: natural zero below; one parameter first, normal last. */
 export const ZERO_BOUND_FAMILIES: readonly FittedFamily[] = [
   "rayleigh",
-  "normal",
-  "folded-normal",
   "rice",
-  "lognormal",
+  "folded-normal",
   "weibull",
+  "lognormal",
+  "normal",
 ];
 
 /** Difference of the criterion within which the earlier (simpler) family of the list is kept. */

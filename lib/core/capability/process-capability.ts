@@ -207,7 +207,9 @@ function assemble(input: CapabilityInput, basis: Basis): CapabilityAnswer {
   const indices: CapabilityIndex[] = [];
   let nonconforming = nonconformingPpm(basis.model, limits);
   let within: WithinSigma | null = null;
-  if (basis.model.family === "normal") {
+  // A zero-bound characteristic whose normal distribution came from the data carries the doubt about that choice.
+  const chosenAmongOthers = basis.chosenBy === "data" && input.kind === "zero-bound";
+  if (basis.model.family === "normal" && !chosenAmongOthers) {
     within = input.within ?? movingRangeSigma(values);
     if (within.sigma > 0) {
       const short: IndexBasis = { n, degreesOfFreedom: within.degreesOfFreedom, confidence };

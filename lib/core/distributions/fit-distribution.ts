@@ -1,5 +1,5 @@
 import { CoreError } from "../errors";
-import { scaledBesselI0, scaledBesselI1 } from "../numerics/bessel-i";
+import { besselRatio, scaledBesselI0 } from "../numerics/bessel-i";
 import { isConstant, sampleMean, sampleSd } from "../numerics/descriptive-statistics";
 import type { DistributionModel } from "./distribution-model";
 
@@ -155,7 +155,7 @@ function solveOffset(x: readonly number[], components: 1 | 2, gain: (u: number) 
     v = (low * fHigh - high * fLow) / (fHigh - fLow);
     if (!(v > low && v < high)) v = 0.5 * (low + high);
     const f = excess(v);
-    if (high - low <= 1e-11 * top || Math.abs(f) < 1e-13) break;
+    if (high - low <= 1e-11 * top || Math.abs(f) < 1e-11) break;
     if (f > 0) {
       low = v;
       fLow = f;
@@ -186,7 +186,7 @@ function fitFoldedNormal(x: readonly number[]): DistributionFit {
 
 function fitRice(x: readonly number[]): DistributionFit {
   const n = x.length;
-  const { v, s2 } = solveOffset(x, 2, (u) => scaledBesselI1(u) / scaledBesselI0(u));
+  const { v, s2 } = solveOffset(x, 2, besselRatio);
   let sum = 0;
   for (const value of x) {
     sum += Math.log(value) - (0.5 * (value - v) ** 2) / s2 + Math.log(scaledBesselI0((value * v) / s2));
