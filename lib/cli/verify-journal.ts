@@ -1,7 +1,7 @@
 import { parseArgs } from "node:util";
-import { closeConnections, getPool } from "../server/db/client";
+import { getPool } from "../server/db/client";
 import { verifyJournal } from "../server/journal/verify-journal";
-import { useDatabase } from "./use-database";
+import { withDatabase } from "./with-database";
 
 const USAGE = `npm run verify-journal [-- --anchor HASH] [--data DIR]
 
@@ -13,45 +13,43 @@ const { values } = parseArgs({
   options: { anchor: { type: "string" }, data: { type: "string" }, help: { type: "boolean", short: "h" } },
 });
 
+async function verifyAll(): Promise<number> {
+  const { rows: plants } = await getPool().query<{ id: string; name: string }>(
+    "select id, name from plant order by name",
+  );
+  let faults = 0;
+  for (const plant of plants) {
+    const report = await verifyJournal(plant.id, {
+      ...(values.anchor === undefined ? {} : { anchor: values.anchor }),
+      onProgress: (entries) => {
+        if (process.stderr.isTTY) process.stderr.write(`\r${plant.name}: ${entries} entries`);
+      },
+    });
+    if (process.stderr.isTTY) process.stderr.write("\r\u001b[K");
+    process.stdout.write(
+      `${plant.name}: ${report.entries} entries in ${report.chains} chains vouch for ${report.rows} rows; newest anchor ${report.head ?? "none yet"}\n`,
+    );
+    for (const fault of report.faults)
+      process.stdout.write(
+        `  chain ${fault.chain}${fault.sequence === null ? "" : `, entry ${fault.sequence}`}: ${fault.what}\n`,
+      );
+    process.stdout.write(
+      report.faults.length === 0
+        ? "  Nothing was altered, removed or put elsewhere.\n"
+        : `  ${report.faults.length} faults.\n`,
+    );
+    faults += report.faults.length;
+  }
+  if (plants.length === 0) process.stdout.write("There is no plant yet, so there is no journal.\n");
+  return faults === 0 ? 0 : 2;
+}
+
 async function main(): Promise<number> {
   if (values.help) {
     process.stdout.write(`${USAGE}\n`);
     return 0;
   }
-  const stop = await useDatabase({ folder: values.data });
-  try {
-    const { rows: plants } = await getPool().query<{ id: string; name: string }>(
-      "select id, name from plant order by name",
-    );
-    let faults = 0;
-    for (const plant of plants) {
-      const report = await verifyJournal(plant.id, {
-        ...(values.anchor === undefined ? {} : { anchor: values.anchor }),
-        onProgress: (entries) => {
-          if (process.stderr.isTTY) process.stderr.write(`\r${plant.name}: ${entries} entries`);
-        },
-      });
-      if (process.stderr.isTTY) process.stderr.write("\r\u001b[K");
-      process.stdout.write(
-        `${plant.name}: ${report.entries} entries in ${report.chains} chains vouch for ${report.rows} rows; newest anchor ${report.head ?? "none yet"}\n`,
-      );
-      for (const fault of report.faults)
-        process.stdout.write(
-          `  chain ${fault.chain}${fault.sequence === null ? "" : `, entry ${fault.sequence}`}: ${fault.what}\n`,
-        );
-      process.stdout.write(
-        report.faults.length === 0
-          ? "  Nothing was altered, removed or put elsewhere.\n"
-          : `  ${report.faults.length} faults.\n`,
-      );
-      faults += report.faults.length;
-    }
-    if (plants.length === 0) process.stdout.write("There is no plant yet, so there is no journal.\n");
-    return faults === 0 ? 0 : 2;
-  } finally {
-    await closeConnections();
-    await stop();
-  }
+  return withDatabase(verifyAll, values.data);
 }
 
 main().then(

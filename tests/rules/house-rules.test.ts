@@ -36,6 +36,9 @@ const serverFilesWithoutGuard = (list: readonly SourceFile[]): string[] =>
     .filter((file) => !/^\s*import "server-only";/m.test(file.text))
     .map((file) => file.path);
 
+/** The process's pulse: reads nothing, changes nothing, and is the floor that other routes are measured against. */
+const BARE_ROUTE = "app/api/v1/alive/route.ts";
+
 /** Actions and routes are public doors: only the wrappers make them. */
 function doorsWithoutWrapper(list: readonly SourceFile[]): string[] {
   return list.flatMap((file) => {
@@ -43,7 +46,7 @@ function doorsWithoutWrapper(list: readonly SourceFile[]): string[] {
       return [...file.text.matchAll(/export const (\w+) = (\w+)/g)]
         .filter((match) => !/^define(Public)?Action$/.test(match[2] ?? ""))
         .map((match) => `${file.path}: ${match[1]}`);
-    if (/^app\/.*\/route\.ts$/.test(file.path))
+    if (/^app\/.*\/route\.ts$/.test(file.path) && file.path !== BARE_ROUTE)
       return [...file.text.matchAll(/export (?:const|(?:async )?function) (GET|POST|PUT|PATCH|DELETE)\b(?: = (\w+))?/g)]
         .filter((match) => match[2] !== "defineRoute")
         .map((match) => `${file.path}: ${match[1]}`);
