@@ -26,12 +26,13 @@ export function meaningOf<T>(
   said: { readonly figure: string; readonly sentence: string; readonly uncertainty?: MeaningUncertainty },
 ): Meaning<T> {
   return {
-    ...wording,
+    title: wording.title,
     figure: said.figure,
     sentence: said.sentence,
     result: { ok: true, value, warnings: [] },
     uncertainty: said.uncertainty ?? null,
     assumptions: wording.assumptions ?? [],
+    explanation: wording.explanation,
   };
 }
 
@@ -39,12 +40,13 @@ export function meaningOf<T>(
 export function notEstimable<T>(wording: Wording, reason: string): Meaning<T> {
   const why = reason.replace(/^not estimable: /, "");
   return {
-    ...wording,
+    title: wording.title,
     figure: null,
     sentence: `Not estimable: ${why}.`,
     result: { ok: false, reason: why },
     uncertainty: null,
     assumptions: wording.assumptions ?? [],
+    explanation: wording.explanation,
   };
 }
 

@@ -89,7 +89,7 @@ function wallDistance(wall: WallByHarmonics, axis: PlanePoint, phi: number): { f
 }
 
 export function wallGrid(section: HarmonicSection): Float64Array {
-  const steps = 12 * Math.max(2, ...section.harmonics.map((h) => h.order));
+  const steps = 8 * Math.max(2, ...section.harmonics.map((h) => h.order));
   const grid = new Float64Array(2 * steps);
   for (let i = 0; i < steps; i++) {
     const phi = (i * 2 * Math.PI) / steps;
