@@ -118,7 +118,7 @@ export function frameMeaning(drawing: ShellDrawing, input: MeaningInput): FrameM
     },
     functionalSize: functionalMeaning(bar, measurement, seenFrom),
     gaugeBar: barMeaning(drawing, measurement, settings.gaugeBar, { side: seenFrom, tiltUncertaintyArcmin }),
-    salvage: salvageMeanings(drawing, measurement, reamMeaning(drawing, ream), settings),
+    salvage: salvageMeanings(drawing, measurement, reamMeaning(drawing, measurement, ream), settings),
     evidence: { plugs, bar: felt, sentences: evidenceSentences(plugs, felt) },
     cautions: ["makers-limits-decide", "dust-and-chips", "compound-data-sheet", "never-knurl-punch-shim"],
     note: NOTE,

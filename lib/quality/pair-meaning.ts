@@ -1,4 +1,6 @@
 import type { Estimate } from "../core/errors";
+import { BORE_RANDOM_UM } from "../core/metrology/bore-seat";
+import { functionalSizeStandardUm, type SectionNoise } from "../core/metrology/functional-size-uncertainty";
 import { functionalSize, type PairCylinder, smallestReam } from "../core/metrology/functional-size";
 import { frameSections } from "../core/metrology/frame-sections";
 import { type GaugeBarPassage, gaugeBarPassage, type GaugeBarSet } from "../core/metrology/gauge-bar";
@@ -37,17 +39,17 @@ export function pairCylinders(
   return { bar: functionalSize(sections), ream: smallestReam(sections) };
 }
 
-/** U of a cylinder through both seats: that of a mean size, and of the sections' centres from the sweep, µm. */
-function cylinderUncertaintyUm(measurement: FrameMeasurement): number {
-  const counts = (["ds", "nds"] as const).map((seat) =>
-    (measurement.bores[seat]?.sections ?? []).reduce((sum, section) => sum + section.count, 0),
-  );
-  const sweepCount = Math.max(
-    3,
-    Math.min(...(measurement.swept[0]?.sections ?? []).map((section) => section.fit?.fit.residuals.length ?? 3)),
-  );
-  const centre = SWEEP_NOISE_UM * Math.sqrt(2 / sweepCount);
-  return 2 * Math.hypot(sizeStandardUncertaintyUm(Math.max(1, Math.min(...counts))), centre);
+/** Standard uncertainties of the sections: counts of readings through the shop budget. */
+export function sectionNoise(measurement: FrameMeasurement): SectionNoise {
+  const bores = (["ds", "nds"] as const).flatMap((seat) => measurement.bores[seat]?.sections ?? []);
+  const sizes = Math.max(1, Math.min(...bores.map((section) => section.count)));
+  const sweeps = (measurement.swept[0]?.sections ?? []).flatMap(({ fit }) => (fit ? [fit.fit.residuals.length] : []));
+  return {
+    diameterUm: BORE_RANDOM_UM / Math.sqrt(sizes),
+    commonDiameterUm: sizeStandardUncertaintyUm(Infinity),
+    centreUm: SWEEP_NOISE_UM * Math.sqrt(2 / Math.max(3, Math.min(...sweeps))),
+    ovalUm: (BORE_RANDOM_UM / 2) * Math.sqrt(2 / sizes),
+  };
 }
 
 /** The largest bar that passes both seats (functional size), with the seat on which it binds first. */
@@ -72,7 +74,7 @@ export function functionalMeaning(
   return meaningOf(wording, bar.value, {
     figure: diameterText(diameterMm),
     sentence: `Binds first on the ${NAME[first]} seat, ${clocksText(there, side)}.`,
-    uncertainty: { value: cylinderUncertaintyUm(measurement), unit: "µm" },
+    uncertainty: { value: 2 * functionalSizeStandardUm(contacts, sectionNoise(measurement)), unit: "µm" },
   });
 }
 

@@ -1,5 +1,6 @@
 import type { Estimate } from "../core/errors";
 import type { PairCylinder } from "../core/metrology/functional-size";
+import { functionalSizeStandardUm } from "../core/metrology/functional-size-uncertainty";
 import type { FrameMeasurement } from "../core/metrology/measure-frame";
 import type { Seat } from "../core/metrology/reading-name";
 import {
@@ -11,8 +12,11 @@ import {
   type SalvageOption,
 } from "../core/metrology/salvage";
 import type { ShellDrawing } from "../core/metrology/shell-drawing";
+import { WIDTH_STANDARD_UM } from "../core/metrology/shell-width";
+import { sizeStandardUncertaintyUm } from "../core/metrology/uncertainty-budget";
 import { carriedLimits, carriedName } from "./bearing-meaning";
 import { diameterText, type Meaning, meaningOf, notEstimable, rangeUm, wholeUm } from "./meaning";
+import { sectionNoise } from "./pair-meaning";
 
 const NAME = { ds: "DS", nds: "NDS" } as const satisfies Record<Seat, string>;
 const POSSIBLE = { true: "possible", false: "not possible" } as const;
@@ -26,7 +30,11 @@ function possibleText(possible: boolean): string {
 }
 
 /** Line-ream of both seats to one cylinder, against the upper limit of the size. */
-export function reamMeaning(drawing: ShellDrawing, ream: Estimate<PairCylinder>): Meaning<SalvageOption> {
+export function reamMeaning(
+  drawing: ShellDrawing,
+  measurement: FrameMeasurement,
+  ream: Estimate<PairCylinder>,
+): Meaning<SalvageOption> {
   const wording = {
     title: "Line-ream",
     explanation: "Smallest cylinder on one free axis that takes in both seats, against the upper limit of the size.",
@@ -44,6 +52,7 @@ export function reamMeaning(drawing: ShellDrawing, ream: Estimate<PairCylinder>)
       margin >= 0
         ? `One axis, ${size}: stays ${wholeUm(margin)} µm under the limit.`
         : `One axis, ${size}: ${wholeUm(-margin)} µm over the limit.`,
+    uncertainty: { value: 2 * functionalSizeStandardUm(ream.value.contacts, sectionNoise(measurement)), unit: "µm" },
   });
 }
 
@@ -74,6 +83,7 @@ export function facingMeaning(
   return meaningOf(wording, option, {
     figure: possibleText(option.estimable && option.possible),
     sentence: `Square faces take ${wholeUm(ds.runOutUm * over)} µm DS and ${wholeUm(nds.runOutUm * over)} µm NDS and leave ${left.toFixed(2)} mm; the minimum is ${minimum.toFixed(2)} mm.`,
+    uncertainty: { value: 2 * WIDTH_STANDARD_UM, unit: "µm" },
   });
 }
 
@@ -104,5 +114,6 @@ export function compoundMeaning(
   return meaningOf(wording, option, {
     figure: possibleText(option.estimable && option.possible),
     sentence: said[option.finding ?? "no-gap"],
+    uncertainty: { value: 2 * sizeStandardUncertaintyUm(1), unit: "µm" },
   });
 }

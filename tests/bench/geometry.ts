@@ -71,7 +71,8 @@ function drawsMs(): number {
       monteCarloUncertainty(design, PRESS_FIT_41, { centres, draws: DRAWS, generator: createSeededGenerator(41) });
     return performance.now() - start;
   });
-  return medianUs(times) / 1000;
+  // What else the machine does only ever adds.
+  return Math.min(...times);
 }
 
 /** Median time of the steps of one frame and of the complete frame, µs. */

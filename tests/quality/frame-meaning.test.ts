@@ -111,6 +111,16 @@ describe("frameMeaning of a shell with round seats and a parallel offset", () =>
     expect(bar.result).toBe("free");
   });
 
+  it("states an uncertainty beside every number that it gives", () => {
+    const { bearings, functionalSize, gaugeBar, salvage } = meaning;
+    const all = [bearings.ds, bearings.nds].flatMap((b) => [b.fit, b.clearance, b.tilt]);
+    for (const part of [...all, functionalSize, gaugeBar, salvage.ream, salvage.facing, salvage.compound.ds]) {
+      expect(part.uncertainty?.value, part.title).toBeGreaterThan(0);
+      expect(part.assumptions.length, part.title).toBeGreaterThan(0);
+      expect(part.explanation, part.title).not.toBe("");
+    }
+  });
+
   it("is plain data that JSON keeps", () => {
     expect(JSON.parse(JSON.stringify(meaning))).toEqual(meaning);
   });

@@ -3,6 +3,7 @@ import { CoreError } from "@/lib/core/errors";
 import { functionalSize } from "@/lib/core/metrology/functional-size";
 import {
   drawableSeats,
+  functionalSizeStandardUm,
   functionalSizeUncertainty,
   functionalSizeWithErrors,
 } from "@/lib/core/metrology/functional-size-uncertainty";
@@ -66,6 +67,26 @@ describe("functionalSizeUncertainty", () => {
       if (!anew.ok) throw new Error(anew.reason);
       expect(Math.abs(functionalSizeWithErrors(prepared.value, errors) - anew.value.diameterMm)).toBeLessThan(0.0002);
     }
+  });
+
+  it("agrees with the closed form by the shares of the contacts", () => {
+    // Sizes and places apart from each other by micrometres, noise of nanometres: the same contacts hold in every draw.
+    const apart = seats.map((s, k) => ({ ...s, radiusMm: s.radiusMm + [0, 0.003, -0.004, 0.002][k]! }));
+    const noise = { diameterUm: 0.04, commonDiameterUm: 0.02, centreUm: 0.03, ovalUm: 0.02 };
+    const bar = functionalSize(apart);
+    const drawn = functionalSizeUncertainty(apart, { noise, draws: 10_000, generator: createSeededGenerator(41) });
+    if (!bar.ok || !drawn.ok) throw new Error("no answer");
+    const closed = functionalSizeStandardUm(bar.value.contacts, noise);
+    expect(Math.abs(drawn.value.standardUncertainty - closed)).toBeLessThan(3 * drawn.value.standardError);
+  });
+
+  it("lies within a tenth of the closed form under the noise of a full plan", () => {
+    const noise = { diameterUm: 0.75, commonDiameterUm: 2.55, centreUm: 0.6, ovalUm: 0.53 };
+    const bar = functionalSize(seats);
+    const drawn = functionalSizeUncertainty(seats, { noise, draws: 10_000, generator: createSeededGenerator(41) });
+    if (!bar.ok || !drawn.ok) throw new Error("no answer");
+    const closed = functionalSizeStandardUm(bar.value.contacts, noise);
+    expect(Math.abs(drawn.value.standardUncertainty / closed - 1)).toBeLessThan(0.1);
   });
 
   it("gives back the uncertainty of the common size where nothing else is uncertain", () => {
