@@ -107,7 +107,8 @@ export function signalText(
   const side = signal.side === null ? "" : signal.side === "upper" ? ", high" : ", low";
   const limit = signal.side === "lower" ? limits.lower : limits.upper;
   const beyond = signal.rule.endsWith("-1") && limit !== null ? `, limit ${numberText(limit, unit)}` : "";
-  return `${pattern}${side}: ${numberText(value, unit)} ${unit}${beyond}, mean ${numberText(limits.center, unit)}`;
+  const centre = `${limits.kind === "quantile" ? "median" : "mean"} ${numberText(limits.center, unit)}`;
+  return `${pattern}${side}: ${numberText(value, unit)} ${unit}${beyond}, ${centre}`;
 }
 
 /**

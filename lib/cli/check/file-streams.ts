@@ -143,11 +143,17 @@ function capabilityOf(series: Series, stream: ChartedStream, stable: Stability):
   });
 }
 
+/** Values of a column in the order of the frames: the column itself where that is its order. */
+function valuesOf(column: readonly number[], frames: readonly number[]): readonly number[] {
+  if (frames.length === column.length && frames.every((frame, place) => frame === place)) return column;
+  return frames.map((frame) => column[frame] ?? 0);
+}
+
 function chartedStream(series: Series, stream: ChartedStream): FileStream {
   const { group, frames } = series;
   const subject = streamSubject(stream.feature);
   const column = keptColumn(group, stream.feature);
-  const values = frames.map((frame) => column[frame] ?? 0);
+  const values = valuesOf(column, frames);
   const { places, leftOut } = baselineOf(series, subject);
   const evaluation = evaluateStream(stream, values, places);
   const { line, operation, drawing, serials, batches, times } = group;
@@ -243,8 +249,11 @@ export function collectStreams(): StreamCollector {
         const [ta = 0, tb = 0] = [group.order[a], group.order[b]];
         return ta === tb ? a - b : ta < tb ? -1 : 1;
       });
+      const inOrder = byTime.every((frame, place) => frame === place);
       const seriesOf = (feature: FeatureName): Series => {
         const column = keptColumn(group, feature);
+        // A long file in the order of time with every value there is charted as it is, without a copy.
+        if (inOrder && !column.some(Number.isNaN)) return { group, baselineFrames, frames: byTime };
         return { group, baselineFrames, frames: byTime.filter((frame) => !Number.isNaN(column[frame] ?? Number.NaN)) };
       };
       const charted = CHARTED_STREAMS.map((stream) => ({ stream, series: seriesOf(stream.feature) }));

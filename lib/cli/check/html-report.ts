@@ -1,13 +1,14 @@
 import { existsSync, readFileSync } from "node:fs";
 import { createRequire } from "node:module";
 import path from "node:path";
+import type { DecisionRule } from "@/lib/core/metrology/shell-drawing";
 import { formatLimits, formatValue } from "@/lib/format/number-text";
 import { streamText } from "@/lib/quality/stream-evaluation";
 import { countText } from "@/lib/quality/value-text";
 import type { Verdict } from "@/lib/quality/verdict-words";
 import type { CheckOutcome } from "./check-file";
 import type { FileStream } from "./file-streams";
-import { CAUTIONS, problemLines } from "./human-output";
+import { CAUTIONS, placeText, problemLines } from "./human-output";
 import type { JudgedFrame } from "./judge-file-frame";
 import { escapeHtml, streamChart } from "./report-chart";
 import { capabilityText } from "./stream-words";
@@ -31,7 +32,7 @@ h1{font-size:36px;line-height:1.1;letter-spacing:-.02em;margin:24px 0 8px}h2{fon
 .tb{display:flex;flex-wrap:wrap;border:1.4px solid var(--ink);background:var(--sheet)}.tb>div{padding:5px 12px 6px;border-left:1px solid var(--hair);flex:1 1 auto}.tb>div:first-child{border-left:0}
 .lab{display:block;font:500 13px/1.2 var(--narrow);color:var(--ink-3)}.v{font:560 15px/1.2 var(--narrow)}
 table{border-collapse:collapse;width:100%;font-family:var(--narrow)}th,td{text-align:left;padding:4px 10px 4px 0;border-bottom:1px solid var(--hair);vertical-align:top}th{font-weight:500;font-size:13px;color:var(--ink-3)}td.n{text-align:right;white-space:nowrap}
-.mono{font-family:var(--mono);letter-spacing:-.02em;white-space:nowrap}.soft{color:var(--ink-2)}
+.mono{font-family:var(--mono);letter-spacing:-.02em;white-space:nowrap}.soft{color:var(--ink-2)}.nb{white-space:nowrap}
 .mk{width:1.1em;height:1.1em;vertical-align:-.2em;fill:none;stroke:currentColor;stroke-width:2}.mk .broad{stroke-width:3.4}.ok{color:var(--ok-text)}.maybe{color:var(--maybe-text)}.no{color:var(--no-text)}.wait{color:var(--ink-3)}
 .batch{padding:8px 0;border-bottom:1px solid var(--hair)}.batch b{font-size:18px}.batch ul{margin:4px 0 0 20px;padding:0}
 figure{margin:0 0 12px}figure svg{width:100%;height:auto;display:block}
@@ -72,19 +73,26 @@ function frameRows(frame: JudgedFrame): string {
     .map((judged) => {
       const seat = judged.seat === null ? "" : `${judged.seat.toUpperCase()} `;
       const value = formatValue(judged.value ?? 0, judged.unit, judged.unit === "µm" ? { digits: 1 } : {});
-      const at = judged.at === null ? "" : ` at ${judged.at}`;
+      const at = placeText(judged.at);
       const u = formatValue(judged.uncertainty, judged.unit, { digits: judged.unit === "mm" ? 4 : 1 });
       return `${seat}${judged.name} ${value}${at}, ${formatLimits(judged.lower, judged.upper, judged.unit)}, U ${u}: ${judged.verdict}`;
     });
   const words = [...(notMeasured === null ? [] : [`not measured: ${notMeasured}`]), ...said, ...doubts];
-  return `<tr><td class="mono">${escapeHtml(inspection.serial)}</td><td>${escapeHtml(inspection.texts.batch ?? "")}</td><td>${MARK[verdict]} ${verdict}</td><td>${words.map(escapeHtml).join("<br>")}</td></tr>`;
+  return `<tr><td class="mono">${escapeHtml(inspection.serial)}</td><td class="mono">${escapeHtml(inspection.texts.batch ?? "")}</td><td class="nb">${MARK[verdict]} ${verdict}</td><td>${words.map(escapeHtml).join("<br>")}</td></tr>`;
+}
+
+const MOST_SERIALS = 40;
+
+function serialList(serials: readonly string[]): string {
+  const named = serials.slice(0, MOST_SERIALS).map((serial) => `<span class="mono">${escapeHtml(serial)}</span>`);
+  return `${named.join(", ")}${serials.length > MOST_SERIALS ? ` and ${serials.length - MOST_SERIALS} more` : ""}`;
 }
 
 function batchBlock({ batch, decision, reasons, notes, frames }: CheckOutcome["batches"][number]): string {
   const mark = decision === "hold" ? MARK["does not conform"] : MARK.conforms;
   const listed = reasons.map(
     ({ text, serials }) =>
-      `<li>${escapeHtml(text)}${serials.length > 1 ? ` <span class="soft mono" style="white-space:normal">${escapeHtml(serials.slice(0, 40).join(", "))}${serials.length > 40 ? ` and ${serials.length - 40} more` : ""}</span>` : ""}</li>`,
+      `<li>${escapeHtml(text)}${serials.length > 1 ? ` <span class="soft">${serialList(serials)}</span>` : ""}</li>`,
   );
   const informing = notes.map(({ text }) => `<li class="soft">For information: ${escapeHtml(text)}</li>`);
   const items = [...listed, ...informing];
@@ -119,12 +127,29 @@ function titleBlock(file: string, outcome: CheckOutcome): string {
   return `<div class="tb">${[
     cell("file", path.basename(file)),
     cell("drawing", drawings.map(({ key, revision }) => `${key} rev. ${revision}`).join(", ")),
-    cell("decision rule", [...new Set(drawings.map(({ decisionRule }) => decisionRule))].join(", ")),
+    cell("decision rule", [...new Set(drawings.map(({ decisionRule }) => RULE_WORDS[decisionRule]))].join(", ")),
     cell("conform", String(verdicts.conforms)),
     cell("not proven", String(verdicts["not proven"])),
     cell("not measured", String(verdicts["not measured"])),
     cell("do not conform", String(verdicts["does not conform"])),
   ].join("")}</div>`;
+}
+
+const RULE_WORDS = {
+  "guard-u": "ISO 14253-1, guard band U (k = 2)",
+  "guard-1.65uc": "ISO 14253-1, guard band 1.65 u_c",
+  simple: "simple acceptance",
+} as const satisfies Record<DecisionRule, string>;
+
+/** The finding in one line: which batches hold, and for what. */
+function findingOf({ batches, frames }: CheckOutcome): string {
+  const held = batches.filter(({ decision }) => decision === "hold");
+  const all = countText(batches.length, "batch", "batches");
+  const [first] = held;
+  if (!first) return `Every batch ships: ${countText(frames, "frame")} in ${all}`;
+  if (held.length > 1) return `${held.length} of ${all} on hold`;
+  const what = [...new Set(first.reasons.map(({ characteristic }) => characteristic ?? "frames not measured"))];
+  return `1 of ${all} on hold: ${first.batch ?? "without a batch"}, ${what.join(", ")}`;
 }
 
 /** Gathers a report while frames come, and writes it at the end. */
@@ -141,11 +166,7 @@ export function createReport(file: string): Report {
       else more += 1;
     },
     html(outcome) {
-      const held = outcome.batches.filter(({ decision }) => decision === "hold").length;
-      const finding =
-        held === 0
-          ? `Every batch ships: ${countText(outcome.frames, "frame")} in ${countText(outcome.batches.length, "batch", "batches")}`
-          : `${held} of ${countText(outcome.batches.length, "batch", "batches")} on hold`;
+      const finding = findingOf(outcome);
       const invented = outcome.drawings.some((drawing) => drawing.invented);
       const problems =
         outcome.problemCount === 0

@@ -13,6 +13,12 @@ const MARK = { conforms: "○", "not proven": "◐", "not measured": "◌", "doe
 export const FRAMES_IN_FULL = 40;
 const PROBLEMS_IN_FULL = 50;
 
+/** Where the worst value is: the reading, the direction, or the clock position seen from the drive side. */
+export function placeText(at: string | null): string {
+  if (at === null) return "";
+  return /^\d+$/.test(at) ? ` at ${at} o'clock` : ` at ${at}`;
+}
+
 /** One frame that is not plainly good, with every characteristic that is not. */
 export function frameLines(frame: JudgedFrame): string[] {
   const { inspection, verdict, judgement, notMeasured, doubts } = frame;
@@ -22,7 +28,7 @@ export function frameLines(frame: JudgedFrame): string[] {
   for (const judged of judgement.characteristics) {
     if (judged.verdict === "conforms" || judged.value === null) continue;
     const seat = judged.seat === null ? "" : `${judged.seat.toUpperCase()} `;
-    const at = judged.at === null ? "" : ` at ${judged.at}`;
+    const at = placeText(judged.at);
     const value = formatValue(judged.value, judged.unit, judged.unit === "µm" ? { digits: 1 } : {});
     const limits = formatLimits(judged.lower, judged.upper, judged.unit);
     const u = formatValue(judged.uncertainty, judged.unit, { digits: judged.unit === "mm" ? 4 : 1 });

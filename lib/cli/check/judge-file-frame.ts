@@ -97,6 +97,13 @@ function feelDoubts(
   });
 }
 
+/** Why a frame is not completely measured, or null. */
+function notMeasuredReason(missing: readonly string[], judgement: FrameJudgement): string | null {
+  if (missing.length === 1) return `reading ${missing[0]} is missing`;
+  if (missing.length > 1) return `${missing.length} readings are missing, the first is ${missing[0]}`;
+  return judgement.characteristics.length === 0 ? "its readings give no characteristic of the drawing" : null;
+}
+
 /**
  * Judges the frames of a file. Every reading that is used in the batch is due; plans are prepared once per batch's set of
  * readings and drawing.
@@ -135,18 +142,13 @@ export function createFrameJudge(index: FileIndex): (inspections: readonly FileI
     const measurement = measureFrame(compiled, values.map(asNumber));
     const judgement = judgeFrame(last.drawing, compiled, measurement);
     const missing = columns.filter((_, place) => values[place] === null).map(({ key }) => key);
-    const notMeasured =
-      missing.length === 0
-        ? null
-        : missing.length === 1
-          ? `reading ${missing[0]} is missing`
-          : `${missing.length} readings are missing, the first is ${missing[0]}`;
+    const notMeasured = notMeasuredReason(missing, judgement);
     const charted =
       inspections.length === 1 ? measurement : measureFrame(compiled, meanValues([first], places).map(asNumber));
     return {
       inspection: last,
       inspections: inspections.length,
-      verdict: worstVerdict([judgement.verdict, ...(missing.length > 0 ? (["not measured"] as const) : [])]),
+      verdict: worstVerdict([judgement.verdict, ...(notMeasured !== null ? (["not measured"] as const) : [])]),
       judgement,
       charted,
       notMeasured,

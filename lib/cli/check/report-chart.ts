@@ -85,7 +85,7 @@ export function streamChart(stream: FileStream): string {
   );
   const drawnLines = lines.map(({ value, name, kind }, index) => {
     const text = `${formatFixed(value, digits)} ${name}`;
-    return `<line class="${kind}" x1="${PLOT.left}" x2="${PLOT.right}" y1="${at(y(value))}" y2="${at(y(value))}"/><text class="v" x="${PLOT.right + 6}" y="${at((labelTops[index] ?? 0) + 4)}">${text}</text>`;
+    return `<line class="${kind}" x1="${PLOT.left}" x2="${PLOT.right}" y1="${at(y(value))}" y2="${at(y(value))}"/><text class="lv" x="${PLOT.right + 6}" y="${at((labelTops[index] ?? 0) + 4)}">${text}</text>`;
   });
   const points = places.map((place) => {
     const [px, py] = [x(place), y(values[place] ?? 0)];

@@ -26,7 +26,20 @@ export type InspectionRules = {
   readonly warnings: () => string[];
 };
 
-type Seen = { batch: string; drawing: string; row: number };
+/** Numbers names that many rows share. */
+function createNameList(): { numberOf: (name: string) => number; nameOf: (number: number) => string } {
+  const numbers = new Map<string, number>();
+  const list: string[] = [];
+  return {
+    numberOf(name) {
+      const known = numbers.get(name);
+      if (known !== undefined) return known;
+      numbers.set(name, list.length);
+      return list.push(name) - 1;
+    },
+    nameOf: (number) => list[number] ?? "",
+  };
+}
 
 /** Repeated warnings of one kind are counted; the first row is named. */
 function createTally(): { add: (row: number) => void; text: (write: (rows: string) => string) => string[] } {
@@ -72,8 +85,10 @@ function valuesPrint(candidate: InspectionCandidate): number {
 export function createInspectionRules(options: ReadOptions, sink: RowSink): InspectionRules {
   const serials = createKeyTable();
   const times = createKeyTable();
-  const seenSerials: Seen[] = [];
-  const batchTexts = new Map<string, string>();
+  const names = createNameList();
+  const serialBatch: number[] = [];
+  const serialDrawing: number[] = [];
+  const serialRow: number[] = [];
   const timeRows: number[] = [];
   const timeValues: number[] = [];
   const withoutOffset = createTally();
@@ -83,14 +98,6 @@ export function createInspectionRules(options: ReadOptions, sink: RowSink): Insp
   const timeless = createTally();
   let timed = 0;
   let inspections = 0;
-
-  /** One copy of a text that many rows share, so that no row's text is kept alive. */
-  function shared(text: string): string {
-    const known = batchTexts.get(text);
-    if (known !== undefined) return known;
-    batchTexts.set(text, text);
-    return text;
-  }
 
   function drawingOf(fixed: FixedCells): ShellDrawing | CellProblem {
     const key = fixed.texts.drawing;
@@ -121,19 +128,24 @@ export function createInspectionRules(options: ReadOptions, sink: RowSink): Insp
   ): { problem: CellProblem; other: number } | null {
     const number = serials.numberOf(fixed.serial);
     const batch = fixed.texts.batch ?? "";
-    const seen = seenSerials[number];
-    if (!seen) {
-      seenSerials[number] = { batch: shared(batch), drawing: drawing.key, row };
+    const [batchNumber, drawingNumber] = [names.numberOf(batch), names.numberOf(drawing.key)];
+    const other = serialRow[number];
+    if (other === undefined) {
+      serialBatch[number] = batchNumber;
+      serialDrawing[number] = drawingNumber;
+      serialRow[number] = row;
       return null;
     }
     const named = (text: string) => (text === "" ? "no batch" : `batch ${text}`);
-    if (seen.batch !== batch) {
-      const rule = `a serial must stay in its batch: ${fixed.serial} is of ${named(seen.batch)} in row ${seen.row}`;
-      return { problem: { column: "batch", value: batch, rule, hint: null }, other: seen.row };
+    if (serialBatch[number] !== batchNumber) {
+      const before = named(names.nameOf(serialBatch[number] ?? 0));
+      const rule = `a serial must stay in its batch: ${fixed.serial} is of ${before} in row ${other}`;
+      return { problem: { column: "batch", value: batch, rule, hint: null }, other };
     }
-    if (seen.drawing !== drawing.key) {
-      const rule = `a serial must stay with its drawing: ${fixed.serial} is of ${seen.drawing} in row ${seen.row}`;
-      return { problem: { column: "drawing", value: drawing.key, rule, hint: null }, other: seen.row };
+    if (serialDrawing[number] !== drawingNumber) {
+      const before = names.nameOf(serialDrawing[number] ?? 0);
+      const rule = `a serial must stay with its drawing: ${fixed.serial} is of ${before} in row ${other}`;
+      return { problem: { column: "drawing", value: drawing.key, rule, hint: null }, other };
     }
     return null;
   }

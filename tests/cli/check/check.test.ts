@@ -165,6 +165,23 @@ describe("verdicts and decisions", () => {
     expect(stream?.noLimits).toContain("25");
   }, 30_000);
 
+  it("does not ship frames whose readings give no characteristic", async () => {
+    const result = await checkText("plugs.csv", text("serial,batch,ds.plug.40.95,bar.A", "F1,A,hand,free"));
+    expect(result.code).toBe(2);
+    expect(result.frames[0]).toMatchObject({ verdict: "not measured", characteristics: [] });
+    expect(result.batches[0]?.reasons[0]?.text).toContain("no characteristic");
+  }, 30_000);
+
+  it("asks for a plug gauge's feel that the batch uses, and doubts one that the bore contradicts", async () => {
+    const header = `${HEADER},ds.plug.40.85`;
+    const result = await checkText(
+      "feel.csv",
+      text(header, `${row("F1", "A", 0)},slides`, `${row("F2", "A", 1)},`, `${row("F3", "B", 2)},no`),
+    );
+    expect(result.frames.map(({ verdict }) => verdict)).toEqual(["conforms", "not measured", "conforms"]);
+    expect(result.frames[2]?.doubts?.join()).toContain("does not enter although");
+  }, 30_000);
+
   it("keeps the frames without a batch together", async () => {
     const result = await checkText("nobatch.csv", text("serial,width@3", "F1,86.5", "F2,86.5"));
     expect(result.batches).toEqual([expect.objectContaining({ batch: null, decision: "ship" })]);
