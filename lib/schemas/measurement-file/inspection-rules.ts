@@ -153,7 +153,8 @@ export function createInspectionRules(options: ReadOptions, sink: RowSink): Insp
   /** "new", "repeat" of the same values, or the row that says something else. */
   function occurrence(candidate: InspectionCandidate, row: number): "new" | "repeat" | number {
     const { fixed } = candidate;
-    const time = fixed.measuredAt === null ? "" : String(fixed.measuredAt);
+    // Where no time is written, the name of the inspection tells two of them apart.
+    const time = fixed.measuredAt === null ? `inspection ${fixed.texts.inspection ?? ""}` : String(fixed.measuredAt);
     const number = times.numberOf([fixed.serial, fixed.texts.operation ?? "", time].join("\u0000"));
     const print = valuesPrint(candidate);
     const earlier = timeRows[number];

@@ -369,6 +369,14 @@ describe("rows that belong together", () => {
     expect(found).toHaveLength(3);
   });
 
+  it("goes by `inspection` where no time is written", async () => {
+    const named = await readText(lines("serial,inspection,width@3", "F1,one,86.5", "F1,two,86.4"));
+    expect(named.problems).toEqual([]);
+    expect(named.found).toHaveLength(2);
+    const nameless = await readText(lines("serial,inspection,width@3", "F1,,86.5", "F1,,86.4"));
+    expect(nameless.problems).toEqual([expect.objectContaining({ row: 3, column: "serial" })]);
+  });
+
   it("refuses a serial of two batches or two drawings", async () => {
     const batches = await readText(
       lines(header, "F1,B,m,2026-06-03T08:00:00Z,86.5,86.4", "F1,C,m,2026-06-03T09:00:00Z,86.5,86.4"),
