@@ -31,59 +31,63 @@ export const EDGE_SLACK = 1e-10;
  * q_k = direction . (p_k - p_i) and g_k = (p_k - p_i) . (p_k - p_j); the reverse for the farthest. O(n^3) at worst, and no
  * case distinction for near-cocircular points, which is what a round seat is.
  */
-export function equidistantEdges(section: SectionPoints): EquidistantEdges {
-  const { n, y, z } = section;
-  const slack = EDGE_SLACK * section.scale;
+export function equidistantEdges({ n, y, z, scale }: SectionPoints): EquidistantEdges {
+  const slack = EDGE_SLACK * scale;
   const nearest: EquidistantEdge[] = [];
   const farthest: EquidistantEdge[] = [];
-  for (let i = 0; i < n; i++)
+  for (let i = 0; i < n; i++) {
+    const yi = y[i]!;
+    const zi = z[i]!;
     for (let j = i + 1; j < n; j++) {
-      const dy = y[j]! - y[i]!;
-      const dz = z[j]! - z[i]!;
-      const length = Math.sqrt(dy * dy + dz * dz);
-      addEdges(section, { i, j, directionY: -dz / length, directionZ: dy / length, slack }, nearest, farthest);
+      const yj = y[j]!;
+      const zj = z[j]!;
+      const length = Math.sqrt((yj - yi) * (yj - yi) + (zj - zi) * (zj - zi));
+      const tolerance = slack / length;
+      // Twice the direction times the length: s then counts in lengths of i to j.
+      const dirY = 2 * (zi - zj);
+      const dirZ = 2 * (yj - yi);
+      let nearFrom = -Infinity;
+      let nearTo = Infinity;
+      let farFrom = -Infinity;
+      let farTo = Infinity;
+      for (let k = 0; k < n; k++) {
+        if (k === i || k === j) continue;
+        const yk = y[k]!;
+        const zk = z[k]!;
+        const dy = yk - yi;
+        const dz = zk - zi;
+        const g = dy * (yk - yj) + dz * (zk - zj);
+        const q = dirY * dy + dirZ * dz;
+        const s = g / q;
+        if (q > 0) {
+          if (s < nearTo) nearTo = s;
+          if (s > farFrom) farFrom = s;
+        } else if (q < 0) {
+          if (s > nearFrom) nearFrom = s;
+          if (s < farTo) farTo = s;
+        } else if (g < 0) nearTo = -Infinity;
+        else if (g > 0) farTo = -Infinity;
+        if (nearFrom > nearTo + tolerance && farFrom > farTo + tolerance) break;
+      }
+      const isNear = nearTo > -Infinity && nearFrom <= nearTo + tolerance;
+      const isFar = farTo > -Infinity && farFrom <= farTo + tolerance;
+      if (!isNear && !isFar) continue;
+      const line = {
+        i,
+        j,
+        middleY: (yi + yj) / 2,
+        middleZ: (zi + zj) / 2,
+        directionY: (zi - zj) / length,
+        directionZ: (yj - yi) / length,
+      };
+      if (isNear) nearest.push(bounded(line, nearFrom * length, nearTo * length));
+      if (isFar) farthest.push(bounded(line, farFrom * length, farTo * length));
     }
+  }
   return { nearest, farthest };
 }
 
-function addEdges(
-  { n, y, z }: SectionPoints,
-  pair: { i: number; j: number; directionY: number; directionZ: number; slack: number },
-  nearest: EquidistantEdge[],
-  farthest: EquidistantEdge[],
-): void {
-  const { i, j, directionY, directionZ, slack } = pair;
-  const yi = y[i]!;
-  const zi = z[i]!;
-  const yj = y[j]!;
-  const zj = z[j]!;
-  let nearFrom = -Infinity;
-  let nearTo = Infinity;
-  let farFrom = -Infinity;
-  let farTo = Infinity;
-  for (let k = 0; k < n; k++) {
-    if (k === i || k === j) continue;
-    const yk = y[k]!;
-    const zk = z[k]!;
-    const dy = yk - yi;
-    const dz = zk - zi;
-    const g = dy * (yk - yj) + dz * (zk - zj);
-    const q = directionY * dy + directionZ * dz;
-    const s = g / (2 * q);
-    if (q > 0) {
-      if (s < nearTo) nearTo = s;
-      if (s > farFrom) farFrom = s;
-    } else if (q < 0) {
-      if (s > nearFrom) nearFrom = s;
-      if (s < farTo) farTo = s;
-    } else if (g < 0) nearTo = -Infinity;
-    else if (g > 0) farTo = -Infinity;
-    if (nearFrom > nearTo + slack && farFrom > farTo + slack) return;
-  }
-  const middleY = (yi + yj) / 2;
-  const middleZ = (zi + zj) / 2;
-  if (nearFrom <= nearTo + slack)
-    nearest.push({ i, j, middleY, middleZ, directionY, directionZ, from: nearFrom, to: nearTo });
-  if (farFrom <= farTo + slack)
-    farthest.push({ i, j, middleY, middleZ, directionY, directionZ, from: farFrom, to: farTo });
+function bounded(line: Omit<EquidistantEdge, "from" | "to">, from: number, to: number): EquidistantEdge {
+  const { i, j, middleY, middleZ, directionY, directionZ } = line;
+  return { i, j, middleY, middleZ, directionY, directionZ, from, to };
 }

@@ -75,12 +75,12 @@ export function fitLeastSquares(section: SectionPoints): LeastSquaresCircle {
 }
 
 /** Whether the points lie all around: no gap of 120 degrees or more seen from the centre. */
-function surrounds(section: SectionPoints, centre: { y: number; z: number }): boolean {
-  const angles = Array.from(section.y, (y, i) => Math.atan2(section.z[i]! - centre.z, y - centre.y)).sort(
-    (a, b) => a - b,
-  );
-  let gap = angles[0]! + 2 * Math.PI - angles[angles.length - 1]!;
-  for (let i = 1; i < angles.length; i++) gap = Math.max(gap, angles[i]! - angles[i - 1]!);
+function surrounds({ n, y, z }: SectionPoints, centre: { y: number; z: number }): boolean {
+  const angles = new Float64Array(n);
+  for (let i = 0; i < n; i++) angles[i] = Math.atan2(z[i]! - centre.z, y[i]! - centre.y);
+  angles.sort();
+  let gap = angles[0]! + 2 * Math.PI - angles[n - 1]!;
+  for (let i = 1; i < n; i++) gap = Math.max(gap, angles[i]! - angles[i - 1]!);
   return gap < (2 * Math.PI) / 3;
 }
 
