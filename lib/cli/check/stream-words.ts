@@ -25,7 +25,7 @@ export function capabilityText(capability: StreamCapability | null): string {
   const between =
     interval === null ? "" : ` (95 % interval ${formatIndex(interval.lower)} to ${formatIndex(interval.upper)})`;
   const side = limit === null ? "" : `, ${limit} limit`;
-  const fraction = `, ${formatPpm(ppm / 1e6)} outside${ppmInterval === null ? "" : `, at most ${formatPpm(ppmInterval.upper / 1e6)}`}`;
+  const fraction = `, ${formatPpm(ppm / 1e6)} outside${ppmInterval === null ? "" : ` (95 % interval up to ${formatPpm(ppmInterval.upper / 1e6)})`}`;
   const doubts = warnings.map((warning) => WARNING_WORDS[warning] ?? warning);
   return `${index}${between}${side}${fraction}; ${status}, ${frames} frames, ${[distribution, ...doubts].join("; ")}.`;
 }
