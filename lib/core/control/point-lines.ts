@@ -57,7 +57,7 @@ export function setPointLines(
 /** Cells of the table that finds a point's zone without comparing it with every line. */
 export const CELLS = 2048;
 /** Mark of a cell that holds, or touches, a line: the point is compared. */
-export const UNDECIDED = -1;
+const UNDECIDED = -1;
 export type ZoneCells = Readonly<{ cellBits: Int32Array; origin: number; scale: number }>;
 /** Cells are used only while rounding of a value stays far below their width. */
 const FINEST_CELL = 2 ** -36;
@@ -95,4 +95,21 @@ export function zoneCells(compiled: CompiledRunRules, point: PointLines): ZoneCe
     for (let near = cell - 1; near <= cell + 1; near++) cellBits[near] = UNDECIDED;
   }
   return { cellBits, origin, scale: 1 / width };
+}
+
+/** Zone and limit bits of a block by the table of cells; only points near a line are compared. */
+export function setBitsByCells(
+  bits: Int32Array,
+  values: ArrayLike<number>,
+  { start, count }: Readonly<{ start: number; count: number }>,
+  { cellBits, origin, scale }: ZoneCells,
+  compiled: CompiledRunRules,
+  point: PointLines,
+): void {
+  for (let k = 0; k < count; k++) {
+    const x = values[start + k]!;
+    const place = (x - origin) * scale;
+    const found = cellBits[place < 0 ? 0 : place < CELLS ? place | 0 : CELLS - 1]!;
+    bits[k] = found === UNDECIDED ? bitsAt(compiled, point, x) : found;
+  }
 }

@@ -2,16 +2,7 @@ import { CoreError } from "../errors";
 import type { ChartSignal } from "./chart-result";
 import { compileRunRules, type CompiledRunRules } from "./compile-run-rules";
 import { addDirections, addSignals, directionPass, LEAD, patternPass } from "./pattern-pass";
-import {
-  bitsAt,
-  CELLS,
-  pointLinesOf,
-  setPointLines,
-  UNDECIDED,
-  zoneCells,
-  type PointLines,
-  type ZoneCells,
-} from "./point-lines";
+import { bitsAt, CELLS, pointLinesOf, setBitsByCells, setPointLines, zoneCells } from "./point-lines";
 import type { RunRule } from "./run-rules";
 
 /** A line of a chart: one number for all points, or one a point. */
@@ -134,7 +125,7 @@ function scan(
   const patterns = patternPass(compiled);
   for (let start = 0; start < n; start += size) {
     const count = Math.min(size, n - start);
-    if (cells !== null) setBitsByCells(bits, values, start, count, cells, compiled, point);
+    if (cells !== null) setBitsByCells(bits.subarray(LEAD), values, { start, count }, cells, compiled, point);
     else {
       for (let k = 0; k < count; k++) {
         if (!fixed) setLines(start + k);
@@ -150,21 +141,3 @@ function scan(
 
 /** Points looked at together: the words of a block stay in the nearest cache. */
 const BLOCK = 2048;
-
-/** Zone and limit bits of a block by the table of cells; only points near a line are compared. */
-function setBitsByCells(
-  bits: Int32Array,
-  values: ArrayLike<number>,
-  start: number,
-  count: number,
-  { cellBits, origin, scale }: ZoneCells,
-  compiled: CompiledRunRules,
-  point: PointLines,
-): void {
-  for (let k = 0; k < count; k++) {
-    const x = values[start + k]!;
-    const place = (x - origin) * scale;
-    const found = cellBits[place < 0 ? 0 : place < CELLS ? place | 0 : CELLS - 1]!;
-    bits[LEAD + k] = found === UNDECIDED ? bitsAt(compiled, point, x) : found;
-  }
-}
