@@ -2,7 +2,7 @@ import { offsetCapability, type OffsetVector } from "../core/capability/offset-c
 import { bootstrapCapability } from "../core/capability/bootstrap-capability";
 import { EXACT_TAIL, quantileIndices, referenceQuantiles } from "../core/capability/capability-indices";
 import type { CapabilityLimits } from "../core/capability/capability-limits";
-import { mostLikelyModel, SIZE_FAMILIES, ZERO_BOUND_FAMILIES } from "../core/capability/choose-distribution";
+import { mostLikelyModel, SIZE_FAMILIES } from "../core/capability/choose-distribution";
 import type { CapabilityInterval } from "../core/capability/index-intervals";
 import { nonconformingPpm } from "../core/capability/nonconforming-fraction";
 import {
@@ -14,6 +14,7 @@ import {
 import type { DistributionModel } from "../core/distributions/distribution-model";
 import type { FittedFamily } from "../core/distributions/fit-distribution";
 import { poissonSf } from "../core/distributions/poisson";
+import type { CharacteristicName } from "../core/metrology/shell-drawing";
 
 /** Capability looks at the last frames of a stream, as the bound that holds unmeasured frames does. */
 export const CAPABILITY_FRAMES = 300;
@@ -65,8 +66,7 @@ export type CapabilityValues = {
   readonly upper: number | null;
   readonly againstLower: readonly number[];
   readonly againstUpper: readonly number[];
-  /** "size": no natural boundary; "zero-bound": form and position. */
-  readonly kind: "size" | "zero-bound";
+  readonly characteristic: CharacteristicName;
   readonly stability: Stability;
 };
 
@@ -96,18 +96,32 @@ function quantileCapability(
   };
 }
 
+/**
+ * Distributions that a characteristic can have by the way it comes about, simplest first: sizes; the length of a vector in
+ * the plane (tilt, run-out); the size of a signed number (taper); a largest difference (ovality).
+ */
+const FAMILIES: Readonly<Record<CharacteristicName, readonly FittedFamily[]>> = {
+  bore: SIZE_FAMILIES,
+  width: SIZE_FAMILIES,
+  tilt: ["rayleigh", "rice", "lognormal", "weibull"],
+  "face run-out": ["rayleigh", "rice", "lognormal", "weibull"],
+  coaxiality: ["rayleigh", "rice", "lognormal", "weibull"],
+  taper: ["folded-normal", "lognormal", "weibull"],
+  ovality: ["normal", "lognormal", "weibull"],
+};
+
 function normalCapability(values: readonly number[], limits: CapabilityLimits, stability: Stability) {
   // The kind is "size": with the family given it only keeps a lower limit that the caller did not set.
   return processCapability({ values, limits, stability, kind: "size", family: "normal" });
 }
 
 function oneLimit(input: CapabilityValues, limit: "lower" | "upper", resamples: number): StreamCapability {
-  const { kind, stability } = input;
+  const { characteristic, stability } = input;
   const values = (limit === "lower" ? input.againstLower : input.againstUpper).slice(-CAPABILITY_FRAMES);
   const limits = limit === "lower" ? { lower: input.lower, upper: null } : { lower: null, upper: input.upper };
   const refusal = refuseCapability({ values, limits, stability });
   if (refusal) return refusal;
-  const families = kind === "size" ? SIZE_FAMILIES : ZERO_BOUND_FAMILIES;
+  const families = FAMILIES[characteristic];
   const model = values.length < FRAMES_FOR_CHOICE ? null : mostLikelyModel(values, families);
   const frames = values.length;
   if (model !== null && model.family !== "normal") {
@@ -135,8 +149,8 @@ function oneLimit(input: CapabilityValues, limit: "lower" | "upper", resamples: 
 
 /**
  * Capability of one stream against the limits of its characteristic over its last 300 frames: stability first, then each
- * limit by itself; the worse one is given. From 100 frames on the distribution is the likeliest of those that the kind
- * allows (corrected Akaike criterion); fewer frames are taken for normal and called provisional.
+ * limit by itself; the worse one is given. From 100 frames on the distribution is the likeliest of those that the
+ * characteristic allows (corrected Akaike criterion); fewer frames are taken for normal and called provisional.
  *
  * @param resamples - of the bootstrap that gives intervals to distributions other than the normal; it repeats the choice
  * @returns the capability with its interval, or a refusal with its reason

@@ -152,7 +152,7 @@ describe("streamCapability", () => {
     upper: 41,
     againstLower: values,
     againstUpper: values,
-    kind: "size" as const,
+    characteristic: "bore" as const,
     stability: { verdict: "stable" } as const,
   });
 

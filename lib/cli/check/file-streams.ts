@@ -138,7 +138,7 @@ function capabilityOf(series: Series, stream: ChartedStream, stable: Stability):
     upper: limits.upper,
     againstLower: of("smallest"),
     againstUpper: of("largest"),
-    kind: statistic === "mean" ? "size" : "zero-bound",
+    characteristic,
     stability: stable,
   });
 }
