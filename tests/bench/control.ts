@@ -5,7 +5,7 @@ import { individualsChart } from "@/lib/core/control/individuals-chart";
 import { meanChart } from "@/lib/core/control/mean-chart";
 import { initialRunRuleState, stepRunRules } from "@/lib/core/control/run-rule-state";
 import { rulesRunLength } from "@/lib/core/control/rules-run-length";
-import { EIGHT_TESTS, ZONE_TESTS } from "@/lib/core/control/run-rules";
+import { EIGHT_TESTS, LIMIT_TEST_ONLY, ZONE_TESTS } from "@/lib/core/control/run-rules";
 import { scanIndividuals } from "@/lib/core/control/scan-run-rules";
 import { createSeededGenerator } from "@/lib/core/numerics/seeded-generator";
 import type { BenchLine } from "./run";
@@ -24,7 +24,10 @@ function shortestMs(repeats: number, work: () => unknown): number {
   return Math.min(...Array.from({ length: repeats }, () => elapsedMs(work)));
 }
 
-/** The same chart, limits only, by the usual means: means and deviations of plain arrays, points beyond the limits. */
+/**
+ * The mean-and-S chart by the usual means: means and deviations of plain arrays by simple-statistics, the same columns, and
+ * the points beyond the limits.
+ */
 function meanChartBySimpleStatistics(readings: readonly number[]) {
   const { A3, B3, B4 } = chartConstants(SUBGROUP);
   const means: number[] = [];
@@ -36,10 +39,16 @@ function meanChartBySimpleStatistics(readings: readonly number[]) {
   }
   const centre = mean(means);
   const spread = mean(deviations);
-  return [
-    means.filter((value) => Math.abs(value - centre) > A3 * spread),
-    deviations.filter((value) => value < B3 * spread || value > B4 * spread),
-  ];
+  const line = (value: number) => new Array<number>(means.length).fill(value);
+  return {
+    means,
+    deviations,
+    sizes: line(SUBGROUP),
+    ofMeans: [line(centre), line(centre - A3 * spread), line(centre + A3 * spread), line((A3 * spread) / 3)],
+    ofDeviations: [line(spread), line(B3 * spread), line(B4 * spread)],
+    meansBeyond: means.flatMap((value, index) => (Math.abs(value - centre) > A3 * spread ? [index] : [])),
+    deviationsBeyond: deviations.flatMap((value, index) => (value < B3 * spread || value > B4 * spread ? [index] : [])),
+  };
 }
 
 /** Speed of the control charts, each figure with its goal. */
@@ -67,9 +76,10 @@ export function bench(): BenchLine[] {
   const firstRunLengthMs = shortestMs(1, () => rulesRunLength(ZONE_TESTS, { shift: 0.25, limit: 3.1 }));
 
   const readings = [...values];
-  const meanChartRatio =
-    shortestMs(20, () => meanChart({ readings: values, size: SUBGROUP })) /
-    shortestMs(20, () => meanChartBySimpleStatistics(readings));
+  const rows = { readings: values, size: SUBGROUP };
+  const plainChartMs = shortestMs(20, () => meanChartBySimpleStatistics(readings));
+  const meanChartRatio = shortestMs(20, () => meanChart(rows, { rules: LIMIT_TEST_ONLY })) / plainChartMs;
+  const zonedChartRatio = shortestMs(20, () => meanChart(rows)) / plainChartMs;
   const plain = [...values.subarray(0, 100_000)];
   const chartMs = shortestMs(5, () => individualsChart(plain, { rules: EIGHT_TESTS }));
 
@@ -79,6 +89,7 @@ export function bench(): BenchLine[] {
     { name: "exact run length of the four zone tests, ms", value: runLengthMs, goal: 50 },
     { name: "the same at another limit, first time, ms", value: firstRunLengthMs, goal: 50 },
     { name: "mean-and-S chart of 1,000,000 values / simple-statistics", value: meanChartRatio, goal: 0.5 },
+    { name: "the same with the four zone tests, which the other has not", value: zonedChartRatio, goal: null },
     { name: "individuals chart of 100,000 values with eight tests, ms", value: chartMs, goal: null },
   ];
 }
