@@ -22,10 +22,13 @@ const SINGLE = 3000;
 const BATCHES = 60;
 const BATCH_SIZE = 100;
 const COPIED = 20_000;
+/** A busy line finishes a frame every few seconds at most. */
+const SECONDS_APART = 5;
 
 /** Full plans of 44 readings with the spread of a steady process, so that streams have limits and are tested. */
 function makeInspections(plant: TestPlant, count: number): RecordInspection[] {
   const random = createSeededGenerator(41);
+  const first = Date.now() - count * SECONDS_APART * 1000;
   return Array.from({ length: count }, (_, index) => {
     const inspection = plant.inspection(`T-${String(index + 1).padStart(4, "0")}`);
     const seat = 0.002 * random.normal();
@@ -34,7 +37,7 @@ function makeInspections(plant: TestPlant, count: number): RecordInspection[] {
       const inMm = plant.names[at]?.kind === "bore" || plant.names[at]?.kind === "width";
       return inMm ? value + seat + 0.001 * random.normal() : value + 2 * random.normal();
     });
-    return { ...inspection, readings };
+    return { ...inspection, readings, deviceTime: new Date(first + index * SECONDS_APART * 1000).toISOString() };
   });
 }
 
@@ -140,6 +143,8 @@ export async function bench(): Promise<BenchLine[]> {
     await migrate(url);
     const total = SINGLE + 2 * BATCHES * BATCH_SIZE;
     const plant = await createTestPlant({ frames: total });
+    // As the server does by itself within a minute of so many new rows.
+    await getPool().query("analyze");
     const { token } = await createToken(await plant.as("administrator"), { name: "bench", scopes: ["readings:write"] });
     const inspections = makeInspections(plant, total);
     const take = (count: number): RecordInspection[] => inspections.splice(0, count);

@@ -271,6 +271,7 @@ export async function loadDemoPlant(plan: DemoPlan, onProgress: DemoProgress): P
   const cast: Cast = { system, people: await insertPeople(plan, plantId) };
   await setUpPlant(plan, cast);
   await openBatches(plan, cast, onProgress);
+  await getPool().query("analyze frame, batch");
   await recordAll(plan, cast, onProgress);
   await insertZeroChecks(plan, cast);
   await settleOldSignals(plantId, cast.people, new Date(plan.until - SETTLED_AFTER_MS), onProgress);

@@ -1,12 +1,15 @@
 import "server-only";
 import { createHash } from "node:crypto";
 
+/** What JSON.stringify writes as `write` does: most of a row is arrays of these. */
+const isPlain = (value: unknown): boolean => typeof value === "number" || value === null || typeof value === "string";
+
 function write(value: unknown): string {
   if (value === null || value === undefined) return "null";
   if (value instanceof Date) return String(value.getTime());
   if (value instanceof Uint8Array) return `"${Buffer.from(value).toString("hex")}"`;
   if (typeof value === "bigint") return value.toString();
-  if (Array.isArray(value)) return `[${value.map(write).join(",")}]`;
+  if (Array.isArray(value)) return value.every(isPlain) ? JSON.stringify(value) : `[${value.map(write).join(",")}]`;
   if (typeof value === "object") {
     const members = Object.entries(value)
       .filter(([, member]) => member !== undefined)

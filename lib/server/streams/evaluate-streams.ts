@@ -164,10 +164,11 @@ async function computeDueLimits(
   return made;
 }
 
+/** Due when the stream just came to 25 or to 100 frames: one that has no limits then is not asked again at every frame. */
 function isDue(row: StreamRow, points: number): boolean {
   if (row.approved) return false;
-  if (points >= APPROVABLE_FRAMES) return row.limits === null || row.limits.provisional;
-  return points >= PROVISIONAL_FRAMES && row.limits === null;
+  const reaches = (frames: number): boolean => row.points < frames && points >= frames;
+  return reaches(APPROVABLE_FRAMES) || (reaches(PROVISIONAL_FRAMES) && row.limits === null);
 }
 
 /** Brings the stored signals of a stretch in line with the computed ones: new ones in, open ones that no longer hold out. */
