@@ -1,0 +1,374 @@
+"use client";
+
+import { useCallback, useEffect, useRef, useState } from "react";
+import { READING_UNIT, type BarPassage, type PlugFeel } from "@/lib/core/metrology/reading-name";
+import { formatDeviationUm, formatSigned, withUnit } from "@/lib/format/number-text";
+import { parseDecimal } from "@/lib/format/parse-decimal";
+import { formatReading } from "@/lib/format/reading-text";
+import { keyedUnit, keyedValue, type KeyingPlan, type KeyingSession, sweepWith } from "@/lib/offline/keying-session";
+import type { LineDevice } from "@/lib/offline/line-device";
+import type { LineState } from "@/lib/offline/line-state";
+import { guardBand } from "@/lib/quality/conformity";
+import { judgeReading } from "@/lib/quality/judge-reading";
+import type { Verdict } from "@/lib/quality/verdict-words";
+import { Button } from "@/lib/ui/button";
+import { DeviationBar } from "@/lib/ui/deviation-bar";
+import { StateMark } from "@/lib/ui/state-mark";
+import { AskedQuestion } from "./asked-question";
+import { Keypad } from "./keypad";
+import { countsOf, keptText, KIND_WORDS, type KeyingView, limitsOf, verdictOf } from "./keying-view";
+import { ReasonDialog } from "./reason-dialog";
+import { RemarkDialog } from "./remark-dialog";
+import { WordKeys } from "./word-keys";
+import styles from "./line.module.css";
+
+type AskPanelProps = Readonly<{
+  device: LineDevice;
+  session: KeyingSession;
+  plan: KeyingPlan;
+  view: KeyingView;
+  notice: LineState["notice"];
+}>;
+
+const CORRECTION_REASONS = ["keyed wrongly", "gauge not seated", "chips or dirt in the way", "measured again"];
+const CANNOT_REASONS = ["gauge does not reach", "seat is damaged", "paint or burr in the way", "gauge out of order"];
+
+/** The question of the screen: where to measure, the number, and what it is worth. */
+export function AskPanel({ device, session, plan, view, notice }: AskPanelProps) {
+  const [text, setText] = useState("");
+  const [dialog, setDialog] = useState<"cannot" | "remark" | null>(null);
+  const [keypad, setKeypad] = useState(false);
+  const input = useRef<HTMLInputElement>(null);
+  const index = view.asked;
+  const name = index === null ? undefined : plan.names[index];
+  const unit = name === undefined ? null : keyedUnit(plan, name);
+  const busy = dialog !== null || session.correction !== null;
+
+  useEffect(() => {
+    if (!busy) input.current?.focus({ preventScroll: true });
+  }, [busy, index, unit]);
+  useEffect(() => {
+    const take = (event: KeyboardEvent): void => {
+      const target = event.target as HTMLElement | null;
+      if (event.key.length !== 1 || event.ctrlKey || event.metaKey || event.altKey || event.key === " ") return;
+      if (target?.closest("input:not([type=radio]), textarea, select, dialog")) return;
+      input.current?.focus({ preventScroll: true });
+    };
+    document.addEventListener("keydown", take);
+    return () => document.removeEventListener("keydown", take);
+  }, []);
+
+  const commit = useCallback(
+    (keyed: string) => {
+      if (keyed.trim() === "") {
+        if (session.question !== null) void device.key({ type: "yes" });
+        return;
+      }
+      setText("");
+      void device.enter(keyed);
+    },
+    [device, session.question],
+  );
+  const change = useCallback((next: string) => setText(next), []);
+
+  if (index === null || name === undefined) return null;
+  const words = formatReading(name, view.side, view.decimal);
+  const before = view.readings[index] ?? null;
+  const correcting = before !== null && session.question === null;
+  return (
+    <section className={styles.ask} aria-label="Asked reading">
+      <h1 className={styles.askTitle}>{words.title}</h1>
+      <p className={styles.askDetail}>
+        {words.detail}, reading {index + 1} of {plan.names.length}
+        {session.reason === null ? "" : `, measured again: ${session.reason}`}
+      </p>
+      {unit === null ? (
+        <WordKeys
+          key={index}
+          kind={name.kind === "bar" ? "bar" : "plug"}
+          side={view.side}
+          onWord={(word: PlugFeel | BarPassage) => void device.key({ type: "word", word, offsetMs: offsetOf(session) })}
+          onCode={(code) => void device.enter(code)}
+        />
+      ) : (
+        <div className={styles.number}>
+          <label className="visuallyHidden" htmlFor="reading">
+            {words.title}, {words.detail}, in {unit}
+          </label>
+          <input
+            ref={input}
+            id="reading"
+            className={styles.reading}
+            type="text"
+            inputMode={keypad ? "none" : "decimal"}
+            enterKeyHint="enter"
+            autoComplete="off"
+            autoCorrect="off"
+            spellCheck={false}
+            maxLength={64}
+            value={text}
+            size={1}
+            placeholder={correcting ? (keptText(view, index) ?? "") : ""}
+            aria-describedby="reading-answer"
+            aria-invalid={session.refusal !== null}
+            onChange={(event) => setText(event.target.value)}
+            onKeyDown={(event) => {
+              if (event.nativeEvent.isComposing) return;
+              if (event.key === "Escape" && session.question !== null) {
+                event.preventDefault();
+                void device.key({ type: "no" });
+                return;
+              }
+              const ends = event.key === "Enter" || (event.key === "Tab" && !event.shiftKey && text.trim() !== "");
+              if (!ends) return;
+              event.preventDefault();
+              commit(event.currentTarget.value);
+            }}
+          />
+          <span className={styles.unit} aria-hidden="true">
+            {unit}
+          </span>
+        </div>
+      )}
+      <div id="reading-answer" className={styles.answer}>
+        {session.question !== null && text === "" ? (
+          <AskedQuestion device={device} question={session.question} unit={unit ?? "mm"} decimal={view.decimal} />
+        ) : (
+          <LiveAnswer session={session} plan={plan} view={view} text={text} notice={notice} />
+        )}
+      </div>
+      {unit === null ? null : (
+        <Button
+          kind="go"
+          size="large"
+          wide
+          keyHint="Enter"
+          onMouseDown={(event) => event.preventDefault()}
+          onClick={() => commit(text)}
+        >
+          {session.question !== null && text === "" ? "Yes" : "Keep reading"}
+        </Button>
+      )}
+      <div className={styles.askKeys}>
+        <Button size="touch" onClick={() => void device.key({ type: "back" })}>
+          Take back
+        </Button>
+        <Button size="touch" onClick={() => setDialog("cannot")}>
+          Skip, why
+        </Button>
+        <Button size="touch" aria-pressed={keypad} onClick={() => setKeypad(!keypad)}>
+          Keypad
+        </Button>
+      </div>
+      {keypad && unit !== null ? (
+        <Keypad text={text} decimal={view.decimal} signed={unit === "µm"} onChange={change} />
+      ) : null}
+      <NextSteps
+        view={view}
+        index={index}
+        correcting={correcting}
+        onGoOn={() => void device.key({ type: "go on" })}
+        onRemark={() => setDialog("remark")}
+        onAside={() => void device.putAside()}
+        remark={session.remark}
+      />
+      {session.correction === null ? null : (
+        <ReasonDialog
+          title={`${keptText(view, session.correction.index) ?? ""} is kept already`}
+          reasons={CORRECTION_REASONS}
+          onReason={(reason) => void device.key({ type: "reason", reason })}
+          onClose={() => void device.key({ type: "no" })}
+        >
+          <p>
+            The new value is{" "}
+            {session.correction.reading.value === null ? "a word" : String(session.correction.reading.value)}. Why is it
+            corrected? The first value stays in the record.
+          </p>
+        </ReasonDialog>
+      )}
+      {dialog === "cannot" ? (
+        <ReasonDialog
+          title="This reading cannot be taken?"
+          reasons={CANNOT_REASONS}
+          onReason={(reason) => {
+            setDialog(null);
+            void device.key({ type: "cannot", reason });
+          }}
+          onClose={() => setDialog(null)}
+        >
+          <p>What depends on it is then not measured, and the frame waits for a decision.</p>
+        </ReasonDialog>
+      ) : null}
+      {dialog === "remark" ? (
+        <RemarkDialog
+          remark={session.remark}
+          onKeep={(remark) => {
+            void device.key({ type: "remark", text: remark });
+            setDialog(null);
+          }}
+          onClose={() => setDialog(null)}
+        />
+      ) : null}
+    </section>
+  );
+}
+
+function offsetOf(session: KeyingSession): number {
+  return Math.max(0, Date.now() - session.startedAt);
+}
+
+function Answer({ verdict, text }: Readonly<{ verdict: Verdict | null; text: string }>) {
+  return (
+    <p className={styles.live} role="status">
+      {verdict === null ? <span className={styles.liveWord}>kept</span> : <StateMark state={verdict} size="l" />}
+      <b>{text}</b>
+    </p>
+  );
+}
+
+/** What the number being keyed is worth; before the first key, what the last one was. */
+function LiveAnswer({
+  session,
+  plan,
+  view,
+  text,
+  notice,
+}: Readonly<{
+  session: KeyingSession;
+  plan: KeyingPlan;
+  view: KeyingView;
+  text: string;
+  notice: LineState["notice"];
+}>) {
+  const index = view.asked;
+  const asked = index === null ? undefined : plan.names[index];
+  if (index === null || asked === undefined) return null;
+  const parsed = text.trim() === "" ? null : parseDecimal(text, keyedUnit(plan, asked) ?? undefined);
+  const draft = parsed?.ok ? keyedValue(plan, asked, parsed.value) : null;
+  const feedback =
+    draft === null
+      ? null
+      : judgeReading(plan.drawing, asked, draft, sweepWith(plan.names, view.readings, index, draft));
+  const limits = limitsOf(plan.drawing, asked.kind);
+  const last = session.last === null ? null : (view.readings[session.last] ?? null);
+  const lastName = session.last === null ? undefined : plan.names[session.last];
+  const siblings = view.names.flatMap((name, at) => {
+    const value = view.readings[at]?.value ?? null;
+    if (at === index || value === null || name.kind !== asked.kind) return [];
+    return "seat" in name && "seat" in asked && name.seat !== asked.seat ? [] : [value];
+  });
+  const shown =
+    draft ?? (last !== null && lastName?.kind === asked.kind && sameSeat(lastName, asked) ? last.value : null);
+  return (
+    <>
+      {session.refusal !== null && text === "" ? (
+        <p className={styles.refusal} role="alert">
+          {session.refusal}
+        </p>
+      ) : notice !== null && text === "" ? (
+        <p className={notice.tone === "done" ? styles.done : styles.refusal} role="alert">
+          {notice.text}
+        </p>
+      ) : feedback !== null && feedback.question === null ? (
+        <Answer
+          verdict={feedback.verdict}
+          text={
+            feedback.deviationUm === null
+              ? withUnit(
+                  formatSigned(draft ?? 0, parsed?.ok ? parsed.decimals : 0, view.decimal),
+                  READING_UNIT[asked.kind] ?? "",
+                )
+              : formatDeviationUm(feedback.deviationUm, 0, view.decimal)
+          }
+        />
+      ) : last !== null && session.last !== null && lastName !== undefined && text === "" ? (
+        <Answer verdict={verdictOf(view, session.last)} text={lastText(view, session.last)} />
+      ) : (
+        <p className={styles.live}>
+          <span className={styles.liveWord}>{text === "" ? "no reading yet" : " "}</span>
+        </p>
+      )}
+      {limits === undefined ? null : (
+        <DeviationBar
+          lower={limits.lower}
+          upper={limits.upper}
+          target={limits.target}
+          unit="mm"
+          guard={guardBand(plan.drawing.decisionRule, limits.uncertainty)}
+          value={shown}
+          kept={siblings}
+          decimal={view.decimal}
+        />
+      )}
+    </>
+  );
+}
+
+function sameSeat(a: KeyingView["names"][number], b: KeyingView["names"][number]): boolean {
+  return !("seat" in a) || !("seat" in b) || a.seat === b.seat;
+}
+
+function lastText(view: KeyingView, index: number): string {
+  const name = view.names[index];
+  const value = view.readings[index]?.value ?? null;
+  if (name === undefined || value === null) return keptText(view, index) ?? "";
+  const { deviationUm } = judgeReading(view.drawing, name, value);
+  return deviationUm === null
+    ? withUnit(keptText(view, index) ?? "", READING_UNIT[name.kind] ?? "")
+    : formatDeviationUm(deviationUm, 0, view.decimal);
+}
+
+type NextStepsProps = Readonly<{
+  view: KeyingView;
+  index: number;
+  correcting: boolean;
+  onGoOn: () => void;
+  onRemark: () => void;
+  onAside: () => void;
+  remark: string;
+}>;
+
+/** What comes after this reading, and how much of each kind there is. */
+function NextSteps({ view, index, correcting, onGoOn, onRemark, onAside, remark }: NextStepsProps) {
+  const next = view.names.findIndex((_, at) => at > index && view.readings[at] === null);
+  const following = next < 0 ? undefined : view.names[next];
+  return (
+    <div className={styles.next}>
+      <dl className={styles.counts}>
+        <div>
+          <dt>
+            <b>
+              {following === undefined
+                ? "Last reading"
+                : `Next: ${formatReading(following, view.side, view.decimal).title}`}
+            </b>
+          </dt>
+          <dd>
+            {following === undefined ? "then the verdict" : formatReading(following, view.side, view.decimal).detail}
+          </dd>
+        </div>
+        {countsOf(view).map(({ kind, taken, planned }) => (
+          <div key={kind}>
+            <dt>{KIND_WORDS[kind]}</dt>
+            <dd>
+              {taken} of {planned}
+            </dd>
+          </div>
+        ))}
+      </dl>
+      <div className={styles.askKeys}>
+        {correcting ? (
+          <Button size="touch" onClick={onGoOn}>
+            Go on
+          </Button>
+        ) : null}
+        <Button size="touch" onClick={onRemark}>
+          {remark === "" ? "Remark" : "Remark ✓"}
+        </Button>
+        <Button size="touch" onClick={onAside}>
+          Put aside
+        </Button>
+      </div>
+    </div>
+  );
+}

@@ -1,0 +1,268 @@
+"use client";
+
+import { useState } from "react";
+import type { LineDevice } from "@/lib/offline/line-device";
+import { gaugesAtHand } from "@/lib/offline/line-device";
+import type { LineState } from "@/lib/offline/line-state";
+import { formatDay } from "@/lib/format/date-text";
+import { formatCounted } from "@/lib/format/number-text";
+import { Button } from "@/lib/ui/button";
+import { EmptyState } from "@/lib/ui/empty-state";
+import { ErrorNotice } from "@/lib/ui/error-notice";
+import { PageFrame, SectionHeading, Sheet } from "@/lib/ui/page-frame";
+import { ProgressCells } from "@/lib/ui/progress-cells";
+import { SegmentedChoice } from "@/lib/ui/segmented-choice";
+import { StateMark } from "@/lib/ui/state-mark";
+import { TitleBlock } from "@/lib/ui/title-block";
+import { QueueBox } from "./queue-box";
+import { ReasonDialog } from "./reason-dialog";
+import { ScanField } from "./scan-field";
+import { NewProgram } from "./new-program";
+import styles from "./line.module.css";
+
+type ChooseFrameProps = Readonly<{ device: LineDevice; state: LineState; inspector: string; build: string | null }>;
+
+const GIVE_UP_REASONS = ["wrong frame scanned", "frame taken away", "gauge out of order"];
+
+function verdictWord(verdict: string | null, inspections: number) {
+  if (inspections === 0) return "unmeasured";
+  return verdict === "conforms" || verdict === "not proven" || verdict === "does not conform"
+    ? verdict
+    : "not measured";
+}
+
+/** What to measure: scan, or a batch and what is left of it. */
+export function ChooseFrame({ device, state, inspector }: ChooseFrameProps) {
+  const [givingUp, setGivingUp] = useState<string | null>(null);
+  const { kit, settings, notice } = state;
+  const batches = kit?.batches ?? [];
+  const batch = batches.find((one) => one.key === settings.batch) ?? null;
+  const frames = kit?.frames.find((one) => one.batch === batch?.key)?.frames ?? [];
+  const measured = frames.filter((frame) => frame.inspections > 0).length;
+  const next = frames.find(
+    (frame) => frame.inspections === 0 && (frame.leaseDeviceId === null || frame.leaseDeviceId === state.deviceId),
+  );
+  return (
+    <PageFrame titleBlock={<StationBlock device={device} state={state} inspector={inspector} />}>
+      <div className={styles.chooseHead}>
+        <h1>Scan a frame</h1>
+        <QueueBox device={device} state={state} />
+      </div>
+      <NewProgram state={state} />
+      {notice ? (
+        notice.tone === "done" ? (
+          <p role="status" className={styles.done}>
+            <StateMark state="go" size="s" wordBeside /> {notice.text}
+          </p>
+        ) : (
+          <ErrorNotice tone={notice.tone} title={notice.text} />
+        )
+      ) : null}
+      <ScanField
+        label="Serial, batch or badge"
+        placeholder="scan or type, then Enter"
+        onScan={(text) => void device.enter(text)}
+      />
+      {state.aside.length > 0 ? (
+        <Sheet label="Frames that were started">
+          <SectionHeading aside="on this device">Started, not finished</SectionHeading>
+          <ul className={styles.asideList}>
+            {state.aside.map((session) => (
+              <li key={session.id}>
+                <span>
+                  <b className="mono">{session.serial}</b> in {session.batch},{" "}
+                  {session.readings.filter((reading) => reading !== null).length} of {session.readings.length} readings
+                </span>
+                <Button size="touch" kind="go" onClick={() => void device.resume(session.id)}>
+                  Go on
+                </Button>
+                <Button size="touch" onClick={() => setGivingUp(session.id)}>
+                  Give up
+                </Button>
+              </li>
+            ))}
+          </ul>
+        </Sheet>
+      ) : null}
+      <div className={styles.choose}>
+        <section>
+          <SectionHeading aside={formatCounted(batches.length, "batch", "batches")}>
+            Batches on this line
+          </SectionHeading>
+          {batches.length === 0 ? (
+            <EmptyState title="No batch is open on this line">
+              A batch is entered in Setup, or by the program that orders frames.
+            </EmptyState>
+          ) : (
+            <ul className={styles.batches}>
+              {batches.map((one) => (
+                <li key={one.id}>
+                  <button
+                    type="button"
+                    aria-pressed={one.key === settings.batch}
+                    className={styles.batch}
+                    onClick={() => void device.chooseBatch(one.key)}
+                  >
+                    <b className="mono">{one.key}</b>
+                    <span>
+                      {one.supplier}, {one.model}
+                    </span>
+                    <span className={styles.count}>
+                      {one.measured} of {one.frames}
+                      {one.held ? <StateMark state="held" size="s" /> : null}
+                    </span>
+                  </button>
+                </li>
+              ))}
+            </ul>
+          )}
+        </section>
+        <section>
+          <SectionHeading aside={batch === null ? "" : `${frames.length - measured} left`}>
+            {batch === null ? "Frames" : `Frames of ${batch.key}`}
+          </SectionHeading>
+          {batch === null ? (
+            <EmptyState title="No batch is chosen">
+              Scan a frame, or choose a batch to see what is left of it.
+            </EmptyState>
+          ) : frames.length === 0 ? (
+            <EmptyState title="Its frames are not on this device">
+              Scan a serial of it: the device asks the server.
+            </EmptyState>
+          ) : (
+            <>
+              <ProgressCells
+                label={`${measured} of ${frames.length} measured`}
+                cells={frames.map((frame) =>
+                  frame.inspections === 0
+                    ? "left"
+                    : frame.verdict === "conforms"
+                      ? "done"
+                      : frame.verdict === "does not conform"
+                        ? "failed"
+                        : "doubtful",
+                )}
+              />
+              {next ? (
+                <p className={styles.nextFrame}>
+                  <Button size="touch" onClick={() => void device.enter(next.serial)}>
+                    Start {next.serial} without a scan
+                  </Button>
+                </p>
+              ) : (
+                <p className={styles.done}>Every frame of this batch is measured or in hand elsewhere.</p>
+              )}
+              <ul className={styles.frames}>
+                {frames.map((frame) => (
+                  <li key={frame.serial}>
+                    <StateMark state={verdictWord(frame.verdict, frame.inspections)} size="s" wordBeside />
+                    <span className="mono">{frame.serial}</span>
+                    {frame.leaseDeviceId !== null && frame.leaseDeviceId !== state.deviceId ? (
+                      <small>on another device</small>
+                    ) : null}
+                  </li>
+                ))}
+              </ul>
+            </>
+          )}
+        </section>
+      </div>
+      {givingUp === null ? null : (
+        <ReasonDialog
+          title="Give this frame up?"
+          reasons={GIVE_UP_REASONS}
+          onReason={(reason) => {
+            void device.giveUp(givingUp, reason);
+            setGivingUp(null);
+          }}
+          onClose={() => setGivingUp(null)}
+        >
+          <p>It is free for another device then. What was keyed stays in this device’s own record.</p>
+        </ReasonDialog>
+      )}
+    </PageFrame>
+  );
+}
+
+/** Who, where, with what: the device's settings in the title block. */
+function StationBlock({
+  device,
+  state,
+  inspector,
+}: Readonly<{ device: LineDevice; state: LineState; inspector: string }>) {
+  const { kit, settings } = state;
+  const gauges = gaugesAtHand(kit, settings);
+  const bore = kit?.gauges.find((gauge) => gauge.key === gauges.bore);
+  return (
+    <>
+      <div className={styles.settings}>
+        <SegmentedChoice
+          name="side"
+          label="I stand at the"
+          touch
+          value={settings.side}
+          choices={[
+            { value: "ds", label: "DS" },
+            { value: "nds", label: "NDS" },
+          ]}
+          onChange={(side) => void device.changeSettings({ side })}
+        />
+        <SegmentedChoice
+          name="bore-entry"
+          label="Bore gauge shows"
+          touch
+          value={(bore?.ringMm ?? null) === null ? "size" : settings.boreEntry}
+          choices={[
+            { value: "size", label: "size" },
+            { value: "deviation", label: "deviation", disabled: (bore?.ringMm ?? null) === null },
+          ]}
+          onChange={(boreEntry) => void device.changeSettings({ boreEntry })}
+        />
+        <SegmentedChoice
+          name="sound"
+          label="Sound"
+          touch
+          value={settings.muted ? "off" : "on"}
+          choices={[
+            { value: "on", label: "on" },
+            { value: "off", label: "off" },
+          ]}
+          onChange={(sound) => void device.changeSettings({ muted: sound === "off" })}
+        />
+        <SegmentedChoice
+          name="decimal"
+          label="Decimal sign"
+          touch
+          value={settings.decimal}
+          choices={[
+            { value: ".", label: "40.9" },
+            { value: ",", label: "40,9" },
+          ]}
+          onChange={(decimal) => void device.changeSettings({ decimal })}
+        />
+      </div>
+      <TitleBlock
+        touch
+        cells={[
+          { label: "line, station", value: `${kit?.station.line ?? ""}, ${kit?.station.name ?? ""}` },
+          { label: "operation", value: kit?.station.operation ?? "" },
+          { label: "inspector (scan a badge to change)", value: inspector },
+          {
+            label: "bore gauge, calibrated until",
+            value: bore
+              ? `${bore.key}, ${bore.calibratedUntil === null ? "no calibration" : formatDay(bore.calibratedUntil, { zone: "UTC" })}`
+              : "none entered",
+          },
+          {
+            label: "station of this device",
+            value: (
+              <Button kind="quiet" onClick={() => void device.chooseStation(null)}>
+                Change
+              </Button>
+            ),
+          },
+        ]}
+      />
+    </>
+  );
+}

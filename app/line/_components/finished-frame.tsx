@@ -1,0 +1,203 @@
+"use client";
+
+import { useMemo } from "react";
+import { compileMeasurement, measureFrame } from "@/lib/core/metrology/measure-frame";
+import { formatDuration } from "@/lib/format/date-text";
+import { formatCounted, formatLimits, formatValue } from "@/lib/format/number-text";
+import { verdictReason, verdictTitle } from "@/lib/format/verdict-reasons";
+import { readingNamesOf, type LineDevice } from "@/lib/offline/line-device";
+import type { FinishedFrame as Finished, LineState } from "@/lib/offline/line-state";
+import { judgeFrame, type JudgedCharacteristic } from "@/lib/quality/judge-frame";
+import { Button } from "@/lib/ui/button";
+import { OffsetDrawing } from "@/lib/ui/offset-drawing";
+import { SectionHeading } from "@/lib/ui/page-frame";
+import { StateMark } from "@/lib/ui/state-mark";
+import { TitleBlock } from "@/lib/ui/title-block";
+import { VerdictBanner } from "@/lib/ui/verdict-banner";
+import { FrameLabel } from "./frame-label";
+import { FrameMeaningPanel } from "./frame-meaning-panel";
+import { LineHead } from "./line-head";
+import { ScanField } from "./scan-field";
+import styles from "./line.module.css";
+
+type FinishedFrameProps = Readonly<{ device: LineDevice; state: LineState; finished: Finished; inspector: string }>;
+
+const ORDER = ["does not conform", "not measured", "not proven", "conforms"] as const;
+
+function worstFirst(judged: readonly JudgedCharacteristic[]): JudgedCharacteristic[] {
+  return [...judged].sort((a, b) => ORDER.indexOf(a.verdict) - ORDER.indexOf(b.verdict));
+}
+
+/** What to do with the frame now, by its verdict: the next step of the reaction plan. */
+function nextStep(verdict: string, holds: boolean): { readonly title: string; readonly text: string } {
+  if (verdict === "conforms") return { title: "To the rack of good frames", text: "The ship scan answers go." };
+  if (!holds)
+    return { title: "To the rack of good frames", text: "A doubt that does not hold the frame; the engineer sees it." };
+  if (verdict === "not measured")
+    return { title: "Measure what is missing", text: "Until then the frame is held and the ship scan answers stop." };
+  if (verdict === "not proven")
+    return {
+      title: "Clean it and measure again",
+      text: "A value lies inside the uncertainty. If it stays so, the engineer decides; the ship scan answers stop.",
+    };
+  return {
+    title: "Label it, put it on the hold rack",
+    text: "Call the engineer if it is the second in a row. Until it is measured again or decided on, the ship scan answers stop.",
+  };
+}
+
+/** The end of a frame: the answer for two metres, why, and what to do next. */
+export function FinishedFrame({ device, state, finished, inspector }: FinishedFrameProps) {
+  const { inspection, plan } = finished;
+  const { side, decimal } = state.settings;
+  const { drawing } = plan;
+  const result = useMemo(() => {
+    const compiled = compileMeasurement(readingNamesOf(plan) ?? [], plan.drawing);
+    const measurement = measureFrame(compiled, inspection.readings);
+    return { compiled, measurement, judgement: judgeFrame(plan.drawing, compiled, measurement) };
+  }, [plan, inspection]);
+  const { judgement, measurement } = result;
+  const judged = worstFirst(judgement.characteristics);
+  const worst = judged[0];
+  const sent = state.sent.find((one) => one.id === inspection.id);
+  const differs = sent !== undefined && sent.verdict !== judgement.verdict;
+  const verdict = sent?.frameVerdict ?? judgement.verdict;
+  const counts = ORDER.map((word) => ({
+    count: judged.filter((one) => one.verdict === word).length,
+    word: word === "conforms" ? "conform" : word,
+  })).filter(({ count }) => count > 0);
+  const reasons = judged.filter((one) => one.verdict !== "conforms").slice(0, 4);
+  const options = { decisionRule: drawing.decisionRule, side, decimal };
+  const step = nextStep(verdict, sent?.held ?? judgement.holdsFrame);
+  const seconds = (Date.parse(inspection.deviceTime) - finished.startedAt) / 1000;
+  const swept = measurement.swept[0];
+  const zone = judged.find((one) => one.name === "coaxiality");
+  const finding =
+    worst === undefined
+      ? undefined
+      : `${verdictTitle(worst, decimal)}, ${worst.name === "coaxiality" && worst.upper !== null ? `limit ø ${formatValue(worst.upper / 1000, "mm", { decimal })}` : formatLimits(worst.lower, worst.upper, worst.unit, { decimal })}`;
+  return (
+    <main id="main" className={styles.screen}>
+      <LineHead device={device} state={state} serial={inspection.serial} batch={inspection.batch ?? ""} />
+      <VerdictBanner state={verdict} finding={finding} counts={counts} />
+      {state.notice ? (
+        <p className={state.notice.tone === "done" ? styles.done : styles.refusal} role="alert">
+          {state.notice.text}
+        </p>
+      ) : null}
+      {differs ? (
+        <p className={styles.fault} role="alert">
+          The server’s result for this inspection is “{sent.verdict}”, this device’s was “{judgement.verdict}”. The
+          server’s is the record: report this fault to whoever looks after Shellgate.
+        </p>
+      ) : null}
+      <div className={styles.verdictGrid}>
+        <section className={styles.sheet} aria-label="Where the axes lie">
+          {swept !== undefined && swept.offset12Um !== null && swept.offset3Um !== null ? (
+            <OffsetDrawing
+              drawing={drawing}
+              side={side}
+              decimal={decimal}
+              offset={{
+                towards12Um: swept.offset12Um,
+                towards3Um: swept.offset3Um,
+                slope12UmPerMm: swept.slope12,
+              }}
+              zoneUm={swept.zoneUm ?? 0}
+              limitUm={zone?.upper ?? null}
+              conforms={zone === undefined || zone.verdict === "conforms"}
+              meansMm={{
+                ...(measurement.bores.ds === null ? {} : { ds: measurement.bores.ds.meanMm }),
+                ...(measurement.bores.nds === null ? {} : { nds: measurement.bores.nds.meanMm }),
+              }}
+            />
+          ) : (
+            <p className={styles.noAxis}>The axes were not measured: {swept?.reason ?? "the plan has no sweep"}.</p>
+          )}
+        </section>
+        <section className={styles.why}>
+          <SectionHeading>{reasons.length === 0 ? "Why it conforms" : "Why"}</SectionHeading>
+          <ul className={styles.whyList}>
+            {(reasons.length > 0 ? reasons : judged.slice(0, 3)).map((one) => (
+              <li key={`${one.name} ${one.seat}`}>
+                <StateMark state={one.verdict} size="m" wordBeside />
+                <div>
+                  <b>{verdictTitle(one, decimal)}</b>
+                  <p>{verdictReason(one, options)}</p>
+                </div>
+              </li>
+            ))}
+          </ul>
+          <div className={styles.step}>
+            <h2>{step.title}</h2>
+            <p>{step.text}</p>
+          </div>
+          <ScanField label="Scan the next frame" placeholder="serial" onScan={(text) => void device.enter(text)} />
+          <div className={styles.askKeys}>
+            <Button size="touch" onClick={() => window.print()}>
+              Print label
+            </Button>
+            <Button size="touch" onClick={() => void device.enter(inspection.serial)}>
+              Measure again
+            </Button>
+            <Button size="touch" onClick={() => device.closeFinished()}>
+              Batch
+            </Button>
+          </div>
+          {sent?.batchHeld ? <p className="noText">Batch {sent.batch} is held.</p> : null}
+          {sent && sent.warnings.length > 0 ? (
+            <ul className={styles.doubts}>
+              {sent.warnings.map((warning) => (
+                <li key={warning}>{warning}</li>
+              ))}
+            </ul>
+          ) : null}
+        </section>
+        <FrameMeaningPanel
+          drawing={drawing}
+          compiled={result.compiled}
+          measurement={measurement}
+          side={side}
+          {...(inspection.attributes === undefined ? {} : { attributes: inspection.attributes })}
+        />
+      </div>
+      <ul className={styles.characteristics} aria-label="All characteristics">
+        {judgement.characteristics.map((one) => (
+          <li key={`${one.name} ${one.seat}`}>
+            <StateMark state={one.verdict} size="s" wordBeside />
+            <span>{verdictTitle({ ...one, at: null }, decimal)}</span>
+          </li>
+        ))}
+      </ul>
+      <TitleBlock
+        touch
+        projection
+        cells={[
+          { label: "drawing", value: `${drawing.key} rev ${drawing.revision}` },
+          {
+            label: "inspection",
+            value: `${sent ? `no. ${sent.ordinal}, ` : ""}${formatCounted(inspection.readings.length, "reading")} in ${formatDuration(seconds)}`,
+          },
+          {
+            label: "decision rule",
+            value: `ISO 14253-1, ${drawing.decisionRule === "simple" ? "no guard band" : "U (k = 2)"}`,
+          },
+          {
+            label: "gauges",
+            value:
+              [...new Set([inspection.gauges ?? []].flat().filter((key) => key !== null))].join(", ") || "none entered",
+          },
+          { label: "inspector", value: inspector },
+          { label: "record", value: sent ? "on the server" : "on this device, to be sent" },
+          { label: "next", value: "scan starts the next frame" },
+        ]}
+      />
+      <FrameLabel
+        serial={inspection.serial}
+        batch={inspection.batch ?? ""}
+        verdict={verdict}
+        at={inspection.deviceTime}
+      />
+    </main>
+  );
+}

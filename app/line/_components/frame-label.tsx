@@ -1,0 +1,38 @@
+"use client";
+
+import { create } from "qrcode/lib/core/qrcode";
+import { useMemo } from "react";
+import { formatMoment } from "@/lib/format/date-text";
+import { StateMark, type MarkedState } from "@/lib/ui/state-mark";
+import styles from "./line.module.css";
+
+type FrameLabelProps = Readonly<{ serial: string; batch: string; verdict: MarkedState; at: string }>;
+
+/** Label of a frame for the printer: serial, verdict, and the serial as a code that any scanner reads. Only on paper. */
+export function FrameLabel({ serial, batch, verdict, at }: FrameLabelProps) {
+  const { size, path } = useMemo(() => {
+    const { modules } = create(serial, { errorCorrectionLevel: "M" });
+    const dark: string[] = [];
+    for (let row = 0; row < modules.size; row += 1)
+      for (let column = 0; column < modules.size; column += 1)
+        if (modules.get(row, column)) dark.push(`M${column} ${row}h1v1h-1z`);
+    return { size: modules.size, path: dark.join("") };
+  }, [serial]);
+  const zone = Intl.DateTimeFormat().resolvedOptions().timeZone;
+  return (
+    <section className={styles.label} aria-hidden="true">
+      <svg viewBox={`-2 -2 ${size + 4} ${size + 4}`} shapeRendering="crispEdges">
+        <path d={path} fill="#000" />
+      </svg>
+      <div>
+        <p className={styles.labelSerial}>{serial}</p>
+        <p className={styles.labelVerdict}>
+          <StateMark state={verdict} size="m" />
+        </p>
+        <p>
+          batch {batch}, {formatMoment(at, { zone })}
+        </p>
+      </div>
+    </section>
+  );
+}

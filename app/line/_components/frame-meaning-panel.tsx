@@ -1,0 +1,128 @@
+"use client";
+
+import { useEffect, useMemo, useState } from "react";
+import type { CompiledMeasurement, FrameMeasurement } from "@/lib/core/metrology/measure-frame";
+import { parseReadingName, type Seat } from "@/lib/core/metrology/reading-name";
+import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
+import type { RecordInspection } from "@/lib/schemas/inspection";
+import type { FrameMeaning, MeaningInput } from "@/lib/quality/frame-meaning";
+import type { Meaning } from "@/lib/quality/meaning";
+import { SectionHeading } from "@/lib/ui/page-frame";
+import styles from "./line.module.css";
+
+type MeaningOf = typeof import("@/lib/quality/frame-meaning").frameMeaning;
+
+/** Loads the estimates apart from the keying: the verdict does not wait for them. */
+export async function loadMeanings(): Promise<MeaningOf> {
+  return (await import("@/lib/quality/frame-meaning")).frameMeaning;
+}
+
+type PanelProps = Readonly<{
+  drawing: ShellDrawing;
+  compiled: CompiledMeasurement;
+  measurement: FrameMeasurement;
+  side: Seat;
+  attributes?: RecordInspection["attributes"];
+}>;
+
+function tried(attributes: RecordInspection["attributes"]): Pick<MeaningInput, "plugs" | "bar"> {
+  const plugs: Record<Seat, { sizeMm: number; feel: "slides" | "hand" | "no" }[]> = { ds: [], nds: [] };
+  for (const [label, feel] of Object.entries(attributes?.plugs ?? {})) {
+    const name = parseReadingName(label);
+    if (name.ok && name.value.kind === "plug") plugs[name.value.seat].push({ sizeMm: name.value.sizeMm, feel });
+  }
+  const bar = Object.values(attributes?.bars ?? {})[0];
+  return { plugs, ...(bar === undefined ? {} : { bar }) };
+}
+
+function salvageOf({ salvage }: FrameMeaning): Meaning<unknown> | null {
+  if (salvage.summary === "facing") return salvage.facing;
+  if (salvage.summary === "retaining compound")
+    return salvage.compound.nds.calledFor ? salvage.compound.nds : salvage.compound.ds;
+  return salvage.ream.calledFor ? salvage.ream : salvage.facing.calledFor ? salvage.facing : null;
+}
+
+/** What the readings mean for bearings, bars and rework; estimates, and said to be. */
+export function FrameMeaningPanel({ drawing, compiled, measurement, side, attributes }: PanelProps) {
+  const [meaningOf, setMeaningOf] = useState<MeaningOf | null>(null);
+  useEffect(() => {
+    let left = false;
+    void loadMeanings().then((loaded) => {
+      if (!left) setMeaningOf(() => loaded);
+    });
+    return () => {
+      left = true;
+    };
+  }, []);
+  const meaning = useMemo(
+    () =>
+      meaningOf?.(drawing, {
+        measurement,
+        uncertainties: compiled.covered,
+        seenFrom: side,
+        ...tried(attributes),
+      }) ?? null,
+    [meaningOf, drawing, measurement, compiled, side, attributes],
+  );
+  const salvage = meaning === null ? null : salvageOf(meaning);
+  return (
+    <section className={styles.meaning}>
+      <SectionHeading aside="estimates, 20 °C; makers’ limits decide">What this means</SectionHeading>
+      {meaning === null ? (
+        <p className="soft">Computing …</p>
+      ) : (
+        <>
+          {(["fit", "clearance", "tilt"] as const).map((what) => (
+            <PairRow key={what} ds={meaning.bearings.ds[what]} nds={meaning.bearings.nds[what]} />
+          ))}
+          <MeaningRow meaning={meaning.functionalSize} />
+          {salvage === null ? null : <MeaningRow meaning={salvage} />}
+          {meaning.evidence.sentences.map((sentence) => (
+            <p key={sentence} className={styles.evidence}>
+              {sentence}
+            </p>
+          ))}
+        </>
+      )}
+    </section>
+  );
+}
+
+function MeaningRow({ meaning }: Readonly<{ meaning: Meaning<unknown> }>) {
+  return (
+    <details className={styles.meaningRow}>
+      <summary>
+        <span className={styles.meaningTitle}>
+          <b>{meaning.title}</b>
+          <b>{meaning.figure}</b>
+        </span>
+        <span className="soft">{meaning.sentence}</span>
+      </summary>
+      <p className={styles.explanation}>
+        {meaning.explanation} {meaning.assumptions.join("; ")}
+      </p>
+    </details>
+  );
+}
+
+/** The same estimate for both seats, one line each. */
+function PairRow({ ds, nds }: Readonly<{ ds: Meaning<unknown>; nds: Meaning<unknown> }>) {
+  return (
+    <details className={styles.meaningRow}>
+      <summary>
+        <span className={styles.meaningTitle}>
+          <b>{ds.title.replace(/, DS$/, "")}</b>
+        </span>
+        {[ds, nds].map((one, at) => (
+          <span key={at === 0 ? "ds" : "nds"} className={styles.meaningSeat}>
+            <span>{at === 0 ? "DS" : "NDS"}</span>
+            <b>{one.figure ?? "not estimable"}</b>
+          </span>
+        ))}
+      </summary>
+      <p className={styles.explanation}>
+        DS: {ds.sentence} NDS: {nds.sentence} {ds.explanation} {ds.assumptions.join("; ")}
+      </p>
+    </details>
+  );
+}

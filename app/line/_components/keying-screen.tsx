@@ -1,0 +1,220 @@
+"use client";
+
+import { memo, useCallback, useMemo, useState } from "react";
+import { compileMeasurement, measureFrame } from "@/lib/core/metrology/measure-frame";
+import type { ReadingName, Seat } from "@/lib/core/metrology/reading-name";
+import { formatDay } from "@/lib/format/date-text";
+import { formatSeat } from "@/lib/format/clock-text";
+import { formatLimits, formatUm } from "@/lib/format/number-text";
+import { measurementDoubt } from "@/lib/format/measurement-doubts";
+import { formatDepth } from "@/lib/format/reading-text";
+import { keyedValues, type KeyingPlan, type KeyingSession } from "@/lib/offline/keying-session";
+import type { LineDevice } from "@/lib/offline/line-device";
+import type { LineState } from "@/lib/offline/line-state";
+import type { StationPlan } from "@/lib/schemas/station-package";
+import { ReadingTable } from "@/lib/ui/reading-table";
+import { SegmentedChoice } from "@/lib/ui/segmented-choice";
+import { ShellDrawing } from "@/lib/ui/shell-drawing";
+import { SweepPlot } from "@/lib/ui/sweep-plot";
+import { TitleBlock } from "@/lib/ui/title-block";
+import { AskPanel } from "./ask-panel";
+import { gridOf, type KeyingView, limitsOf, marksOf, remarksOf, sectionsOf, uncertaintyText } from "./keying-view";
+import { LineHead } from "./line-head";
+import styles from "./line.module.css";
+
+type KeyingScreenProps = Readonly<{
+  device: LineDevice;
+  state: LineState;
+  session: KeyingSession;
+  inHand: { readonly plan: StationPlan; readonly keying: KeyingPlan };
+  inspector: string;
+}>;
+
+/** What do I measure next, and is it good? */
+export function KeyingScreen({ device, state, session, inHand, inspector }: KeyingScreenProps) {
+  const { settings } = state;
+  const { drawing, names } = inHand.keying;
+  const compiled = useMemo(() => compileMeasurement(names, drawing), [names, drawing]);
+  const { readings } = session;
+  const view = useMemo<KeyingView>(
+    () => ({
+      drawing,
+      names,
+      readings,
+      asked: session.question?.index ?? session.correction?.index ?? session.asked,
+      side: settings.side,
+      decimal: settings.decimal,
+      compiled,
+      measurement: measureFrame(compiled, keyedValues({ ...session, readings })),
+    }),
+    // The session changes with every key that counts; the drawing only follows these parts of it.
+    [drawing, names, compiled, readings, session, settings.side, settings.decimal],
+  );
+  const jump = useCallback((key: string) => void device.key({ type: "jump", index: Number(key) }), [device]);
+  const choose = useCallback((side: Seat) => void device.changeSettings({ side }), [device]);
+  const asked = view.asked === null ? undefined : names[view.asked];
+  return (
+    <main id="main" className={styles.screen}>
+      <LineHead device={device} state={state} serial={session.serial} batch={session.batch} />
+      <div className={styles.work}>
+        <Drawing view={view} asked={asked ?? null} onJump={jump} onSide={choose} />
+        <AskPanel device={device} session={session} plan={inHand.keying} view={view} notice={state.notice} />
+      </div>
+      <KeyingBlock state={state} plan={inHand} view={view} asked={asked ?? null} inspector={inspector} />
+    </main>
+  );
+}
+
+type DrawingProps = Readonly<{
+  view: KeyingView;
+  asked: ReadingName | null;
+  onJump: (key: string) => void;
+  onSide: (side: Seat) => void;
+}>;
+
+const Drawing = memo(function Drawing({ view, asked, onJump, onSide }: DrawingProps) {
+  const [lastKind, setLastKind] = useState(asked?.kind ?? "bore");
+  if (asked !== null && asked.kind !== lastKind) setLastKind(asked.kind);
+  const kind = asked?.kind ?? lastKind;
+  const swept = asked?.kind === "sweep" || asked?.kind === "face";
+  const sections = useMemo(() => sectionsOf(view), [view]);
+  const grid = gridOf(view, kind);
+  const doubts = view.measurement.warnings.map((warning) =>
+    measurementDoubt(warning, view.names, view.side, view.decimal),
+  );
+  return (
+    <section className={styles.sheet} aria-label="Drawing and readings">
+      <div className={styles.stand}>
+        <SegmentedChoice
+          name="stand"
+          label="I stand at the"
+          touch
+          value={view.side}
+          choices={[
+            { value: "ds", label: "DS" },
+            { value: "nds", label: "NDS" },
+          ]}
+          onChange={onSide}
+        />
+      </div>
+      <div className={swept ? styles.drawingSmaller : styles.drawing}>
+        <ShellDrawing
+          drawing={view.drawing}
+          side={view.side}
+          sections={sections}
+          asked={asked}
+          marks={marksOf(view)}
+          decimal={view.decimal}
+          remarks={remarksOf(view)}
+        />
+      </div>
+      <div className={swept ? styles.sweepRow : undefined}>
+        <div className={styles.tableBox}>
+          <ReadingTable {...grid} onJump={onJump} />
+          {doubts.length > 0 ? (
+            <ul className={styles.doubts}>
+              {doubts.map((doubt) => (
+                <li key={doubt}>{doubt}</li>
+              ))}
+            </ul>
+          ) : null}
+        </div>
+        {asked?.kind === "sweep" || asked?.kind === "face" ? <LiveSweep view={view} asked={asked} /> : null}
+      </div>
+    </section>
+  );
+});
+
+/** The sweep in hand as it grows: points, fit, closure. */
+function LiveSweep({
+  view,
+  asked,
+}: Readonly<{ view: KeyingView; asked: Extract<ReadingName, { kind: "sweep" | "face" }> }>) {
+  const points = view.names.flatMap((name, index) => {
+    const value = view.readings[index]?.value ?? null;
+    if (value === null || name.kind !== asked.kind || name.seat !== asked.seat) return [];
+    if (name.kind === "sweep" && asked.kind === "sweep" && name.depthMm !== asked.depthMm) return [];
+    return [{ angleDeg: name.angleDeg, valueUm: value }];
+  });
+  const section =
+    asked.kind === "sweep"
+      ? view.measurement.swept
+          .find((one) => one.swept === asked.seat)
+          ?.sections.find((one) => one.depthMm === asked.depthMm)
+      : undefined;
+  const fit = section?.fit?.fit ?? null;
+  return (
+    <div className={styles.sweepBox}>
+      <SweepPlot
+        side={view.side}
+        points={points}
+        fit={
+          fit === null
+            ? null
+            : {
+                meanUm: fit.mean,
+                harmonics: fit.harmonics.map(({ order, cos, sin }) => ({ order, cosineUm: cos, sineUm: sin })),
+              }
+        }
+        askedDeg={asked.angleDeg % 360}
+        title={
+          asked.kind === "sweep"
+            ? `${formatSeat(asked.seat)}, ${formatDepth(asked.depthMm, view.decimal)} deep`
+            : `${formatSeat(asked.seat)} face`
+        }
+        {...(asked.kind === "sweep" ? { closureLimitUm: view.compiled.closingLimitUm } : {})}
+      />
+    </div>
+  );
+}
+
+function KeyingBlock({
+  state,
+  plan,
+  view,
+  asked,
+  inspector,
+}: Readonly<{
+  state: LineState;
+  plan: { readonly plan: StationPlan; readonly keying: KeyingPlan };
+  view: KeyingView;
+  asked: ReadingName | null;
+  inspector: string;
+}>) {
+  const { drawing } = plan.plan;
+  const kind = asked?.kind ?? "bore";
+  const limits = limitsOf(drawing, kind) ?? drawing.characteristics.find(({ name }) => name === "coaxiality");
+  const gauge = state.kit?.gauges.find((one) => one.key === plan.keying.gauges[kind]);
+  const seat = asked !== null && "seat" in asked ? asked.seat : null;
+  const limitText =
+    limits === undefined
+      ? "none"
+      : limits.name === "bore" || limits.name === "width"
+        ? formatLimits(limits.lower, limits.upper, "mm", { decimal: view.decimal })
+        : limits.upper === null
+          ? "none"
+          : `at most ${formatUm(limits.upper)}`;
+  const limitLabel =
+    kind === "bore" ? "seat ø, limits" : kind === "width" ? "shell width, limits" : "coaxiality, limit";
+  return (
+    <TitleBlock
+      touch
+      projection
+      cells={[
+        { label: "drawing", value: `${drawing.key} rev ${drawing.revision}` },
+        { label: "plan", value: `${plan.plan.title} ${plan.plan.revision}` },
+        { label: limitLabel, value: limitText },
+        {
+          label: "gauge, calibrated until",
+          value:
+            gauge === undefined
+              ? "none entered"
+              : `${gauge.key}, ${gauge.calibratedUntil === null ? "no calibration" : formatDay(gauge.calibratedUntil, { zone: "UTC" })}`,
+        },
+        { label: "uncertainty U (k = 2)", value: uncertaintyText(view, kind, seat) },
+        { label: "inspector", value: inspector },
+        { label: "line, station", value: `${state.kit?.station.line ?? ""}, ${state.kit?.station.name ?? ""}` },
+      ]}
+    />
+  );
+}

@@ -1,0 +1,48 @@
+import type { ReactNode } from "react";
+import type { LineDevice } from "@/lib/offline/line-device";
+import { findFrame, type LineState } from "@/lib/offline/line-state";
+import { ProgressCells, type ProgressCell } from "@/lib/ui/progress-cells";
+import { QueueBox } from "./queue-box";
+import styles from "./line.module.css";
+
+type LineHeadProps = Readonly<{
+  device: LineDevice;
+  state: LineState;
+  serial: string;
+  batch: string;
+  aside?: ReactNode;
+}>;
+
+function cellOf(frame: { serial: string; verdict: string | null; inspections: number }, serial: string): ProgressCell {
+  if (frame.serial === serial) return "current";
+  if (frame.inspections === 0) return "left";
+  if (frame.verdict === "does not conform") return "failed";
+  return frame.verdict === "conforms" ? "done" : "doubtful";
+}
+
+/** Which frame it is, how far the batch is, and what waits on this device. */
+export function LineHead({ device, state, serial, batch, aside }: LineHeadProps) {
+  const frames = state.kit?.frames.find((one) => one.batch === batch)?.frames ?? [];
+  const position = findFrame(state.kit, serial)?.frame.position ?? null;
+  const supplier = state.kit?.batches.find((one) => one.key === batch)?.supplier;
+  const measured = frames.filter((frame) => frame.inspections > 0).length;
+  return (
+    <header className={styles.head}>
+      <p className={styles.serial}>{serial}</p>
+      <div className={styles.place}>
+        <p>
+          <b>{position === null ? "Frame" : `Frame ${position} of ${frames.length}`}</b> in batch {batch}
+          {supplier ? `, ${supplier}` : ""}
+        </p>
+        {frames.length > 0 ? (
+          <ProgressCells
+            cells={frames.map((frame) => cellOf(frame, serial))}
+            label={`${measured} of ${frames.length} frames of the batch measured`}
+          />
+        ) : null}
+      </div>
+      {aside}
+      <QueueBox device={device} state={state} />
+    </header>
+  );
+}

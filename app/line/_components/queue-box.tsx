@@ -1,0 +1,93 @@
+"use client";
+
+import { useEffect, useState } from "react";
+import type { LineDevice } from "@/lib/offline/line-device";
+import type { LineState } from "@/lib/offline/line-state";
+import { formatDuration, formatTimeOfDay } from "@/lib/format/date-text";
+import { formatCounted } from "@/lib/format/number-text";
+import { StateMark, type MarkedState } from "@/lib/ui/state-mark";
+import { QueueDialog } from "./queue-dialog";
+import styles from "./line.module.css";
+
+type QueueBoxProps = Readonly<{ device: LineDevice; state: LineState }>;
+
+const TICK_MS = 10_000;
+
+/** Now, to the ten seconds: ages on the screen go by it. */
+export function useNow(): number {
+  const [now, setNow] = useState(() => Date.now());
+  useEffect(() => {
+    const timer = setInterval(() => setNow(Date.now()), TICK_MS);
+    return () => clearInterval(timer);
+  }, []);
+  return now;
+}
+
+type Words = { readonly tone: "calm" | "caution" | "error"; mark: MarkedState; title: string; detail: string };
+
+function age(from: number | null | undefined, now: number): string {
+  return from === null || from === undefined ? "" : formatDuration(Math.max(0, (now - from) / 1000));
+}
+
+/** What the box says of queue and network: trouble first. */
+function words(state: LineState, now: number): Words {
+  const refused = state.queue.filter((entry) => entry.state === "refused").length;
+  const waiting = state.queue.filter((entry) => entry.state === "waiting");
+  const keyed = state.session?.readings.filter((reading) => reading !== null).length ?? 0;
+  const readings = waiting.reduce((sum, { inspection }) => sum + inspection.readings.length, 0) + keyed;
+  if (refused > 0)
+    return {
+      tone: "error",
+      mark: "stop",
+      title: `${formatCounted(refused, "frame")} to decide`,
+      detail: "refused by the server, kept here",
+    };
+  if (state.network === "signed out")
+    return {
+      tone: "caution",
+      mark: "on device",
+      title: `${formatCounted(readings, "reading")} kept here`,
+      detail: "signed out: sign in to send",
+    };
+  if (state.network === "away")
+    return {
+      tone: "caution",
+      mark: "on device",
+      title: `${formatCounted(readings, "reading")} kept here`,
+      detail: `no network for ${age(state.awaySince, now)}, sent when it is back`,
+    };
+  if (waiting.length > 0)
+    return {
+      tone: "calm",
+      mark: "on device",
+      title: `sending ${formatCounted(waiting.length, "frame")}`,
+      detail: `oldest ${age(waiting[0]?.queuedAt, now)} old`,
+    };
+  const last = state.sent[0];
+  const zone = Intl.DateTimeFormat().resolvedOptions().timeZone;
+  return {
+    tone: "calm",
+    mark: "go",
+    title: keyed > 0 ? `${formatCounted(keyed, "reading")} kept here` : "all readings sent",
+    detail: last ? `last frame sent ${formatTimeOfDay(last.sentAt, zone)}` : "nothing waits on this device",
+  };
+}
+
+/** What waits on this device and since when; opens the queue. */
+export function QueueBox({ device, state }: QueueBoxProps) {
+  const [open, setOpen] = useState(false);
+  const now = useNow();
+  const { tone, mark, title, detail } = words(state, now);
+  return (
+    <>
+      <button type="button" className={`${styles.queue} ${styles[tone]}`} onClick={() => setOpen(true)}>
+        <StateMark state={mark} size="m" wordBeside />
+        <span role="status">
+          <b>{title}</b>
+          <small>{detail}</small>
+        </span>
+      </button>
+      {open ? <QueueDialog device={device} state={state} onClose={() => setOpen(false)} now={now} /> : null}
+    </>
+  );
+}

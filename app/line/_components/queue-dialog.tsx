@@ -1,0 +1,148 @@
+"use client";
+
+import { useState } from "react";
+import type { StoredQueued } from "@/lib/offline/device-database";
+import type { LineDevice } from "@/lib/offline/line-device";
+import type { LineState } from "@/lib/offline/line-state";
+import { formatDuration } from "@/lib/format/date-text";
+import { ERROR_TEXT } from "@/lib/format/error-text";
+import { formatCounted, formatFixed } from "@/lib/format/number-text";
+import type { AppErrorCode } from "@/lib/errors";
+import { Button, ButtonLink } from "@/lib/ui/button";
+import { Dialog } from "@/lib/ui/dialog";
+import { KeyValues } from "@/lib/ui/key-values";
+import { StateMark } from "@/lib/ui/state-mark";
+import styles from "./line.module.css";
+
+type QueueDialogProps = Readonly<{ device: LineDevice; state: LineState; onClose: () => void; now: number }>;
+
+function saveFile(text: string, deviceId: string): void {
+  const address = URL.createObjectURL(new Blob([text], { type: "application/json" }));
+  const link = document.createElement("a");
+  link.href = address;
+  link.download = `line-queue-${deviceId}-${new Date().toISOString().slice(0, 16).replace(":", "")}.json`;
+  link.click();
+  setTimeout(() => URL.revokeObjectURL(address), 10_000);
+}
+
+function inMegabytes(bytes: number | null): string {
+  return bytes === null ? "not known" : `${formatFixed(bytes / 1e6, 1)} MB`;
+}
+
+function Refused({ device, entry }: Readonly<{ device: LineDevice; entry: StoredQueued }>) {
+  const [reason, setReason] = useState("");
+  const { refusal, inspection } = entry;
+  const known = refusal !== null && refusal.code in ERROR_TEXT ? ERROR_TEXT[refusal.code as AppErrorCode] : null;
+  return (
+    <li className={styles.refused}>
+      <p>
+        <StateMark state="stop" size="s" wordBeside /> <b className="mono">{inspection.serial}</b>{" "}
+        {known?.title ?? "The server refused this inspection"}
+      </p>
+      <p className="soft">{refusal?.message}</p>
+      <label>
+        Why it is sent again
+        <input value={reason} maxLength={500} onChange={(event) => setReason(event.target.value)} />
+      </label>
+      <div className={styles.keys}>
+        <Button
+          size="touch"
+          disabled={reason.trim() === ""}
+          onClick={() => void device.decide(entry.order, { kind: "again", reason })}
+        >
+          Send again
+        </Button>
+        <Button size="touch" onClick={() => void device.decide(entry.order, { kind: "aside" })}>
+          Put aside
+        </Button>
+      </div>
+    </li>
+  );
+}
+
+/** The queue of this device: what waits, what a person has to decide, and the way to a file and back. */
+export function QueueDialog({ device, state, onClose, now }: QueueDialogProps) {
+  const refused = state.queue.filter((entry) => entry.state === "refused");
+  const aside = state.queue.filter((entry) => entry.state === "aside");
+  const waiting = state.queue.filter((entry) => entry.state === "waiting");
+  const oldest = waiting[0];
+  const { skew, storage } = state;
+  return (
+    <Dialog
+      open
+      title="What is on this device"
+      onClose={onClose}
+      keys={
+        <>
+          <Button kind="go" size="touch" onClick={onClose}>
+            Close
+          </Button>
+          <Button size="touch" onClick={() => void device.send()}>
+            Send now
+          </Button>
+          <Button size="touch" onClick={() => void device.saveText().then((text) => saveFile(text, state.deviceId))}>
+            Save to a file
+          </Button>
+          <label className={styles.file}>
+            Load from a file
+            <input
+              type="file"
+              accept="application/json,.json"
+              onChange={(event) => {
+                const file = event.target.files?.[0];
+                if (file) void file.text().then((text) => device.loadText(text));
+                event.target.value = "";
+              }}
+            />
+          </label>
+        </>
+      }
+    >
+      {state.network === "signed out" ? (
+        <p className={styles.signIn}>
+          You are signed out. Everything here stays; it is sent as soon as somebody has signed in.{" "}
+          <ButtonLink href="/sign-in?next=/line" size="touch">
+            Sign in
+          </ButtonLink>
+        </p>
+      ) : null}
+      {state.notice ? <p role="status">{state.notice.text}</p> : null}
+      {refused.length > 0 ? (
+        <ul className={styles.refusals}>
+          {refused.map((entry) => (
+            <Refused key={entry.order} device={device} entry={entry} />
+          ))}
+        </ul>
+      ) : null}
+      <KeyValues
+        pairs={[
+          {
+            label: "waiting to be sent",
+            value: oldest
+              ? `${formatCounted(waiting.length, "frame")}, oldest ${formatDuration((now - oldest.queuedAt) / 1000)}`
+              : "none",
+          },
+          ...(aside.length > 0
+            ? [{ label: "put aside", value: aside.map((entry) => entry.inspection.serial).join(", ") }]
+            : []),
+          {
+            label: "started, not finished",
+            value: state.aside.length === 0 ? "none" : state.aside.map((session) => session.serial).join(", "),
+          },
+          {
+            label: "clock of this device",
+            value:
+              skew === null
+                ? "not compared yet"
+                : `${formatFixed(Math.abs(skew.skewMs) / 1000, 1)} s ${skew.skewMs < 0 ? "behind" : "ahead of"} the server, ±${formatFixed(skew.uncertaintyMs / 1000, 2)} s`,
+          },
+          {
+            label: "storage",
+            value: `${inMegabytes(storage.usedBytes)} of ${inMegabytes(storage.quotaBytes)}, ${storage.persisted ? "kept for good" : "the browser may clear it when space is short"}`,
+          },
+          { label: "device", value: <span className="mono">{state.deviceId}</span> },
+        ]}
+      />
+    </Dialog>
+  );
+}

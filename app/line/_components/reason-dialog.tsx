@@ -1,0 +1,67 @@
+"use client";
+
+import { useState, type ReactNode } from "react";
+import { Button } from "@/lib/ui/button";
+import { Dialog } from "@/lib/ui/dialog";
+import styles from "./line.module.css";
+
+type ReasonDialogProps = Readonly<{
+  title: string;
+  children?: ReactNode;
+  /** Usual reasons, each with the number key of its place. */
+  reasons: readonly string[];
+  onReason: (reason: string) => void;
+  onClose: () => void;
+}>;
+
+/** Asks why: one number key for a usual reason, or words. */
+export function ReasonDialog({ title, children, reasons, onReason, onClose }: ReasonDialogProps) {
+  const [text, setText] = useState("");
+  return (
+    <Dialog open title={title} onClose={onClose}>
+      <div
+        onKeyDown={(event) => {
+          const reason = text === "" && /^[1-9]$/.test(event.key) ? reasons[Number(event.key) - 1] : undefined;
+          if (reason === undefined) return;
+          event.preventDefault();
+          onReason(reason);
+        }}
+      >
+        {children}
+        <ul className={styles.reasons}>
+          {reasons.map((reason, index) => (
+            <li key={reason}>
+              <Button
+                size="touch"
+                wide
+                keyHint={String(index + 1)}
+                onClick={() => onReason(reason)}
+                autoFocus={index === 0}
+              >
+                {reason}
+              </Button>
+            </li>
+          ))}
+        </ul>
+        <form
+          className={styles.ownReason}
+          onSubmit={(event) => {
+            event.preventDefault();
+            if (text.trim() !== "") onReason(text.trim());
+          }}
+        >
+          <label>
+            In other words
+            <input value={text} maxLength={500} onChange={(event) => setText(event.target.value)} />
+          </label>
+          <Button type="submit" size="touch" disabled={text.trim() === ""}>
+            Keep
+          </Button>
+          <Button size="touch" onClick={onClose}>
+            Back
+          </Button>
+        </form>
+      </div>
+    </Dialog>
+  );
+}

@@ -1,0 +1,45 @@
+"use client";
+
+import { useEffect, useRef, useState } from "react";
+import styles from "./line.module.css";
+
+type ScanFieldProps = Readonly<{ label: string; placeholder?: string; onScan: (text: string) => void }>;
+
+/** Takes a scan wherever the focus is, as long as nothing else is being typed into. */
+export function ScanField({ label, placeholder, onScan }: ScanFieldProps) {
+  const input = useRef<HTMLInputElement>(null);
+  const [text, setText] = useState("");
+  useEffect(() => {
+    input.current?.focus({ preventScroll: true });
+    const take = (event: KeyboardEvent): void => {
+      const target = event.target as HTMLElement | null;
+      if (event.key.length !== 1 || event.ctrlKey || event.metaKey || event.altKey) return;
+      if (target?.closest("input, textarea, select, dialog, [contenteditable]")) return;
+      input.current?.focus({ preventScroll: true });
+    };
+    document.addEventListener("keydown", take);
+    return () => document.removeEventListener("keydown", take);
+  }, []);
+  return (
+    <label className={styles.scan}>
+      <span>{label}</span>
+      <input
+        ref={input}
+        value={text}
+        placeholder={placeholder}
+        autoComplete="off"
+        autoCapitalize="characters"
+        spellCheck={false}
+        onChange={(event) => setText(event.target.value)}
+        onKeyDown={(event) => {
+          const ends = event.key === "Enter" || (event.key === "Tab" && !event.shiftKey && text.trim() !== "");
+          if (!ends) return;
+          event.preventDefault();
+          if (text.trim() === "") return;
+          onScan(text);
+          setText("");
+        }}
+      />
+    </label>
+  );
+}

@@ -1,0 +1,53 @@
+"use client";
+
+import { useEffect, useRef } from "react";
+import type { Feedback } from "@/lib/offline/line-state";
+
+/** Tones far enough apart for a loud hall: Hz and seconds, and how the hand feels it, ms. */
+const TONES = {
+  good: { notes: [[880, 0.07]], pulse: [20] },
+  out: {
+    notes: [
+      [220, 0.16],
+      [175, 0.24],
+    ],
+    pulse: [80, 60, 120],
+  },
+  question: {
+    notes: [
+      [520, 0.08],
+      [520, 0.08],
+    ],
+    pulse: [40, 40, 40],
+  },
+} as const;
+
+function sound(audio: AudioContext, tone: Feedback["tone"]): void {
+  let at = audio.currentTime;
+  for (const [hertz, seconds] of TONES[tone].notes) {
+    const oscillator = audio.createOscillator();
+    const gain = audio.createGain();
+    oscillator.frequency.value = hertz;
+    gain.gain.setValueAtTime(0.16, at);
+    gain.gain.exponentialRampToValueAtTime(0.001, at + seconds);
+    oscillator.connect(gain).connect(audio.destination);
+    oscillator.start(at);
+    oscillator.stop(at + seconds);
+    at += seconds + 0.04;
+  }
+}
+
+/** A short sound and a pulse for good, out and question; silent when muted. */
+export function useFeedback(feedback: Feedback | null, muted: boolean): void {
+  const audio = useRef<AudioContext | null>(null);
+  const played = useRef(feedback?.count ?? 0);
+  useEffect(() => {
+    if (feedback === null || feedback.count === played.current) return;
+    played.current = feedback.count;
+    if (muted) return;
+    if (navigator.userActivation?.hasBeenActive) navigator.vibrate?.([...TONES[feedback.tone].pulse]);
+    audio.current ??= new AudioContext();
+    if (audio.current.state === "running") sound(audio.current, feedback.tone);
+    else void audio.current.resume();
+  }, [feedback, muted]);
+}

@@ -1,0 +1,89 @@
+"use client";
+
+import { useEffect, useRef, useState } from "react";
+import type { BarPassage, PlugFeel, Seat } from "@/lib/core/metrology/reading-name";
+import { angleSeenFrom } from "@/lib/format/clock-text";
+import { Button } from "@/lib/ui/button";
+import styles from "./line.module.css";
+
+type WordKeysProps = Readonly<{
+  kind: "plug" | "bar";
+  side: Seat;
+  onWord: (word: PlugFeel | BarPassage) => void;
+  /** A scan that came in between. */
+  onCode: (code: string) => void;
+}>;
+
+const FEELS: readonly { word: PlugFeel; text: string }[] = [
+  { word: "slides", text: "slides" },
+  { word: "hand", text: "hand pressure" },
+  { word: "no", text: "will not enter" },
+];
+const PASSAGES = ["free", "stiff at …", "will not pass"];
+const HOURS = [12, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11];
+
+/** Feel of a plug, or passage of the bar with its clock position: number keys and Enter, or touch. */
+export function WordKeys({ kind, side, onWord, onCode }: WordKeysProps) {
+  const [text, setText] = useState("");
+  const [stiff, setStiff] = useState(false);
+  const input = useRef<HTMLInputElement>(null);
+  useEffect(() => input.current?.focus({ preventScroll: true }), [stiff]);
+
+  function choose(place: number) {
+    const feel = FEELS[place];
+    if (kind === "plug") {
+      if (feel) onWord(feel.word);
+    } else if (place === 1) setStiff(true);
+    else if (place === 0 || place === 2) onWord({ result: place === 0 ? "free" : "no" });
+  }
+
+  function stiffAt(hour: number) {
+    onWord({ result: "stiff", clockDeg: angleSeenFrom((hour % 12) * 30, side) });
+  }
+
+  function commit() {
+    const keyed = text.trim();
+    setText("");
+    if (!/^\d{1,2}$/.test(keyed)) {
+      if (keyed !== "") onCode(keyed);
+    } else if (stiff) {
+      if (HOURS.includes(Number(keyed))) stiffAt(Number(keyed));
+    } else choose(Number(keyed) - 1);
+  }
+
+  return (
+    <div className={styles.words}>
+      <input
+        ref={input}
+        id="reading"
+        className="visuallyHidden"
+        inputMode="none"
+        autoComplete="off"
+        aria-label={stiff ? "Clock position, 1 to 12, then Enter" : "Number of the word, then Enter"}
+        value={text}
+        onChange={(event) => setText(event.target.value)}
+        onKeyDown={(event) => {
+          if (event.key === "Escape") setStiff(false);
+          if (event.key !== "Enter") return;
+          event.preventDefault();
+          commit();
+        }}
+      />
+      {stiff ? (
+        <div className={styles.hours}>
+          {HOURS.map((hour) => (
+            <Button key={hour} size="touch" onClick={() => stiffAt(hour)}>
+              {hour}
+            </Button>
+          ))}
+        </div>
+      ) : (
+        (kind === "plug" ? FEELS.map((feel) => feel.text) : PASSAGES).map((word, place) => (
+          <Button key={word} size="large" wide keyHint={`${place + 1} Enter`} onClick={() => choose(place)}>
+            {word}
+          </Button>
+        ))
+      )}
+    </div>
+  );
+}
