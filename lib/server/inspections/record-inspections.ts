@@ -9,12 +9,13 @@ import { assertMay } from "../auth/permissions";
 import { actorOf, type Viewer } from "../auth/viewer";
 import { readDatabaseRefusal } from "../db/prisma-errors";
 import { inSqlTransaction } from "../db/transaction";
-import { appendToLockedChain, lockChain } from "../journal/append-journal";
+import { appendToLockedChain, lockChain, type ChainHead } from "../journal/append-journal";
 import { evaluateStreams } from "../streams/evaluate-streams";
+import { gatherWork } from "./gather-work";
 import { checkInspection, type CheckedInspection } from "./check-inspection";
 import { placeInspection, type FrameNow, type PlacedInspection } from "./place-inspection";
 import { readEarlier, readKnown, lockFrames, lookAlikes } from "./recording-reads";
-import { inspectionRow, writeRecording } from "./recording-writes";
+import { inspectionRow, writeRecording, type InspectionRow } from "./recording-writes";
 import { judgeInspection, type Judged } from "./judge-together";
 import { getReferenceData, type ReferenceData } from "./reference-data";
 
@@ -47,7 +48,7 @@ export type InspectionRefused = {
 export type RecordingOutcome = InspectionRecorded | InspectionRefused;
 
 /** A checked inspection with its own verdict, computed before the transaction. */
-export type JudgedInspection = CheckedInspection & Judged & { readonly at: number };
+export type JudgedInspection = CheckedInspection & Judged & { readonly at: number; readonly viewer: Viewer };
 
 const refusal = (input: RecordInspection, error: AppError): InspectionRefused => ({
   id: input.id,
@@ -61,23 +62,47 @@ function asAppError(error: unknown): AppError {
   throw error;
 }
 
-type Context = { readonly viewer: Viewer; readonly reference: ReferenceData; readonly now: Date };
+type Line = { readonly plantId: string; readonly key: string; readonly reference: ReferenceData };
 
-/** Records the inspections of one line in one transaction, in the order of their corrected times. */
+/** One entry for each of those who sent something in this transaction, in the order of their first inspection. */
+async function writeJournal(
+  db: pg.ClientBase,
+  line: Line,
+  head: ChainHead,
+  written: readonly { readonly one: PlacedInspection; readonly row: InspectionRow }[],
+  now: Date,
+): Promise<void> {
+  const byActor = new Map<string, { one: PlacedInspection; row: InspectionRow }[]>();
+  for (const each of written) {
+    const actor = actorOf(each.one.item.viewer);
+    byActor.set(actor, [...(byActor.get(actor) ?? []), each]);
+  }
+  let newest = head;
+  for (const [actor, entries] of byActor)
+    newest = await appendToLockedChain(db, newest, {
+      plantId: line.plantId,
+      chain: `line:${line.key}`,
+      at: now,
+      actor,
+      action: "inspections.recorded",
+      subjects: entries.map(({ row }) => ({ table: "inspection", id: row.id, hash: row.hash })),
+      payload: {
+        frames: entries.map(({ one }) => [one.item.input.serial, one.item.judgement.verdict, one.frame.state]),
+      },
+    });
+}
+
+/** Records inspections of one line in one transaction, in the order of their corrected times. */
 async function recordOnLine(
   db: pg.PoolClient,
-  context: Context,
-  lineKey: string,
+  line: Line,
   items: readonly JudgedInspection[],
-): Promise<Map<number, RecordingOutcome>> {
-  const { viewer, reference, now } = context;
-  const { plantId } = viewer;
-  const head = await lockChain(db, plantId, `line:${lineKey}`);
-  const frames = await lockFrames(
-    db,
-    plantId,
-    items.map((item) => item.input.serial),
-  );
+  now: Date,
+): Promise<Map<JudgedInspection, RecordingOutcome>> {
+  const { plantId, reference } = line;
+  const head = await lockChain(db, plantId, `line:${line.key}`);
+  const serials = [...new Set(items.map((item) => item.input.serial))];
+  const frames = await lockFrames(db, plantId, serials);
   const known = await readKnown(
     db,
     plantId,
@@ -86,73 +111,73 @@ async function recordOnLine(
   const again = [...frames.values()].filter((frame) => frame.inspections > 0);
   const earlier = again.length === 0 ? new Map() : await readEarlier(db, plantId, again, reference);
 
-  const outcomes = new Map<number, RecordingOutcome>();
+  const outcomes = new Map<JudgedInspection, RecordingOutcome>();
   const placed: PlacedInspection[] = [];
   const current = new Map<string, FrameNow>(frames);
   for (const item of items) {
+    const { id, serial } = item.input;
     try {
-      const result = placeInspection(item, current.get(item.input.serial), known.get(item.input.id), earlier, now);
-      if (result.kind === "repeated") outcomes.set(item.at, result.outcome);
-      else {
-        placed.push(result);
-        current.set(item.input.serial, result.frame);
-        known.set(item.input.id, {
-          contentHash: item.contentHash,
-          serial: item.input.serial,
-          verdict: item.judgement.verdict,
-        });
+      const result = placeInspection(item, current.get(serial), known.get(id), earlier, now);
+      if (result.kind === "repeated") {
+        outcomes.set(item, result.outcome);
+        continue;
       }
+      placed.push(result);
+      current.set(serial, result.frame);
+      known.set(id, { contentHash: item.contentHash, serial, verdict: item.judgement.verdict });
+      const { plan, measuredAt, station } = item;
+      const own = {
+        frameId: result.frame.id,
+        operationId: station.operationId,
+        measuredAt,
+        plan,
+        readings: item.input.readings,
+      };
+      earlier.set(result.frame.id, [...(earlier.get(result.frame.id) ?? []), own]);
     } catch (error) {
       const refused = asAppError(error);
-      outcomes.set(
-        item.at,
-        refusal(
-          item.input,
-          refused.code === "not-found" ? await lookAlikes(db, plantId, item.input.serial, refused) : refused,
-        ),
-      );
+      const told = refused.code === "not-found" ? await lookAlikes(db, plantId, serial, refused) : refused;
+      outcomes.set(item, refusal(item.input, told));
     }
   }
   if (placed.length === 0) return outcomes;
 
-  const rows = placed.map((one) => inspectionRow(viewer, one, now, CORE_VERSION));
+  const written = placed.map((one) => ({ one, row: inspectionRow(one, now, CORE_VERSION) }));
+  const rows = written.map(({ row }) => row);
   await writeRecording(db, plantId, placed, rows, now);
   const signals = await evaluateStreams(db, plantId, placed, now);
-  await appendToLockedChain(db, head, {
-    plantId,
-    chain: `line:${lineKey}`,
-    at: now,
-    actor: actorOf(viewer),
-    action: "inspections.recorded",
-    subjects: rows.map(({ id, hash }) => ({ table: "inspection", id, hash })),
-    payload: { frames: placed.map((one) => [one.item.input.serial, one.item.judgement.verdict, one.frame.state]) },
-  });
-  for (const one of placed)
-    outcomes.set(one.item.at, {
-      id: one.item.input.id,
-      serial: one.item.input.serial,
-      status: "recorded",
-      ordinal: one.ordinal,
-      verdict: one.item.judgement.verdict,
-      frameVerdict: one.together.judgement.verdict,
-      frameState: one.frame.state,
-      held: one.frame.state === "held",
-      batch: one.frame.batchKey,
-      batchHeld: one.frame.batchHeld || one.holds,
-      reasons: one.reasons,
-      signals: signals.get(one.item.input.id) ?? 0,
-      warnings: [...one.item.warnings, ...one.warnings],
-    });
+  await writeJournal(db, line, head, written, now);
+  for (const one of placed) outcomes.set(one.item, recordedOutcome(one, signals.get(one.item.input.id) ?? 0));
   return outcomes;
+}
+
+function recordedOutcome(one: PlacedInspection, signals: number): InspectionRecorded {
+  const { item, frame } = one;
+  return {
+    id: item.input.id,
+    serial: item.input.serial,
+    status: "recorded",
+    ordinal: one.ordinal,
+    verdict: item.judgement.verdict,
+    frameVerdict: one.together.judgement.verdict,
+    frameState: frame.state,
+    held: frame.state === "held",
+    batch: frame.batchKey,
+    batchHeld: frame.batchHeld || one.holds,
+    reasons: one.reasons,
+    signals,
+    warnings: [...item.warnings, ...one.warnings],
+  };
 }
 
 /** Two lines can be sent the same key at once: the second finds the first one's row when it tries again. */
 async function recordWithRetry(
-  context: Context,
-  lineKey: string,
+  line: Line,
   items: readonly JudgedInspection[],
-): Promise<Map<number, RecordingOutcome>> {
-  const run = () => inSqlTransaction((db) => recordOnLine(db, context, lineKey, items));
+  now: Date,
+): Promise<Map<JudgedInspection, RecordingOutcome>> {
+  const sorted = [...items].sort((a, b) => a.measuredAt.getTime() - b.measuredAt.getTime() || a.at - b.at);
+  const run = () => inSqlTransaction((db) => recordOnLine(db, line, sorted, now));
   try {
     return await run();
   } catch (error) {
@@ -184,20 +209,30 @@ export async function recordInspections(
     try {
       const checked = checkInspection(input, reference, now);
       const judged = judgeInspection({ plan: checked.plan, readings: input.readings });
-      const line = byLine.get(checked.station.lineKey) ?? [];
-      line.push({ ...checked, ...judged, at });
-      byLine.set(checked.station.lineKey, line);
+      const items = byLine.get(checked.station.lineKey) ?? [];
+      items.push({ ...checked, ...judged, at, viewer });
+      byLine.set(checked.station.lineKey, items);
     } catch (error) {
       outcomes[at] = refusal(input, asAppError(error));
     }
   });
-  for (const [lineKey, items] of byLine) {
-    items.sort((a, b) => a.measuredAt.getTime() - b.measuredAt.getTime() || a.at - b.at);
-    const recorded = await recordWithRetry({ viewer, reference, now }, lineKey, items);
-    for (const [at, outcome] of recorded) outcomes[at] = outcome;
+  for (const [key, items] of byLine) {
+    const line = { plantId: viewer.plantId, key, reference };
+    const recorded =
+      options.now === undefined ? await gathered(line, items) : await recordWithRetry(line, items, options.now);
+    for (const [item, outcome] of recorded) outcomes[item.at] = outcome;
   }
   return outcomes;
 }
+
+/**
+ * Writers of one line have to wait for each other. What arrives while one transaction of a line runs is therefore recorded
+ * together in the next one: many tablets and programs then cost little more than one.
+ */
+const gathered = gatherWork(
+  (line: Line) => `${line.plantId} ${line.key}`,
+  (line, items: readonly JudgedInspection[]) => recordWithRetry(line, items, new Date()),
+);
 
 /** Records one inspection; a refusal is thrown. */
 export async function recordInspection(viewer: Viewer, input: RecordInspection): Promise<InspectionRecorded> {

@@ -2,7 +2,6 @@ import "server-only";
 import type pg from "pg";
 import { featureRow } from "@/lib/core/metrology/measure-frame";
 import { uuidV7 } from "@/lib/schemas/identifier";
-import type { Viewer } from "../auth/viewer";
 import { prepared, sql } from "../db/sql";
 import { canonicalJson } from "../journal/canonical-json";
 import { rowHash } from "../journal/vouched-rows";
@@ -16,9 +15,9 @@ export type InspectionRow = {
 };
 
 /** The row that one inspection becomes: it never changes afterwards. */
-export function inspectionRow(viewer: Viewer, placed: PlacedInspection, now: Date, coreVersion: string): InspectionRow {
+export function inspectionRow(placed: PlacedInspection, now: Date, coreVersion: string): InspectionRow {
   const { item, frame } = placed;
-  const { input, station, plan, measurement, judgement } = item;
+  const { viewer, input, station, plan, measurement, judgement } = item;
   const columns = {
     plant_id: viewer.plantId,
     id: input.id,

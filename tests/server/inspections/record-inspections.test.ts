@@ -167,9 +167,30 @@ describe("recordInspection", () => {
       select points from stream where plant_id = ${plant.plantId} and feature = 'nds.bore.mean'`);
     expect(rows).toEqual([{ points: 40 }]);
     const { rows: chain } = await database.pool.query(sql`
-      select length::int, (select count(*)::int from journal_entry e where e.plant_id = c.plant_id and e.chain = c.chain) as entries
-      from journal_chain c where plant_id = ${plant.plantId} and chain = 'line:L1'`);
-    expect(chain).toEqual([{ length: 40, entries: 40 }]);
+      select c.length::int - count(e.*)::int as missing, sum(jsonb_array_length(e.subjects))::int as vouched
+      from journal_chain c join journal_entry e on e.plant_id = c.plant_id and e.chain = c.chain
+      where c.plant_id = ${plant.plantId} and c.chain = 'line:L1' group by c.length`);
+    expect(chain).toEqual([{ missing: 0, vouched: 40 }]);
+  });
+
+  it("names each sender in an entry of its own when their inspections are recorded together", async () => {
+    const [first, second] = [await plant.as("inspector"), await plant.as("inspector")];
+    await Promise.all([
+      recordInspection(plant.system, plant.inspection("T-0001")),
+      recordInspection(first, plant.inspection("T-0002")),
+      recordInspection(second, plant.inspection("T-0003")),
+      recordInspection(first, plant.inspection("T-0004")),
+    ]);
+    const { rows } = await database.pool.query(sql`
+      select actor, sum(jsonb_array_length(subjects))::int as n from journal_entry
+      where plant_id = ${plant.plantId} and chain = 'line:L1' group by actor order by n, actor`);
+    expect(new Map(rows.map((row) => [row.actor, row.n]))).toEqual(
+      new Map([
+        ["system:test", 1],
+        [`person:${second.personId}`, 1],
+        [`person:${first.personId}`, 2],
+      ]),
+    );
   });
 
   it("sends the same inspection from two places at once and stores it once", async () => {
