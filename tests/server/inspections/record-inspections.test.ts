@@ -186,7 +186,7 @@ describe("recordInspection", () => {
       where plant_id = ${plant.plantId} and chain = 'line:L1' group by actor order by n, actor`);
     expect(new Map(rows.map((row) => [row.actor, row.n]))).toEqual(
       new Map([
-        ["system:test", 1],
+        ["system", 1],
         [`person:${second.personId}`, 1],
         [`person:${first.personId}`, 2],
       ]),
