@@ -14,7 +14,7 @@ import { evaluateStreams } from "../streams/evaluate-streams";
 import { gatherWork } from "./gather-work";
 import { checkInspection, type CheckedInspection } from "./check-inspection";
 import { placeInspection, type FrameNow, type PlacedInspection } from "./place-inspection";
-import { readEarlier, readKnown, lockFrames, lookAlikes } from "./recording-reads";
+import { lookAlikes, readEarlier, readForRecording } from "./recording-reads";
 import { inspectionRow, writeRecording, type InspectionRow } from "./recording-writes";
 import { judgeInspection, type Judged } from "./judge-together";
 import { getReferenceData, type ReferenceData } from "./reference-data";
@@ -102,12 +102,8 @@ async function recordOnLine(
   const { plantId, reference } = line;
   const head = await lockChain(db, plantId, `line:${line.key}`);
   const serials = [...new Set(items.map((item) => item.input.serial))];
-  const frames = await lockFrames(db, plantId, serials);
-  const known = await readKnown(
-    db,
-    plantId,
-    items.map((item) => item.input.id),
-  );
+  const ids = items.map((item) => item.input.id);
+  const { frames, known } = await readForRecording(db, plantId, serials, ids);
   const again = [...frames.values()].filter((frame) => frame.inspections > 0);
   const earlier = again.length === 0 ? new Map() : await readEarlier(db, plantId, again, reference);
 

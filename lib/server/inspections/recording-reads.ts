@@ -1,6 +1,7 @@
 import "server-only";
 import type pg from "pg";
 import { AppError } from "@/lib/errors";
+import type { Verdict } from "@/lib/quality/verdict-words";
 import { prepared, sql } from "../db/sql";
 import type { EarlierInspection, FrameNow, KnownInspection } from "./place-inspection";
 import type { ReferenceData } from "./reference-data";
@@ -27,21 +28,64 @@ export async function lockFrames(
   return new Map(rows.map((row) => [row.serial, row]));
 }
 
-/** Reads which of some inspections are here already. */
-export async function readKnown(
+type FrameJson = Omit<FrameNow, "leasedAt" | "evidenceFrom" | "shippedAt"> & {
+  readonly leasedAt: string | null;
+  readonly evidenceFrom: string | null;
+  readonly shippedAt: string | null;
+};
+type KnownJson = { readonly id: string; readonly hash: string; readonly serial: string; readonly verdict: Verdict };
+
+const toDate = (text: string | null): Date | null => (text === null ? null : new Date(text));
+
+/**
+ * Locks the frames of some serials, as lockFrames does, and reads which of some inspections are here already: one statement,
+ * since each costs the line a wait.
+ */
+export async function readForRecording(
   db: pg.ClientBase,
   plantId: string,
+  serials: readonly string[],
   ids: readonly string[],
-): Promise<Map<string, KnownInspection>> {
-  const { rows } = await db.query<KnownInspection & { id: string }>(
+): Promise<{ readonly frames: Map<string, FrameNow>; readonly known: Map<string, KnownInspection> }> {
+  const { rows } = await db.query<{ frames: FrameJson[] | null; known: KnownJson[] | null }>(
     prepared(
-      "known-inspections",
-      sql`select i.id, i.content_hash as "contentHash", f.serial, i.verdict
-        from inspection i join frame f on f.plant_id = i.plant_id and f.id = i.frame_id
-        where i.plant_id = ${plantId} and i.id = any(${ids}::uuid[])`,
+      "read-for-recording",
+      sql`with locked as materialized (
+          select f.id, f.serial, f.state::text as state, f.inspections, f.lease_device_id as "leaseDeviceId",
+            f.leased_at as "leasedAt", f.evidence_from as "evidenceFrom", f.shipped_at as "shippedAt",
+            f.batch_id as "batchId", b.key as "batchKey", b.held_at is not null as "batchHeld", p.drawing_id as "drawingId"
+          from frame f
+          join batch b on b.plant_id = f.plant_id and b.id = f.batch_id
+          join measuring_plan p on p.plant_id = b.plant_id and p.id = b.plan_id
+          where f.plant_id = ${plantId} and f.serial = any(${serials})
+          order by f.id for update of f)
+        select (select json_agg(l) from locked l) as frames,
+          (select json_agg(json_build_object('id', i.id, 'hash', encode(i.content_hash, 'hex'), 'serial', f.serial,
+              'verdict', i.verdict))
+            from inspection i join frame f on f.plant_id = i.plant_id and f.id = i.frame_id
+            where i.plant_id = ${plantId} and i.id = any(${ids}::uuid[])) as known`,
     ),
   );
-  return new Map(rows.map((row) => [row.id, row]));
+  const { frames, known } = rows[0] ?? { frames: null, known: null };
+  return {
+    frames: new Map(
+      (frames ?? []).map((row) => [
+        row.serial,
+        {
+          ...row,
+          leasedAt: toDate(row.leasedAt),
+          evidenceFrom: toDate(row.evidenceFrom),
+          shippedAt: toDate(row.shippedAt),
+        },
+      ]),
+    ),
+    known: new Map(
+      (known ?? []).map(({ id, hash, serial, verdict }) => [
+        id,
+        { contentHash: Buffer.from(hash, "hex"), serial, verdict },
+      ]),
+    ),
+  };
 }
 
 type EarlierRow = {

@@ -79,12 +79,27 @@ function columnValues(rows: readonly InspectionRow[], column: string): unknown[]
   return rows.map((row) => row.columns[column]);
 }
 
-async function insertInspections(db: pg.ClientBase, plantId: string, rows: readonly InspectionRow[]): Promise<void> {
+/** One row a frame: with several inspections of one frame at once, the last one. */
+function lastOfEachFrame(placed: readonly PlacedInspection[]): PlacedInspection[] {
+  return [...new Map(placed.map((one) => [one.frame.id, one])).values()];
+}
+
+/** Inspections in, frames moved, the message for others: one statement, since each costs the line a wait. */
+async function writeRowsAndFrames(
+  db: pg.ClientBase,
+  plantId: string,
+  placed: readonly PlacedInspection[],
+  rows: readonly InspectionRow[],
+  now: Date,
+): Promise<void> {
   const of = (column: string): unknown[] => columnValues(rows, column);
+  const last = lastOfEachFrame(placed);
+  const message = canonicalJson({ ids: rows.map((row) => row.id) });
   await db.query(
     prepared(
-      "insert-inspections",
-      sql`insert into inspection (plant_id, id, frame_id, batch_id, line_id, station_id, operation_id, drawing_id,
+      "write-inspections",
+      sql`with inserted as (
+        insert into inspection (plant_id, id, frame_id, batch_id, line_id, station_id, operation_id, drawing_id,
           drawing_revision_id, plan_revision_id, inspector_id, device_id, ordinal, reason, readings, gauges, gauge_keys,
           states, offsets_ms, features, judgement, verdict, superseded, attributes, device_time, measured_at, recorded_at,
           core_version, tool, fixture, content_hash)
@@ -92,7 +107,7 @@ async function insertInspections(db: pg.ClientBase, plantId: string, rows: reado
           r.drawing_revision_id, r.plan_revision_id, r.inspector_id, r.device_id, r.ordinal, r.reason,
           r.readings::float8[], r.gauges::int2[], r.gauge_keys::text[], r.states::int2[], r.offsets_ms::int4[],
           r.features::float8[], r.judgement::jsonb, r.verdict, r.superseded::jsonb, r.attributes::jsonb, r.device_time,
-          r.measured_at, r.recorded_at, r.core_version, r.tool, r.fixture, r.content_hash
+          r.measured_at, ${now}, r.core_version, r.tool, r.fixture, r.content_hash
         from unnest(${of("id")}::uuid[], ${of("frame_id")}::uuid[], ${of("batch_id")}::uuid[], ${of("line_id")}::uuid[],
           ${of("station_id")}::uuid[], ${of("operation_id")}::uuid[], ${of("drawing_id")}::uuid[],
           ${of("drawing_revision_id")}::uuid[], ${of("plan_revision_id")}::uuid[], ${of("inspector_id")}::uuid[],
@@ -100,34 +115,22 @@ async function insertInspections(db: pg.ClientBase, plantId: string, rows: reado
           ${of("gauges")}::text[], ${of("gauge_keys")}::text[], ${of("states")}::text[], ${of("offsets_ms")}::text[],
           ${of("features")}::text[], ${of("judgement")}::text[], ${of("verdict")}::text[], ${of("superseded")}::text[],
           ${of("attributes")}::text[], ${of("device_time")}::timestamptz[], ${of("measured_at")}::timestamptz[],
-          ${of("recorded_at")}::timestamptz[], ${of("core_version")}::text[], ${of("tool")}::text[],
-          ${of("fixture")}::text[], ${of("content_hash")}::bytea[])
+          ${of("core_version")}::text[], ${of("tool")}::text[], ${of("fixture")}::text[], ${of("content_hash")}::bytea[])
         as r(id, frame_id, batch_id, line_id, station_id, operation_id, drawing_id, drawing_revision_id, plan_revision_id,
           inspector_id, device_id, ordinal, reason, readings, gauges, gauge_keys, states, offsets_ms, features, judgement,
-          verdict, superseded, attributes, device_time, measured_at, recorded_at, core_version, tool, fixture, content_hash)`,
-    ),
-  );
-}
-
-/** One row a frame: with several inspections of one frame at once, the last one. */
-function lastOfEachFrame(placed: readonly PlacedInspection[]): PlacedInspection[] {
-  return [...new Map(placed.map((one) => [one.frame.id, one])).values()];
-}
-
-async function updateFrames(db: pg.ClientBase, plantId: string, placed: readonly PlacedInspection[]): Promise<void> {
-  const last = lastOfEachFrame(placed);
-  await db.query(
-    prepared(
-      "update-frames",
-      sql`update frame f set state = r.state::"FrameState", verdict = r.verdict, judgement = r.judgement::jsonb,
-          inspections = r.inspections, last_inspection_id = r.inspection_id, measured_at = r.measured_at,
-          lease_device_id = null, leased_at = null, version = f.version + 1
-        from unnest(${last.map((one) => one.frame.id)}::uuid[], ${last.map((one) => one.frame.state)}::text[],
-          ${last.map((one) => one.together.judgement.verdict)}::text[], ${last.map((one) => canonicalJson(one.reasons))}::text[],
-          ${last.map((one) => one.frame.inspections)}::int2[], ${last.map((one) => one.item.input.id)}::uuid[],
-          ${last.map((one) => one.item.measuredAt)}::timestamptz[])
+          verdict, superseded, attributes, device_time, measured_at, core_version, tool, fixture, content_hash)),
+      told as (
+        insert into outbox (plant_id, id, topic, payload, created_at)
+        values (${plantId}, ${uuidV7(now.getTime())}, 'inspections.recorded', ${message}::jsonb, ${now}))
+      update frame f set state = r.state::"FrameState", verdict = r.verdict, judgement = r.judgement::jsonb,
+        inspections = r.inspections, last_inspection_id = r.inspection_id, measured_at = r.measured_at,
+        lease_device_id = null, leased_at = null, version = f.version + 1
+      from unnest(${last.map((one) => one.frame.id)}::uuid[], ${last.map((one) => one.frame.state)}::text[],
+        ${last.map((one) => one.together.judgement.verdict)}::text[],
+        ${last.map((one) => canonicalJson(one.reasons))}::text[], ${last.map((one) => one.frame.inspections)}::int2[],
+        ${last.map((one) => one.item.input.id)}::uuid[], ${last.map((one) => one.item.measuredAt)}::timestamptz[])
         as r(id, state, verdict, judgement, inspections, inspection_id, measured_at)
-        where f.plant_id = ${plantId} and f.id = r.id`,
+      where f.plant_id = ${plantId} and f.id = r.id`,
     ),
   );
 }
@@ -185,23 +188,14 @@ export async function writeRecording(
   rows: readonly InspectionRow[],
   now: Date,
 ): Promise<void> {
-  await insertInspections(db, plantId, rows);
-  await updateFrames(db, plantId, placed);
+  await writeRowsAndFrames(db, plantId, placed, rows, now);
   const heldBatches = await holdBatches(db, plantId, placed, now);
   await openEscapes(db, plantId, placed, now);
-  await writeOutbox(
-    db,
-    plantId,
-    [
-      { topic: "inspections.recorded", payload: { ids: rows.map((row) => row.id) } },
-      ...heldBatches.map((id) => ({ topic: "batch.held", payload: { id } })),
-      ...placed
-        .filter((one) => one.escape !== null)
-        .map((one) => ({
-          topic: "escape.opened",
-          payload: { serial: one.frame.serial, inspection: one.item.input.id },
-        })),
-    ],
-    now,
-  );
+  const messages = [
+    ...heldBatches.map((id) => ({ topic: "batch.held", payload: { id } })),
+    ...placed
+      .filter((one) => one.escape !== null)
+      .map((one) => ({ topic: "escape.opened", payload: { serial: one.frame.serial, inspection: one.item.input.id } })),
+  ];
+  if (messages.length > 0) await writeOutbox(db, plantId, messages, now);
 }
