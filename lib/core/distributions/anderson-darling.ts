@@ -20,7 +20,7 @@ export interface AndersonDarling {
  * Formula: A^2 = -n - (1/n) sum (2i - 1) (ln F(x_(i)) + ln(1 - F(x_(n+1-i))))
  * @param x - number[n], n >= 1, all finite
  * @param model - the distribution
- * @returns A^2 >= 0; Infinity if a value lies outside the support
+ * @returns A^2, finite; a value outside the support counts with the smallest representable probability
  * @throws CoreError too-few-values, not-finite
  * Source: Anderson & Darling 1954, JASA 49, 765-769
  */
@@ -36,7 +36,7 @@ export function andersonDarlingStatistic(x: readonly number[], model: Distributi
   }
   const { cdf, sf } = model.family === "rice" ? riceTails(sorted, model) : separateTails(sorted, model);
   let sum = 0;
-  for (let i = 0; i < n; i++) sum += (2 * i + 1) * Math.log(cdf[i]!) + (2 * (n - i) - 1) * Math.log(sf[i]!);
+  for (let i = 0; i < n; i++) sum += (2 * i + 1) * safeLog(cdf[i]!) + (2 * (n - i) - 1) * safeLog(sf[i]!);
   return -n - sum / n;
 }
 
@@ -78,8 +78,8 @@ export function andersonDarlingFitted(
   if (model.family === "normal") return andersonDarlingNormal(x);
   const n = x.length;
   const statistic = andersonDarlingStatistic(x, model);
-  if (!Number.isFinite(statistic))
-    return { statistic: Number.MAX_VALUE, adjusted: Number.MAX_VALUE, p: 0, method: "support" };
+  if (x.some((value) => modelCdf(model, value) === 0 || modelSf(model, value) === 0))
+    return { statistic, adjusted: statistic, p: 0, method: "support" };
   if (model.family === "lognormal") return andersonDarlingNormal(x.map(Math.log));
   if (model.family === "weibull") {
     const adjusted = statistic * (1 + 0.2 / Math.sqrt(n));
@@ -96,6 +96,10 @@ export function andersonDarlingFitted(
     p: simulatedPValue(n, model, statistic, options),
     method: "parametric bootstrap",
   };
+}
+
+function safeLog(probability: number): number {
+  return Math.log(Math.max(probability, Number.MIN_VALUE));
 }
 
 interface Tails {

@@ -20,7 +20,7 @@ const LN_SQRT_2PI = 0.9189385332046727;
  * @param family - which family
  * @param x - number[n], n >= 3, any unit, all finite, not all equal; > 0 for lognormal, weibull, rayleigh and rice, >= 0
  *   for folded-normal
- * @returns fit, or null if the values lie outside the family's support; the normal model carries the unbiased sd (n - 1),
+ * @returns fit, or null if the values lie outside the family's support (or differ by rounding only); the normal model carries the unbiased sd (n - 1),
  *   its likelihood is taken at the maximum
  * @throws CoreError too-few-values, not-finite, degenerate if all values are equal
  * Method: closed form (normal, lognormal, Rayleigh); safeguarded Newton or secant iteration on one score equation
@@ -65,11 +65,13 @@ function fitNormal(x: readonly number[]): DistributionFit {
   };
 }
 
-function fitLognormal(x: readonly number[]): DistributionFit {
+function fitLognormal(x: readonly number[]): DistributionFit | null {
   const logs = x.map(Math.log);
   const n = x.length;
   const logMean = sampleMean(logs);
   const logSd = Math.sqrt((sampleSd(logs) ** 2 * (n - 1)) / n);
+  // Values that differ by less than their logarithms can show: no lognormal fit.
+  if (!(logSd > 0)) return null;
   return {
     model: { family: "lognormal", logMean, logSd },
     parameters: 2,

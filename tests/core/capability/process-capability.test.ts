@@ -165,6 +165,40 @@ describe("processCapability", () => {
   });
 });
 
+describe("processCapability on hard data", () => {
+  const generator = createSeededGenerator(15);
+  const noise = Array.from({ length: 120 }, generator.normal);
+
+  it.each([
+    ["a huge offset", noise.map((z) => 1e9 + 1e-6 * z), { lower: 1e9 - 1e-5, upper: 1e9 + 1e-5 }],
+    ["a tiny scale", noise.map((z) => 1e-9 * z), { lower: -5e-9, upper: 5e-9 }],
+    ["two distinct values", noise.map((z) => (z > 0 ? 41 : 41.001)), { lower: 40.98, upper: 41.02 }],
+    ["an outlier at 1e6 standard deviations", [...noise, 1e7], { lower: -5, upper: 5 }],
+    ["values outside both limits", noise.map((z) => 100 + z), { lower: -5, upper: 5 }],
+    ["one limit below", noise, { lower: -5, upper: null }],
+  ])("%s: every number finite", (_, values, limits) => {
+    const answer = processCapability(size(values, { limits, resamples: 99 }));
+    if (!answer.ok) throw new Error(answer.reason);
+    expect(JSON.parse(JSON.stringify(answer))).toEqual(answer);
+    for (const { value, interval } of answer.value.indices) {
+      expect(Number.isFinite(value)).toBe(true);
+      if (interval !== null) expect(Number.isFinite(interval.lower) && Number.isFinite(interval.upper)).toBe(true);
+    }
+  });
+
+  it.each([
+    ["zeros among form deviations", noise.map((z) => Math.max(0, z))],
+    ["lengths with one outlier", [...noise.map(Math.abs), 300]],
+    ["counts of micrometres", noise.map((z) => Math.round(3 + Math.abs(2 * z)))],
+  ])("%s: every number finite", (_, values) => {
+    const answer = processCapability(
+      size(values, { kind: "zero-bound", limits: { lower: null, upper: 12 }, resamples: 99 }),
+    );
+    if (!answer.ok) throw new Error(answer.reason);
+    expect(JSON.parse(JSON.stringify(answer))).toEqual(answer);
+  });
+});
+
 describe("provisionalCapability", () => {
   it("answers at once or says why not", () => {
     const limits = { lower: 40.98, upper: 41.02 };

@@ -6,9 +6,11 @@ import {
   isConstant,
   sampleMean,
   sampleSd,
+  sampleShape,
   sampleSummary,
 } from "@/lib/core/numerics/descriptive-statistics";
 import { expectDigits } from "../../helpers/expect-digits";
+import normality from "../../reference/anderson-darling.json";
 import reference from "../../reference/strd-univariate.json";
 
 type Input = {
@@ -49,6 +51,20 @@ describe("NIST StRD univariate certified values", () => {
     expectDigits(sampleMean(x), expected.mean, 15);
     expectDigits(sampleSd(x), expected.sd_n_minus_1, sd);
     expectDigits(autocorrelation(x), expected.lag1_autocorrelation, r1);
+  });
+});
+
+describe("sampleShape", () => {
+  it("reproduces skewness and kurtosis of data set Lew", () => {
+    // scipy values in tests/reference/anderson-darling.json
+    const data = reference.cases.find(({ id }) => id === "strd-Lew")?.input.data ?? [];
+    const expected = normality.cases.find(({ id }) => id === "ad-strd-Lew")?.expected;
+    const shape = sampleShape(data);
+    expectDigits(shape.g1, expected?.skewness_g1 ?? NaN, 9);
+    expectDigits(shape.g2, expected?.excess_kurtosis_g2 ?? NaN, 12);
+    expectDigits(shape.G1, expected?.G1 ?? NaN, 9);
+    expectDigits(shape.G2, expected?.G2 ?? NaN, 12);
+    expect(() => sampleShape([1, 1, 1, 1])).toThrow(CoreError);
   });
 });
 
