@@ -54,13 +54,12 @@ export function inspectionRow(placed: PlacedInspection, now: Date, coreVersion: 
   return { id: input.id, hash: rowHash("inspection", columns), columns };
 }
 
-/** An array as PostgreSQL writes it, for a row of unnest: numbers and nulls, or texts quoted. */
+/** An array as PostgreSQL reads it, for a row of unnest: of numbers and nulls as JSON writes them, or of texts quoted. */
 function arrayText(values: readonly (number | string | null)[]): string {
-  const element = (value: number | string | null): string => {
-    if (value === null) return "NULL";
-    return typeof value === "number" ? String(value) : `"${value.replaceAll("\\", "\\\\").replaceAll('"', '\\"')}"`;
-  };
-  return `{${values.map(element).join(",")}}`;
+  if (values.every((value) => typeof value !== "string")) return `{${JSON.stringify(values).slice(1, -1)}}`;
+  const quoted = (value: number | string | null): string =>
+    value === null ? "NULL" : `"${String(value).replaceAll("\\", "\\\\").replaceAll('"', '\\"')}"`;
+  return `{${values.map(quoted).join(",")}}`;
 }
 
 const ARRAY_COLUMNS = {
