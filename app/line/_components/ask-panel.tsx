@@ -4,7 +4,7 @@ import { useCallback, useEffect, useRef, useState } from "react";
 import { READING_UNIT, type BarPassage, type PlugFeel } from "@/lib/core/metrology/reading-name";
 import { formatDeviationUm, formatSigned, withUnit } from "@/lib/format/number-text";
 import { parseDecimal } from "@/lib/format/parse-decimal";
-import { formatReading } from "@/lib/format/reading-text";
+import { formatDepth, formatReading } from "@/lib/format/reading-text";
 import { keyedUnit, keyedValue, type KeyingPlan, type KeyingSession, sweepWith } from "@/lib/offline/keying-session";
 import type { LineDevice } from "@/lib/offline/line-device";
 import type { LineState } from "@/lib/offline/line-state";
@@ -12,11 +12,13 @@ import { guardBand } from "@/lib/quality/conformity";
 import { judgeReading } from "@/lib/quality/judge-reading";
 import type { Verdict } from "@/lib/quality/verdict-words";
 import { Button } from "@/lib/ui/button";
+import { Dialog } from "@/lib/ui/dialog";
 import { DeviationBar } from "@/lib/ui/deviation-bar";
 import { StateMark } from "@/lib/ui/state-mark";
 import { AskedQuestion } from "./asked-question";
 import { Keypad } from "./keypad";
 import { countsOf, keptText, KIND_WORDS, type KeyingView, limitsOf, verdictOf } from "./keying-view";
+import { LiveSweep } from "./live-sweep";
 import { ReasonDialog } from "./reason-dialog";
 import { RemarkDialog } from "./remark-dialog";
 import { WordKeys } from "./word-keys";
@@ -36,7 +38,7 @@ const CANNOT_REASONS = ["gauge does not reach", "seat is damaged", "paint or bur
 /** The question of the screen: where to measure, the number, and what it is worth. */
 export function AskPanel({ device, session, plan, view, notice }: AskPanelProps) {
   const [text, setText] = useState("");
-  const [dialog, setDialog] = useState<"cannot" | "remark" | null>(null);
+  const [dialog, setDialog] = useState<"cannot" | "remark" | "more" | null>(null);
   const [keypad, setKeypad] = useState(false);
   const input = useRef<HTMLInputElement>(null);
   const index = view.asked;
@@ -79,7 +81,7 @@ export function AskPanel({ device, session, plan, view, notice }: AskPanelProps)
     <section className={styles.ask} aria-label="Asked reading">
       <h1 className={styles.askTitle}>{words.title}</h1>
       <p className={styles.askDetail}>
-        {words.detail}, reading {index + 1} of {plan.names.length}
+        {detailOf(name, view)}, reading {index + 1} of {plan.names.length}
         {session.reason === null ? "" : `, measured again: ${session.reason}`}
       </p>
       {unit === null ? (
@@ -159,19 +161,14 @@ export function AskPanel({ device, session, plan, view, notice }: AskPanelProps)
         <Button size="touch" aria-pressed={keypad} onClick={() => setKeypad(!keypad)}>
           Keypad
         </Button>
+        <Button size="touch" onClick={() => setDialog("more")}>
+          More
+        </Button>
       </div>
       {keypad && unit !== null ? (
         <Keypad text={text} decimal={view.decimal} signed={unit === "µm"} onChange={change} />
       ) : null}
-      <NextSteps
-        view={view}
-        index={index}
-        correcting={correcting}
-        onGoOn={() => void device.key({ type: "go on" })}
-        onRemark={() => setDialog("remark")}
-        onAside={() => void device.putAside()}
-        remark={session.remark}
-      />
+      <NextSteps view={view} index={index} correcting={correcting} onGoOn={() => void device.key({ type: "go on" })} />
       {session.correction === null ? null : (
         <ReasonDialog
           title={`${keptText(view, session.correction.index) ?? ""} is kept already`}
@@ -199,6 +196,28 @@ export function AskPanel({ device, session, plan, view, notice }: AskPanelProps)
           <p>What depends on it is then not measured, and the frame waits for a decision.</p>
         </ReasonDialog>
       ) : null}
+      {dialog === "more" ? (
+        <Dialog
+          open
+          title={`Frame ${session.serial}`}
+          onClose={() => setDialog(null)}
+          keys={
+            <>
+              <Button kind="go" size="touch" onClick={() => setDialog("remark")}>
+                {session.remark === "" ? "Write a remark" : "Change the remark"}
+              </Button>
+              <Button size="touch" onClick={() => void device.putAside()}>
+                Put the frame aside
+              </Button>
+              <Button size="touch" onClick={() => setDialog(null)}>
+                Back
+              </Button>
+            </>
+          }
+        >
+          <p>Put aside, the frame waits on this device with what was keyed, and another can be measured first.</p>
+        </Dialog>
+      ) : null}
       {dialog === "remark" ? (
         <RemarkDialog
           remark={session.remark}
@@ -211,6 +230,13 @@ export function AskPanel({ device, session, plan, view, notice }: AskPanelProps)
       ) : null}
     </section>
   );
+}
+
+/** How to measure, short enough for one line: the drawing says the rest. */
+function detailOf(name: KeyingView["names"][number], view: KeyingView): string {
+  if (name.kind === "sweep")
+    return `${formatDepth(name.depthMm, view.decimal)} deep${name.angleDeg === 360 ? ", closing" : ""}`;
+  return formatReading(name, view.side, view.decimal).detail;
 }
 
 function offsetOf(session: KeyingSession): number {
@@ -260,7 +286,7 @@ function LiveAnswer({
   const shown =
     draft ?? (last !== null && lastName?.kind === asked.kind && sameSeat(lastName, asked) ? last.value : null);
   return (
-    <>
+    <div className={asked.kind === "sweep" || asked.kind === "face" ? styles.withSweep : undefined}>
       {session.refusal !== null && text === "" ? (
         <p className={styles.refusal} role="alert">
           {session.refusal}
@@ -300,7 +326,8 @@ function LiveAnswer({
           decimal={view.decimal}
         />
       )}
-    </>
+      {asked.kind === "sweep" || asked.kind === "face" ? <LiveSweep view={view} asked={asked} /> : null}
+    </div>
   );
 }
 
@@ -314,7 +341,7 @@ function lastText(view: KeyingView, index: number): string {
   if (name === undefined || value === null) return keptText(view, index) ?? "";
   const { deviationUm } = judgeReading(view.drawing, name, value);
   return deviationUm === null
-    ? withUnit(keptText(view, index) ?? "", READING_UNIT[name.kind] ?? "")
+    ? formatDeviationUm(value, Number.isInteger(value) ? 0 : 1, view.decimal)
     : formatDeviationUm(deviationUm, 0, view.decimal);
 }
 
@@ -323,15 +350,14 @@ type NextStepsProps = Readonly<{
   index: number;
   correcting: boolean;
   onGoOn: () => void;
-  onRemark: () => void;
-  onAside: () => void;
-  remark: string;
 }>;
 
 /** What comes after this reading, and how much of each kind there is. */
-function NextSteps({ view, index, correcting, onGoOn, onRemark, onAside, remark }: NextStepsProps) {
+function NextSteps({ view, index, correcting, onGoOn }: NextStepsProps) {
   const next = view.names.findIndex((_, at) => at > index && view.readings[at] === null);
   const following = next < 0 ? undefined : view.names[next];
+  const kind = view.names[index]?.kind;
+  const swept = kind === "sweep" || kind === "face";
   return (
     <div className={styles.next}>
       <dl className={styles.counts}>
@@ -343,32 +369,24 @@ function NextSteps({ view, index, correcting, onGoOn, onRemark, onAside, remark 
                 : `Next: ${formatReading(following, view.side, view.decimal).title}`}
             </b>
           </dt>
-          <dd>
-            {following === undefined ? "then the verdict" : formatReading(following, view.side, view.decimal).detail}
-          </dd>
+          <dd>{following === undefined ? "then the verdict" : detailOf(following, view)}</dd>
         </div>
-        {countsOf(view).map(({ kind, taken, planned }) => (
-          <div key={kind}>
-            <dt>{KIND_WORDS[kind]}</dt>
-            <dd>
-              {taken} of {planned}
-            </dd>
-          </div>
-        ))}
+        {swept
+          ? null
+          : countsOf(view).map(({ kind, taken, planned }) => (
+              <div key={kind}>
+                <dt>{KIND_WORDS[kind]}</dt>
+                <dd>
+                  {taken} of {planned}
+                </dd>
+              </div>
+            ))}
       </dl>
-      <div className={styles.askKeys}>
-        {correcting ? (
-          <Button size="touch" onClick={onGoOn}>
-            Go on
-          </Button>
-        ) : null}
-        <Button size="touch" onClick={onRemark}>
-          {remark === "" ? "Remark" : "Remark ✓"}
+      {correcting ? (
+        <Button size="touch" wide onClick={onGoOn}>
+          Go on with the next open reading
         </Button>
-        <Button size="touch" onClick={onAside}>
-          Put aside
-        </Button>
-      </div>
+      ) : null}
     </div>
   );
 }

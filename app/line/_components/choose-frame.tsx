@@ -214,7 +214,7 @@ function StationBlock({
           value={(bore?.ringMm ?? null) === null ? "size" : settings.boreEntry}
           choices={[
             { value: "size", label: "size" },
-            { value: "deviation", label: "deviation", disabled: (bore?.ringMm ?? null) === null },
+            { value: "deviation", label: "± ring", disabled: (bore?.ringMm ?? null) === null },
           ]}
           onChange={(boreEntry) => void device.changeSettings({ boreEntry })}
         />

@@ -28,6 +28,9 @@ function worstFirst(judged: readonly JudgedCharacteristic[]): JudgedCharacterist
   return [...judged].sort((a, b) => ORDER.indexOf(a.verdict) - ORDER.indexOf(b.verdict));
 }
 
+/** Reasons in full; the others stand with their marks in the strip below. */
+const MOST_REASONS = 2;
+
 /** What to do with the frame now, by its verdict: the next step of the reaction plan. */
 function nextStep(verdict: string, holds: boolean): { readonly title: string; readonly text: string } {
   if (verdict === "conforms") return { title: "To the rack of good frames", text: "The ship scan answers go." };
@@ -42,7 +45,7 @@ function nextStep(verdict: string, holds: boolean): { readonly title: string; re
     };
   return {
     title: "Label it, put it on the hold rack",
-    text: "Call the engineer if it is the second in a row. Until it is measured again or decided on, the ship scan answers stop.",
+    text: "Until it is measured again or decided on, the ship scan answers stop.",
   };
 }
 
@@ -66,7 +69,7 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
     count: judged.filter((one) => one.verdict === word).length,
     word: word === "conforms" ? "conform" : word,
   })).filter(({ count }) => count > 0);
-  const reasons = judged.filter((one) => one.verdict !== "conforms").slice(0, 4);
+  const reasons = judged.filter((one) => one.verdict !== "conforms").slice(0, MOST_REASONS);
   const options = { decisionRule: drawing.decisionRule, side, decimal };
   const step = nextStep(verdict, sent?.held ?? judgement.holdsFrame);
   const seconds = (Date.parse(inspection.deviceTime) - finished.startedAt) / 1000;
@@ -118,7 +121,7 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
         <section className={styles.why}>
           <SectionHeading>{reasons.length === 0 ? "Why it conforms" : "Why"}</SectionHeading>
           <ul className={styles.whyList}>
-            {(reasons.length > 0 ? reasons : judged.slice(0, 3)).map((one) => (
+            {(reasons.length > 0 ? reasons : judged.slice(0, MOST_REASONS)).map((one) => (
               <li key={`${one.name} ${one.seat}`}>
                 <StateMark state={one.verdict} size="m" wordBeside />
                 <div>
@@ -130,9 +133,27 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
           </ul>
           <div className={styles.step}>
             <h2>{step.title}</h2>
-            <p>{step.text}</p>
+            <p>
+              {step.text} {sent?.batchHeld ? `Batch ${sent.batch} is held.` : ""}
+            </p>
           </div>
           <ScanField label="Scan the next frame" placeholder="serial" onScan={(text) => void device.enter(text)} />
+          {sent && sent.warnings.length > 0 ? (
+            <ul className={styles.doubts}>
+              {sent.warnings.map((warning) => (
+                <li key={warning}>{warning}</li>
+              ))}
+            </ul>
+          ) : null}
+        </section>
+        <div>
+          <FrameMeaningPanel
+            drawing={drawing}
+            compiled={result.compiled}
+            measurement={measurement}
+            side={side}
+            {...(inspection.attributes === undefined ? {} : { attributes: inspection.attributes })}
+          />
           <div className={styles.askKeys}>
             <Button size="touch" onClick={() => window.print()}>
               Print label
@@ -144,22 +165,7 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
               Batch
             </Button>
           </div>
-          {sent?.batchHeld ? <p className="noText">Batch {sent.batch} is held.</p> : null}
-          {sent && sent.warnings.length > 0 ? (
-            <ul className={styles.doubts}>
-              {sent.warnings.map((warning) => (
-                <li key={warning}>{warning}</li>
-              ))}
-            </ul>
-          ) : null}
-        </section>
-        <FrameMeaningPanel
-          drawing={drawing}
-          compiled={result.compiled}
-          measurement={measurement}
-          side={side}
-          {...(inspection.attributes === undefined ? {} : { attributes: inspection.attributes })}
-        />
+        </div>
       </div>
       <ul className={styles.characteristics} aria-label="All characteristics">
         {judgement.characteristics.map((one) => (

@@ -105,23 +105,23 @@ function MeaningRow({ meaning }: Readonly<{ meaning: Meaning<unknown> }>) {
   );
 }
 
-/** The same estimate for both seats, one line each. */
+/** The same estimate for both seats: the figures beside the title, what they say under it. */
 function PairRow({ ds, nds }: Readonly<{ ds: Meaning<unknown>; nds: Meaning<unknown> }>) {
+  const same = ds.figure === nds.figure;
+  const figure = same ? (ds.figure ?? "not estimable") : `DS ${ds.figure ?? "?"}; NDS ${nds.figure ?? "?"}`;
   return (
     <details className={styles.meaningRow}>
       <summary>
         <span className={styles.meaningTitle}>
           <b>{ds.title.replace(/, DS$/, "")}</b>
+          <b>{figure}</b>
         </span>
-        {[ds, nds].map((one, at) => (
-          <span key={at === 0 ? "ds" : "nds"} className={styles.meaningSeat}>
-            <span>{at === 0 ? "DS" : "NDS"}</span>
-            <b>{one.figure ?? "not estimable"}</b>
-          </span>
-        ))}
+        <span className={styles.meaningSeat}>
+          {ds.sentence} {nds.sentence}
+        </span>
       </summary>
       <p className={styles.explanation}>
-        DS: {ds.sentence} NDS: {nds.sentence} {ds.explanation} {ds.assumptions.join("; ")}
+        {ds.explanation} {ds.assumptions.join("; ")}
       </p>
     </details>
   );

@@ -4,10 +4,8 @@ import { memo, useCallback, useMemo, useState } from "react";
 import { compileMeasurement, measureFrame } from "@/lib/core/metrology/measure-frame";
 import type { ReadingName, Seat } from "@/lib/core/metrology/reading-name";
 import { formatDay } from "@/lib/format/date-text";
-import { formatSeat } from "@/lib/format/clock-text";
 import { formatLimits, formatUm } from "@/lib/format/number-text";
 import { measurementDoubt } from "@/lib/format/measurement-doubts";
-import { formatDepth } from "@/lib/format/reading-text";
 import { keyedValues, type KeyingPlan, type KeyingSession } from "@/lib/offline/keying-session";
 import type { LineDevice } from "@/lib/offline/line-device";
 import type { LineState } from "@/lib/offline/line-state";
@@ -15,7 +13,6 @@ import type { StationPlan } from "@/lib/schemas/station-package";
 import { ReadingTable } from "@/lib/ui/reading-table";
 import { SegmentedChoice } from "@/lib/ui/segmented-choice";
 import { ShellDrawing } from "@/lib/ui/shell-drawing";
-import { SweepPlot } from "@/lib/ui/sweep-plot";
 import { TitleBlock } from "@/lib/ui/title-block";
 import { AskPanel } from "./ask-panel";
 import { gridOf, type KeyingView, limitsOf, marksOf, remarksOf, sectionsOf, uncertaintyText } from "./keying-view";
@@ -76,7 +73,6 @@ const Drawing = memo(function Drawing({ view, asked, onJump, onSide }: DrawingPr
   const [lastKind, setLastKind] = useState(asked?.kind ?? "bore");
   if (asked !== null && asked.kind !== lastKind) setLastKind(asked.kind);
   const kind = asked?.kind ?? lastKind;
-  const swept = asked?.kind === "sweep" || asked?.kind === "face";
   const sections = useMemo(() => sectionsOf(view), [view]);
   const grid = gridOf(view, kind);
   const doubts = view.measurement.warnings.map((warning) =>
@@ -97,7 +93,7 @@ const Drawing = memo(function Drawing({ view, asked, onJump, onSide }: DrawingPr
           onChange={onSide}
         />
       </div>
-      <div className={swept ? styles.drawingSmaller : styles.drawing}>
+      <div className={styles.drawing}>
         <ShellDrawing
           drawing={view.drawing}
           side={view.side}
@@ -108,65 +104,19 @@ const Drawing = memo(function Drawing({ view, asked, onJump, onSide }: DrawingPr
           remarks={remarksOf(view)}
         />
       </div>
-      <div className={swept ? styles.sweepRow : undefined}>
-        <div className={styles.tableBox}>
-          <ReadingTable {...grid} onJump={onJump} />
-          {doubts.length > 0 ? (
-            <ul className={styles.doubts}>
-              {doubts.map((doubt) => (
-                <li key={doubt}>{doubt}</li>
-              ))}
-            </ul>
-          ) : null}
-        </div>
-        {asked?.kind === "sweep" || asked?.kind === "face" ? <LiveSweep view={view} asked={asked} /> : null}
+      <div className={styles.tableBox}>
+        <ReadingTable {...grid} onJump={onJump} />
+        {doubts.length > 0 ? (
+          <ul className={styles.doubts}>
+            {doubts.map((doubt) => (
+              <li key={doubt}>{doubt}</li>
+            ))}
+          </ul>
+        ) : null}
       </div>
     </section>
   );
 });
-
-/** The sweep in hand as it grows: points, fit, closure. */
-function LiveSweep({
-  view,
-  asked,
-}: Readonly<{ view: KeyingView; asked: Extract<ReadingName, { kind: "sweep" | "face" }> }>) {
-  const points = view.names.flatMap((name, index) => {
-    const value = view.readings[index]?.value ?? null;
-    if (value === null || name.kind !== asked.kind || name.seat !== asked.seat) return [];
-    if (name.kind === "sweep" && asked.kind === "sweep" && name.depthMm !== asked.depthMm) return [];
-    return [{ angleDeg: name.angleDeg, valueUm: value }];
-  });
-  const section =
-    asked.kind === "sweep"
-      ? view.measurement.swept
-          .find((one) => one.swept === asked.seat)
-          ?.sections.find((one) => one.depthMm === asked.depthMm)
-      : undefined;
-  const fit = section?.fit?.fit ?? null;
-  return (
-    <div className={styles.sweepBox}>
-      <SweepPlot
-        side={view.side}
-        points={points}
-        fit={
-          fit === null
-            ? null
-            : {
-                meanUm: fit.mean,
-                harmonics: fit.harmonics.map(({ order, cos, sin }) => ({ order, cosineUm: cos, sineUm: sin })),
-              }
-        }
-        askedDeg={asked.angleDeg % 360}
-        title={
-          asked.kind === "sweep"
-            ? `${formatSeat(asked.seat)}, ${formatDepth(asked.depthMm, view.decimal)} deep`
-            : `${formatSeat(asked.seat)} face`
-        }
-        {...(asked.kind === "sweep" ? { closureLimitUm: view.compiled.closingLimitUm } : {})}
-      />
-    </div>
-  );
-}
 
 function KeyingBlock({
   state,
@@ -202,7 +152,7 @@ function KeyingBlock({
       projection
       cells={[
         { label: "drawing", value: `${drawing.key} rev ${drawing.revision}` },
-        { label: "plan", value: `${plan.plan.title} ${plan.plan.revision}` },
+        { label: "plan", value: `${plan.plan.title}, rev ${plan.plan.revision}` },
         { label: limitLabel, value: limitText },
         {
           label: "gauge, calibrated until",
