@@ -1,6 +1,8 @@
 import { CoreError } from "../errors";
 import type { DistributionModel } from "../distributions/distribution-model";
 import type { FittedFamily } from "../distributions/fit-distribution";
+import { normalCdf } from "../distributions/normal";
+import { studentTQuantile } from "../distributions/student-t";
 import { isConstant } from "../numerics/descriptive-statistics";
 import { createSeededGenerator } from "../numerics/seeded-generator";
 import { type CapabilityIndexName, quantileIndices, referenceQuantiles } from "./capability-indices";
@@ -20,7 +22,7 @@ export interface BootstrapInput {
   readonly resamples: number;
 }
 
-/** Percentile intervals of the indices and of the total ppm. */
+/** Expanded percentile intervals of the indices and of the total ppm. */
 export interface BootstrapIntervals {
   readonly intervals: Readonly<Partial<Record<CapabilityIndexName, CapabilityInterval>>>;
   readonly ppm: CapabilityInterval | null;
@@ -32,9 +34,11 @@ export interface BootstrapIntervals {
  * Bootstrap intervals of quantile indices and ppm; each resample repeats the choice of distribution by likelihood, so the
  * interval carries the doubt about the distribution too.
  * @param input - sample, limits, candidate families, tail probability, confidence, seed, number of resamples >= 99
- * @returns percentile intervals, and how many resamples failed
+ * @returns intervals, and how many resamples failed
  * @throws CoreError out-of-range for fewer than 99 resamples
- * Source: Efron & Tibshirani 1993, An Introduction to the Bootstrap, sections 13.3 and 9.6
+ * Method: percentile interval with the small-sample expansion Phi(-sqrt(n/(n-1)) t(1 - alpha/2, n-1)) in each tail.
+ * Source: Efron & Tibshirani 1993, An Introduction to the Bootstrap, sections 13.3 and 9.6; Hesterberg 2015, The American
+ * Statistician 69(4), 371-386 (expansion)
  */
 export function bootstrapCapability(input: BootstrapInput): BootstrapIntervals {
   const { values, limits, families, tail, confidence, seed, resamples } = input;
@@ -63,13 +67,13 @@ export function bootstrapCapability(input: BootstrapInput): BootstrapIntervals {
   }
   const intervals: Partial<Record<CapabilityIndexName, CapabilityInterval>> = {};
   for (const [name, list] of byName) {
-    const interval = percentileInterval(list, confidence);
+    const interval = expandedInterval(list, n, confidence);
     if (interval !== null) intervals[name] = interval;
   }
-  return { intervals, ppm: percentileInterval(ppm, confidence), failed };
+  return { intervals, ppm: expandedInterval(ppm, n, confidence), failed };
 }
 
-function percentileInterval(list: readonly number[], confidence: number): CapabilityInterval | null {
+function expandedInterval(list: readonly number[], n: number, confidence: number): CapabilityInterval | null {
   if (list.length < 99) return null;
   const sorted = Float64Array.from(list).sort();
   const at = (p: number): number => {
@@ -78,6 +82,6 @@ function percentileInterval(list: readonly number[], confidence: number): Capabi
     const share = Math.min(Math.max(position - low, 0), 1);
     return sorted[low]! * (1 - share) + sorted[low + 1]! * share;
   };
-  const tail = (1 - confidence) / 2;
+  const tail = normalCdf(studentTQuantile((1 - confidence) / 2, n - 1) * Math.sqrt(n / (n - 1)));
   return { lower: at(tail), upper: at(1 - tail), confidence, method: "bootstrap" };
 }

@@ -291,7 +291,7 @@ describe("within sigma", () => {
 });
 
 describe("chooseDistribution", () => {
-  it("prefers the simpler of two that the data cannot tell apart, and finds what made them", () => {
+  it("finds what made the data", () => {
     const generator = createSeededGenerator(12);
     const rayleigh = Array.from({ length: 400 }, () => Math.hypot(8 * generator.normal(), 8 * generator.normal()));
     expect(chooseDistribution(rayleigh, ZERO_BOUND_FAMILIES, 1).family).toBe("rayleigh");
