@@ -97,7 +97,8 @@ export class LineDevice {
   readonly #exclusively: (run: () => Promise<void>) => Promise<void>;
   readonly #listeners = new Set<() => void>();
   #acts: Promise<unknown> = Promise.resolve();
-  #sending = false;
+  #sending: Promise<void> | null = null;
+  #lookAgain = false;
   #names: NamesByPlan = {};
 
   constructor({ database, fetcher, now, exclusively }: LineDeviceOptions) {
@@ -650,26 +651,36 @@ export class LineDevice {
     });
   }
 
-  /** Sends what waits, oldest first, until the queue is empty or the server is away; says how the device is. */
-  async send(): Promise<void> {
-    if (this.#sending || this.#state.settings.stationId === null) return;
-    this.#sending = true;
-    try {
-      await this.#exclusively(async () => {
-        for (let more = true; more;) {
-          const result = await sendWaiting(this.#database, this.#fetch, this.#now);
-          if (result.kind === "away" || result.kind === "signed out") this.#noteNetwork(result.kind);
-          else if (result.kind === "stuck") this.#set({ notice: { tone: "error", text: result.message } });
-          else if (result.sent.length > 0 || result.refused > 0) {
-            this.#noteNetwork("there");
-            const [queue, sent] = await Promise.all([listQueue(this.#database), listSent(this.#database)]);
-            this.#set({ queue, sent, ...(result.refused > 0 ? { feedback: this.#asking() } : {}) });
-          }
-          more = result.kind === "sent" && result.left > 0;
-        }
-      });
-    } finally {
-      this.#sending = false;
+  /** Sends what waits, oldest first, until the queue is empty or the server is away. Asked again meanwhile, it looks again. */
+  send(): Promise<void> {
+    this.#lookAgain = true;
+    this.#sending ??= this.#sendUntilDone().finally(() => {
+      this.#sending = null;
+      // Asked in the very moment in which it ended.
+      if (this.#lookAgain) void this.send();
+    });
+    return this.#sending;
+  }
+
+  async #sendUntilDone(): Promise<void> {
+    while (this.#lookAgain) {
+      this.#lookAgain = false;
+      if (this.#state.settings.stationId === null) return;
+      await this.#exclusively(() => this.#sendAll());
+    }
+  }
+
+  async #sendAll(): Promise<void> {
+    for (let more = true; more;) {
+      const result = await sendWaiting(this.#database, this.#fetch, this.#now);
+      if (result.kind === "away" || result.kind === "signed out") this.#noteNetwork(result.kind);
+      else if (result.kind === "stuck") this.#set({ notice: { tone: "error", text: result.message } });
+      else if (result.sent.length > 0 || result.refused > 0) {
+        this.#noteNetwork("there");
+        const [queue, sent] = await Promise.all([listQueue(this.#database), listSent(this.#database)]);
+        this.#set({ queue, sent, ...(result.refused > 0 ? { feedback: this.#asking() } : {}) });
+      }
+      more = result.kind === "sent" && result.left > 0;
     }
   }
 

@@ -1,0 +1,201 @@
+import { describe, expect, it } from "vitest";
+import { fullPlan, routinePlan } from "@/lib/core/metrology/measuring-plan";
+import { formatReadingName, type ReadingName } from "@/lib/core/metrology/reading-name";
+import {
+  isComplete,
+  keyedValues,
+  type KeyingEvent,
+  type KeyingPlan,
+  type KeyingSession,
+  startKeying,
+  stepKeying,
+  toInspection,
+} from "@/lib/offline/keying-session";
+import { PRESS_FIT_41 } from "@/lib/quality/demonstration-drawings";
+import { recordInspectionSchema } from "@/lib/schemas/inspection";
+
+const ID = "01920000-0000-7000-8000-000000000001";
+const STATION = "01920000-0000-7000-8000-000000000002";
+const REVISION = "01920000-0000-7000-8000-000000000003";
+
+function planOf(names: readonly ReadingName[], change: Partial<KeyingPlan> = {}): KeyingPlan {
+  return { drawing: PRESS_FIT_41, names, ringMm: null, gauges: { bore: "BG-1" }, ...change };
+}
+
+function start(plan: KeyingPlan): KeyingSession {
+  return startKeying(
+    {
+      id: ID,
+      serial: "F-1",
+      batch: "B-1",
+      stationId: STATION,
+      planRevisionId: REVISION,
+      startedAt: 1_000,
+      reason: null,
+    },
+    plan,
+  );
+}
+
+const entered = (text: string, offsetMs = 100): KeyingEvent => ({ type: "enter", text, offsetMs });
+
+function run(plan: KeyingPlan, session: KeyingSession, ...events: readonly KeyingEvent[]): KeyingSession {
+  return events.reduce((now, event) => stepKeying(plan, now, event), session);
+}
+
+const valueFor = (name: ReadingName): string =>
+  name.kind === "bore" ? "40.975" : name.kind === "width" ? "86.5" : "0";
+
+const finish = { finishedAt: 61_000, clockSkewMs: 12.4, deviceId: "dev-1", inspectorCode: "D2" };
+
+describe("keying a plan", () => {
+  it.each([
+    ["full", fullPlan(PRESS_FIT_41), 44],
+    ["routine", routinePlan(PRESS_FIT_41), 14],
+  ])("takes the %s plan by its numbers and one Enter each, in the plan's order", (_, names, count) => {
+    const plan = planOf(names);
+    let session = start(plan);
+    let enters = 0;
+    for (const [at, name] of names.entries()) {
+      expect(session.asked).toBe(at);
+      session = stepKeying(plan, session, entered(valueFor(name), at * 1000));
+      enters += 1;
+    }
+    expect(enters).toBe(count);
+    expect(isComplete(session)).toBe(true);
+    expect(keyedValues(session)).toEqual(names.map((name) => Number(valueFor(name))));
+  });
+
+  it("makes an inspection that the server's schema takes", () => {
+    const plan = planOf(routinePlan(PRESS_FIT_41));
+    const session = run(plan, start(plan), ...plan.names.map((name, at) => entered(valueFor(name), at)));
+    const sent = toInspection(session, plan, finish);
+    expect(recordInspectionSchema.parse(sent)).toEqual(sent);
+    expect(sent).toMatchObject({ clockSkewMs: 12, deviceTime: "1970-01-01T00:01:01.000Z", inspectorCode: "D2" });
+    expect(sent.gauges?.slice(0, 7)).toEqual([...Array<string>(6).fill("BG-1"), null]);
+  });
+
+  it("takes a comma and a unit as gauges send them", () => {
+    const plan = planOf(routinePlan(PRESS_FIT_41));
+    const session = run(plan, start(plan), entered("40,981"), entered("40.979 mm"));
+    expect(keyedValues(session).slice(0, 2)).toEqual([40.981, 40.979]);
+  });
+
+  it("keeps the place and says why when the text is no number", () => {
+    const plan = planOf(routinePlan(PRESS_FIT_41));
+    const session = run(plan, start(plan), entered("40.9.8"));
+    expect(session).toMatchObject({ asked: 0, refusal: expect.stringContaining("more than one decimal sign") });
+  });
+});
+
+describe("questions", () => {
+  const plan = planOf(routinePlan(PRESS_FIT_41));
+
+  it("asks about a missing decimal sign and keeps both values", () => {
+    const asked = run(plan, start(plan), entered("4098", 50));
+    expect(asked.question).toMatchObject({ value: 4098, question: { slip: { value: 40.98 } } });
+    expect(asked.asked).toBe(0);
+    const answered = stepKeying(plan, asked, { type: "yes", offsetMs: 60 });
+    expect(answered.readings[0]).toMatchObject({ value: 40.98, state: "measured" });
+    expect(answered.superseded).toEqual([
+      { index: 0, value: 4098, reason: expect.stringContaining("decimal sign"), offsetMs: 50 },
+    ]);
+    expect(answered.asked).toBe(1);
+  });
+
+  it("takes an implausible value once it is confirmed, and asks only once", () => {
+    const session = run(plan, start(plan), entered("43.5"), { type: "as keyed", offsetMs: 60 });
+    expect(session.readings[0]).toMatchObject({ value: 43.5, state: "confirmed" });
+    expect(session.question).toBeNull();
+    const rest = run(plan, session, ...plan.names.slice(1).map((name) => entered(valueFor(name))));
+    expect(isComplete(rest)).toBe(true);
+  });
+
+  it("takes a new number for the answer no, and keeps the questioned one in the record", () => {
+    const session = run(plan, start(plan), entered("419", 50), entered("40.98", 90));
+    expect(session.readings[0]).toMatchObject({ value: 40.98, offsetMs: 90 });
+    expect(session.superseded).toEqual([{ index: 0, value: 419, reason: expect.any(String), offsetMs: 50 }]);
+  });
+
+  it("asks at the end about the first reading of a sweep that only the others show to be wrong", () => {
+    const firstSweep = plan.names.findIndex((name) => name.kind === "sweep");
+    const session = run(
+      plan,
+      start(plan),
+      ...plan.names.map((name, at) => entered(at === firstSweep ? "1500" : valueFor(name))),
+    );
+    expect(session.question).toMatchObject({ index: firstSweep, value: 1500, kept: true });
+    expect(isComplete(session)).toBe(false);
+    expect(isComplete(run(plan, session, { type: "as keyed", offsetMs: 1 }))).toBe(true);
+    const anew = run(plan, session, entered("15"));
+    expect(anew.readings[firstSweep]?.value).toBe(15);
+    expect(anew.superseded.map(({ value }) => value)).toEqual([1500]);
+    expect(isComplete(anew)).toBe(true);
+  });
+});
+
+describe("corrections", () => {
+  const plan = planOf(routinePlan(PRESS_FIT_41));
+
+  it("asks why, keeps the first value, and goes on where it was", () => {
+    const session = run(plan, start(plan), entered("40.975", 10), entered("40.976", 20), { type: "jump", index: 0 });
+    const waiting = stepKeying(plan, session, entered("40.971", 30));
+    expect(waiting.readings[0]?.value).toBe(40.975);
+    expect(waiting.correction).toMatchObject({ index: 0 });
+    const corrected = stepKeying(plan, waiting, { type: "reason", reason: "keyed wrongly" });
+    expect(corrected.readings[0]?.value).toBe(40.971);
+    expect(corrected.superseded).toEqual([{ index: 0, value: 40.975, reason: "keyed wrongly", offsetMs: 10 }]);
+    expect(corrected.asked).toBe(2);
+  });
+
+  it("counts nothing without a reason, and leaves the first value when it is taken back", () => {
+    const waiting = run(plan, start(plan), entered("40.975"), { type: "back" }, entered("40.971"));
+    expect(stepKeying(plan, waiting, { type: "reason", reason: "  " })).toBe(waiting);
+    const back = stepKeying(plan, waiting, { type: "no" });
+    expect(back).toMatchObject({ correction: null, superseded: [] });
+    expect(back.readings[0]?.value).toBe(40.975);
+  });
+
+  it("records why a reading could not be taken, and the value that it had", () => {
+    const session = run(
+      plan,
+      start(plan),
+      entered("40.975", 10),
+      { type: "back" },
+      { type: "cannot", reason: "seat is damaged", offsetMs: 20 },
+    );
+    expect(session.readings[0]).toMatchObject({ value: null, state: "cannot", reason: "seat is damaged" });
+    const sent = toInspection(session, plan, finish);
+    const label = formatReadingName(plan.names[0] as ReadingName);
+    expect(sent.attributes?.cannotReasons).toEqual({ [label]: "seat is damaged" });
+    expect(sent.superseded).toHaveLength(1);
+  });
+});
+
+describe("other ways of reading", () => {
+  it("makes sizes of deviations from the setting ring", () => {
+    const plan = planOf(routinePlan(PRESS_FIT_41), { ringMm: 40.975 });
+    const session = run(plan, start(plan), entered("-7"), entered("+4"));
+    expect(keyedValues(session).slice(0, 2)).toEqual([40.968, 40.979]);
+  });
+
+  it("takes the feel of a plug and the passage of the bar as words", () => {
+    const plan = planOf([
+      { kind: "plug", seat: "ds", sizeMm: 40.95 },
+      { kind: "bar", set: "A" },
+    ]);
+    const session = run(
+      plan,
+      start(plan),
+      { type: "word", word: "hand", offsetMs: 5 },
+      { type: "word", word: { result: "stiff", clockDeg: 120 }, offsetMs: 9 },
+    );
+    expect(isComplete(session)).toBe(true);
+    const sent = toInspection(session, plan, finish);
+    expect(sent.attributes).toEqual({
+      plugs: { "ds.plug.40.95": "hand" },
+      bars: { "bar.A": { result: "stiff", clockDeg: 120 } },
+    });
+    expect(recordInspectionSchema.parse(sent)).toEqual(sent);
+  });
+});

@@ -1,0 +1,232 @@
+import "fake-indexeddb/auto";
+import { IDBFactory } from "fake-indexeddb";
+import { beforeEach, describe, expect, it } from "vitest";
+import { createSeededGenerator } from "@/lib/core/numerics/seeded-generator";
+import { type DeviceDatabase, openDeviceDatabase } from "@/lib/offline/device-database";
+import { LineDevice } from "@/lib/offline/line-device";
+import { recordInspectionSchema } from "@/lib/schemas/inspection";
+import { STATION, standInServer, stationKit, type StandIn } from "./station-server";
+
+const GOOD = ["40.975", "40.975", "40.975", "40.975", "40.975", "40.975", "0", "0", "0", "0", "0", "0", "0", "0"];
+
+let clock = 1_760_000_000_000;
+const now = (): number => (clock += 7);
+let database: DeviceDatabase;
+
+beforeEach(async () => {
+  globalThis.indexedDB = new IDBFactory();
+  database = await openDeviceDatabase();
+});
+
+async function openDevice(server: StandIn): Promise<LineDevice> {
+  const device = new LineDevice({ database, fetcher: server.fetcher, now });
+  await device.open();
+  return device;
+}
+
+async function atStation(server: StandIn): Promise<LineDevice> {
+  const device = await openDevice(server);
+  await device.loadStations();
+  await device.chooseStation(STATION);
+  return device;
+}
+
+async function measure(device: LineDevice, serial: string, values: readonly string[] = GOOD): Promise<void> {
+  await device.enter(serial);
+  for (const value of values) await device.enter(value);
+}
+
+const settled = async (device: LineDevice): Promise<void> => {
+  for (let i = 0; i < 50; i += 1) {
+    await new Promise((resolve) => setTimeout(resolve, 2));
+    if (device.getState().queue.every((entry) => entry.state !== "waiting")) return;
+  }
+};
+
+describe("a frame at the station", () => {
+  it("goes from the scan to the server with a verdict, and the next scan starts the next", async () => {
+    const server = standInServer(stationKit(3));
+    const device = await atStation(server);
+    await measure(device, "F-0001");
+    expect(device.getState().finished?.inspection.serial).toBe("F-0001");
+    await settled(device);
+    expect(server.arrived.map(({ serial }) => serial)).toEqual(["F-0001"]);
+    expect(recordInspectionSchema.safeParse(server.arrived[0]).success).toBe(true);
+    expect(device.getState().sent[0]).toMatchObject({ serial: "F-0001", deviceVerdict: "conforms" });
+    await device.enter("F-0002");
+    expect(device.getState()).toMatchObject({ finished: null, session: { serial: "F-0002" } });
+  });
+
+  it("goes on after a reload at the reading that was asked for", async () => {
+    const server = standInServer(stationKit(3));
+    const device = await atStation(server);
+    await device.enter("F-0001");
+    for (const value of GOOD.slice(0, 5)) await device.enter(value);
+    const again = await openDevice(server);
+    expect(again.getState().session).toMatchObject({ serial: "F-0001", asked: 5 });
+    for (const value of GOOD.slice(5)) await again.enter(value);
+    expect(again.getState().finished?.inspection.readings).toEqual(GOOD.map(Number));
+  });
+
+  it("questions a scan of another frame half way, and keeps both", async () => {
+    const server = standInServer(stationKit(3));
+    const device = await atStation(server);
+    await device.enter("F-0001");
+    await device.enter("40.975");
+    await device.enter("F-0002");
+    expect(device.getState()).toMatchObject({ pending: { serial: "F-0002", why: "unfinished" } });
+    expect(device.getState().session?.serial).toBe("F-0001");
+    await device.agree();
+    expect(device.getState().session?.serial).toBe("F-0002");
+    expect(device.getState().aside.map(({ serial }) => serial)).toEqual(["F-0001"]);
+    await device.putAside();
+    await device.enter("F-0001");
+    expect(device.getState().session).toMatchObject({ serial: "F-0001", asked: 1 });
+  });
+
+  it("changes the inspector by a badge in the middle of keying", async () => {
+    const server = standInServer(stationKit(1));
+    const device = await atStation(server);
+    await device.enter("F-0001");
+    await device.enter("40.975");
+    await device.enter("D2");
+    expect(device.getState().inspector).toEqual({ code: "D2", name: "Tavin Quill" });
+    for (const value of GOOD.slice(1)) await device.enter(value);
+    await settled(device);
+    expect(server.arrived[0]?.inspectorCode).toBe("D2");
+  });
+
+  it("asks why before a measured frame is measured again", async () => {
+    const server = standInServer(stationKit(1));
+    const device = await atStation(server);
+    await measure(device, "F-0001");
+    await device.enter("F-0001");
+    expect(device.getState().pending).toMatchObject({ why: "measured before" });
+    await device.agree("after rework");
+    for (const value of GOOD) await device.enter(value);
+    await settled(device);
+    expect(server.arrived.map(({ reason }) => reason)).toEqual([undefined, "after rework"]);
+  });
+});
+
+describe("without the network", () => {
+  it("measures on, and sends once and in order when it is back", async () => {
+    const server = standInServer(stationKit(4));
+    const device = await atStation(server);
+    server.set({ network: "away" });
+    for (const serial of ["F-0003", "F-0001", "F-0002"]) await measure(device, serial);
+    await settled(device);
+    expect(device.getState().queue.map(({ inspection }) => inspection.serial)).toEqual(["F-0003", "F-0001", "F-0002"]);
+    expect(device.getState().network).toBe("away");
+    server.set({ network: "there" });
+    await device.send();
+    expect(server.arrived.map(({ serial }) => serial)).toEqual(["F-0003", "F-0001", "F-0002"]);
+    expect(device.getState().queue).toEqual([]);
+  });
+
+  it("keeps everything while nobody is signed in", async () => {
+    const server = standInServer(stationKit(2));
+    const device = await atStation(server);
+    server.set({ signedOut: true });
+    await measure(device, "F-0001");
+    await device.send();
+    expect(device.getState()).toMatchObject({ network: "signed out", queue: [{ state: "waiting" }] });
+    server.set({ signedOut: false });
+    await device.send();
+    expect(server.arrived).toHaveLength(1);
+  });
+
+  it("sends again what the server took when its answer was lost, and the server has it once", async () => {
+    const server = standInServer(stationKit(2));
+    const device = await atStation(server);
+    server.set({ network: "lost" });
+    await device.enter("F-0001");
+    for (const value of GOOD) await device.enter(value);
+    await device.send();
+    expect(device.getState().queue).toHaveLength(1);
+    server.set({ network: "there" });
+    await device.send();
+    expect(server.arrived).toHaveLength(1);
+    expect(server.repeats()).toBeGreaterThan(0);
+    expect(device.getState().queue).toEqual([]);
+  });
+
+  it("keeps what the server refuses until a person decides, and lets the others pass", async () => {
+    const server = standInServer(stationKit(3));
+    const device = await atStation(server);
+    server.set({ network: "away" });
+    for (const serial of ["F-0001", "F-0002"]) await measure(device, serial);
+    server.set({
+      network: "there",
+      refuse: ({ serial, reason }) =>
+        serial === "F-0001" && reason === undefined ? { code: "refused", detail: "measured before" } : null,
+    });
+    await device.send();
+    await settled(device);
+    expect(server.arrived.map(({ serial }) => serial)).toEqual(["F-0002"]);
+    const [entry] = device.getState().queue;
+    expect(entry).toMatchObject({ state: "refused", refusal: { code: "refused", message: "measured before" } });
+    await device.decide(entry?.order ?? -1, { kind: "again", reason: "measured on two devices" });
+    await settled(device);
+    expect(server.arrived.map(({ serial }) => serial)).toEqual(["F-0002", "F-0001"]);
+  });
+
+  it("goes to a file and comes back from it on another device, once", async () => {
+    const server = standInServer(stationKit(2));
+    const device = await atStation(server);
+    server.set({ network: "away" });
+    await measure(device, "F-0001");
+    const text = await device.saveText();
+    database.close();
+    globalThis.indexedDB = new IDBFactory();
+    database = await openDeviceDatabase();
+    const other = await atStation(standInServer(stationKit(2)));
+    const second = standInServer(stationKit(2));
+    const onSecond = new LineDevice({ database, fetcher: second.fetcher, now });
+    await onSecond.open();
+    await onSecond.loadText(text);
+    await onSecond.loadText(text);
+    await settled(onSecond);
+    expect(second.arrived.map(({ serial }) => serial)).toEqual(["F-0001"]);
+    await other.loadText("{}");
+    expect(other.getState().notice?.text).toContain("not a queue");
+  });
+});
+
+describe("killed at random", () => {
+  it("every finished inspection arrives exactly once, in order", { timeout: 120_000 }, async () => {
+    const FRAMES = 120;
+    const random = createSeededGenerator(41);
+    const server = standInServer(stationKit(FRAMES));
+    let device = await atStation(server);
+    let kills = 0;
+    for (let frame = 1; frame <= FRAMES; frame += 1) {
+      const serial = `F-${String(frame).padStart(4, "0")}`;
+      await device.enter(serial);
+      for (const value of GOOD) {
+        await device.enter(value);
+        const dice = random.uniform();
+        if (dice < 0.04) {
+          // The tab dies with whatever it was doing; another begins from what is on the disk.
+          void device.send();
+          device = await openDevice(server);
+          kills += 1;
+        } else if (dice < 0.07) server.set({ network: "away" });
+        else if (dice < 0.09) server.set({ network: "lost" });
+        else if (dice < 0.13) server.set({ network: "there" });
+      }
+      expect(device.getState().session).toBeNull();
+    }
+    server.set({ network: "there" });
+    await device.send();
+    await settled(device);
+    await device.send();
+    expect(kills).toBeGreaterThan(50);
+    expect(server.arrived.map(({ serial }) => serial)).toEqual(
+      Array.from({ length: FRAMES }, (_, index) => `F-${String(index + 1).padStart(4, "0")}`),
+    );
+    expect(server.arrived.every(({ readings }) => readings.every((value, at) => value === Number(GOOD[at])))).toBe(
+      true,
+    );
+  });
+});

@@ -1,0 +1,146 @@
+import { routinePlan } from "@/lib/core/metrology/measuring-plan";
+import { formatReadingName } from "@/lib/core/metrology/reading-name";
+import { PRESS_FIT_41 } from "@/lib/quality/demonstration-drawings";
+import type { RecordInspection } from "@/lib/schemas/inspection";
+import type { StationKit } from "@/lib/schemas/station-package";
+
+export const STATION = "01920000-0000-7000-8000-0000000000aa";
+const REVISION = "01920000-0000-7000-8000-0000000000bb";
+const PLAN = "01920000-0000-7000-8000-0000000000cc";
+
+/** A station's package: one batch of frames F-0001 ... by the routine plan. */
+export function stationKit(frames: number, batch = "B-1"): StationKit {
+  return {
+    station: {
+      id: STATION,
+      key: "S1",
+      name: "Station 1",
+      line: "L1",
+      lineId: STATION,
+      operation: "machined",
+      viewingSide: "ds",
+    },
+    batches: [{ id: PLAN, key: batch, supplier: "S", model: "M", planId: PLAN, held: false, frames, measured: 0 }],
+    plans: [
+      {
+        planRevisionId: REVISION,
+        planId: PLAN,
+        planKey: "P1",
+        title: "Routine",
+        revision: "1",
+        drawingId: PLAN,
+        drawing: PRESS_FIT_41,
+        readingNames: routinePlan(PRESS_FIT_41).map(formatReadingName),
+        frames: { kind: "all" },
+      },
+    ],
+    gauges: [
+      {
+        key: "BG-1",
+        name: "bore gauge",
+        kind: "bore",
+        principle: "two-point",
+        resolutionUm: 1,
+        ringMm: 40.975,
+        calibratedUntil: "2027-01-01T00:00:00.000Z",
+        overdue: false,
+      },
+    ],
+    inspectors: [{ name: "Tavin Quill", badgeCode: "D2" }],
+    serverTime: 0,
+    frames: [
+      {
+        batch,
+        frames: Array.from({ length: frames }, (_, index) => ({
+          serial: `F-${String(index + 1).padStart(4, "0")}`,
+          position: index + 1,
+          mould: null,
+          state: "unmeasured",
+          verdict: null,
+          inspections: 0,
+          leaseDeviceId: null,
+        })),
+      },
+    ],
+    build: null,
+  };
+}
+
+export type StandIn = {
+  readonly fetcher: (url: string, init: RequestInit) => Promise<Response>;
+  /** What arrived, in the order of arrival; a repeated send adds nothing. */
+  readonly arrived: RecordInspection[];
+  /** How often an inspection came that was here already. */
+  readonly repeats: () => number;
+  readonly set: (change: Partial<StandInBehaviour>) => void;
+};
+
+export type StandInBehaviour = {
+  /** "lost": the server takes the message, and its answer never comes back. */
+  network: "there" | "away" | "lost";
+  signedOut: boolean;
+  refuse: (inspection: RecordInspection) => { code: string; detail: string; details?: Record<string, unknown> } | null;
+};
+
+/** Stands in for the server's side of Line: takes inspections once by their key, as the real command does. */
+export function standInServer(kit: StationKit): StandIn {
+  let behaviour: StandInBehaviour = { network: "there", signedOut: false, refuse: () => null };
+  const arrived: RecordInspection[] = [];
+  const byId = new Map<string, string>();
+  let repeats = 0;
+
+  function take(inspection: RecordInspection): unknown {
+    const refusal = behaviour.refuse(inspection);
+    if (refusal !== null) return { id: inspection.id, serial: inspection.serial, status: "refused", error: refusal };
+    const known = byId.get(inspection.id);
+    const content = JSON.stringify(inspection);
+    if (known !== undefined && known !== content)
+      return { status: "refused", error: { code: "already-recorded-differently", detail: "the first one stands" } };
+    if (known === undefined) {
+      byId.set(inspection.id, content);
+      arrived.push(inspection);
+    } else repeats += 1;
+    return {
+      id: inspection.id,
+      serial: inspection.serial,
+      status: known === undefined ? "recorded" : "repeated",
+      ordinal: 1,
+      verdict: "conforms",
+      frameVerdict: "conforms",
+      frameState: "measured",
+      held: false,
+      batch: inspection.batch,
+      batchHeld: false,
+      warnings: [],
+    };
+  }
+
+  function answer(url: string, init: RequestInit): unknown {
+    const body = (typeof init.body === "string" ? JSON.parse(init.body) : null) as {
+      inspections?: RecordInspection[];
+      serial?: string;
+    } | null;
+    if (url === "/api/v1/inspections") return { results: (body?.inspections ?? []).map(take) };
+    if (url.startsWith("/api/v1/line/stations/")) return kit;
+    if (url === "/api/v1/line/stations") return { stations: [kit.station] };
+    if (url === "/api/v1/line/leases") return { serial: body?.serial, batch: kit.batches[0]?.key, inspections: 0 };
+    if (url === "/api/v1/line/state") return { serverTime: 0, build: null };
+    return null;
+  }
+
+  const fetcher = async (url: string, init: RequestInit): Promise<Response> => {
+    if (behaviour.network === "away") throw new TypeError("Failed to fetch");
+    if (behaviour.signedOut) return Response.json({ code: "not-signed-in" }, { status: 401 });
+    const given = answer(url, init);
+    if (behaviour.network === "lost") throw new TypeError("the connection was cut");
+    return Response.json(given);
+  };
+  return {
+    fetcher,
+    arrived,
+    repeats: () => repeats,
+    set: (change) => {
+      behaviour = { ...behaviour, ...change };
+    },
+  };
+}
