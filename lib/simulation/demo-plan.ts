@@ -178,7 +178,7 @@ function workDay(
   const gauges = { ...station.gauges, bore: boreGaugeAt(station.gauges.bore, { line: line.key, daysAgo }) };
   const inspector = inspectorAt(line.key, daysAgo);
   // Ring, zero and temperature err by the same for a whole shift.
-  const shiftUm = (line.key === "A42" ? 0.3 : 0.8) * random.normal();
+  const shiftUm = 0.3 * random.normal();
   const times = frameTimes(day.start, daysAgo === 0, line.framesPerBatch, nowMs);
   const opened = (times[0] ?? day.start) - 30 * MINUTE_MS;
   const shared = { batch, inspector, tool, fixture: line.fixture } as const;

@@ -34,7 +34,7 @@ export const STORY = {
 
 /** Working days between reamer changes, and wear over that time, µm. */
 const REAMER_DAYS: Readonly<Record<DemoLineKey, number>> = { C41: 9, A46: 8, A42: 10 };
-const WEAR_UM: Readonly<Record<DemoLineKey, number>> = { C41: 6, A46: 6, A42: 1.2 };
+const WEAR_UM: Readonly<Record<DemoLineKey, number>> = { C41: 2, A46: 2, A42: 0.6 };
 /** A reamer that is left in for too long wears faster and faster. */
 const LATE_WEAR_UM_PER_DAY = 7;
 

@@ -28,6 +28,8 @@ const CHUNK = 200;
 const APPROVAL_AFTER_MS = 12 * DAY_MS;
 /** Batches older than this are settled and shipped; the newer ones show what the gate is for. */
 const SETTLED_AFTER_MS = 9 * DAY_MS;
+/** The engineer keeps up: signals older than this have their cause. */
+const LOOKED_AT_AFTER_MS = 5 * DAY_MS;
 
 const EVENT_KIND = {
   tool: "reamer changed",
@@ -274,7 +276,7 @@ export async function loadDemoPlant(plan: DemoPlan, onProgress: DemoProgress): P
   await getPool().query("analyze frame, batch");
   await recordAll(plan, cast, onProgress);
   await insertZeroChecks(plan, cast);
-  await settleOldSignals(plantId, cast.people, new Date(plan.until - SETTLED_AFTER_MS), onProgress);
+  await settleOldSignals(plantId, cast.people, new Date(plan.until - LOOKED_AT_AFTER_MS), onProgress);
   await settleOldBatches(plantId, cast.people, {
     before: new Date(plan.until - SETTLED_AFTER_MS),
     password: DEMO_PASSWORD,
