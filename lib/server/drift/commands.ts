@@ -8,7 +8,7 @@ import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { appendJournal } from "../journal/append-journal";
 import { evaluateGroup, putLimitsInForce } from "../streams/evaluate-streams";
-import { streamOf } from "./queries";
+import { streamOf } from "./charted-frames";
 
 type StreamHead = { feature: string; lineId: string; lineKey: string; operationId: string; drawingId: string };
 type BaselineRow = { at: Date; features: (number | null)[] };

@@ -1,0 +1,162 @@
+import type { FeatureName } from "../core/metrology/shell-drawing";
+import { formatSeat } from "./clock-text";
+import { formatFixed, withUnit, type DecimalSign } from "./number-text";
+
+export type StreamUnit = "mm" | "µm" | "arcmin";
+
+/** Unit and decimals in which a charted feature is shown. */
+export function streamUnit(feature: FeatureName): { readonly unit: StreamUnit; readonly decimals: number } {
+  if (feature.endsWith("bore.range")) return { unit: "µm", decimals: 1 };
+  if (feature.includes("bore") || feature.startsWith("width")) return { unit: "mm", decimals: 3 };
+  if (feature.endsWith("tilt")) return { unit: "arcmin", decimals: 2 };
+  return { unit: "µm", decimals: 1 };
+}
+
+const PART_WORDS: Readonly<Record<string, string>> = {
+  ovality: "ovality",
+  taper: "taper",
+  tilt: "tilt",
+  face: "face run-out",
+};
+
+/** What a stream charts, short: "NDS bore", "DS ovality", "width", "spread within the NDS bore". */
+export function streamName(feature: FeatureName): string {
+  const [head = "", part = "", end] = feature.split(".");
+  if (head !== "ds" && head !== "nds") return head === "width" ? "width" : "offset";
+  const seat = formatSeat(head);
+  if (part === "bore") return end === "range" ? `spread within the ${seat} bore` : `${seat} bore`;
+  return `${seat} ${PART_WORDS[part] ?? part}`;
+}
+
+/** What a stream charts, in full for the title of its chart. */
+export function streamTitle(feature: FeatureName): string {
+  const [head = "", part = "", end] = feature.split(".");
+  const { unit } = streamUnit(feature);
+  const shown = unit === "arcmin" ? "arc min" : unit;
+  if (head !== "ds" && head !== "nds") return `Mean width of the shell, ${shown}`;
+  const seat = formatSeat(head);
+  if (part !== "bore")
+    return `${PART_WORDS[part] ?? part} of the ${seat} seat, ${shown}`.replace(/^./, (c) => c.toUpperCase());
+  return end === "range"
+    ? `Spread within the ${seat} bore, largest minus smallest diameter, ${shown}`
+    : `Mean diameter of the ${seat} seat, ${shown}`;
+}
+
+/** A value of a stream with its unit: "45.978 mm", "11.4 µm", "1.25′". */
+export function formatStreamValue(value: number, feature: FeatureName, decimal: DecimalSign = "."): string {
+  const { unit, decimals } = streamUnit(feature);
+  const text = formatFixed(value, decimals, decimal);
+  return unit === "arcmin" ? `${text}′` : withUnit(text, unit);
+}
+
+/** A small size difference in the unit people compare in: below 10 µm in µm, above in mm. */
+function formatDifference(difference: number, feature: FeatureName, decimal: DecimalSign): string {
+  const { unit, decimals } = streamUnit(feature);
+  const size = Math.abs(difference);
+  if (unit === "mm" && size < 0.01) return withUnit(formatFixed(size * 1000, 1, decimal), "µm");
+  return unit === "arcmin"
+    ? `${formatFixed(size, decimals, decimal)}′`
+    : withUnit(formatFixed(size, decimals, decimal), unit);
+}
+
+/** How a finding is given to words: its kind and the numbers that they need. */
+export type FindingToSay =
+  | { readonly kind: "few"; readonly frames: number }
+  | { readonly kind: "steady"; readonly level: number }
+  | {
+      readonly kind: "moved";
+      readonly shape: "step" | "drift";
+      readonly since: number;
+      readonly before: number;
+      readonly now: number;
+      readonly slope: number;
+    }
+  | { readonly kind: "off-baseline"; readonly baseline: number; readonly now: number };
+
+const isSize = (feature: FeatureName) => streamUnit(feature).unit === "mm";
+
+function direction(feature: FeatureName, difference: number): string {
+  if (isSize(feature)) return difference < 0 ? "down" : "up";
+  return difference < 0 ? "less" : "more";
+}
+
+/**
+ * The finding as a headline without the stream's name: "0.014 mm down since frame 62", "steady".
+ *
+ * @param frameNumber - number in the stream of an index of the finding
+ */
+export function findingHeadline(
+  finding: FindingToSay,
+  feature: FeatureName,
+  frameNumber: (index: number) => number,
+  decimal: DecimalSign = ".",
+): string {
+  switch (finding.kind) {
+    case "few":
+      return `${finding.frames === 1 ? "1 frame" : `${finding.frames} frames`} so far`;
+    case "steady":
+      return `steady at ${formatStreamValue(finding.level, feature, decimal)}`;
+    case "moved": {
+      const difference = finding.now - finding.before;
+      return `${formatDifference(difference, feature, decimal)} ${direction(feature, difference)} since frame ${frameNumber(finding.since)}`;
+    }
+    case "off-baseline": {
+      const difference = finding.now - finding.baseline;
+      const side = isSize(feature) ? (difference < 0 ? "below" : "above") : difference < 0 ? "less than" : "more than";
+      return `${formatDifference(difference, feature, decimal)} ${side} its baseline`;
+    }
+  }
+}
+
+/** What is behind the headline, in a sentence or two. */
+export function findingSentence(
+  finding: FindingToSay,
+  feature: FeatureName,
+  frameNumber: (index: number) => number,
+  decimal: DecimalSign = ".",
+): string {
+  const say = (value: number) => formatStreamValue(value, feature, decimal);
+  switch (finding.kind) {
+    case "few":
+      return "Too few frames since the last change of tool or fixture to say where the stream goes.";
+    case "steady":
+      return "No significant step or drift in the frames shown.";
+    case "moved": {
+      if (finding.shape === "step")
+        return `The mean stepped from ${say(finding.before)} to ${say(finding.now)} at frame ${frameNumber(finding.since)}.`;
+      const perFrame = formatDifference(finding.slope, feature, decimal);
+      const { unit } = streamUnit(feature);
+      const fine =
+        unit === "mm"
+          ? withUnit(formatFixed(Math.abs(finding.slope) * 1000, 2, decimal), "µm")
+          : unit === "µm"
+            ? withUnit(formatFixed(Math.abs(finding.slope), 2, decimal), "µm")
+            : perFrame;
+      const grows = finding.slope < 0 ? "smaller" : "larger";
+      return `${say(finding.before)} until frame ${frameNumber(finding.since) - 1}, then ${fine} ${grows} with every frame; now ${say(finding.now)}.`;
+    }
+    case "off-baseline":
+      return `The last frames lie at ${say(finding.now)}, the baseline at ${say(finding.baseline)}; no step or drift within them.`;
+  }
+}
+
+const RULE_WORDS: Readonly<Record<string, string>> = {
+  "zone-1": "beyond a control limit",
+  "zone-2": "2 of 3 beyond two standard deviations",
+  "zone-3": "4 of 5 beyond one standard deviation",
+  "zone-4": "8 in a row on one side of the mean",
+  "test-1": "beyond the control limit",
+  t2: "offset beyond the T² limit",
+};
+
+/** A run rule in a few words, with the side where it has one. */
+export function ruleWords(rule: string, side: "upper" | "lower" | null = null): string {
+  const words = RULE_WORDS[rule] ?? rule;
+  return side === null ? words : `${words}, ${side === "upper" ? "high" : "low"}`;
+}
+
+/** The set of rules of a kind of stream, for the title block. */
+export const RULE_SET_WORDS = {
+  individuals: "four zone tests (1956)",
+  quantile: "beyond the limit",
+} as const;

@@ -1,0 +1,82 @@
+import "server-only";
+import { FEATURE_NAMES } from "@/lib/core/metrology/shell-drawing";
+import { AppError } from "@/lib/errors";
+import { CHARTED_STREAMS, type ChartedStream } from "@/lib/quality/control-limits";
+import { getPool } from "../db/client";
+import { sql } from "../db/sql";
+
+/** One line, operation and drawing: its frames are charted together. */
+export type FrameGroup = { readonly lineId: string; readonly operationId: string; readonly drawingId: string };
+
+/** One charted inspection with what may explain its value. */
+export type ChartedFrame = {
+  readonly inspectionId: string;
+  readonly serial: string;
+  /** Corrected time of measurement, milliseconds since 1970. */
+  readonly at: number;
+  readonly features: readonly (number | null)[];
+  readonly verdict: string;
+  readonly tool: string | null;
+  readonly fixture: string | null;
+  readonly inspector: string | null;
+  /** Of the first reading, which is one of the bore. */
+  readonly gauge: string | null;
+};
+
+export function streamOf(feature: string): ChartedStream {
+  const found = CHARTED_STREAMS.find((one) => one.feature === feature);
+  if (!found) throw new AppError("not-found", `Nothing is charted for ${feature}. Choose a stream under Drift.`);
+  return found;
+}
+
+/**
+ * The charted inspections of a group, oldest first: the first of each frame that was not withdrawn.
+ *
+ * @param range - only those measured in it; without it the newest
+ * @param limit - how many of the newest at most
+ */
+export async function readChartedFrames(
+  plantId: string,
+  group: FrameGroup,
+  limit: number,
+  range: { readonly from?: Date; readonly to?: Date } = {},
+): Promise<ChartedFrame[]> {
+  const { rows } = await getPool().query<ChartedFrame>(sql`
+    select i.id as "inspectionId", f.serial, (extract(epoch from i.measured_at) * 1000)::float8 as at, i.features, i.verdict,
+      i.tool, i.fixture, p.name as inspector, i.gauge_keys[i.gauges[1] + 1] as gauge
+    from inspection i
+    join frame f on f.plant_id = i.plant_id and f.id = i.frame_id
+    left join person p on p.plant_id = i.plant_id and p.id = i.inspector_id
+    where i.plant_id = ${plantId} and i.line_id = ${group.lineId} and i.operation_id = ${group.operationId}
+      and i.drawing_id = ${group.drawingId} and i.ordinal = 1
+      and (${range.from ?? null}::timestamptz is null or i.measured_at >= ${range.from ?? null})
+      and (${range.to ?? null}::timestamptz is null or i.measured_at <= ${range.to ?? null})
+      and not exists (select 1 from inspection_withdrawal w where w.plant_id = i.plant_id and w.inspection_id = i.id)
+    order by i.measured_at desc, i.id desc limit ${limit}`);
+  return rows.reverse();
+}
+
+export type StreamEvent = {
+  readonly id: string;
+  readonly kind: string;
+  readonly at: string;
+  readonly text: string;
+  readonly subject: string | null;
+};
+
+/** What people did on a line, or for all lines, since a time. */
+export async function readEvents(plantId: string, lineId: string, from: Date): Promise<StreamEvent[]> {
+  const { rows } = await getPool().query<Omit<StreamEvent, "at"> & { at: Date }>(sql`
+    select id, kind, at, text, subject from event
+    where plant_id = ${plantId} and (line_id = ${lineId} or line_id is null) and at >= ${from} order by at, id limit 500`);
+  return rows.map((row) => ({ ...row, at: row.at.toISOString() }));
+}
+
+const PLACE_OF_OFFSET = { twelve: FEATURE_NAMES.indexOf("offset.12"), three: FEATURE_NAMES.indexOf("offset.3") };
+
+/** Offset of the swept seat from the datum axis, µm towards 12 and towards 3; null where it was not measured. */
+export function offsetOf(features: readonly (number | null)[]): readonly [number, number] | null {
+  const twelve = features[PLACE_OF_OFFSET.twelve] ?? null;
+  const three = features[PLACE_OF_OFFSET.three] ?? null;
+  return twelve === null || three === null ? null : [twelve, three];
+}

@@ -1,0 +1,219 @@
+import "server-only";
+import { streamValue } from "@/lib/quality/control-limits";
+import { sampleMean, sampleSd } from "@/lib/core/numerics/descriptive-statistics";
+import type { FeatureName, ShellDrawing } from "@/lib/core/metrology/shell-drawing";
+import { PRESENT_FRAMES, startsStretch, streamFinding, type StreamFinding } from "@/lib/quality/stream-finding";
+import { assertMay } from "../auth/permissions";
+import type { Viewer } from "../auth/viewer";
+import { getPool } from "../db/client";
+import { sql } from "../db/sql";
+import {
+  offsetOf,
+  readChartedFrames,
+  readEvents,
+  streamOf,
+  type ChartedFrame,
+  type StreamEvent,
+} from "./charted-frames";
+import { toleranceOf, type StreamTolerance } from "./stream-tolerance";
+
+export type ListedSignal = { readonly rule: string; readonly serial: string; readonly at: string };
+
+export type StreamListItem = {
+  readonly id: string;
+  readonly lineId: string;
+  readonly line: string;
+  readonly lineName: string;
+  readonly operation: string;
+  readonly operationName: string;
+  readonly drawing: string;
+  readonly feature: FeatureName;
+  readonly points: number;
+  readonly lastAt: string | null;
+  readonly openSignals: number;
+  readonly firstSignal: ListedSignal | null;
+  readonly newestSignal: ListedSignal | null;
+  readonly limits: "approved" | "not approved" | "provisional" | "none";
+  /** The newest values, oldest first, for a small line; the last of them is frame `points` of the stream. */
+  readonly recent: readonly number[];
+  readonly control: { readonly center: number; readonly lower: number | null; readonly upper: number | null } | null;
+  readonly tolerance: StreamTolerance | null;
+  /** What the stream did; of streams with open signals only. Its indices count `recent`. */
+  readonly finding: StreamFinding | null;
+  /** Distance of the present level from the nearest proven limit, in standard deviations of one frame. */
+  readonly margin: number | null;
+};
+
+/** Where features can be charted together on the clock: one line, operation and drawing with its offset. */
+export type OffsetListItem = {
+  readonly line: string;
+  readonly operation: string;
+  readonly operationName: string;
+  readonly drawing: string;
+  readonly frames: number;
+  readonly zoneUm: number | null;
+  /** The newest offsets, oldest first, µm towards 12 and towards 3. */
+  readonly recent: readonly (readonly [number, number])[];
+};
+
+export type StreamList = { readonly streams: readonly StreamListItem[]; readonly offsets: readonly OffsetListItem[] };
+
+type ListRow = Pick<
+  StreamListItem,
+  "id" | "lineId" | "line" | "lineName" | "operation" | "operationName" | "feature" | "points" | "openSignals"
+> & {
+  lastAt: Date | null;
+  operationId: string;
+  drawingId: string;
+  drawing: ShellDrawing;
+  approved: boolean | null;
+  provisional: boolean | null;
+  center: number | null;
+  lower: number | null;
+  upper: number | null;
+  firstSignal: ListedSignal | null;
+  newestSignal: ListedSignal | null;
+};
+
+/** Frames that are looked at for the list; a signal older than all of them is old news. */
+const RECENT_POINTS = 200;
+
+function limitsState(row: ListRow): StreamListItem["limits"] {
+  if (row.center === null) return "none";
+  if (row.approved) return "approved";
+  return row.provisional ? "provisional" : "not approved";
+}
+
+/** How far the present level is from the nearest limit that it can be proven against. */
+function marginOf(recent: readonly number[], tolerance: StreamTolerance | null): number | null {
+  const present = recent.slice(-PRESENT_FRAMES);
+  if (tolerance === null || present.length < 8) return null;
+  const { lower, upper, uncertainty } = tolerance;
+  const level = sampleMean(present);
+  const distances = [
+    ...(lower === null ? [] : [level - lower - uncertainty]),
+    ...(upper === null ? [] : [upper - uncertainty - level]),
+  ];
+  const sd = sampleSd(present);
+  return distances.length === 0 || !(sd > 0) ? null : Math.min(...distances) / sd;
+}
+
+const signalOf = (sort: "asc" | "desc") => sql`
+  select jsonb_build_object('rule', s.rule, 'serial', f.serial, 'at', to_jsonb(s.measured_at)) as found from signal s
+  join inspection i on i.plant_id = s.plant_id and i.id = s.inspection_id
+  join frame f on f.plant_id = i.plant_id and f.id = i.frame_id
+  where s.plant_id = st.plant_id and s.stream_id = st.id and s.state = 'open'
+  order by ${sort === "asc" ? sql`s.measured_at asc` : sql`s.measured_at desc`}, s.id limit 1`;
+
+async function readListRows(plantId: string, line: string | undefined): Promise<ListRow[]> {
+  const { rows } = await getPool().query<ListRow>(sql`
+    select st.id, st.line_id as "lineId", l.key as line, l.name as "lineName", o.key as operation, o.name as "operationName",
+      st.feature, st.points, st.last_at as "lastAt", st.operation_id as "operationId", st.drawing_id as "drawingId",
+      (select r.content from drawing_revision r where r.plant_id = st.plant_id and r.drawing_id = st.drawing_id
+        and r.state = 'released' order by r.released_at desc limit 1) as drawing,
+      ls.approved_at is not null as approved, ls.provisional, ls.center, ls.lower, ls.upper,
+      coalesce(open.n, 0)::int as "openSignals", first.found as "firstSignal", newest.found as "newestSignal"
+    from stream st
+    join line l on l.plant_id = st.plant_id and l.id = st.line_id
+    join operation o on o.plant_id = st.plant_id and o.id = st.operation_id
+    left join limit_set ls on ls.plant_id = st.plant_id and ls.id = st.limit_set_id
+    left join lateral (select count(*) as n from signal s where s.plant_id = st.plant_id and s.stream_id = st.id and s.state = 'open') open on true
+    left join lateral (${signalOf("asc")}) first on true
+    left join lateral (${signalOf("desc")}) newest on true
+    where st.plant_id = ${plantId} and st.points > 0 and (${line ?? null}::text is null or l.key = ${line ?? null})
+    order by l.key, o.position, st.feature, st.id limit 2000`);
+  return rows;
+}
+
+type GroupFrames = { readonly frames: readonly ChartedFrame[]; readonly events: readonly StreamEvent[] };
+
+const groupKey = (row: ListRow): string => `${row.lineId} ${row.operationId} ${row.drawingId}`;
+
+async function readGroup(plantId: string, row: ListRow): Promise<GroupFrames> {
+  const frames = await readChartedFrames(plantId, row, RECENT_POINTS);
+  const events = await readEvents(plantId, row.lineId, new Date(frames[0]?.at ?? 0));
+  return { frames, events };
+}
+
+function itemOf(row: ListRow, { frames, events }: GroupFrames): StreamListItem {
+  const stream = streamOf(row.feature);
+  const charted = frames.flatMap((frame) => {
+    const value = streamValue(stream, frame.features);
+    return value === null ? [] : [{ at: frame.at, value }];
+  });
+  const recent = charted.map((one) => one.value);
+  const tolerance = toleranceOf(row.drawing, row.feature);
+  const starts = events
+    .filter((event) => startsStretch(row.feature, event.kind))
+    .map((event) => charted.findIndex((one) => one.at >= Date.parse(event.at)));
+  const { id, lineId, line, lineName, operation, operationName, feature, points, openSignals } = row;
+  return {
+    id,
+    lineId,
+    line,
+    lineName,
+    operation,
+    operationName,
+    drawing: row.drawing.key,
+    feature,
+    points,
+    lastAt: row.lastAt?.toISOString() ?? null,
+    openSignals,
+    firstSignal: row.firstSignal,
+    newestSignal: row.newestSignal,
+    limits: limitsState(row),
+    recent,
+    control: row.center === null ? null : { center: row.center, lower: row.lower, upper: row.upper },
+    tolerance,
+    finding: openSignals === 0 ? null : streamFinding(recent, starts, row.center),
+    margin: marginOf(recent, tolerance),
+  };
+}
+
+/** Signals first, the one nearest to its limit first; then quiet streams in the order of the drawing. */
+function byUrgency(a: StreamListItem, b: StreamListItem): number {
+  const rank = (item: StreamListItem) => (item.openSignals > 0 ? 0 : 1);
+  if (rank(a) !== rank(b)) return rank(a) - rank(b);
+  if (rank(a) === 0) return (a.margin ?? Infinity) - (b.margin ?? Infinity) || b.openSignals - a.openSignals;
+  return 0;
+}
+
+function offsetsOf(row: ListRow, { frames }: GroupFrames): OffsetListItem[] {
+  const recent = frames.flatMap(({ features }) => {
+    const vector = offsetOf(features);
+    return vector === null ? [] : [vector];
+  });
+  if (recent.length === 0) return [];
+  const zone = row.drawing.characteristics.find((one) => one.name === "coaxiality");
+  const { line, operation, operationName } = row;
+  return [
+    {
+      line,
+      operation,
+      operationName,
+      drawing: row.drawing.key,
+      frames: recent.length,
+      zoneUm: zone?.upper ?? null,
+      recent,
+    },
+  ];
+}
+
+/** Streams by urgency, and the offsets of each line. */
+export async function listStreams(
+  viewer: Viewer,
+  filter: { readonly line?: string | undefined } = {},
+): Promise<StreamList> {
+  assertMay(viewer, "drift.view");
+  const rows = await readListRows(viewer.plantId, filter.line);
+  const groups = new Map<string, { row: ListRow; read: Promise<GroupFrames> }>();
+  for (const row of rows)
+    if (!groups.has(groupKey(row))) groups.set(groupKey(row), { row, read: readGroup(viewer.plantId, row) });
+  const read = new Map<string, GroupFrames>();
+  for (const [key, group] of groups) read.set(key, await group.read);
+  const none: GroupFrames = { frames: [], events: [] };
+  return {
+    streams: rows.map((row) => itemOf(row, read.get(groupKey(row)) ?? none)).sort(byUrgency),
+    offsets: [...groups].flatMap(([key, { row }]) => offsetsOf(row, read.get(key) ?? none)),
+  };
+}
