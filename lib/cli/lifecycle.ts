@@ -8,6 +8,7 @@ type Cleanup = () => Promise<void> | void;
 /** What is to be undone at the end, last begun first, and whether the end has come. */
 export class Lifecycle {
   #cleanups: Cleanup[] = [];
+  #aborts: Cleanup[] = [];
   #isEnding = false;
 
   get isEnding(): boolean {
@@ -19,8 +20,15 @@ export class Lifecycle {
     this.#cleanups.push(cleanup);
   }
 
-  markEnding(): void {
+  /** Registers what breaks off work that the start may be waiting for. */
+  onEnding(abort: Cleanup): void {
+    this.#aborts.push(abort);
+  }
+
+  /** Says that the end has come, and breaks off what would hold it up. */
+  async markEnding(): Promise<void> {
     this.#isEnding = true;
+    await Promise.allSettled(this.#aborts.map(async (abort) => abort()));
   }
 
   /** @throws Stopped once the end has come: called between the steps of the start */

@@ -168,6 +168,7 @@ export async function serve(options: ServeOptions, tools: ServeTools): Promise<v
   };
   Object.assign(process.env, env, { PORT: process.env.PORT ?? "" });
   lifecycle.onStop(children.stopAll);
+  lifecycle.onEnding(children.stopAll);
 
   done = report.step("Plant");
   const announce = (): void => say("  loading the demo plant, once");

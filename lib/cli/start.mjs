@@ -67,9 +67,10 @@ let ending = false;
 async function end(exitCode, reason) {
   if (ending) return;
   ending = true;
-  lifecycle?.markEnding();
+  const aborted = lifecycle?.markEnding();
   if (reason !== undefined) process.stderr.write(`${reason}\n`);
   endRunning();
+  await aborted;
   await Promise.race([settled, new Promise((resolve) => setTimeout(resolve, SETTLE_MS).unref())]);
   const failures = (await lifecycle?.stop()) ?? [];
   for (const failure of failures) process.stderr.write(`${describe(failure)}\n`);

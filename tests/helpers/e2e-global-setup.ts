@@ -1,5 +1,5 @@
 import { createHash, X509Certificate } from "node:crypto";
-import { mkdtempSync, readFileSync, rmSync } from "node:fs";
+import { chmodSync, mkdtempSync, readFileSync, rmSync } from "node:fs";
 import os from "node:os";
 import path from "node:path";
 import type { TestProject } from "vitest/node";
@@ -26,6 +26,7 @@ const HTTPS_NAME = "plant.test";
 /** Starts what people start: once plainly on the loopback address, once for tablets. */
 export default async function setup(project: TestProject): Promise<() => Promise<void>> {
   const folder = mkdtempSync(path.join(os.tmpdir(), "shellgate-e2e-"));
+  chmodSync(folder, 0o755);
   const started: RunningStart[] = [];
   const stop = async (): Promise<void> => {
     for (const start of started.toReversed()) await start.stop();
