@@ -46,10 +46,9 @@ export const approveLimitsSchema = z.strictObject({
   from: z.iso.datetime({ offset: true }).optional(),
   to: z.iso.datetime({ offset: true }).optional(),
 });
-export const assignCauseSchema = z.strictObject({
-  signalId: z.uuid(),
-  cause: z.string().trim().min(2, "name the cause in a few words").max(500),
-});
+const cause = z.string().trim().min(2, "name the cause in a few words").max(500);
+export const assignCauseSchema = z.strictObject({ signalId: z.uuid(), cause });
+export const assignCausesSchema = z.strictObject({ signalIds: z.array(z.uuid()).min(1).max(2000), cause });
 export const addEventSchema = z.strictObject({
   id: z.uuid(),
   lineId: z.uuid().optional(),
@@ -65,4 +64,5 @@ export const withdrawInspectionSchema = z.strictObject({
 
 export type ApproveLimits = z.infer<typeof approveLimitsSchema>;
 export type AssignCause = z.infer<typeof assignCauseSchema>;
+export type AssignCauses = z.infer<typeof assignCausesSchema>;
 export type AddEvent = z.infer<typeof addEventSchema>;

@@ -1,7 +1,7 @@
 import "server-only";
 import { AppError } from "@/lib/errors";
 import { APPROVABLE_FRAMES, estimateControlLimits, streamValue } from "@/lib/quality/control-limits";
-import type { AddEvent, ApproveLimits, AssignCause } from "@/lib/schemas/decision";
+import type { AddEvent, ApproveLimits, AssignCause, AssignCauses } from "@/lib/schemas/decision";
 import { assertMay, assertPerson } from "../auth/permissions";
 import { actorOf, type Viewer } from "../auth/viewer";
 import { sql } from "../db/sql";
@@ -90,15 +90,35 @@ export async function approveLimits(
 
 /** Assigns a cause to a signal, which closes it; its frame is left out of later baselines. */
 export async function assignCause(viewer: Viewer, input: AssignCause, now: Date = new Date()): Promise<void> {
+  await assignCauses(viewer, { signalIds: [input.signalId], cause: input.cause }, now);
+}
+
+/**
+ * Assigns one cause to several signals, which closes them: one thing that happened meets many rules.
+ *
+ * @returns how many signals got the cause
+ * @throws AppError forbidden, not-found if one of them was overtaken meanwhile; then none is changed
+ */
+export async function assignCauses(
+  viewer: Viewer,
+  input: AssignCauses,
+  now: Date = new Date(),
+): Promise<{ readonly signals: number }> {
   assertMay(viewer, "drift.assign-cause");
   assertPerson(viewer);
   const { plantId, personId } = viewer;
-  await inSqlTransaction(async (db) => {
+  const signalIds = [...new Set(input.signalIds)];
+  return inSqlTransaction(async (db) => {
     const { rows } = await db.query(sql`
       update signal set state = 'assigned', cause = ${input.cause}, assigned_by_id = ${personId}, assigned_at = ${now}
-      where plant_id = ${plantId} and id = ${input.signalId} and state in ('open', 'assigned') returning id`);
-    if (rows.length === 0)
-      throw new AppError("not-found", "This signal is not open any more. Nothing was changed; look again.");
+      where plant_id = ${plantId} and id = any(${signalIds}::uuid[]) and state in ('open', 'assigned') returning id`);
+    if (rows.length < signalIds.length)
+      throw new AppError(
+        "not-found",
+        signalIds.length === 1
+          ? "This signal is not open any more. Nothing was changed; look again."
+          : `${signalIds.length - rows.length} of these signals are not open any more. Nothing was changed; look again.`,
+      );
     await appendJournal(db, {
       plantId,
       chain: "setup",
@@ -106,8 +126,9 @@ export async function assignCause(viewer: Viewer, input: AssignCause, now: Date 
       actor: actorOf(viewer),
       action: "signal.cause-assigned",
       subjects: [],
-      payload: { signal: input.signalId, cause: input.cause },
+      payload: { signals: signalIds, cause: input.cause },
     });
+    return { signals: rows.length };
   });
 }
 

@@ -1,0 +1,107 @@
+import "server-only";
+import type { OffsetVector } from "@/lib/core/capability/offset-capability";
+import { AppError } from "@/lib/errors";
+import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
+import { assertMay } from "../auth/permissions";
+import type { Viewer } from "../auth/viewer";
+import { getPool } from "../db/client";
+import { sql } from "../db/sql";
+import { offsetOf, readChartedFrames, readEvents, type ChartedFrame, type StreamEvent } from "./charted-frames";
+import { MOST_FRAMES } from "./queries";
+
+export type OffsetPoint = Omit<ChartedFrame, "features"> & { readonly offset: OffsetVector };
+
+export type OffsetPage = {
+  readonly lineId: string;
+  readonly line: string;
+  readonly lineName: string;
+  readonly operation: string;
+  readonly operationName: string;
+  readonly drawing: ShellDrawing;
+  readonly zoneUm: number | null;
+  readonly uncertaintyUm: number | null;
+  readonly points: readonly OffsetPoint[];
+  /** The stretch that the limits rest on, and where it comes from. */
+  readonly baseline: readonly OffsetPoint[];
+  readonly baselineWords: string;
+  readonly fixtures: readonly string[];
+  readonly events: readonly StreamEvent[];
+};
+
+type HeadRow = Pick<OffsetPage, "lineId" | "line" | "lineName" | "operation" | "operationName" | "drawing"> & {
+  operationId: string;
+  drawingId: string;
+  from: Date | null;
+  to: Date | null;
+  version: number | null;
+};
+
+/** Frames that make a baseline until an engineer approves limits. */
+const FIRST_FRAMES = 100;
+
+function pointsOf(frames: readonly ChartedFrame[]): OffsetPoint[] {
+  return frames.flatMap(({ features, ...frame }) => {
+    const offset = offsetOf(features);
+    return offset === null ? [] : [{ ...frame, offset }];
+  });
+}
+
+/**
+ * The alignment offset of one line as vectors, with the stretch that its limits rest on: that of the approved limits of the
+ * NDS tilt, which the same locator makes; without them the first 100 frames.
+ *
+ * @param filter.frames - how many of the newest frames, at most 5,000
+ * @throws AppError not-found
+ */
+export async function getOffset(
+  viewer: Viewer,
+  filter: {
+    readonly line: string;
+    readonly operation?: string | undefined;
+    readonly fixture?: string | undefined;
+    readonly frames?: number;
+  },
+): Promise<OffsetPage> {
+  assertMay(viewer, "drift.view");
+  const { plantId } = viewer;
+  const { rows } = await getPool().query<HeadRow>(sql`
+    select st.line_id as "lineId", l.key as line, l.name as "lineName", o.key as operation, o.name as "operationName",
+      st.operation_id as "operationId", st.drawing_id as "drawingId",
+      (select r.content from drawing_revision r where r.plant_id = st.plant_id and r.drawing_id = st.drawing_id
+        and r.state = 'released' order by r.released_at desc limit 1) as drawing,
+      ls.baseline_from as from, ls.baseline_to as to, ls.version
+    from stream st
+    join line l on l.plant_id = st.plant_id and l.id = st.line_id
+    join operation o on o.plant_id = st.plant_id and o.id = st.operation_id
+    left join limit_set ls on ls.plant_id = st.plant_id and ls.id = st.limit_set_id and ls.approved_at is not null
+    where st.plant_id = ${plantId} and st.feature = 'nds.tilt' and l.key = ${filter.line}
+      and (${filter.operation ?? null}::text is null or o.key = ${filter.operation ?? null})
+    order by st.points desc, st.id limit 1`);
+  const head = rows[0];
+  if (!head) throw new AppError("not-found", "No alignment is measured on this line. Choose another under Drift.");
+  const newest = await readChartedFrames(plantId, head, Math.min(filter.frames ?? 200, MOST_FRAMES));
+  const all = pointsOf(newest);
+  const baseline = pointsOf(
+    head.from !== null && head.to !== null
+      ? await readChartedFrames(plantId, head, MOST_FRAMES, { from: head.from, to: head.to })
+      : (await readChartedFrames(plantId, head, MOST_FRAMES)).slice(0, FIRST_FRAMES),
+  );
+  const coaxiality = head.drawing.characteristics.find((one) => one.name === "coaxiality");
+  const { lineId, line, lineName, operation, operationName, drawing } = head;
+  const isShown = (point: OffsetPoint) => filter.fixture === undefined || point.fixture === filter.fixture;
+  return {
+    lineId,
+    line,
+    lineName,
+    operation,
+    operationName,
+    drawing,
+    zoneUm: coaxiality?.upper ?? null,
+    uncertaintyUm: coaxiality?.uncertainty ?? null,
+    points: all.filter(isShown),
+    baseline: baseline.filter(isShown),
+    baselineWords: head.version === null ? "first frames of the stream" : `limit set ${head.version} of the NDS tilt`,
+    fixtures: [...new Set(all.flatMap((point) => point.fixture ?? []))].sort(),
+    events: await readEvents(plantId, lineId, new Date(all[0]?.at ?? 0)),
+  };
+}
