@@ -4,13 +4,13 @@ import type { BenchLine } from "./run";
 /** Samples behind each figure; the standard error of a share of 95 % is 0.15 % with 20,000 and 1.1 % with 400. */
 const EXACT_SAMPLES = 20_000;
 const BOOTSTRAP_SAMPLES = 400;
-const RESAMPLES = 399;
+const RESAMPLES = 199;
 
 /**
  * Coverage of the capability intervals by seeded simulation: the share of intervals of nominal 95 % that contain the true
  * value. Exact methods must lie within 94-96 %, chosen-distribution methods within 90-99 % at n = 100 and 300. The figure
  * of each line is the distance in percentage points from the middle of its band; the share itself is in its name.
- * Takes about a quarter of an hour.
+ * Takes some ten minutes.
  */
 export function bench(): BenchLine[] {
   return [

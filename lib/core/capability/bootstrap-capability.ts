@@ -1,8 +1,7 @@
 import { CoreError } from "../errors";
 import type { DistributionModel } from "../distributions/distribution-model";
 import type { FittedFamily } from "../distributions/fit-distribution";
-import { normalCdf } from "../distributions/normal";
-import { studentTQuantile } from "../distributions/student-t";
+import { normalCdf, normalQuantile } from "../distributions/normal";
 import { isConstant } from "../numerics/descriptive-statistics";
 import { createSeededGenerator } from "../numerics/seeded-generator";
 import { type CapabilityIndexName, quantileIndices, referenceQuantiles } from "./capability-indices";
@@ -22,7 +21,7 @@ export interface BootstrapInput {
   readonly resamples: number;
 }
 
-/** Expanded percentile intervals of the indices and of the total ppm. */
+/** Intervals of the indices and of the total ppm. */
 export interface BootstrapIntervals {
   readonly intervals: Readonly<Partial<Record<CapabilityIndexName, CapabilityInterval>>>;
   readonly ppm: CapabilityInterval | null;
@@ -36,15 +35,17 @@ export interface BootstrapIntervals {
  * @param input - sample, limits, candidate families, tail probability, confidence, seed, number of resamples >= 99
  * @returns intervals, and how many resamples failed
  * @throws CoreError out-of-range for fewer than 99 resamples
- * Method: percentile interval with the small-sample expansion Phi(-sqrt(n/(n-1)) t(1 - alpha/2, n-1)) in each tail.
- * Source: Efron & Tibshirani 1993, An Introduction to the Bootstrap, sections 13.3 and 9.6; Hesterberg 2015, The American
- * Statistician 69(4), 371-386 (expansion)
+ * Method: envelope of the percentile and the bias-corrected percentile interval; the percentile interval alone covered 89 %
+ * of a lognormal process at n = 100, the envelope covers 93 to 99 % (tests/bench/interval-coverage.ts).
+ * Source: Efron & Tibshirani 1993, An Introduction to the Bootstrap, sections 9.6, 13.3 and 14.3
  */
 export function bootstrapCapability(input: BootstrapInput): BootstrapIntervals {
   const { values, limits, families, tail, confidence, seed, resamples } = input;
   if (!Number.isInteger(resamples) || resamples < 99) {
     throw new CoreError("out-of-range", `bootstrapCapability: resamples must be an integer >= 99; got ${resamples}`);
   }
+  const own = mostLikelyModel(values, families);
+  if (own === null) return { intervals: {}, ppm: null, failed: resamples };
   const generator = createSeededGenerator(seed);
   const n = values.length;
   const byName = new Map<CapabilityIndexName, number[]>();
@@ -66,14 +67,15 @@ export function bootstrapCapability(input: BootstrapInput): BootstrapIntervals {
     ppm.push(nonconformingPpm(model, limits).total);
   }
   const intervals: Partial<Record<CapabilityIndexName, CapabilityInterval>> = {};
-  for (const [name, list] of byName) {
-    const interval = expandedInterval(list, n, confidence);
+  for (const { name, value } of quantileIndices(referenceQuantiles(own, tail), limits)) {
+    const interval = envelopeInterval(byName.get(name) ?? [], value, confidence);
     if (interval !== null) intervals[name] = interval;
   }
-  return { intervals, ppm: expandedInterval(ppm, n, confidence), failed };
+  return { intervals, ppm: envelopeInterval(ppm, nonconformingPpm(own, limits).total, confidence), failed };
 }
 
-function expandedInterval(list: readonly number[], n: number, confidence: number): CapabilityInterval | null {
+/** Envelope of the percentile and the bias-corrected percentile interval. */
+function envelopeInterval(list: readonly number[], estimate: number, confidence: number): CapabilityInterval | null {
   if (list.length < 99) return null;
   const sorted = Float64Array.from(list).sort();
   const at = (p: number): number => {
@@ -82,6 +84,15 @@ function expandedInterval(list: readonly number[], n: number, confidence: number
     const share = Math.min(Math.max(position - low, 0), 1);
     return sorted[low]! * (1 - share) + sorted[low + 1]! * share;
   };
-  const tail = normalCdf(studentTQuantile((1 - confidence) / 2, n - 1) * Math.sqrt(n / (n - 1)));
-  return { lower: at(tail), upper: at(1 - tail), confidence, method: "bootstrap" };
+  const reach = -normalQuantile((1 - confidence) / 2);
+  let below = 0;
+  for (const value of list) below += value < estimate ? 1 : value === estimate ? 0.5 : 0;
+  // half a resample on either side keeps the correction finite
+  const shift = 2 * normalQuantile((below + 0.5) / (list.length + 1));
+  return {
+    lower: at(normalCdf(Math.min(0, shift) - reach)),
+    upper: at(normalCdf(Math.max(0, shift) + reach)),
+    confidence,
+    method: "bootstrap",
+  };
 }
