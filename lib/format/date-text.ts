@@ -37,6 +37,13 @@ export function formatDay(
   return `${year}-${month}-${day}`;
 }
 
+/** A day without its year, for the axis of a chart: "3 June". */
+export function formatShortDay(time: string | number | Date, zone: string): string {
+  const date = toDate(time);
+  if (!date) return "no date";
+  return new Intl.DateTimeFormat("en-GB", { timeZone: zone, day: "numeric", month: "long" }).format(date);
+}
+
 /** A moment to the minute with its zone: "2026-06-12 14:41 CEST". */
 export function formatMoment(time: string | number | Date, setting: DateSetting): string {
   const date = toDate(time);

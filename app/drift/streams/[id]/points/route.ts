@@ -1,0 +1,52 @@
+import { z } from "zod";
+import { tableAsCsv } from "@/lib/charts/chart-spec";
+import { streamUnit } from "@/lib/format/stream-words";
+import { getStream, MOST_FRAMES } from "@/lib/server/drift/queries";
+import { defineRoute } from "@/lib/server/route";
+
+/** The points of a stream as CSV: every number as it was computed, not rounded. */
+export const GET = defineRoute({
+  auth: "viewer",
+  schemas: {
+    params: z.object({ id: z.string().max(64) }),
+    query: z.object({ frames: z.coerce.number().int().min(1).max(MOST_FRAMES).default(200) }),
+  },
+  handler: async ({ viewer, params, query }) => {
+    const stream = await getStream(viewer, params.id, query.frames);
+    const { unit } = streamUnit(stream.feature);
+    const signals = new Map<string, string[]>();
+    for (const signal of stream.signals)
+      signals.set(signal.inspectionId, [...(signals.get(signal.inspectionId) ?? []), signal.rule]);
+    const first = stream.total - stream.points.length + 1;
+    const csv = tableAsCsv({
+      columns: [
+        "frame",
+        "serial",
+        "measured_at",
+        `${stream.feature}, ${unit}`,
+        "verdict",
+        "tool",
+        "fixture",
+        "signals",
+      ],
+      rows: stream.points.map((point, index) => [
+        first + index,
+        point.serial,
+        new Date(point.at).toISOString(),
+        point.value,
+        point.verdict,
+        point.tool ?? "",
+        point.fixture ?? "",
+        (signals.get(point.inspectionId) ?? []).join(" "),
+      ]),
+    });
+    const name = `${stream.line}-${stream.feature}`.replace(/[^A-Za-z0-9.-]/g, "_");
+    return new Response(csv, {
+      headers: {
+        "content-type": "text/csv; charset=utf-8",
+        "content-disposition": `attachment; filename="${name}.csv"`,
+        "cache-control": "no-store",
+      },
+    });
+  },
+});
