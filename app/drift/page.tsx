@@ -24,10 +24,16 @@ const SPARK_FRAMES = 60;
 
 type GroupedStream = StreamListItem & { readonly group: string };
 
-function headline(causes: readonly SharedCause<GroupedStream>[]): string {
-  if (causes.length === 0) return "Every stream is in control";
-  const streams = causes.reduce((sum, cause) => sum + 1 + cause.others.length, 0);
-  return streams === 1 ? "One stream has open signals" : `${streams} streams have open signals`;
+/** Whether a stream went somewhere, or only met a rule: with many streams most single signals are chance. */
+function hasMoved(stream: StreamListItem): boolean {
+  return stream.openSignals > 0 && (stream.finding?.kind === "moved" || stream.finding?.kind === "off-baseline");
+}
+
+function headline(moved: number, single: number): string {
+  if (moved > 0) return moved === 1 ? "One stream moved" : `${moved} streams moved`;
+  if (single > 0)
+    return single === 1 ? "Nothing moved; one stream has a signal" : `Nothing moved; ${single} streams have signals`;
+  return "Every stream is in control";
 }
 
 /** What happened, and since when: the finding, or without one the newest signal. */
@@ -61,9 +67,7 @@ function LoudStream({ cause, zone }: Readonly<{ cause: SharedCause<GroupedStream
         </span>
         <span>
           <strong>{whatHappened(lead)}</strong>
-          <p>
-            {signalWords(lead, zone)} {lead.operationName}.
-          </p>
+          <p>{signalWords(lead, zone)}</p>
         </span>
         <SparkLine values={lead.recent.slice(-SPARK_FRAMES * 2)} control={lead.control} loud />
       </Link>
@@ -77,6 +81,32 @@ function LoudStream({ cause, zone }: Readonly<{ cause: SharedCause<GroupedStream
           ))}
         </p>
       )}
+    </li>
+  );
+}
+
+function SignalledStream({ stream, zone }: Readonly<{ stream: GroupedStream; zone: string }>) {
+  const newest = stream.newestSignal;
+  const count = stream.openSignals > 1 ? `${stream.openSignals} signals, the newest ` : "";
+  return (
+    <li>
+      <Link className={styles.signalled} href={`/drift/streams/${stream.id}`}>
+        <span className={styles.smallPennant} aria-hidden="true">
+          <StateMark state="signal" size="fill" wordBeside />
+        </span>
+        <span>
+          <b>
+            {streamName(stream.feature)}, {stream.line}
+          </b>
+          <small>
+            {count}
+            {newest === null
+              ? ""
+              : `${ruleWords(newest.rule)} at ${newest.serial}, ${formatMoment(newest.at, { zone })}`}
+          </small>
+        </span>
+        <SparkLine values={stream.recent.slice(-SPARK_FRAMES)} control={stream.control} loud />
+      </Link>
     </li>
   );
 }
@@ -152,7 +182,9 @@ export default async function DriftPage({ searchParams }: PageProps<"/drift">) {
   const shown: GroupedStream[] = streams
     .filter((stream) => line === undefined || stream.line === line)
     .map((stream) => ({ ...stream, group: `${stream.line} ${stream.operation} ${stream.drawing}` }));
-  const causes = gatherCauses(shown.filter((stream) => stream.openSignals > 0));
+  const moved = shown.filter(hasMoved);
+  const single = shown.filter((stream) => stream.openSignals > 0 && !hasMoved(stream));
+  const causes = gatherCauses(moved);
   const lineId = line === undefined ? undefined : shown[0]?.lineId;
   const open = (key?: string) =>
     streams.filter((stream) => stream.openSignals > 0 && (key === undefined || stream.line === key)).length;
@@ -161,7 +193,7 @@ export default async function DriftPage({ searchParams }: PageProps<"/drift">) {
       <PageFrame
         head={
           <PageHead
-            title={headline(causes)}
+            title={headline(moved.length, single.length)}
             lead="The one nearest to its limit first. Streams in control stay grey; a signal says that a process changed, not that a frame is bad."
             status={<LiveRefresh zone={zone} {...(lineId === undefined ? {} : { lineId })} />}
           />
@@ -190,10 +222,22 @@ export default async function DriftPage({ searchParams }: PageProps<"/drift">) {
         ) : null}
         {causes.length > 0 ? (
           <section>
-            <SectionHeading aside="open signals, by what moved">What changed</SectionHeading>
+            <SectionHeading aside="by what moved, the nearest to its limit first">What moved</SectionHeading>
             <ul className={styles.loud}>
               {causes.map((cause) => (
                 <LoudStream key={cause.lead.id} cause={cause} zone={zone} />
+              ))}
+            </ul>
+          </section>
+        ) : null}
+        {single.length > 0 ? (
+          <section>
+            <SectionHeading aside="the level did not change; some of these are chance">
+              Signals to look at
+            </SectionHeading>
+            <ul className={styles.quiet}>
+              {single.map((stream) => (
+                <SignalledStream key={stream.id} stream={stream} zone={zone} />
               ))}
             </ul>
           </section>

@@ -6,22 +6,13 @@ import { z } from "zod";
 import { AppError } from "@/lib/errors";
 import { formatDay, formatMoment } from "@/lib/format/date-text";
 import { formatCount, formatCounted } from "@/lib/format/number-text";
-import {
-  findingHeadline,
-  findingSentence,
-  formatStreamValue,
-  RULE_SET_WORDS,
-  ruleWords,
-  streamName,
-  streamTitle,
-} from "@/lib/format/stream-words";
+import { findingHeadline, findingSentence, RULE_SET_WORDS, ruleWords, streamName } from "@/lib/format/stream-words";
 import { mayDo } from "@/lib/server/auth/permissions";
 import type { PersonViewer } from "@/lib/server/auth/viewer";
 import { runLengthOf } from "@/lib/server/drift/capability-queries";
 import { getStream, type StreamPage } from "@/lib/server/drift/queries";
 import { getPlantZone } from "@/lib/server/setup/queries";
 import { ChartCanvas } from "@/lib/ui/chart-canvas";
-import { DataTable } from "@/lib/ui/data-table";
 import { EmptyState } from "@/lib/ui/empty-state";
 import { PageFrame, PageHead, SectionHeading } from "@/lib/ui/page-frame";
 import { StateMark } from "@/lib/ui/state-mark";
@@ -30,11 +21,12 @@ import { requireViewer, WorkPage } from "../../../_components/work-page";
 import { LiveRefresh } from "../../_components/live-refresh";
 import { CapabilityPanel } from "./_components/capability-panel";
 import { EventForm } from "./_components/event-form";
-import { LimitsForm, type BaselineChoice } from "./_components/limits-form";
+import { LimitsSection } from "./_components/limits-section";
+import { PointTable } from "./_components/point-table";
 import { SignalList } from "./_components/signal-list";
-import { histogramFigure, probabilityFigure, streamFigures } from "./_components/stream-figures";
-import { readStream, type StreamReading } from "./_components/stream-reading";
-import { SuspectRow } from "./_components/suspect-row";
+import { histogramFigure, probabilityFigure } from "./_components/stream-figures";
+import { StreamCharts } from "./_components/stream-charts";
+import { readStream } from "./_components/stream-reading";
 import { ToolLifePanel } from "./_components/tool-life-panel";
 import { WhatToDo } from "./_components/what-to-do";
 import styles from "./stream.module.css";
@@ -49,9 +41,6 @@ const searchSchema = z.object({
   scale: z.enum(["size", "control"]).catch("size"),
 });
 
-/** Newest points in the table; the CSV has all that are shown. */
-const TABLE_ROWS = 40;
-
 async function findStream(viewer: PersonViewer, id: string, frames: number): Promise<StreamPage> {
   try {
     return await getStream(viewer, id, frames);
@@ -64,173 +53,6 @@ async function findStream(viewer: PersonViewer, id: string, frames: number): Pro
 const capital = (text: string) => text.replace(/^[a-z]/, (letter) => letter.toUpperCase());
 
 export const metadata: Metadata = { title: "Stream" };
-
-function Charts({
-  stream,
-  reading,
-  zone,
-  nearLimits,
-  frames,
-}: Readonly<{ stream: StreamPage; reading: StreamReading; zone: string; nearLimits: boolean; frames: number }>) {
-  const figures = streamFigures(stream, reading, { zone, nearLimits });
-  const name = `${stream.line}-${stream.feature}`;
-  const headline = findingHeadline(reading.finding, stream.feature, reading.numberOf);
-  const flagged = stream.signals.filter((signal) => signal.state === "open").length;
-  const alternative = `${capital(headline)}. ${formatCounted(stream.points.length, "frame")} shown, ${formatCounted(flagged, "open signal")}.`;
-  return (
-    <div className={styles.charts}>
-      <ChartCanvas
-        spec={figures.main}
-        title={streamTitle(stream.feature)}
-        finding={stream.kind === "individuals" ? "each point one frame; individuals chart" : "each point one frame"}
-        alternative={alternative}
-        fileName={name}
-        csvHref={`/drift/streams/${stream.id}/points?frames=${frames}`}
-      />
-      {figures.movingRange ? (
-        <ChartCanvas
-          spec={figures.movingRange}
-          title="Moving range, µm"
-          finding="from frame to frame"
-          alternative="Differences of neighbouring frames against their limit."
-          size="small"
-          fileName={`${name}-moving-range`}
-          tools={false}
-        />
-      ) : null}
-      {figures.spread ? (
-        <ChartCanvas
-          spec={figures.spread}
-          title="Spread within the bore, µm"
-          finding="largest minus smallest diameter of each frame"
-          alternative="Range of the diameters within one bore against its limit."
-          size="small"
-          fileName={`${name}-spread`}
-          tools={false}
-        />
-      ) : null}
-      <SuspectRow suspects={reading.suspects} />
-    </div>
-  );
-}
-
-function baselineChoices(stream: StreamPage, reading: StreamReading, zone: string): BaselineChoice[] {
-  const { points, events } = stream;
-  const last = points.at(-1);
-  const since = events
-    .map((event) => ({ event, frames: points.filter((point) => point.at >= Date.parse(event.at)).length }))
-    .filter(({ frames }) => frames >= 100)
-    .at(-1);
-  return [
-    { key: "newest", label: "newest 100 frames", detail: "without those with an assigned cause" },
-    ...(since === undefined
-      ? []
-      : [
-          {
-            key: "event",
-            label: `since: ${since.event.kind}`,
-            detail: `${formatCounted(since.frames, "frame")}, from ${formatMoment(since.event.at, { zone })}`,
-            from: since.event.at,
-          },
-        ]),
-    ...(points[0] === undefined || last === undefined
-      ? []
-      : [
-          {
-            key: "shown",
-            label: `the ${formatCounted(points.length, "frame")} shown`,
-            detail: `frames ${reading.firstNumber} to ${stream.total}`,
-            from: new Date(points[0].at).toISOString(),
-            to: new Date(last.at).toISOString(),
-          },
-        ]),
-  ];
-}
-
-function LimitsSection({
-  stream,
-  reading,
-  zone,
-  mayApprove,
-}: Readonly<{ stream: StreamPage; reading: StreamReading; zone: string; mayApprove: boolean }>) {
-  const { limits } = stream;
-  const run = limits === null ? null : runLengthOf(stream.kind, limits.frames);
-  return (
-    <section>
-      <SectionHeading aside={limits === null ? undefined : `version ${limits.version}`}>Control limits</SectionHeading>
-      {limits === null ? (
-        <p className={styles.refusal}>
-          None yet: limits are provisional from 25 frames on and can be approved from 100. The stream has {stream.total}
-          .
-        </p>
-      ) : (
-        <>
-          <p className={styles.refusal}>
-            {limits.lower === null ? "" : `${formatStreamValue(limits.lower, stream.feature)} to `}
-            {limits.upper === null ? "" : formatStreamValue(limits.upper, stream.feature)}: {limits.method}, from{" "}
-            {formatCounted(limits.frames, "frame")}, {formatDay(limits.baselineFrom, { zone })} to{" "}
-            {formatDay(limits.baselineTo, { zone })}.{" "}
-            {limits.approvedAt === null
-              ? limits.provisional
-                ? "Provisional, nobody has approved them."
-                : "Nobody has approved them."
-              : `Approved by ${limits.approvedBy ?? "somebody"} on ${formatDay(limits.approvedAt, { zone })}.`}
-          </p>
-          <p className={styles.note}>
-            {run === null
-              ? "A false alarm in about 740 frames where the fitted distribution holds; the fewer frames it was fitted to, the less sure that is."
-              : `A false alarm in ${Math.round(run.lower)} to ${Math.round(run.upper)} frames while nothing changes (90 %, since the limits are estimated); ${Math.round(run.nominal)} with limits that are known.`}
-          </p>
-        </>
-      )}
-      {mayApprove ? <LimitsForm streamId={stream.id} choices={baselineChoices(stream, reading, zone)} /> : null}
-    </section>
-  );
-}
-
-function PointTable({
-  stream,
-  reading,
-  zone,
-  frames,
-}: Readonly<{ stream: StreamPage; reading: StreamReading; zone: string; frames: number }>) {
-  const signals = new Map<string, string>();
-  for (const signal of stream.signals) signals.set(signal.inspectionId, ruleWords(signal.rule, signal.side));
-  const shown = stream.points.map((point, index) => ({ point, number: reading.numberOf(index) })).slice(-TABLE_ROWS);
-  return (
-    <section>
-      <DataTable
-        caption="Newest points"
-        rowHead="serial"
-        columns={[
-          { key: "frame", label: "frame", kind: "numeric" },
-          { key: "serial", label: "serial", kind: "code" },
-          { key: "value", label: streamName(stream.feature), kind: "numeric" },
-          { key: "verdict", label: "verdict of the frame" },
-          { key: "signal", label: "signal" },
-          { key: "tool", label: "reamer", kind: "code" },
-          { key: "fixture", label: "fixture", kind: "code" },
-          { key: "at", label: "measured" },
-        ]}
-        rows={shown.toReversed().map(({ point, number }) => ({
-          key: point.inspectionId,
-          cells: {
-            frame: String(number),
-            serial: <Link href={`/frames/${encodeURIComponent(point.serial)}`}>{point.serial}</Link>,
-            value: formatStreamValue(point.value, stream.feature),
-            verdict: point.verdict,
-            signal: signals.get(point.inspectionId) ?? "",
-            tool: point.tool ?? "",
-            fixture: point.fixture ?? "",
-            at: formatMoment(point.at, { zone }),
-          },
-        }))}
-        count={`${shown.length} of ${formatCounted(stream.points.length, "frame")} shown`}
-        csvHref={`/drift/streams/${stream.id}/points?frames=${frames}`}
-      />
-    </section>
-  );
-}
 
 export default async function StreamPageView({ params, searchParams }: PageProps<"/drift/streams/[id]">) {
   const { id } = await params;
@@ -321,7 +143,13 @@ export default async function StreamPageView({ params, searchParams }: PageProps
               )}
             </nav>
             <div className={styles.columns}>
-              <Charts stream={stream} reading={reading} zone={zone} nearLimits={scale === "control"} frames={frames} />
+              <StreamCharts
+                stream={stream}
+                reading={reading}
+                zone={zone}
+                nearLimits={scale === "control"}
+                frames={frames}
+              />
               <div className={styles.side}>
                 <WhatToDo stream={stream} reading={reading} zone={zone} mayAssign={mayAssign} mayEnter={mayEnter} />
                 <ToolLifePanel life={reading.toolLife} tool={reading.tool} />

@@ -43,7 +43,7 @@ export async function CapabilityPanel({ viewer, id }: Readonly<{ viewer: PersonV
   return (
     <section>
       <SectionHeading aside="ISO 22514-2">Capability{status === "provisional" ? ", provisional" : ""}</SectionHeading>
-      <p className={styles.index}>
+      <div className={styles.index}>
         <ExplainedValue
           explanation={{
             title: "Process performance index Ppk",
@@ -63,7 +63,7 @@ export async function CapabilityPanel({ viewer, id }: Readonly<{ viewer: PersonV
           Ppk {ppk === null ? "over 5" : formatIndex(ppk)}
         </ExplainedValue>
         <span>{range === null ? "" : `95 %: ${range}`}</span>
-      </p>
+      </div>
       {ppk !== null && interval !== null ? (
         <IndexScale ppk={ppk} lower={interval.lower} upper={interval.upper} />
       ) : null}

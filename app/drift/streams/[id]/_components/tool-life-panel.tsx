@@ -21,7 +21,7 @@ export function ToolLifePanel({ life, tool }: Readonly<{ life: Estimate<FramesLe
   return (
     <section>
       <SectionHeading aside={`to ${formatMm(limitValue)}, proven by U`}>{heading}</SectionHeading>
-      <p className={`${styles.index} ${styles.big}`}>
+      <div className={`${styles.index} ${styles.big}`}>
         <ExplainedValue
           explanation={{
             title: "Frames until the mean meets the guarded limit",
@@ -44,7 +44,7 @@ export function ToolLifePanel({ life, tool }: Readonly<{ life: Estimate<FramesLe
         <span>
           frames left, 95 %: {formatCount(Math.round(interval[0]))} to {to}
         </span>
-      </p>
+      </div>
     </section>
   );
 }

@@ -35,6 +35,15 @@ function adviceOf(stream: StreamPage, reading: StreamReading, zone: string): Adv
       title: "Nothing to do",
       why: "No signal is open. The process runs as its baseline did; adjusting it now would only add variation.",
     };
+  if (finding.kind === "moved" && finding.shape === "drift" && left !== null) {
+    const frames = Math.floor(Math.min(left.interval[0], left.untilBound ?? left.interval[0]));
+    const days = Math.round(frames / Math.max(1, framesPerDay));
+    return {
+      tone: "signal",
+      title: `Plan to change the reamer${tool === null ? "" : ` ${tool}`} within ${formatCounted(frames, "frame")}`,
+      why: `It wears: the bore moves towards its ${left.limit} limit, steadily. At ${Math.round(framesPerDay)} frames a day that is ${days === 1 ? "1 day" : `${days} days`}. If that is the cause of the signals, assign it.`,
+    };
+  }
   const apart = suspects.find(({ answer }) => answer.kind === "differs");
   if (finding.kind === "moved" && apart?.answer.kind === "differs")
     return {

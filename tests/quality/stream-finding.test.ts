@@ -1,0 +1,194 @@
+import { describe, expect, it } from "vitest";
+import { createSeededGenerator } from "@/lib/core/numerics/seeded-generator";
+import { adviseMove, readOffsets } from "@/lib/quality/offset-reading";
+import { gatherCauses, type CausedStream } from "@/lib/quality/stream-causes";
+import { startsStretch, streamFinding } from "@/lib/quality/stream-finding";
+import { streamHistogram } from "@/lib/quality/stream-histogram";
+import { streamSuspects, type SuspectFrame } from "@/lib/quality/stream-suspects";
+
+function noise(seed: number, count: number): number[] {
+  const random = createSeededGenerator(seed);
+  return Array.from({ length: count }, () => random.normal());
+}
+
+// Synthetic streams with a known answer.
+describe("streamFinding", () => {
+  it("finds a step where it was put, with the levels on both sides", () => {
+    const values = noise(41, 120).map((value, index) => value + (index < 80 ? 0 : 3));
+    const found = streamFinding(values, [], 0);
+    expect(found).toMatchObject({ kind: "moved", shape: "step" });
+    if (found.kind !== "moved") return;
+    expect(found.earliest).toBeLessThanOrEqual(80);
+    expect(found.latest).toBeGreaterThanOrEqual(80);
+    expect(found.now - found.before).toBeGreaterThan(2);
+  });
+
+  it("finds a drift and its slope", () => {
+    const values = noise(42, 150).map((value, index) => value - Math.max(0, index - 60) * 0.1);
+    const found = streamFinding(values);
+    expect(found).toMatchObject({ kind: "moved", shape: "drift" });
+    if (found.kind === "moved") expect(Math.abs(found.slope + 0.1)).toBeLessThan(0.02);
+  });
+
+  it("looks only at the frames since the last change of the tool", () => {
+    const values = noise(43, 120).map((value, index) => value + (index < 60 ? 5 : 0));
+    expect(streamFinding(values, [60], 0)).toMatchObject({ kind: "steady" });
+    // A change too near to the end does not hide what was before it.
+    expect(streamFinding(values, [110], 0)).toMatchObject({ kind: "moved" });
+  });
+
+  it("says that a steady level is not the baseline's", () => {
+    expect(streamFinding(noise(44, 60), [], 4)).toMatchObject({ kind: "off-baseline", baseline: 4 });
+    expect(streamFinding(noise(44, 60), [], 0)).toMatchObject({ kind: "steady" });
+  });
+
+  it("says nothing about few or equal values", () => {
+    expect(streamFinding([1, 2, 3])).toEqual({ kind: "few", frames: 3 });
+    expect(streamFinding(new Array<number>(40).fill(7))).toMatchObject({ kind: "few" });
+  });
+
+  it("calls about one steady stream in a hundred changed", () => {
+    const called = Array.from({ length: 300 }, (_, seed) => streamFinding(noise(1000 + seed, 100))).filter(
+      (found) => found.kind === "moved",
+    );
+    // Nominal 1 %: at most 3; three standard errors above it are 8.
+    expect(called.length).toBeLessThanOrEqual(8);
+  });
+
+  it("begins a stretch of bores with a reamer, of axes with a fixture", () => {
+    expect(startsStretch("ds.bore.mean", "reamer changed")).toBe(true);
+    expect(startsStretch("nds.tilt", "reamer changed")).toBe(false);
+    expect(startsStretch("offset", "fixture shimmed")).toBe(true);
+    expect(startsStretch("width.mean", "other")).toBe(false);
+  });
+});
+
+describe("streamSuspects", () => {
+  const frames = (shift: (frame: { fixture: string; index: number }) => number): SuspectFrame[] =>
+    noise(45, 120).map((value, index) => {
+      const fixture = index % 2 === 0 ? "FX-1" : "FX-2";
+      const tool = index < 62 ? "R-1" : "R-2";
+      return {
+        value: value + shift({ fixture, index }),
+        gauge: "BG-1",
+        fixture,
+        inspector: index % 3 === 0 ? "a" : "b",
+        tool,
+      };
+    });
+
+  it("points at the one fixture whose frames moved", () => {
+    const found = streamSuspects(
+      frames(({ fixture, index }) => (fixture === "FX-2" && index >= 70 ? 4 : 0)),
+      70,
+      5,
+    );
+    expect(found.find((one) => one.factor === "fixture")?.answer).toMatchObject({ kind: "differs", most: "FX-2" });
+    expect(found.find((one) => one.factor === "inspector")?.answer).toMatchObject({ kind: "alike" });
+    expect(found.find((one) => one.factor === "gauge")?.answer).toEqual({ kind: "one-level", level: "BG-1" });
+  });
+
+  it("names a tool that came with the change", () => {
+    const found = streamSuspects(
+      frames(({ index }) => (index >= 65 ? 4 : 0)),
+      65,
+      5,
+    );
+    expect(found.find((one) => one.factor === "tool")?.answer).toEqual({
+      kind: "came-with-it",
+      level: "R-2",
+      frames: 3,
+    });
+    expect(found.find((one) => one.factor === "fixture")?.answer).toMatchObject({ kind: "alike" });
+  });
+});
+
+describe("gatherCauses", () => {
+  const stream = (id: string, feature: CausedStream["feature"], since: number, sign = -1): CausedStream => ({
+    id,
+    group: "A46",
+    feature,
+    openSignals: 3,
+    finding: {
+      kind: "moved",
+      shape: "step",
+      since,
+      earliest: since - 3,
+      latest: since + 3,
+      before: 0,
+      now: sign,
+      slope: 0,
+      from: 0,
+    },
+  });
+
+  it("reads both bores that moved together as one thing", () => {
+    const causes = gatherCauses([
+      stream("a", "nds.bore.mean", 60),
+      stream("b", "width.mean", 60),
+      stream("c", "ds.bore.mean", 65),
+    ]);
+    expect(causes.map((cause) => [cause.lead.id, cause.others.map((other) => other.id)])).toEqual([
+      ["a", ["c"]],
+      ["b", []],
+    ]);
+  });
+
+  it("keeps apart what moved another way or at another time", () => {
+    expect(gatherCauses([stream("a", "nds.bore.mean", 60), stream("b", "ds.bore.mean", 60, 1)])).toHaveLength(2);
+    expect(gatherCauses([stream("a", "nds.bore.mean", 60), stream("b", "ds.bore.mean", 120)])).toHaveLength(2);
+  });
+});
+
+describe("streamHistogram", () => {
+  it("counts every frame once and fits a curve that holds as many", () => {
+    const first = noise(46, 300);
+    const found = streamHistogram("individuals", first, noise(47, 50));
+    expect(found?.counts.reduce((sum, count) => sum + count, 0)).toBe(300);
+    expect(Math.round(found?.later?.reduce((sum, count) => sum + count, 0) ?? 0)).toBe(300);
+    expect(found?.edges).toHaveLength((found?.counts.length ?? 0) + 1);
+    expect(Math.max(...(found?.curve?.count ?? []))).toBeGreaterThan(20);
+  });
+
+  it("gives none for equal values", () => {
+    expect(streamHistogram("quantile", [3, 3, 3], [])).toBeNull();
+  });
+});
+
+describe("readOffsets and adviseMove", () => {
+  const cloud = (seed: number, count: number, [y, z]: readonly [number, number]) => {
+    const values = noise(seed, count * 2);
+    return Array.from(
+      { length: count },
+      (_, i) => [y + 8 * (values[2 * i] ?? 0), z + 8 * (values[2 * i + 1] ?? 0)] as const,
+    );
+  };
+
+  it("advises the way back to the axis after a knock towards 4 o'clock", () => {
+    const baseline = cloud(48, 100, [0, 0]);
+    // 30 µm towards 4 o'clock, 120 degrees: (cos, sin) = (-15, 26).
+    const reading = readOffsets([...cloud(49, 60, [0, 0]), ...cloud(50, 30, [-15, 26])], baseline);
+    expect(reading.changed).toBe(true);
+    expect(Math.abs(reading.since - 60)).toBeLessThanOrEqual(3);
+    const advice = adviseMove(reading, 100);
+    expect(advice).toMatchObject({ kind: "move" });
+    if (advice.kind !== "move") return;
+    expect(Math.abs(advice.towardsDegrees - 300)).toBeLessThan(15);
+    expect(Math.abs(advice.byUm - 30)).toBeLessThan(6);
+  });
+
+  it("leaves a locator alone whose mean is not told from the axis, or only a little off", () => {
+    expect(adviseMove(readOffsets(cloud(51, 90, [0, 0]), cloud(52, 100, [0, 0])), 100)).toMatchObject({
+      kind: "leave",
+    });
+    expect(adviseMove(readOffsets(cloud(53, 400, [6, 0]).slice(-400), cloud(54, 100, [6, 0])), 100)).toMatchObject({
+      kind: "leave",
+    });
+  });
+
+  it("has no limits and no advice from few frames", () => {
+    const reading = readOffsets(cloud(55, 3, [0, 0]), cloud(56, 10, [0, 0]));
+    expect(reading.limits.ok).toBe(false);
+    expect(adviseMove(reading, 100)).toEqual({ kind: "leave", because: "too-few" });
+  });
+});
