@@ -1,7 +1,7 @@
 import type { Metadata } from "next";
 import Link from "next/link";
 import { z } from "zod";
-import { formatMoment } from "@/lib/format/date-text";
+import { formatDay, formatMoment } from "@/lib/format/date-text";
 import { formatCounted } from "@/lib/format/number-text";
 import { findingHeadline, formatStreamValue, ruleWords, streamName } from "@/lib/format/stream-words";
 import { gatherCauses, type SharedCause } from "@/lib/quality/stream-causes";
@@ -100,9 +100,7 @@ function SignalledStream({ stream, zone }: Readonly<{ stream: GroupedStream; zon
           </b>
           <small>
             {count}
-            {newest === null
-              ? ""
-              : `${ruleWords(newest.rule)} at ${newest.serial}, ${formatMoment(newest.at, { zone })}`}
+            {newest === null ? "" : `${ruleWords(newest.rule)}, ${newest.serial}, ${formatDay(newest.at, { zone })}`}
           </small>
         </span>
         <SparkLine values={stream.recent.slice(-SPARK_FRAMES)} control={stream.control} loud />
@@ -235,7 +233,7 @@ export default async function DriftPage({ searchParams }: PageProps<"/drift">) {
             <SectionHeading aside="the level did not change; some of these are chance">
               Signals to look at
             </SectionHeading>
-            <ul className={styles.quiet}>
+            <ul className={`${styles.quiet} ${styles.wideRows}`}>
               {single.map((stream) => (
                 <SignalledStream key={stream.id} stream={stream} zone={zone} />
               ))}

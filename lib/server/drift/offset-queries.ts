@@ -60,6 +60,8 @@ export async function getOffset(
     readonly operation?: string | undefined;
     readonly fixture?: string | undefined;
     readonly frames?: number;
+    /** Only frames measured up to then. */
+    readonly until?: Date | undefined;
   },
 ): Promise<OffsetPage> {
   assertMay(viewer, "drift.view");
@@ -79,7 +81,12 @@ export async function getOffset(
     order by st.points desc, st.id limit 1`);
   const head = rows[0];
   if (!head) throw new AppError("not-found", "No alignment is measured on this line. Choose another under Drift.");
-  const newest = await readChartedFrames(plantId, head, Math.min(filter.frames ?? 200, MOST_FRAMES));
+  const newest = await readChartedFrames(
+    plantId,
+    head,
+    Math.min(filter.frames ?? 200, MOST_FRAMES),
+    filter.until === undefined ? {} : { to: filter.until },
+  );
   const all = pointsOf(newest);
   const baseline = pointsOf(
     head.from !== null && head.to !== null

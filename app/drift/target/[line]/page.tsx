@@ -6,7 +6,7 @@ import { fitBivariateNormal } from "@/lib/core/capability/offset-capability";
 import { fractionOutsideCircle } from "@/lib/core/distributions/bivariate-normal";
 import { AppError } from "@/lib/errors";
 import { formatOclock } from "@/lib/format/clock-text";
-import { formatShortDay } from "@/lib/format/date-text";
+import { formatMoment } from "@/lib/format/date-text";
 import { formatCounted, formatFixed, formatMm, formatPercent } from "@/lib/format/number-text";
 import { adviseMove, readOffsets, type MoveAdvice, type OffsetReading } from "@/lib/quality/offset-reading";
 import { mayDo } from "@/lib/server/auth/permissions";
@@ -31,12 +31,19 @@ export const metadata: Metadata = { title: "Alignment target" };
 const searchSchema = z.object({
   operation: z.string().max(64).optional().catch(undefined),
   fixture: z.string().max(64).optional().catch(undefined),
+  until: z.iso.datetime().optional().catch(undefined),
   frames: z.coerce.number().int().min(20).max(5000).catch(200),
 });
 
 async function findOffset(
   viewer: PersonViewer,
-  filter: { line: string; operation?: string | undefined; fixture?: string | undefined; frames: number },
+  filter: {
+    line: string;
+    operation?: string | undefined;
+    fixture?: string | undefined;
+    until?: Date | undefined;
+    frames: number;
+  },
 ): Promise<OffsetPage> {
   try {
     return await getOffset(viewer, filter);
@@ -123,7 +130,7 @@ function Shares({ page, reading }: Readonly<{ page: OffsetPage; reading: OffsetR
   );
 }
 
-function T2Chart({ page, reading, zone }: Readonly<{ page: OffsetPage; reading: OffsetReading; zone: string }>) {
+function T2Chart({ page, reading }: Readonly<{ page: OffsetPage; reading: OffsetReading }>) {
   if (!reading.limits.ok) return <p>{reading.limits.reason}</p>;
   const { upper } = reading.limits.value;
   const place = (index: number) => index + 1;
@@ -141,11 +148,6 @@ function T2Chart({ page, reading, zone }: Readonly<{ page: OffsetPage; reading: 
     upperControl: upper,
     baseline: null,
     flagged: reading.beyond.map((index) => ({ index, remark: "beyond the T² limit" })),
-    days: page.points.flatMap((point, index) => {
-      const text = formatShortDay(point.at, zone);
-      const before = page.points[index - 1];
-      return before && formatShortDay(before.at, zone) === text ? [] : [{ at: place(index), text }];
-    }),
     changePoint:
       reading.changed && reading.range
         ? {
@@ -173,7 +175,10 @@ export default async function TargetPage({ params, searchParams }: PageProps<"/d
   const line = decodeURIComponent((await params).line);
   const viewer = await requireViewer(`/drift/target/${encodeURIComponent(line)}`);
   const filter = searchSchema.parse(await searchParams);
-  const [page, zone] = await Promise.all([findOffset(viewer, { line, ...filter }), getPlantZone(viewer)]);
+  const [page, zone] = await Promise.all([
+    findOffset(viewer, { line, ...filter, until: filter.until === undefined ? undefined : new Date(filter.until) }),
+    getPlantZone(viewer),
+  ]);
   const reading = readOffsets(
     page.points.map((point) => point.offset),
     page.baseline.map((point) => point.offset),
@@ -184,8 +189,12 @@ export default async function TargetPage({ params, searchParams }: PageProps<"/d
   const since = page.points[reading.since];
   const vector = ([twelve, three]: readonly [number, number]) => ({ towards12Um: twelve, towards3Um: three });
   const shown = page.baseline.slice(-100);
-  const href = (fixture?: string) =>
-    `/drift/target/${encodeURIComponent(line)}?${new URLSearchParams({ ...(filter.operation === undefined ? {} : { operation: filter.operation }), ...(fixture === undefined ? {} : { fixture }), frames: String(filter.frames) })}`;
+  const href = (change: { fixture?: string | undefined; until?: string | undefined }) => {
+    const { operation, frames } = filter;
+    const wanted = { operation, frames: String(frames), fixture: filter.fixture, until: filter.until, ...change };
+    const given = Object.entries(wanted).filter((pair): pair is [string, string] => pair[1] !== undefined);
+    return `/drift/target/${encodeURIComponent(line)}?${new URLSearchParams(given)}`;
+  };
   return (
     <WorkPage viewer={viewer} current="drift">
       <PageFrame
@@ -193,9 +202,14 @@ export default async function TargetPage({ params, searchParams }: PageProps<"/d
           <PageHead
             title={headline(page, reading, advice)}
             lead={
-              reading.changed && since
-                ? `The mean changed at ${since.serial}; before it ${formatCounted(reading.since, "frame")} are shown in the chart only.`
-                : "No significant change of the mean in the frames shown."
+              reading.changed && since ? (
+                <>
+                  The mean changed at {since.serial}, {formatMoment(since.at, { zone })}.{" "}
+                  <Link href={href({ until: new Date(since.at - 1).toISOString() })}>Look at the frames before</Link>
+                </>
+              ) : (
+                "No significant change of the mean in the frames shown."
+              )
             }
             status={
               <span className={styles.status}>
@@ -234,16 +248,26 @@ export default async function TargetPage({ params, searchParams }: PageProps<"/d
       >
         {page.fixtures.length > 1 ? (
           <nav className={shared.filters} aria-label="Filter by fixture">
-            <Link href={href()} aria-current={filter.fixture === undefined ? "page" : undefined}>
+            <Link href={href({ fixture: undefined })} aria-current={filter.fixture === undefined ? "page" : undefined}>
               all fixtures
             </Link>
             {page.fixtures.map((fixture) => (
-              <Link key={fixture} href={href(fixture)} aria-current={filter.fixture === fixture ? "page" : undefined}>
+              <Link
+                key={fixture}
+                href={href({ fixture })}
+                aria-current={filter.fixture === fixture ? "page" : undefined}
+              >
                 {fixture}
               </Link>
             ))}
           </nav>
         ) : null}
+        {filter.until === undefined ? null : (
+          <p className="soft">
+            Shown as it was on {formatMoment(filter.until, { zone })}.{" "}
+            <Link href={href({ until: undefined })}>Show now</Link>
+          </p>
+        )}
         {page.points.length === 0 ? (
           <EmptyState title="No offset was measured in these frames">
             The offset comes from an indicator sweep of the NDS seat about the DS axis. Choose another fixture, or sweep
@@ -305,7 +329,7 @@ export default async function TargetPage({ params, searchParams }: PageProps<"/d
                   ]}
                 />
               )}
-              <T2Chart page={page} reading={reading} zone={zone} />
+              <T2Chart page={page} reading={reading} />
             </div>
           </div>
         )}

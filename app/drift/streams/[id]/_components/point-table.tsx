@@ -7,7 +7,7 @@ import { DataTable } from "@/lib/ui/data-table";
 import type { StreamReading } from "./stream-reading";
 
 /** Newest points in the table; the CSV has all that are shown. */
-const TABLE_ROWS = 40;
+const TABLE_ROWS = 20;
 
 /** The newest points as a table; each serial opens its frame's record. */
 export function PointTable({

@@ -1,0 +1,246 @@
+import { afterAll, beforeAll, beforeEach, describe, expect, it } from "vitest";
+import { uuidV7 } from "@/lib/schemas/identifier";
+import { sql } from "@/lib/server/db/sql";
+import { getStreamCapability, runLengthOf } from "@/lib/server/drift/capability-queries";
+import { addEvent, approveLimits, assignCause, assignCauses } from "@/lib/server/drift/commands";
+import { listStreams } from "@/lib/server/drift/list-streams";
+import { getOffset } from "@/lib/server/drift/offset-queries";
+import { getStream } from "@/lib/server/drift/queries";
+import { recordInspections } from "@/lib/server/inspections/record-inspections";
+import { createTestDatabase, type TestDatabase } from "../../helpers/database";
+import { createTestPlant, type TestPlant } from "../../helpers/plant";
+
+let database: TestDatabase;
+beforeAll(async () => {
+  database = await createTestDatabase();
+});
+afterAll(async () => database.drop());
+
+const refusalOf = (work: Promise<unknown>) => work.then(() => null).catch((error: unknown) => error);
+
+const FRAMES = 130;
+const START = Date.parse("2026-03-02T06:00:00Z");
+const MINUTE = 60_000;
+
+/** A saw-tooth of nine values: spread without a trend, the same for every test. */
+const wave = (index: number) => (((index * 5) % 9) - 4) * 0.0004;
+
+/** Records frames whose bores lie 0.975 above 40 mm, shifted by a function of the frame's place. */
+async function measure(plant: TestPlant, from: number, count: number, shiftMm: (index: number) => number) {
+  const inspections = Array.from({ length: count }, (_, offset) => {
+    const index = from + offset;
+    const good = plant.inspection(`T-${String(index + 1).padStart(4, "0")}`);
+    return {
+      ...good,
+      deviceTime: new Date(START + index * MINUTE).toISOString(),
+      readings: good.readings.map((reading, place) => {
+        const kind = plant.names[place]?.kind;
+        if (reading === null) return null;
+        if (kind === "bore") return reading + wave(index) + shiftMm(index) + (place % 3) * 0.0003 * (1 + (index % 4));
+        if (kind === "width") return reading + wave(index + 2);
+        return reading + ((index * 7 + place * 3) % 5) - 2;
+      }),
+    };
+  });
+  const outcomes = await recordInspections(plant.system, inspections, {
+    now: new Date(START + (from + count) * MINUTE),
+  });
+  expect(outcomes.filter((one) => one.status !== "recorded")).toEqual([]);
+  return inspections;
+}
+
+async function boreStream(plant: TestPlant): Promise<string> {
+  const { rows } = await database.pool.query<{ id: string }>(
+    sql`select id from stream where plant_id = ${plant.plantId} and feature = 'nds.bore.mean'`,
+  );
+  return rows[0]?.id ?? "";
+}
+
+let plant: TestPlant;
+beforeEach(async () => {
+  plant = await createTestPlant({ frames: FRAMES + 40 });
+});
+
+describe("listStreams", () => {
+  it("is empty before the first frame and refuses who may not see it", async () => {
+    expect(await listStreams(await plant.as("engineer"))).toEqual({ streams: [], offsets: [] });
+    const token = { kind: "person", plantId: plant.plantId, personId: uuidV7(), name: "x", roles: [] } as const;
+    expect(await refusalOf(listStreams(token))).toMatchObject({ code: "forbidden" });
+  });
+
+  it("puts streams with open signals first and says what both seats did, and since when", async () => {
+    await measure(plant, 0, FRAMES, (index) => (index < 105 ? 0 : -0.006));
+    const { streams, offsets } = await listStreams(await plant.as("engineer"));
+    const loud = streams.filter((stream) => stream.openSignals > 0);
+    expect(streams.slice(0, loud.length)).toEqual(loud);
+    const bore = loud.find((stream) => stream.feature === "nds.bore.mean");
+    expect(bore?.finding).toMatchObject({ kind: "moved", shape: "step", since: 105 });
+    expect(bore?.recent).toHaveLength(FRAMES);
+    expect(bore?.firstSignal?.serial).toBe("T-0106");
+    expect(loud.map((stream) => stream.feature)).toContain("ds.bore.mean");
+    expect(streams.find((stream) => stream.feature === "width.mean")?.finding).toBeNull();
+    expect(offsets).toMatchObject([{ line: "L1", operation: "machined", frames: FRAMES, zoneUm: 100 }]);
+    expect((await listStreams(await plant.as("engineer"), { line: "L9" })).streams).toEqual([]);
+  });
+});
+
+describe("getStream", () => {
+  it("gives the newest points in the order of measuring, with limits, baseline and signals", async () => {
+    await measure(plant, 0, FRAMES, (index) => (index < 105 ? 0 : -0.006));
+    const stream = await getStream(await plant.as("inspector"), await boreStream(plant), 50);
+    expect(stream.points).toHaveLength(50);
+    expect(stream.points.at(-1)?.serial).toBe("T-0130");
+    expect(stream.total).toBe(FRAMES);
+    expect(stream.limits).toMatchObject({ frames: 100, approvedAt: null, kind: "individuals" });
+    expect(stream.baseline).toHaveLength(100);
+    expect(stream.spreadLimits?.kind).toBe("quantile");
+    expect(stream.points[0]?.spread).toBeGreaterThan(0);
+    expect(stream.openSignals).toBeGreaterThan(0);
+    // Press-fit 41 of the demonstration drawings: 40.950 to 41.000.
+    expect(stream.tolerance).toMatchObject({ lower: 40.95, upper: 41 });
+  });
+
+  it("knows no stream of another plant", async () => {
+    await measure(plant, 0, 30, () => 0);
+    const stranger = await (await createTestPlant()).as("engineer");
+    const id = await boreStream(plant);
+    expect(await refusalOf(getStream(stranger, id))).toMatchObject({ code: "not-found" });
+    expect(await refusalOf(getStream(stranger, "no-key"))).toMatchObject({ code: "not-found" });
+    expect(await refusalOf(getStreamCapability(stranger, id))).toMatchObject({ code: "not-found" });
+  });
+});
+
+describe("getStreamCapability", () => {
+  it("refuses with the number of frames below 25", async () => {
+    await measure(plant, 0, 20, () => 0);
+    const answer = await getStreamCapability(await plant.as("auditor"), await boreStream(plant));
+    expect(answer).toMatchObject({ ok: false });
+  });
+
+  it("refuses an unstable stream and states a stable one with its interval", async () => {
+    await measure(plant, 0, 110, () => 0);
+    const engineer = await plant.as("engineer");
+    const id = await boreStream(plant);
+    const stable = await getStreamCapability(engineer, id);
+    expect(stable).toMatchObject({ ok: true, status: "established", frames: 110 });
+    await measure(plant, 110, 20, () => -0.008);
+    expect(await getStreamCapability(engineer, id)).toMatchObject({ ok: false, code: "unstable" });
+  });
+});
+
+describe("runLengthOf", () => {
+  it("gives the interval for the baseline in use", () => {
+    const of100 = runLengthOf("individuals", 100);
+    // Champ and Woodall 1987, Technometrics 29(4) 393-399: 91.75 for the four zone tests.
+    expect(of100?.nominal.toFixed(2)).toBe("91.75");
+    expect(of100?.lower).toBeLessThan(runLengthOf("individuals", 400)?.lower ?? 0);
+    expect(runLengthOf("quantile", 100)).toBeNull();
+  });
+});
+
+describe("assignCauses", () => {
+  it("closes all chosen signals with one entry in the journal", async () => {
+    await measure(plant, 0, FRAMES, (index) => (index < 105 ? 0 : -0.006));
+    const engineer = await plant.as("engineer");
+    const id = await boreStream(plant);
+    const open = (await getStream(engineer, id)).signals.filter((signal) => signal.state === "open");
+    expect(open.length).toBeGreaterThan(1);
+    const signalIds = open.map((signal) => signal.id);
+    expect(await assignCauses(engineer, { signalIds, cause: "reamer worn" })).toEqual({ signals: open.length });
+    const after = await getStream(engineer, id);
+    expect(after.openSignals).toBe(0);
+    expect(new Set(after.signals.map((signal) => signal.cause))).toEqual(new Set(["reamer worn"]));
+    expect(after.signals[0]?.assignedBy).toBe("Test engineer");
+    const { rows } = await database.pool.query(sql`
+      select payload from journal_entry where plant_id = ${plant.plantId} and action = 'signal.cause-assigned'`);
+    expect(rows).toHaveLength(1);
+    expect(rows[0].payload.signals).toHaveLength(open.length);
+  });
+
+  it("changes nothing when one of them is gone, and refuses an inspector", async () => {
+    await measure(plant, 0, FRAMES, (index) => (index < 105 ? 0 : -0.006));
+    const engineer = await plant.as("engineer");
+    const id = await boreStream(plant);
+    const first = (await getStream(engineer, id)).signals[0]?.id ?? "";
+    const mixed = { signalIds: [first, uuidV7()], cause: "reamer worn" };
+    expect(await refusalOf(assignCauses(engineer, mixed))).toMatchObject({ code: "not-found" });
+    expect((await getStream(engineer, id)).signals[0]?.cause).toBeNull();
+    const inspector = await plant.as("inspector");
+    expect(await refusalOf(assignCause(inspector, { signalId: first, cause: "worn" }))).toMatchObject({
+      code: "forbidden",
+    });
+    await assignCause(engineer, { signalId: first, cause: "worn" });
+    expect((await getStream(engineer, id)).signals[0]).toMatchObject({ state: "assigned", cause: "worn" });
+  });
+});
+
+describe("approveLimits", () => {
+  it("puts a new version in force and judges by it what came since", async () => {
+    await measure(plant, 0, FRAMES, (index) => (index < 30 ? 0.004 : 0));
+    const engineer = await plant.as("engineer");
+    const id = await boreStream(plant);
+    const version = (await getStream(engineer, id)).limits?.version ?? 0;
+    expect(await approveLimits(engineer, { streamId: id })).toEqual({ frames: 100 });
+    const after = await getStream(engineer, id);
+    expect(after.limits).toMatchObject({ version: version + 1, approvedBy: "Test engineer", frames: 100 });
+    await measure(plant, FRAMES, 5, () => -0.008);
+    const raised = (await getStream(engineer, id)).signals.filter((signal) => signal.rule === "zone-1");
+    expect(raised.map((signal) => signal.serial)).toContain("T-0131");
+  });
+
+  it("refuses a baseline that is too short, and who is no engineer", async () => {
+    await measure(plant, 0, 60, () => 0);
+    const id = await boreStream(plant);
+    const refusal = await refusalOf(approveLimits(await plant.as("engineer"), { streamId: id }));
+    expect(refusal).toMatchObject({ code: "refused" });
+    expect(String(refusal)).toContain("this baseline has 60");
+    const inspector = await plant.as("inspector");
+    expect(await refusalOf(approveLimits(inspector, { streamId: id }))).toMatchObject({ code: "forbidden" });
+  });
+});
+
+describe("addEvent", () => {
+  const event = (at: number) => ({
+    id: uuidV7(),
+    kind: "reamer changed" as const,
+    at: new Date(at).toISOString(),
+    text: "Reamer R-1 changed for R-2",
+    subject: "R-2",
+  });
+
+  it("stands on the time axis of the stream; sent twice it is there once", async () => {
+    await measure(plant, 0, 40, () => 0);
+    const inspector = await plant.as("inspector");
+    const once = event(START + 20 * MINUTE);
+    await addEvent(inspector, once);
+    await addEvent(inspector, once);
+    const { events } = await getStream(inspector, await boreStream(plant));
+    expect(events).toMatchObject([{ kind: "reamer changed", subject: "R-2" }]);
+  });
+
+  it("begins a new stretch: the finding looks at the frames since", async () => {
+    await measure(plant, 0, FRAMES, (index) => (index < 60 ? -0.006 : 0));
+    const engineer = await plant.as("engineer");
+    await addEvent(engineer, event(START + 60 * MINUTE - 1000));
+    const { streams } = await listStreams(engineer);
+    const bore = streams.find((stream) => stream.feature === "nds.bore.mean");
+    if (bore?.finding !== null) expect(bore?.finding.kind).not.toBe("moved");
+  });
+
+  it("refuses the dock", async () => {
+    expect(await refusalOf(addEvent(await plant.as("dock"), event(START)))).toMatchObject({ code: "forbidden" });
+  });
+});
+
+describe("getOffset", () => {
+  it("gives the vectors of a line, with the first frames as baseline until limits are approved", async () => {
+    await measure(plant, 0, 110, () => 0);
+    const page = await getOffset(await plant.as("engineer"), { line: "L1" });
+    expect(page.points).toHaveLength(110);
+    expect(page.baseline).toHaveLength(100);
+    expect(page.zoneUm).toBe(100);
+    expect(page.points[0]?.offset).toHaveLength(2);
+    const none = getOffset(await plant.as("engineer"), { line: "L9" });
+    expect(await refusalOf(none)).toMatchObject({ code: "not-found" });
+  });
+});
