@@ -18,29 +18,36 @@ async function fetchKept(url) {
   return response;
 }
 
-/** The page, and all that it and its styles name: complete, or the build is not installed. */
+/** Files that a file of the program loads later: parts loaded on demand, and the Latin letters of the type. */
+function laterFiles(file, text) {
+  if (file.endsWith(".js"))
+    return (text.match(/static\/chunks\/[\w.~-]+\.(?:js|css)/g) || []).map((name) => `/_next/${name}`);
+  if (!file.endsWith(".css")) return [];
+  return [...text.matchAll(/url\(\s*["']?([^"')]+)["']?\s*\)/g)]
+    .map((match) => new URL(match[1], new URL(file, self.location.origin)))
+    .filter(({ origin, pathname }) => origin === self.location.origin && /latin-wght/.test(pathname))
+    .map(({ pathname }) => pathname);
+}
+
+/** The page, and all that it names, directly or later: complete, or the build is not installed. */
 async function install() {
   const cache = await caches.open(CACHE);
   const page = await fetchKept(PAGE);
   const html = await page.clone().text();
-  const files = programFiles(html);
   await cache.put(PAGE, page);
-  await Promise.all(
-    [...files, ...ALWAYS].map(async (file) => {
-      const response = await fetchKept(file);
-      if (file.endsWith(".css")) {
-        const css = await response.clone().text();
-        const base = new URL(file, self.location.origin);
-        const parts = [...css.matchAll(/url\(\s*["']?([^"')]+)["']?\s*\)/g)].map((match) => new URL(match[1], base));
-        await Promise.all(
-          parts
-            .filter((url) => url.origin === self.location.origin && /latin/.test(url.pathname) !== /latin-ext/.test(url.pathname))
-            .map(async (url) => cache.put(url.pathname, await fetchKept(url.pathname))),
-        );
-      }
-      await cache.put(file, response);
-    }),
-  );
+  const known = new Set([...programFiles(html), ...ALWAYS]);
+  for (let open = [...known]; open.length > 0; ) {
+    const found = await Promise.all(
+      open.map(async (file) => {
+        const response = await fetchKept(file);
+        const text = /\.(?:js|css)$/.test(file) ? await response.clone().text() : "";
+        await cache.put(file, response);
+        return laterFiles(file, text);
+      }),
+    );
+    open = [...new Set(found.flat())].filter((file) => !known.has(file));
+    for (const file of open) known.add(file);
+  }
 }
 
 async function removeOthers() {
