@@ -22,6 +22,9 @@ const searchSchema = z.object({ line: z.string().max(64).optional().catch(undefi
 /** Frames of the small line. */
 const SPARK_FRAMES = 60;
 
+/** A serial with hyphens at which no line breaks. */
+const unbroken = (serial: string) => serial.replaceAll("-", "\u2011");
+
 type GroupedStream = StreamListItem & { readonly group: string };
 
 /** Whether a stream went somewhere, or only met a rule: with many streams most single signals are chance. */
@@ -51,10 +54,10 @@ function whatHappened(stream: StreamListItem): string {
 function signalWords(stream: StreamListItem, zone: string): string {
   const { firstSignal, openSignals, newestSignal } = stream;
   if (firstSignal === null || newestSignal === null) return "";
-  const since = `${firstSignal.serial}, ${formatMoment(firstSignal.at, { zone })}`;
+  const since = `${unbroken(firstSignal.serial)}, ${formatMoment(firstSignal.at, { zone })}`;
   return openSignals === 1
     ? `1 open signal: ${ruleWords(firstSignal.rule)} at ${since}.`
-    : `${openSignals} open signals since ${since}; the newest at ${newestSignal.serial}.`;
+    : `${openSignals} open signals since ${since}; the newest at ${unbroken(newestSignal.serial)}.`;
 }
 
 function LoudStream({ cause, zone }: Readonly<{ cause: SharedCause<GroupedStream>; zone: string }>) {
@@ -100,7 +103,9 @@ function SignalledStream({ stream, zone }: Readonly<{ stream: GroupedStream; zon
           </b>
           <small>
             {count}
-            {newest === null ? "" : `${ruleWords(newest.rule)}, ${newest.serial}, ${formatDay(newest.at, { zone })}`}
+            {newest === null
+              ? ""
+              : `${ruleWords(newest.rule)}, ${unbroken(newest.serial)}, ${formatDay(newest.at, { zone })}`}
           </small>
         </span>
         <SparkLine values={stream.recent.slice(-SPARK_FRAMES)} control={stream.control} loud />

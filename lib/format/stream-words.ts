@@ -59,6 +59,14 @@ function formatDifference(difference: number, feature: FeatureName, decimal: Dec
     : withUnit(formatFixed(size, decimals, decimal), unit);
 }
 
+/** A change from frame to frame, to two digits that say something: "0.29 µm", "0.013 µm". */
+function formatSlope(slope: number, feature: FeatureName, decimal: DecimalSign): string {
+  const { unit } = streamUnit(feature);
+  const shown = unit === "mm" ? slope * 1000 : slope;
+  const text = formatFixed(shown, shown < 0.1 ? 3 : 2, decimal);
+  return unit === "arcmin" ? `${text}′` : withUnit(text, "µm");
+}
+
 /** How a finding is given to words: its kind and the numbers that they need. */
 export type FindingToSay =
   | { readonly kind: "few"; readonly frames: number }
@@ -124,14 +132,7 @@ export function findingSentence(
     case "moved": {
       if (finding.shape === "step")
         return `The mean stepped from ${say(finding.before)} to ${say(finding.now)} at frame ${frameNumber(finding.since)}.`;
-      const perFrame = formatDifference(finding.slope, feature, decimal);
-      const { unit } = streamUnit(feature);
-      const fine =
-        unit === "mm"
-          ? withUnit(formatFixed(Math.abs(finding.slope) * 1000, 2, decimal), "µm")
-          : unit === "µm"
-            ? withUnit(formatFixed(Math.abs(finding.slope), 2, decimal), "µm")
-            : perFrame;
+      const fine = formatSlope(Math.abs(finding.slope), feature, decimal);
       const grows = finding.slope < 0 ? "smaller" : "larger";
       return `${say(finding.before)} until frame ${frameNumber(finding.since) - 1}, then ${fine} ${grows} with every frame; now ${say(finding.now)}.`;
     }

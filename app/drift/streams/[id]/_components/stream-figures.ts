@@ -25,10 +25,16 @@ function daysOf(stream: StreamPage, { numberOf }: StreamReading, zone: string): 
   return days.filter((_, index) => index % step === 0);
 }
 
+/** What stands on an event's flag: kind and subject; what is of no kind says itself. */
+function tagOf({ kind, subject, text }: StreamPage["events"][number]): string {
+  if (kind === "other") return text.length > 28 ? `${text.slice(0, 27)}…` : text;
+  return subject === null || subject === "" ? kind : `${kind}, ${subject}`;
+}
+
 function eventsOf(stream: StreamPage, { numberOf }: StreamReading): ChartEvent[] {
   return stream.events.slice(-MOST_TAGS).map((event) => ({
     at: numberOf(indexAt(stream, Date.parse(event.at))) - 0.5,
-    text: event.subject === null || event.subject === "" ? event.kind : `${event.kind}, ${event.subject}`,
+    text: tagOf(event),
   }));
 }
 

@@ -1,0 +1,163 @@
+import { readFileSync } from "node:fs";
+import { createRequire } from "node:module";
+import type { Browser, BrowserContext, Page } from "playwright-core";
+import { afterAll, beforeAll, describe, expect, inject, it } from "vitest";
+import { parseReadingName, READING_UNIT } from "@/lib/core/metrology/reading-name";
+import { DEMO_PASSWORD, DEMO_SIGN_INS } from "@/lib/schemas/demo-sign-ins";
+import { uuidV7 } from "@/lib/schemas/identifier";
+import type { Role } from "@/lib/schemas/people";
+import type { StationKit } from "@/lib/schemas/station-package";
+import { launchBrowser } from "../helpers/browser";
+
+const AXE = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
+
+let browser: Browser;
+beforeAll(async () => {
+  browser = await launchBrowser();
+});
+afterAll(async () => browser.close());
+
+async function signIn(role: Role): Promise<{ context: BrowserContext; page: Page }> {
+  const base = inject("appAddress");
+  const email = DEMO_SIGN_INS.find(({ roles }) => roles.includes(role))?.email ?? "";
+  const context = await browser.newContext({ viewport: { width: 1440, height: 900 } });
+  const data = { email, password: DEMO_PASSWORD };
+  const answer = await context.request.post(`${base}/api/auth/sign-in`, { data, headers: { origin: base } });
+  expect(answer.status()).toBe(204);
+  return { context, page: await context.newPage() };
+}
+
+/** Names of accessibility rules that the page breaks. */
+async function violations(page: Page): Promise<string[]> {
+  await page.evaluate(AXE);
+  return page.evaluate(async () => {
+    const { axe } = globalThis as unknown as {
+      axe: { run: () => Promise<{ violations: { id: string; nodes: { html: string }[] }[] }> };
+    };
+    return (await axe.run()).violations.map(({ id, nodes }) => `${id}: ${nodes[0]?.html.slice(0, 120) ?? ""}`);
+  });
+}
+
+/** A frame that nobody has measured, with its station and numbers that conform. */
+async function nextInspection(context: BrowserContext) {
+  const base = inject("appAddress");
+  const { stations } = (await (await context.request.get(`${base}/api/v1/line/stations`)).json()) as {
+    stations: { id: string }[];
+  };
+  for (const station of stations) {
+    const kit = (await (await context.request.get(`${base}/api/v1/line/stations/${station.id}`)).json()) as StationKit;
+    for (const { batch, frames } of kit.frames) {
+      const frame = frames.find(({ inspections, leaseDeviceId }) => inspections === 0 && leaseDeviceId === null);
+      const planId = kit.batches.find(({ key }) => key === batch)?.planId;
+      const plan = kit.plans.find((one) => one.planId === planId);
+      if (!frame || !plan) continue;
+      const bore = plan.drawing.characteristics.find(({ name }) => name === "bore");
+      const readings = plan.readingNames.map((text, place) => {
+        const name = parseReadingName(text);
+        if (!name.ok || READING_UNIT[name.value.kind] === null) return null;
+        if (name.value.kind === "bore") return ((bore?.lower ?? 0) + (bore?.upper ?? 0)) / 2 + (place % 2) * 0.001;
+        return name.value.kind === "width" ? plan.drawing.widthMm : (place % 3) - 1;
+      });
+      return {
+        line: /^[A-Z0-9]+/.exec(frame.serial)?.[0] ?? "",
+        inspection: {
+          id: uuidV7(),
+          serial: frame.serial,
+          batch,
+          stationId: station.id,
+          planRevisionId: plan.planRevisionId,
+          readings,
+          deviceTime: new Date().toISOString(),
+        },
+      };
+    }
+  }
+  throw new Error("no frame of the demo plant is left");
+}
+
+async function openBoreStream(page: Page, line: string): Promise<void> {
+  await page.goto(`${inject("appAddress")}/drift?line=${line}`);
+  await page
+    .getByRole("link", { name: /^(.*, )?NDS bore/ })
+    .first()
+    .click();
+  await page.waitForURL(/\/drift\/streams\//);
+}
+
+describe("Drift", () => {
+  it("shows a reading on a second open browser within a second", async () => {
+    const inspector = await signIn("inspector");
+    const { line, inspection } = await nextInspection(inspector.context);
+    const engineer = await signIn("engineer");
+    await openBoreStream(engineer.page, line);
+    await engineer.page.getByText("live", { exact: true }).waitFor();
+    const base = inject("appAddress");
+    const recorded = await inspector.context.request.post(`${base}/api/v1/inspections`, {
+      data: inspection,
+      headers: { origin: base },
+    });
+    expect(recorded.status(), await recorded.text()).toBe(200);
+    const sent = performance.now();
+    await engineer.page.getByRole("row", { name: new RegExp(inspection.serial) }).waitFor({ timeout: 5000 });
+    expect(performance.now() - sent).toBeLessThan(1000);
+    expect(await violations(engineer.page)).toEqual([]);
+    await inspector.context.close();
+    await engineer.context.close();
+  });
+
+  it("says when it is not live, and catches up", async () => {
+    const { context, page } = await signIn("engineer");
+    await page.goto(`${inject("appAddress")}/drift`);
+    await page.getByText("live", { exact: true }).waitFor();
+    expect(await violations(page)).toEqual([]);
+    await page.route("**/api/v1/live", (route) => route.abort());
+    await page.reload();
+    await page.getByText(/not live since \d\d:\d\d/).waitFor({ timeout: 15_000 });
+    await page.unroute("**/api/v1/live");
+    await page.getByText("live", { exact: true }).waitFor({ timeout: 15_000 });
+    await context.close();
+  });
+
+  it("takes an event and a cause from an engineer, and offers an inspector neither cause nor limits", async () => {
+    const { context, page } = await signIn("engineer");
+    await page.goto(`${inject("appAddress")}/drift`);
+    await page
+      .getByRole("link", { name: /signal/ })
+      .first()
+      .click();
+    await page.waitForURL(/\/drift\/streams\//);
+    const address = page.url();
+    await page.fill("#event input[name=text]", "Coolant changed");
+    await page.selectOption("#event select[name=kind]", "other");
+    await page.getByRole("button", { name: "Enter the event" }).click();
+    await page.getByText("Entered; it stands on the time axis").waitFor();
+    await page.fill("input[name=cause]", "Looked at: coolant");
+    await page.getByRole("button", { name: /^Assign to \d+$/ }).click();
+    await page.getByText("Looked at: coolant").first().waitFor();
+    await context.close();
+    const inspector = await signIn("inspector");
+    await inspector.page.goto(address);
+    await inspector.page.getByRole("heading", { name: "Signals", exact: false }).first().waitFor();
+    expect(await inspector.page.locator("input[name=cause]").count()).toBe(0);
+    expect(await inspector.page.getByRole("button", { name: "Compute and approve limits" }).count()).toBe(0);
+    expect(await inspector.page.getByRole("button", { name: "Enter the event" }).count()).toBe(1);
+    await inspector.context.close();
+  });
+
+  it("shows the offset of a line as a target, and the points of a stream as CSV", async () => {
+    const { context, page } = await signIn("engineer");
+    const base = inject("appAddress");
+    await page.goto(`${base}/drift/target/C41`);
+    await page.getByRole("heading", { level: 1, name: /NDS seat, C41/ }).waitFor();
+    expect(await violations(page)).toEqual([]);
+    await openBoreStream(page, "C41");
+    const csv = await context.request.get(
+      `${new URL(page.url()).origin}${new URL(page.url()).pathname}/points?frames=50`,
+    );
+    const lines = (await csv.text()).trim().split("\r\n");
+    expect(lines).toHaveLength(51);
+    expect(lines[0]).toContain('"nds.bore.mean, mm"');
+    expect((await context.request.get(`${base}/drift/target/X99`)).status()).toBe(404);
+    await context.close();
+  });
+});
