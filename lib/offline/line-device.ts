@@ -100,6 +100,7 @@ export class LineDevice {
   #sending: Promise<void> | null = null;
   #lookAgain = false;
   #names: NamesByPlan = {};
+  #codes: { readonly kit: StationKit | null; readonly known: KnownCodes } | null = null;
 
   constructor({ database, fetcher, now, exclusively }: LineDeviceOptions) {
     this.#database = database;
@@ -270,11 +271,14 @@ export class LineDevice {
 
   #known(): KnownCodes {
     const { kit } = this.#state;
-    return {
+    if (this.#codes?.kit === kit) return this.#codes.known;
+    const known: KnownCodes = {
       serials: new Map((kit?.frames ?? []).flatMap(({ batch, frames }) => frames.map(({ serial }) => [serial, batch]))),
       batches: new Set((kit?.batches ?? []).map(({ key }) => key)),
       badges: new Map((kit?.inspectors ?? []).map(({ badgeCode, name }) => [badgeCode, name])),
     };
+    this.#codes = { kit, known };
+    return known;
   }
 
   /** The plan of the frame in hand, as it is keyed. */

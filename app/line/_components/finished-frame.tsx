@@ -20,6 +20,8 @@ import { LineHead } from "./line-head";
 import { ScanField } from "./scan-field";
 import styles from "./line.module.css";
 
+export { loadMeanings } from "./frame-meaning-panel";
+
 type FinishedFrameProps = Readonly<{ device: LineDevice; state: LineState; finished: Finished; inspector: string }>;
 
 const ORDER = ["does not conform", "not measured", "not proven", "conforms"] as const;

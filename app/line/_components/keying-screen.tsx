@@ -1,6 +1,6 @@
 "use client";
 
-import { memo, useCallback, useMemo, useState } from "react";
+import { memo, useCallback, useDeferredValue, useMemo, useState } from "react";
 import { compileMeasurement, measureFrame } from "@/lib/core/metrology/measure-frame";
 import type { ReadingName, Seat } from "@/lib/core/metrology/reading-name";
 import { formatDay } from "@/lib/format/date-text";
@@ -16,6 +16,7 @@ import { ShellDrawing } from "@/lib/ui/shell-drawing";
 import { TitleBlock } from "@/lib/ui/title-block";
 import { AskPanel } from "./ask-panel";
 import { gridOf, type KeyingView, limitsOf, marksOf, remarksOf, sectionsOf, uncertaintyText } from "./keying-view";
+import { useNarrow } from "./use-narrow";
 import { LineHead } from "./line-head";
 import styles from "./line.module.css";
 
@@ -50,11 +51,13 @@ export function KeyingScreen({ device, state, session, inHand, inspector }: Keyi
   const jump = useCallback((key: string) => void device.key({ type: "jump", index: Number(key) }), [device]);
   const choose = useCallback((side: Seat) => void device.changeSettings({ side }), [device]);
   const asked = view.asked === null ? undefined : names[view.asked];
+  // The answer to a key comes first; the drawing follows it.
+  const drawn = useDeferredValue(view);
   return (
     <main id="main" className={styles.screen}>
       <LineHead device={device} state={state} serial={session.serial} batch={session.batch} />
       <div className={styles.work}>
-        <Drawing view={view} asked={asked ?? null} onJump={jump} onSide={choose} />
+        <Drawing view={drawn} onJump={jump} onSide={choose} />
         <AskPanel device={device} session={session} plan={inHand.keying} view={view} notice={state.notice} />
       </div>
       <KeyingBlock state={state} plan={inHand} view={view} asked={asked ?? null} inspector={inspector} />
@@ -64,12 +67,13 @@ export function KeyingScreen({ device, state, session, inHand, inspector }: Keyi
 
 type DrawingProps = Readonly<{
   view: KeyingView;
-  asked: ReadingName | null;
   onJump: (key: string) => void;
   onSide: (side: Seat) => void;
 }>;
 
-const Drawing = memo(function Drawing({ view, asked, onJump, onSide }: DrawingProps) {
+const Drawing = memo(function Drawing({ view, onJump, onSide }: DrawingProps) {
+  const narrow = useNarrow();
+  const asked = view.asked === null ? null : (view.names[view.asked] ?? null);
   const [lastKind, setLastKind] = useState(asked?.kind ?? "bore");
   if (asked !== null && asked.kind !== lastKind) setLastKind(asked.kind);
   const kind = asked?.kind ?? lastKind;
@@ -95,6 +99,7 @@ const Drawing = memo(function Drawing({ view, asked, onJump, onSide }: DrawingPr
       </div>
       <div className={styles.drawing}>
         <ShellDrawing
+          arrangement={narrow ? "column" : "row"}
           drawing={view.drawing}
           side={view.side}
           sections={sections}

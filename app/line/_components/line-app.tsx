@@ -1,16 +1,18 @@
 "use client";
 
-import { useEffect, useState, useSyncExternalStore, type ReactNode } from "react";
+import { lazy, Suspense, useEffect, useState, useSyncExternalStore, type ReactNode } from "react";
 import { LineDevice } from "@/lib/offline/line-device";
 import { startLine, type StartedLine } from "@/lib/offline/start-line";
 import { Button } from "@/lib/ui/button";
 import { ChooseFrame } from "./choose-frame";
 import { ChooseStation } from "./choose-station";
-import { FinishedFrame } from "./finished-frame";
 import { KeyingScreen } from "./keying-screen";
 import { PendingStart } from "./pending-start";
 import { useFeedback } from "./use-feedback";
 import styles from "./line.module.css";
+
+const loadFinished = () => import("./finished-frame");
+const FinishedFrame = lazy(async () => ({ default: (await loadFinished()).FinishedFrame }));
 
 type LineAppProps = Readonly<{ build: string | null; viewerName: string; rail: ReactNode }>;
 
@@ -64,6 +66,11 @@ function LineScreens({
   build,
 }: Readonly<{ device: LineDevice; viewerName: string; rail: ReactNode; build: string | null }>) {
   const state = useSyncExternalStore(device.subscribe, device.getState, device.getState);
+  // The verdict's screen and its estimates are on the device before the first verdict.
+  useEffect(() => {
+    const timer = setTimeout(() => void loadFinished().then(({ loadMeanings }) => loadMeanings()), 1500);
+    return () => clearTimeout(timer);
+  }, []);
   useFeedback(state.feedback, state.settings.muted);
   const inspector = state.inspector?.name ?? viewerName;
   const inHand = device.planInHand();
@@ -79,7 +86,9 @@ function LineScreens({
       {state.session !== null && inHand !== null ? (
         <KeyingScreen device={device} state={state} session={state.session} inHand={inHand} inspector={inspector} />
       ) : state.finished !== null ? (
-        <FinishedFrame device={device} state={state} finished={state.finished} inspector={inspector} />
+        <Suspense fallback={<Waiting>Judging …</Waiting>}>
+          <FinishedFrame device={device} state={state} finished={state.finished} inspector={inspector} />
+        </Suspense>
       ) : (
         <>
           {rail}
