@@ -15,11 +15,17 @@ const parserOptions = {
 const ban = (selector, message) => ({ selector, message });
 
 const everywhere = [
-  ban("CallExpression[callee.property.name='$transaction']", "Use inTransaction of lib/server/db/transaction.ts: it retries conflicts."),
+  ban(
+    "CallExpression[callee.property.name='$transaction']",
+    "Use inTransaction of lib/server/db/transaction.ts: it retries conflicts.",
+  ),
   ban("DebuggerStatement", "Remove the debugger statement."),
 ];
 const inCore = [
-  ban("MemberExpression[object.name='Math'][property.name='random']", "Core takes a seeded generator as an argument (lib/core/numerics)."),
+  ban(
+    "MemberExpression[object.name='Math'][property.name='random']",
+    "Core takes a seeded generator as an argument (lib/core/numerics).",
+  ),
   ban("MemberExpression[object.name='Date'][property.name='now']", "Core has no clock: pass the time in."),
   ban("NewExpression[callee.name='Date'][arguments.length=0]", "Core has no clock: pass the time in."),
   ban("MemberExpression[object.name='console']", "Core does not log: throw CoreError or return a reason."),
@@ -66,7 +72,10 @@ export default [
         "error",
         ...everywhere,
         noAssertion,
-        ban("ExportNamedDeclaration > FunctionDeclaration[async=true]", "Make actions with defineAction(schema, handler)."),
+        ban(
+          "ExportNamedDeclaration > FunctionDeclaration[async=true]",
+          "Make actions with defineAction(schema, handler).",
+        ),
       ],
     },
   },

@@ -22,6 +22,8 @@ export default defineConfig({
           name: "unit",
           include: ["tests/**/*.test.ts"],
           exclude: ["tests/server/**", "tests/rules/**", "tests/e2e/**", "tests/cli/start/**"],
+          // Seeded simulations take seconds, more where the machine has other work.
+          testTimeout: 60_000,
         },
       },
       {

@@ -15,7 +15,7 @@ export const APP_ERROR_STATUS = {
   "too-large": 413,
   "unsupported-media-type": 415,
   "too-many-requests": 429,
-  "unavailable": 503,
+  unavailable: 503,
   unexpected: 500,
 } as const satisfies Record<string, number>;
 
