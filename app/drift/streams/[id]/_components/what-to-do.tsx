@@ -29,12 +29,16 @@ function adviceOf(stream: StreamPage, reading: StreamReading, zone: string): Adv
       title: `Change the reamer${tool === null ? "" : ` ${tool}`} within ${formatCounted(Math.floor(left.untilBound), "frame")}`,
       why: `Up to then a frame still conforms with 95 % confidence. ${stream.line} makes about ${Math.round(framesPerDay)} a day.`,
     };
-  if (stream.openSignals === 0)
+  if (stream.openSignals === 0) {
+    const moves = finding.kind === "moved" || finding.kind === "off-baseline";
     return {
       tone: "ok",
-      title: "Nothing to do",
-      why: "No signal is open. The process runs as its baseline did; adjusting it now would only add variation.",
+      title: moves ? "Nothing to do yet" : "Nothing to do",
+      why: moves
+        ? "No signal is open: what moved is known or too small to act on. Go on measuring; the next signal says when it matters."
+        : "No signal is open. The process runs as its baseline did; adjusting it now would only add variation.",
     };
+  }
   if (finding.kind === "moved" && finding.shape === "drift" && left !== null) {
     const frames = Math.floor(Math.min(left.interval[0], left.untilBound ?? left.interval[0]));
     const days = Math.round(frames / Math.max(1, framesPerDay));
