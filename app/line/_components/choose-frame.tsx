@@ -36,7 +36,8 @@ export function ChooseFrame({ device, state, inspector }: ChooseFrameProps) {
   const [givingUp, setGivingUp] = useState<string | null>(null);
   const { kit, settings, notice } = state;
   const batches = kit?.batches ?? [];
-  const batch = batches.find((one) => one.key === settings.batch) ?? null;
+  const chosen = batches.find((one) => one.key === settings.batch);
+  const batch = chosen ?? batches.find((one) => one.measured < one.frames) ?? null;
   const frames = kit?.frames.find((one) => one.batch === batch?.key)?.frames ?? [];
   const measured = frames.filter((frame) => frame.inspections > 0).length;
   const next = frames.find(

@@ -45,9 +45,15 @@ export function useFeedback(feedback: Feedback | null, muted: boolean): void {
     if (feedback === null || feedback.count === played.current) return;
     played.current = feedback.count;
     if (muted) return;
-    if (navigator.userActivation?.hasBeenActive) navigator.vibrate?.([...TONES[feedback.tone].pulse]);
-    audio.current ??= new AudioContext();
-    if (audio.current.state === "running") sound(audio.current, feedback.tone);
-    else void audio.current.resume();
+    const { tone } = feedback;
+    // After the paint: making sound ready takes longer than drawing the answer.
+    requestAnimationFrame(() =>
+      setTimeout(() => {
+        if (navigator.userActivation?.hasBeenActive) navigator.vibrate?.([...TONES[tone].pulse]);
+        audio.current ??= new AudioContext();
+        if (audio.current.state === "running") sound(audio.current, tone);
+        else void audio.current.resume();
+      }),
+    );
   }, [feedback, muted]);
 }
