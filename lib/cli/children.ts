@@ -15,10 +15,10 @@ while read -r word pid; do
     over) exit 0 ;;
   esac
 done
-for pid in $groups; do kill -TERM -- "-$pid" 2>/dev/null; done
+for pid in $groups; do kill -s TERM -- "-$pid" 2>/dev/null; done
 [ -n "$groups" ] && sleep 1
-for pid in $groups; do kill -KILL -- "-$pid" 2>/dev/null; done
-[ -n "$database" ] && kill -INT "$database" 2>/dev/null
+for pid in $groups; do kill -s KILL -- "-$pid" 2>/dev/null; done
+[ -n "$database" ] && kill -s INT "$database" 2>/dev/null
 exit 0`;
 
 /** What this process has started and must not leave behind. */
