@@ -14,7 +14,8 @@ export function agreeingDigits(actual: number, expected: number): number {
 /** Fails unless `actual` agrees with `expected` to at least `digits` significant digits. */
 export function expectDigits(actual: number, expected: number, digits: number): void {
   const agreed = agreeingDigits(actual, expected);
-  expect(agreed, `${actual} against ${expected}: ${agreed.toFixed(2)} digits agree, ${digits} asked`).toBeGreaterThanOrEqual(
-    digits,
-  );
+  expect(
+    agreed,
+    `${actual} against ${expected}: ${agreed.toFixed(2)} digits agree, ${digits} asked`,
+  ).toBeGreaterThanOrEqual(digits);
 }
