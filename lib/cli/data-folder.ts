@@ -1,7 +1,8 @@
-import { randomBytes } from "node:crypto";
+import { createHash, randomBytes } from "node:crypto";
 import { existsSync, linkSync, mkdirSync, readFileSync, rmSync, statfsSync, writeFileSync } from "node:fs";
 import path from "node:path";
 import { AppError } from "@/lib/errors";
+import { canEnter, isRoot, SYSTEM_FOLDER, whoRunsServer } from "@/lib/server/db/postgres-program";
 import { isRunning, startMark } from "@/lib/server/db/process-state";
 
 const MEBIBYTE = 2 ** 20;
@@ -17,8 +18,8 @@ const FOLDER_WORDS: Readonly<Record<string, string>> = {
   EROFS: "it is on a disk that can only be read",
   ENOSPC: "the disk is full",
   EDQUOT: "your share of the disk is used up",
-  ENOTDIR: "a part of its path is a file",
-  EEXIST: "there is a file of that name",
+  ENOTDIR: "a file is in its path",
+  EEXIST: "a file is in its path",
   ENOENT: "its path cannot be made",
 };
 
@@ -38,6 +39,8 @@ export function prepareDataFolder(folder: string, roomBytes?: number): void {
   const probe = path.join(folder, `.probe-${process.pid}`);
   let free: number;
   try {
+    // Private itself, but not the folders above it: the user that the database runs as has to pass through them.
+    mkdirSync(path.dirname(folder), { recursive: true, mode: 0o755 });
     mkdirSync(folder, { recursive: true, mode: 0o700 });
     writeFileSync(probe, Buffer.alloc(4096));
     const disk = statfsSync(folder);
@@ -53,6 +56,22 @@ export function prepareDataFolder(folder: string, roomBytes?: number): void {
   throw problem(
     `The disk of ${folder} has ${has} MB left and Shellgate needs ${wants} MB. Nothing was changed; make room or give another folder with --data.`,
   );
+}
+
+/**
+ * The plant's folder: as given, else SHELLGATE_DATA, else `.data` of the project. Where root has the project in a private
+ * folder, which the user that the database runs as cannot enter, a folder of the system stands in for `.data`.
+ *
+ * @param given - a path relative to where the person is
+ */
+export function dataFolder(root: string, given?: string): string {
+  if (given !== undefined) return path.resolve(process.env.INIT_CWD ?? process.cwd(), given);
+  const named = process.env.SHELLGATE_DATA ?? "";
+  if (named !== "") return path.resolve(root, named);
+  const usual = path.join(root, ".data");
+  if (!isRoot() || canEnter(root, whoRunsServer(path.join(usual, "postgres")))) return usual;
+  const mark = createHash("sha256").update(root).digest("hex").slice(0, 8);
+  return path.join(SYSTEM_FOLDER, `${path.basename(root)}-${mark}`);
 }
 
 type Claim = { readonly pid: number; readonly mark: string; readonly purpose: string; readonly address: string };

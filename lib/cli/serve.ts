@@ -2,7 +2,7 @@ import { spawn } from "node:child_process";
 import { AppError } from "@/lib/errors";
 import { DEMO_PASSWORD, DEMO_SIGN_INS } from "@/lib/schemas/demo-sign-ins";
 import { keepChildren } from "./children";
-import { claimDataFolder, ensureAuthSecret, prepareDataFolder } from "./data-folder";
+import { claimDataFolder, dataFolder, ensureAuthSecret, prepareDataFolder } from "./data-folder";
 import { migrateInWords, openDatabase } from "./database-step";
 import type { Lifecycle } from "./lifecycle";
 import { ensurePlant, type PlantState } from "./plant-step";
@@ -13,7 +13,8 @@ import { startWeb } from "./web-step";
 
 export type ServeOptions = {
   readonly root: string;
-  readonly data: string;
+  /** As the person gave it, if so. */
+  readonly data: string | undefined;
   readonly dev: boolean;
   readonly empty: boolean;
   readonly open: boolean;
@@ -40,7 +41,7 @@ const DAY_MS = 86_400_000;
 type Tls = { readonly material: TlsMaterial; readonly names: readonly string[]; readonly renew: () => TlsMaterial };
 
 /** The certificate for tablets, or null where only this machine is served. */
-function chooseTls(options: ServeOptions): Tls | null {
+function chooseTls(options: ServeOptions, data: string): Tls | null {
   const { TLS_CERT: certificateFile = "", TLS_KEY: keyFile = "" } = process.env;
   if ((certificateFile === "") !== (keyFile === "")) {
     throw new AppError("invalid-input", "TLS_CERT and TLS_KEY belong together: give both or none.");
@@ -57,7 +58,7 @@ function chooseTls(options: ServeOptions): Tls | null {
   }
   if (options.lan === undefined) return null;
   const names = [...new Set([checkLanName(options.lan), "localhost", "127.0.0.1", "::1", ...machineAddresses()])];
-  const make = (): TlsMaterial => ensurePlantCertificate(options.data, names);
+  const make = (): TlsMaterial => ensurePlantCertificate(data, names);
   return { material: make(), names, renew: make };
 }
 
@@ -121,11 +122,12 @@ function tellSignIns(state: PlantState, mayUse: boolean, say: (text: string) => 
 
 /** Brings everything up in order and returns when Shellgate answers. */
 export async function serve(options: ServeOptions, tools: ServeTools): Promise<void> {
-  const { root, data, dev } = options;
+  const { root, dev } = options;
   const { lifecycle, report, build, fail } = tools;
   const { say } = report;
 
   let done = report.step("Data folder");
+  const data = dataFolder(root, options.data);
   const tlsIsAsked = options.lan !== undefined || (process.env.TLS_CERT ?? "") !== "";
   const port = await choosePort(process.env.PORT, tlsIsAsked);
   prepareDataFolder(data);
@@ -133,7 +135,7 @@ export async function serve(options: ServeOptions, tools: ServeTools): Promise<v
   lifecycle.onStop(claim.release);
   const children = keepChildren();
   lifecycle.onStop(children.dismissGuard);
-  const tls = chooseTls(options);
+  const tls = chooseTls(options, data);
   done(data);
 
   done = report.step("Database");

@@ -1,5 +1,4 @@
 // npm start: from a fresh clone to a running plant. Node built-ins only until the packages are there.
-import path from "node:path";
 import { parseArgs } from "node:util";
 import { buildIfChanged } from "./build.mjs";
 import { generateClient } from "./generate.mjs";
@@ -85,11 +84,6 @@ async function main() {
   }
   checkNodeVersion();
   const report = makeReporter(STEPS);
-  const here = process.env.INIT_CWD ?? process.cwd();
-  const data = path.resolve(
-    values.data === undefined ? ROOT : here,
-    values.data ?? process.env.SHELLGATE_DATA ?? ".data",
-  );
 
   const done = report.step("Packages");
   const installed = await ensureDependencies({ development: values.dev, say: (text) => say(`  ${text}`) });
@@ -104,7 +98,7 @@ async function main() {
   await serve(
     {
       root: ROOT,
-      data,
+      data: values.data,
       dev: values.dev,
       empty: values.empty,
       open: !values["no-open"],

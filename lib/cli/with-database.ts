@@ -2,15 +2,9 @@ import path from "node:path";
 import { DATABASE_NAME, findRunningServer, startEmbedded } from "@/lib/server/db/embedded";
 import { closeConnections } from "@/lib/server/db/client";
 import { checkServerVersion, migrate } from "@/lib/server/db/migrate";
-import { claimDataFolder, ensureAuthSecret, prepareDataFolder } from "./data-folder";
+import { claimDataFolder, dataFolder, ensureAuthSecret, prepareDataFolder } from "./data-folder";
 
 const ROOT = path.resolve(import.meta.dirname, "../..");
-
-/** The plant's folder: as given, else SHELLGATE_DATA, else .data of the project. */
-export function dataFolder(given?: string): string {
-  if (given !== undefined) return path.resolve(process.env.INIT_CWD ?? process.cwd(), given);
-  return path.resolve(ROOT, process.env.SHELLGATE_DATA ?? ".data");
-}
 
 /**
  * Runs a command's work with the plant's database at hand through getPool and getPrisma: the server of DATABASE_URL, the
@@ -19,7 +13,7 @@ export function dataFolder(given?: string): string {
  * @param data - the plant's folder if not the usual one
  */
 export async function withDatabase<T>(work: () => Promise<T>, data?: string): Promise<T> {
-  const folder = dataFolder(data);
+  const folder = dataFolder(ROOT, data);
   process.env.SHELLGATE_DATA = folder;
   const external = process.env.DATABASE_URL ?? "";
   if (external !== "") {

@@ -9,7 +9,8 @@ export type RunAs = { readonly uid: number; readonly gid: number } | undefined;
 
 export type PostgresProgram = { readonly postgres: string; readonly initdb: string; readonly major: number };
 
-const SYSTEM_FOLDER = "/var/lib/shellgate";
+/** Where root keeps what the server's user has to reach when the project is in a private folder. */
+export const SYSTEM_FOLDER = "/var/lib/shellgate";
 
 export const isRoot = (): boolean => process.getuid?.() === 0;
 

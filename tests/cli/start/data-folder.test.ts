@@ -12,8 +12,8 @@ import {
 } from "node:fs";
 import os from "node:os";
 import path from "node:path";
-import { afterAll, beforeEach, describe, expect, test } from "vitest";
-import { claimDataFolder, ensureAuthSecret, findUserOf, prepareDataFolder } from "@/lib/cli/data-folder";
+import { afterAll, afterEach, beforeEach, describe, expect, test, vi } from "vitest";
+import { claimDataFolder, dataFolder, ensureAuthSecret, findUserOf, prepareDataFolder } from "@/lib/cli/data-folder";
 import { runStart } from "@/tests/helpers/running-start";
 
 const base = mkdtempSync(path.join(os.tmpdir(), "shellgate folder "));
@@ -42,8 +42,8 @@ describe("prepareDataFolder", () => {
 
   test("says that a part of the path is a file", () => {
     writeFileSync(folder, "a file");
-    expect(() => prepareDataFolder(path.join(folder, "below"))).toThrow(/cannot be used: a part of its path is a file/);
-    expect(() => prepareDataFolder(folder)).toThrow(/cannot be used: there is a file of that name/);
+    expect(() => prepareDataFolder(path.join(folder, "below"))).toThrow(/cannot be used: a file is in its path/);
+    expect(() => prepareDataFolder(folder)).toThrow(/cannot be used: a file is in its path/);
     expect(readFileSync(folder, "utf8")).toBe("a file");
   });
 
@@ -60,6 +60,29 @@ describe("prepareDataFolder", () => {
     );
     expect(start.output()).not.toMatch(/\n\s+at /);
     expect(readdirSync(folder)).toEqual([]);
+  });
+});
+
+describe("dataFolder", () => {
+  afterEach(() => vi.unstubAllEnvs());
+
+  test("is what was given from where the person is, else SHELLGATE_DATA, else .data of the project", () => {
+    vi.stubEnv("INIT_CWD", "/somewhere");
+    vi.stubEnv("SHELLGATE_DATA", "kept");
+    expect(dataFolder(base, "plant")).toBe("/somewhere/plant");
+    expect(dataFolder(base)).toBe(path.join(base, "kept"));
+    vi.stubEnv("SHELLGATE_DATA", "");
+    chmodSync(base, 0o755);
+    expect(dataFolder(base)).toBe(path.join(base, ".data"));
+  });
+
+  test("is a folder of the system where root has the project in a private folder", () => {
+    vi.stubEnv("SHELLGATE_DATA", "");
+    chmodSync(base, 0o700);
+    const chosen = dataFolder(base);
+    chmodSync(base, 0o755);
+    const expected = process.getuid?.() === 0 ? /^\/var\/lib\/shellgate\/.*-[0-9a-f]{8}$/ : /\.data$/;
+    expect(chosen).toMatch(expected);
   });
 });
 

@@ -105,7 +105,7 @@ describe("the embedded server", () => {
   });
 
   test("ends backends that outlived a killed server in the middle of a big write", async () => {
-    const first = await start();
+    const first = await startEmbedded({ folder });
     const client = new pg.Client({ connectionString: first.url() });
     client.on("error", () => {});
     await client.connect();
