@@ -86,7 +86,7 @@ export async function ensureDependencies({ onlyWhenMissing = false, development 
     const count = Object.keys(readJson(path.join(ROOT, "package-lock.json")).packages).length;
     say(`installing the packages of package-lock.json (${count} at most, once)`);
     const npm = process.env.npm_execpath;
-    const args = ["ci", "--no-audit", "--no-fund", ...(development ? ["--include=dev"] : [])];
+    const args = ["ci", "--no-audit", "--no-fund", "--loglevel=error", ...(development ? ["--include=dev"] : [])];
     try {
       if (npm !== undefined && /\.c?js$/.test(npm)) await runToEnd(process.execPath, [npm, ...args]);
       else await runToEnd("npm", args, { shell: process.platform === "win32" });
