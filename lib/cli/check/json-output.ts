@@ -1,6 +1,32 @@
+import type { FrameMeaning } from "@/lib/quality/frame-meaning";
+import type { Meaning } from "@/lib/quality/meaning";
 import type { FileStream } from "./file-streams";
 import type { CheckOutcome } from "./check-file";
 import type { JudgedFrame } from "./judge-file-frame";
+
+/** What the readings of a frame mean, each estimate with its short form, its sentence and its uncertainty. */
+function meaningJson(meaning: FrameMeaning): unknown {
+  const said = ({ title, figure, sentence, uncertainty }: Meaning<unknown>) => ({
+    title,
+    figure,
+    sentence,
+    uncertainty,
+  });
+  const bearing = ({ fit, clearance, tilt }: FrameMeaning["bearings"]["ds"]) => ({
+    fit: said(fit),
+    clearance: said(clearance),
+    tilt: said(tilt),
+  });
+  const { bearings, functionalSize, gaugeBar, salvage, evidence, cautions } = meaning;
+  return {
+    bearings: { ds: bearing(bearings.ds), nds: bearing(bearings.nds) },
+    functionalSize: said(functionalSize),
+    gaugeBar: said(gaugeBar),
+    salvage: { summary: salvage.summary, ream: said(salvage.ream), facing: said(salvage.facing) },
+    evidence,
+    cautions,
+  };
+}
 
 function frameJson(frame: JudgedFrame): unknown {
   const { inspection, verdict, judgement, inspections, notMeasured, doubts } = frame;
@@ -15,6 +41,7 @@ function frameJson(frame: JudgedFrame): unknown {
     measuredAt: inspection.measuredAt === null ? null : new Date(inspection.measuredAt).toISOString(),
     row: inspection.row,
     inspections,
+    meaning: meaningJson(frame.meaning()),
     ...(notMeasured === null ? {} : { notMeasured }),
     ...(doubts.length === 0 ? {} : { doubts }),
   };

@@ -6,6 +6,9 @@ import {
 } from "@/lib/core/metrology/measure-frame";
 import type { MeasurementWarning } from "@/lib/core/metrology/measurement-checks";
 import { formatDegrees, formatUm } from "@/lib/format/number-text";
+import type { PlugTrial } from "@/lib/core/metrology/plug-evidence";
+import type { BarPassage, Seat } from "@/lib/core/metrology/reading-name";
+import { frameMeaning, type FrameMeaning } from "@/lib/quality/frame-meaning";
 import { type FrameJudgement, judgeFrame } from "@/lib/quality/judge-frame";
 import { type Verdict, worstVerdict } from "@/lib/quality/verdict-words";
 import type { ReadingColumn } from "@/lib/schemas/measurement-file/file-header";
@@ -20,6 +23,8 @@ export type JudgedFrame = {
   readonly verdict: Verdict;
   readonly judgement: FrameJudgement;
   readonly charted: FrameMeasurement;
+  /** What its readings mean, computed when asked for. */
+  readonly meaning: () => FrameMeaning;
   /** Why the frame is not completely measured, or null. */
   readonly notMeasured: string | null;
   /** Doubts about its readings, in sentences. */
@@ -97,6 +102,28 @@ function feelDoubts(
   });
 }
 
+function plugTrials(
+  columns: readonly ReadingColumn[],
+  values: readonly ReadingValue[],
+): Partial<Record<Seat, PlugTrial[]>> {
+  const trials: Partial<Record<Seat, PlugTrial[]>> = {};
+  columns.forEach(({ name }, index) => {
+    const feel = values[index];
+    if (name.kind !== "plug" || typeof feel !== "string") return;
+    trials[name.seat] = [...(trials[name.seat] ?? []), { sizeMm: name.sizeMm, feel }];
+  });
+  return trials;
+}
+
+/** Passage of the bar of the first gauge set that was tried. */
+function barOf(columns: readonly ReadingColumn[], values: readonly ReadingValue[]): { readonly bar?: BarPassage } {
+  for (const [index, { name }] of columns.entries()) {
+    const value = values[index];
+    if (name.kind === "bar" && typeof value === "object" && value !== null) return { bar: value };
+  }
+  return {};
+}
+
 /** Why a frame is not completely measured, or null. */
 function notMeasuredReason(missing: readonly string[], judgement: FrameJudgement): string | null {
   if (missing.length === 1) return `reading ${missing[0]} is missing`;
@@ -151,6 +178,13 @@ export function createFrameJudge(index: FileIndex): (inspections: readonly FileI
       verdict: worstVerdict([judgement.verdict, ...(notMeasured !== null ? (["not measured"] as const) : [])]),
       judgement,
       charted,
+      meaning: () =>
+        frameMeaning(last.drawing, {
+          measurement,
+          uncertainties: compiled.covered,
+          plugs: plugTrials(columns, values),
+          ...barOf(columns, values),
+        }),
       notMeasured,
       doubts: [
         ...measurement.warnings.map((warning) => doubtText(warning, compiled)),

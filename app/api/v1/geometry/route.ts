@@ -1,0 +1,41 @@
+import { AppError } from "@/lib/errors";
+import { findDemonstrationDrawing } from "@/lib/quality/demonstration-drawings";
+import { geometryAnswer, nameProblems } from "@/lib/quality/geometry-answer";
+import { geometryRequestSchema, type GeometryRequest } from "@/lib/schemas/geometry";
+import { assertMay } from "@/lib/server/auth/permissions";
+import { defineRoute } from "@/lib/server/route";
+
+function drawingOf({ drawing }: GeometryRequest) {
+  const found = typeof drawing === "string" ? findDemonstrationDrawing(drawing) : drawing;
+  if (found) return found;
+  throw new AppError(
+    "not-found",
+    "There is no demonstration drawing of this key. Send a whole drawing, or press-fit-41, -42 or -46.",
+    {
+      fields: [{ path: "drawing", message: "must be press-fit-41, press-fit-42, press-fit-46 or a whole drawing" }],
+    },
+  );
+}
+
+/** What the readings of one shell mean, by the same core as everything else. Stores nothing. */
+export const POST = defineRoute({
+  auth: "viewer",
+  schemas: { body: geometryRequestSchema },
+  handler: ({ viewer, body }) => {
+    assertMay(viewer, "records.view");
+    const { readings, plugs, bar, seenFrom, monteCarlo } = body;
+    const problems = nameProblems({ readings, ...(plugs === undefined ? {} : { plugs }) });
+    if (problems.length > 0)
+      throw new AppError("invalid-input", `${problems[0]?.rule ?? "A reading has no name"}. Nothing was computed.`, {
+        fields: problems.map(({ name, rule }) => ({ path: `readings.${name}`, message: rule })),
+      });
+    return geometryAnswer({
+      drawing: drawingOf(body),
+      readings,
+      seenFrom,
+      ...(plugs === undefined ? {} : { plugs }),
+      ...(bar === undefined ? {} : { bar }),
+      ...(monteCarlo === undefined ? {} : { monteCarlo }),
+    });
+  },
+});

@@ -1,0 +1,237 @@
+import type { Estimate } from "../core/errors";
+import { frameSections } from "../core/metrology/frame-sections";
+import {
+  compileMeasurement,
+  measureFrame,
+  type CompiledMeasurement,
+  type FrameMeasurement,
+} from "../core/metrology/measure-frame";
+import { monteCarloFunctionalSize } from "../core/metrology/monte-carlo-functional-size";
+import { monteCarloUncertainty, type DrawnFeature } from "../core/metrology/monte-carlo-uncertainty";
+import { clockOf, pointsFromPolar, type PlanePoint } from "../core/metrology/plane-point";
+import type { PlugTrial } from "../core/metrology/plug-evidence";
+import {
+  parseReadingName,
+  type BarPassage,
+  type PlugFeel,
+  type ReadingName,
+  type Seat,
+} from "../core/metrology/reading-name";
+import { referenceCircles, type Circle } from "../core/metrology/reference-circles";
+import { FEATURE_NAMES, type ShellDrawing } from "../core/metrology/shell-drawing";
+import { createSeededGenerator } from "../core/numerics/seeded-generator";
+import { CORE_VERSION } from "../core/version";
+import { frameMeaning, type FrameMeaning } from "./frame-meaning";
+import { judgeFrame, type FrameJudgement } from "./judge-frame";
+
+/** What is asked of one shell's readings. */
+export type GeometryQuestion = {
+  readonly drawing: ShellDrawing;
+  readonly readings: Readonly<Record<string, number | null>>;
+  readonly plugs?: Readonly<Record<string, PlugFeel>>;
+  readonly bar?: BarPassage;
+  readonly seenFrom: Seat;
+  readonly monteCarlo?: { readonly draws: number; readonly seed: number };
+};
+
+/** A name that is none, with the rule that it breaks. */
+export type NameProblem = { readonly name: string; readonly rule: string };
+
+/** A circle by its centre towards 12 and towards 3 o'clock, µm from the axis of rotation, and its deviation, µm. */
+export type AnsweredCircle = {
+  readonly towards12Um: number;
+  readonly towards3Um: number;
+  readonly distanceUm: number;
+  readonly clockDeg: number;
+  /** Radius less the mean of the sweep, µm: a sweep has an arbitrary zero. */
+  readonly radiusUm: number;
+};
+
+/** Reference circles of one swept section (ISO 12181-1); null where there are too few points, with the reason. */
+export type SectionCircles = {
+  readonly seat: Seat;
+  readonly depthMm: number;
+  readonly leastSquares: AnsweredCircle | null;
+  readonly minimumZoneUm: number | null;
+  readonly minimumZone: AnsweredCircle | null;
+  readonly minimumCircumscribed: AnsweredCircle | null;
+  readonly maximumInscribed: AnsweredCircle | null;
+  readonly reason: string | null;
+};
+
+export type GeometryAnswer = {
+  readonly coreVersion: string;
+  readonly features: Readonly<Record<string, { readonly value: number | null; readonly reason: string | null }>>;
+  readonly verdict: FrameJudgement["verdict"];
+  readonly holds: boolean;
+  readonly characteristics: FrameJudgement["characteristics"];
+  readonly uncovered: FrameJudgement["uncovered"];
+  readonly details: Pick<FrameMeasurement, "bores" | "swept" | "faces" | "width">;
+  readonly warnings: FrameMeasurement["warnings"];
+  readonly circles: readonly SectionCircles[];
+  readonly meaning: FrameMeaning;
+  readonly monteCarlo: {
+    readonly alignment: ReturnType<typeof monteCarloUncertainty> | null;
+    readonly functionalSize: Estimate<DrawnFeature>;
+  } | null;
+};
+
+function answered({ centre, radius }: Circle, nominalRadiusMm: number): AnsweredCircle {
+  return {
+    towards12Um: centre.y * 1000,
+    towards3Um: centre.z * 1000,
+    distanceUm: Math.hypot(centre.y, centre.z) * 1000,
+    clockDeg: clockOf(centre),
+    radiusUm: (radius - nominalRadiusMm) * 1000,
+  };
+}
+
+type Sweep = { readonly seat: Seat; readonly depthMm: number; readonly angles: number[]; readonly values: number[] };
+
+function sweepsOf(compiled: CompiledMeasurement, values: readonly (number | null)[]): Sweep[] {
+  const sweeps = new Map<string, Sweep>();
+  compiled.names.forEach((name, index) => {
+    const value = values[index];
+    // The closing reading repeats the first: it is a check, no point of the section.
+    if (name.kind !== "sweep" || value === null || value === undefined || name.angleDeg === 360) return;
+    const key = `${name.seat} ${name.depthMm}`;
+    const sweep = sweeps.get(key) ?? { seat: name.seat, depthMm: name.depthMm, angles: [], values: [] };
+    sweep.angles.push(name.angleDeg);
+    sweep.values.push(value);
+    sweeps.set(key, sweep);
+  });
+  return [...sweeps.values()];
+}
+
+const MIN_POINTS = 4;
+
+function circlesOf({ seat, depthMm, angles, values }: Sweep, nominalRadiusMm: number): SectionCircles {
+  const none = {
+    leastSquares: null,
+    minimumZoneUm: null,
+    minimumZone: null,
+    minimumCircumscribed: null,
+    maximumInscribed: null,
+  };
+  if (values.length < MIN_POINTS)
+    return {
+      seat,
+      depthMm,
+      ...none,
+      reason: `reference circles need at least ${MIN_POINTS} points; there are ${values.length}`,
+    };
+  const mean = values.reduce((sum, value) => sum + value, 0) / values.length;
+  const points: PlanePoint[] = pointsFromPolar(
+    angles,
+    values.map((value) => nominalRadiusMm + (value - mean) / 1000),
+  );
+  const circles = referenceCircles(points);
+  const of = (circle: Circle): AnsweredCircle => answered(circle, nominalRadiusMm);
+  const zone = circles.minimumZone;
+  return {
+    seat,
+    depthMm,
+    leastSquares: of(circles.leastSquares),
+    minimumZoneUm: zone.ok ? zone.value.zone * 1000 : null,
+    minimumZone: zone.ok
+      ? of({ centre: zone.value.centre, radius: (zone.value.outerRadius + zone.value.innerRadius) / 2 })
+      : null,
+    minimumCircumscribed: of(circles.minimumCircumscribed),
+    maximumInscribed: circles.maximumInscribed.ok ? of(circles.maximumInscribed.value) : null,
+    reason: zone.ok ? null : zone.reason,
+  };
+}
+
+function plugTrials(plugs: Readonly<Record<string, PlugFeel>>): Partial<Record<Seat, PlugTrial[]>> {
+  const trials: Partial<Record<Seat, PlugTrial[]>> = {};
+  for (const [text, feel] of Object.entries(plugs)) {
+    const name = parseReadingName(text);
+    if (!name.ok || name.value.kind !== "plug") continue;
+    trials[name.value.seat] = [...(trials[name.value.seat] ?? []), { sizeMm: name.value.sizeMm, feel }];
+  }
+  return trials;
+}
+
+/** Names of readings and plugs that are none. */
+export function nameProblems(question: Pick<GeometryQuestion, "readings" | "plugs">): NameProblem[] {
+  const wrong = (text: string, isPlug: boolean): NameProblem[] => {
+    const name = parseReadingName(text);
+    if (!name.ok) return [{ name: text, rule: name.reason }];
+    if (isPlug !== (name.value.kind === "plug") || name.value.kind === "bar")
+      return [
+        {
+          name: text,
+          rule: isPlug ? "must name a plug, (ds|nds).plug.SIZE" : "has no number: plugs and the bar are sent as words",
+        },
+      ];
+    return [];
+  };
+  return [
+    ...Object.keys(question.readings).flatMap((text) => wrong(text, false)),
+    ...Object.keys(question.plugs ?? {}).flatMap((text) => wrong(text, true)),
+  ];
+}
+
+/**
+ * Everything that the readings of one shell give: features, verdicts, reference circles, meaning, uncertainty.
+ *
+ * @param question - every reading's name parses (nameProblems is empty); mm and µm as in measurement files
+ * @returns plain data; what is not estimable says why
+ * @throws CoreError on readings or a drawing that cannot be (duplicate angles, a wall without thickness ...)
+ */
+export function geometryAnswer(question: GeometryQuestion): GeometryAnswer {
+  const { drawing, readings, seenFrom } = question;
+  const names = Object.keys(readings).flatMap((text): ReadingName[] => {
+    const name = parseReadingName(text);
+    return name.ok ? [name.value] : [];
+  });
+  const values = Object.values(readings);
+  const compiled = compileMeasurement(names, drawing);
+  const measurement = measureFrame(compiled, values);
+  const judgement = judgeFrame(drawing, compiled, measurement);
+  const { bores, swept, faces, width, warnings } = measurement;
+  return {
+    coreVersion: CORE_VERSION,
+    features: Object.fromEntries(FEATURE_NAMES.map((name) => [name, measurement.features[name]])),
+    verdict: judgement.verdict,
+    holds: judgement.holdsFrame,
+    characteristics: judgement.characteristics,
+    uncovered: judgement.uncovered,
+    details: { bores, swept, faces, width },
+    warnings,
+    circles: sweepsOf(compiled, values).map((sweep) => circlesOf(sweep, drawing.nominalBoreMm / 2)),
+    meaning: frameMeaning(drawing, {
+      measurement,
+      uncertainties: compiled.covered,
+      seenFrom,
+      ...(question.plugs === undefined ? {} : { plugs: plugTrials(question.plugs) }),
+      ...(question.bar === undefined ? {} : { bar: question.bar }),
+    }),
+    monteCarlo: question.monteCarlo === undefined ? null : drawnUncertainty(question, compiled, measurement, values),
+  };
+}
+
+function drawnUncertainty(
+  { drawing, monteCarlo }: GeometryQuestion,
+  compiled: CompiledMeasurement,
+  measurement: FrameMeasurement,
+  values: readonly (number | null)[],
+): GeometryAnswer["monteCarlo"] {
+  const { draws, seed } = monteCarlo ?? { draws: 100, seed: 0 };
+  const generator = createSeededGenerator(seed);
+  const design = compiled.designs.swept[0];
+  const sections = measurement.swept[0]?.sections ?? [];
+  const complete = design !== undefined && sections.length > 0 && sections.every((section) => section.fit !== null);
+  const centres = sections.map(({ xMm, fit }) => ({
+    xMm,
+    yMm: (fit?.towards12Um ?? 0) / 1000,
+    zMm: (fit?.towards3Um ?? 0) / 1000,
+  }));
+  const placed = frameSections(drawing, measurement).length > 0;
+  return {
+    alignment: complete && design ? monteCarloUncertainty(design, drawing, { centres, draws, generator }) : null,
+    functionalSize: placed
+      ? monteCarloFunctionalSize(drawing, compiled, values, { draws, generator })
+      : { ok: false, reason: "the readings place no pair of seats" },
+  };
+}

@@ -1,0 +1,35 @@
+import { z } from "zod";
+import { barPassageSchema } from "./inspection";
+import { shellDrawingSchema } from "./setup";
+
+/**
+ * Readings of one shell with the drawing they are judged by. Readings by their names as in measurement files (mm for bores and
+ * widths, µm for sweeps and faces); null is a reading that is due and was not taken. Clock positions and degrees always as
+ * seen from the drive side.
+ */
+export const geometryRequestSchema = z.strictObject({
+  /** A whole drawing, or the key of a demonstration drawing. */
+  drawing: z.union([z.string().trim().min(1).max(64), shellDrawingSchema]),
+  readings: z
+    .record(z.string().max(64), z.number().nullable())
+    .refine((readings) => Object.keys(readings).length > 0, "must have at least one reading")
+    .refine((readings) => Object.keys(readings).length <= 1000, "must have at most 1,000 readings"),
+  /** Feel of plain plugs by reading name, e.g. { "ds.plug.40.95": "hand" }. */
+  plugs: z.record(z.string().max(64), z.enum(["slides", "hand", "no"])).optional(),
+  /** Passage of the gauge bar. */
+  bar: barPassageSchema.optional(),
+  /** The side from which sentences name clock positions. */
+  seenFrom: z.enum(["ds", "nds"]).default("ds"),
+  /** Uncertainty of coaxiality, tilt and functional size by Monte Carlo beside the closed form. */
+  monteCarlo: z
+    .strictObject({
+      draws: z.int().min(100).max(10_000),
+      seed: z
+        .int()
+        .min(0)
+        .max(2 ** 31),
+    })
+    .optional(),
+});
+
+export type GeometryRequest = z.output<typeof geometryRequestSchema>;
