@@ -27,10 +27,12 @@ export function FrameCells({ frames, label }: Readonly<{ frames: readonly FrameC
             href={frame.href}
             prefetch={false}
             title={`${frame.serial}: ${frame.state}`}
-            aria-label={`${frame.serial}, ${frame.state}, ${frame.detail}`}
           >
             <StateMark state={frame.state} size="s" wordBeside />
-            <b>{frame.short}</b>
+            <b>
+              <span className="visuallyHidden">{frame.serial.slice(0, -frame.short.length)}</span>
+              {frame.short}
+            </b>
             <small>{frame.detail}</small>
           </Link>
         </li>

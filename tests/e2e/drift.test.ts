@@ -1,15 +1,11 @@
-import { readFileSync } from "node:fs";
-import { createRequire } from "node:module";
 import type { Browser, BrowserContext, Page } from "playwright-core";
 import { afterAll, beforeAll, describe, expect, inject, it } from "vitest";
 import { parseReadingName, READING_UNIT } from "@/lib/core/metrology/reading-name";
-import { DEMO_PASSWORD, DEMO_SIGN_INS } from "@/lib/schemas/demo-sign-ins";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import type { Role } from "@/lib/schemas/people";
 import type { StationKit } from "@/lib/schemas/station-package";
 import { launchBrowser } from "../helpers/browser";
-
-const AXE = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
+import { axeViolations, signedIn } from "../helpers/signed-in";
 
 let browser: Browser;
 beforeAll(async () => {
@@ -17,26 +13,7 @@ beforeAll(async () => {
 });
 afterAll(async () => browser.close());
 
-async function signIn(role: Role): Promise<{ context: BrowserContext; page: Page }> {
-  const base = inject("appAddress");
-  const email = DEMO_SIGN_INS.find(({ roles }) => roles.includes(role))?.email ?? "";
-  const context = await browser.newContext({ viewport: { width: 1440, height: 900 } });
-  const data = { email, password: DEMO_PASSWORD };
-  const answer = await context.request.post(`${base}/api/auth/sign-in`, { data, headers: { origin: base } });
-  expect(answer.status()).toBe(204);
-  return { context, page: await context.newPage() };
-}
-
-/** Names of accessibility rules that the page breaks. */
-async function violations(page: Page): Promise<string[]> {
-  await page.evaluate(AXE);
-  return page.evaluate(async () => {
-    const { axe } = globalThis as unknown as {
-      axe: { run: () => Promise<{ violations: { id: string; nodes: { html: string }[] }[] }> };
-    };
-    return (await axe.run()).violations.map(({ id, nodes }) => `${id}: ${nodes[0]?.html.slice(0, 120) ?? ""}`);
-  });
-}
+const signIn = (role: Role) => signedIn(browser, inject("appAddress"), role);
 
 /** A frame that nobody has measured, with its station and numbers that conform. */
 async function nextInspection(context: BrowserContext) {
@@ -100,7 +77,7 @@ describe("Drift", () => {
     const sent = performance.now();
     await engineer.page.getByRole("row", { name: new RegExp(inspection.serial) }).waitFor({ timeout: 5000 });
     expect(performance.now() - sent).toBeLessThan(1000);
-    expect(await violations(engineer.page)).toEqual([]);
+    expect(await axeViolations(engineer.page)).toEqual([]);
     await inspector.context.close();
     await engineer.context.close();
   });
@@ -109,7 +86,7 @@ describe("Drift", () => {
     const { context, page } = await signIn("engineer");
     await page.goto(`${inject("appAddress")}/drift`);
     await page.getByText("live", { exact: true }).waitFor();
-    expect(await violations(page)).toEqual([]);
+    expect(await axeViolations(page)).toEqual([]);
     await page.route("**/api/v1/live", (route) => route.abort());
     await page.reload();
     await page.getByText(/not live since \d\d:\d\d/).waitFor({ timeout: 15_000 });
@@ -149,7 +126,7 @@ describe("Drift", () => {
     const base = inject("appAddress");
     await page.goto(`${base}/drift/target/C41`);
     await page.getByRole("heading", { level: 1, name: /NDS seat, C41/ }).waitFor();
-    expect(await violations(page)).toEqual([]);
+    expect(await axeViolations(page)).toEqual([]);
     await openBoreStream(page, "C41");
     const csv = await context.request.get(
       `${new URL(page.url()).origin}${new URL(page.url()).pathname}/points?frames=50`,
