@@ -41,7 +41,12 @@ export default async function SetupPage() {
                 ? "Invented for demonstration: plant, people, suppliers, limits and numbers. A real plant enters its own drawings."
                 : "By which drawing, plan and gauge frames are judged."
             }
-            status={mayDo(viewer, "journal.view") ? <ButtonLink href="/setup/journal">Journal</ButtonLink> : null}
+            status={
+              <>
+                {mayDo(viewer, "people.view") ? <ButtonLink href="/setup/people">People and tokens</ButtonLink> : null}
+                {mayDo(viewer, "journal.view") ? <ButtonLink href="/setup/journal">Journal</ButtonLink> : null}
+              </>
+            }
           />
         }
       >

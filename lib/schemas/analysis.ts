@@ -132,7 +132,7 @@ const capabilitySchema = z.strictObject({
 });
 
 /** Numbers in, statistics out: by the same core as everything else. Nothing is stored. */
-export const analysisRequestSchema = z.union([
+export const analysisRequestSchema = z.discriminatedUnion("kind", [
   z.strictObject({
     kind: z.literal("chart"),
     chart: z.discriminatedUnion("chart", [

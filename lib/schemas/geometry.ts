@@ -9,7 +9,13 @@ import { shellDrawingSchema } from "./setup";
  */
 export const geometryRequestSchema = z.strictObject({
   /** A whole drawing, or the key of a demonstration drawing. */
-  drawing: z.union([z.string().trim().min(1).max(64), shellDrawingSchema]),
+  drawing: z.unknown().transform((drawing, context) => {
+    if (typeof drawing === "string") return drawing.slice(0, 64);
+    const parsed = shellDrawingSchema.safeParse(drawing);
+    if (parsed.success) return parsed.data;
+    for (const { message, path } of parsed.error.issues) context.addIssue({ code: "custom", message, path });
+    return z.NEVER;
+  }),
   readings: z
     .record(z.string().max(64), z.number().nullable())
     .refine((readings) => Object.keys(readings).length > 0, "must have at least one reading")

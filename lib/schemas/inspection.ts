@@ -59,8 +59,14 @@ export const recordInspectionSchema = z.strictObject({
 
 export type RecordInspection = z.infer<typeof recordInspectionSchema>;
 
-/** One inspection, or many in one request. */
-export const postInspectionsSchema = z.union([
-  recordInspectionSchema,
-  z.strictObject({ inspections: z.array(recordInspectionSchema).min(1).max(1000) }),
-]);
+/** Many inspections in one request: each is checked by itself, so that one bad one keeps nothing else out. */
+const manyInspectionsSchema = z.strictObject({ inspections: z.array(z.unknown()).min(1).max(1000) });
+
+/** One inspection, or many in one request; problems are named by the shape that was meant. */
+export const postInspectionsSchema = z.unknown().transform((body, context) => {
+  const isMany = typeof body === "object" && body !== null && "inspections" in body;
+  const parsed = isMany ? manyInspectionsSchema.safeParse(body) : recordInspectionSchema.safeParse(body);
+  if (parsed.success) return parsed.data;
+  for (const { message, path } of parsed.error.issues) context.addIssue({ code: "custom", message, path });
+  return z.NEVER;
+});

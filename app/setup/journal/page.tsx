@@ -2,6 +2,7 @@ import type { Metadata } from "next";
 import { formatMoment } from "@/lib/format/date-text";
 import { formatCount } from "@/lib/format/number-text";
 import { getJournal, getPlantZone } from "@/lib/server/setup/queries";
+import { ButtonLink } from "@/lib/ui/button";
 import { DataTable } from "@/lib/ui/data-table";
 import { EmptyState } from "@/lib/ui/empty-state";
 import { PageFrame, PageHead, SectionHeading } from "@/lib/ui/page-frame";
@@ -19,6 +20,11 @@ export default async function JournalPage() {
         head={
           <PageHead
             title={`${formatCount(journal.entries)} entries, each tied to the one before`}
+            status={
+              <ButtonLink href="/api/v1/journal/head" download>
+                Save the newest anchor
+              </ButtonLink>
+            }
             lead="Nothing in it changes or goes. Each entry vouches for its rows by their hash; npm run verify-journal checks all of it."
           />
         }

@@ -1,6 +1,13 @@
 import { APP_ERROR_STATUS, AppError } from "@/lib/errors";
-import { postInspectionsSchema } from "@/lib/schemas/inspection";
-import { recordInspection, recordInspections } from "@/lib/server/inspections/record-inspections";
+import { postInspectionsSchema, recordInspectionSchema, type RecordInspection } from "@/lib/schemas/inspection";
+import type { Viewer } from "@/lib/server/auth/viewer";
+import {
+  recordInspection,
+  recordInspections,
+  type InspectionRefused,
+  type RecordingOutcome,
+} from "@/lib/server/inspections/record-inspections";
+import { parseInput } from "@/lib/server/parse-input";
 import { defineRoute } from "@/lib/server/route";
 
 const MAX_BODY_BYTES = 4 * 2 ** 20;
@@ -13,19 +20,53 @@ const problemOf = ({ code, userMessage, fields, details }: AppError) => ({
   ...(Object.keys(details).length === 0 ? {} : { details }),
 });
 
+type Result = Exclude<RecordingOutcome, InspectionRefused> | RefusedResult;
+type RefusedResult = {
+  id: string | null;
+  serial: string | null;
+  status: "refused";
+  error: ReturnType<typeof problemOf>;
+};
+
+const textOf = (value: unknown, key: string): string | null => {
+  const found = typeof value === "object" && value !== null ? (value as Record<string, unknown>)[key] : null;
+  return typeof found === "string" ? found.slice(0, 64) : null;
+};
+
+/** Checks each of many by itself: what is no inspection is refused, the others are recorded. */
+async function recordMany(viewer: Viewer, bodies: readonly unknown[]) {
+  const results: Result[] = [];
+  const good: { at: number; input: RecordInspection }[] = [];
+  bodies.forEach((body, at) => {
+    try {
+      good.push({ at, input: parseInput(recordInspectionSchema, body) });
+    } catch (error) {
+      if (!(error instanceof AppError)) throw error;
+      results[at] = {
+        id: textOf(body, "id"),
+        serial: textOf(body, "serial"),
+        status: "refused",
+        error: problemOf(error),
+      };
+    }
+  });
+  const outcomes = await recordInspections(
+    viewer,
+    good.map(({ input }) => input),
+  );
+  outcomes.forEach((outcome, index) => {
+    const at = good[index]?.at ?? index;
+    results[at] = outcome.status === "refused" ? { ...outcome, error: problemOf(outcome.error) } : outcome;
+  });
+  const refused = results.filter((one) => one.status === "refused").length;
+  return { recorded: results.length - refused, refused, results };
+}
+
 /** Records one inspection, or many: the good ones are kept whatever happens to the others. */
 export const POST = defineRoute({
   auth: "viewer",
   schemas: { body: postInspectionsSchema },
   maxBodyBytes: MAX_BODY_BYTES,
-  handler: async ({ viewer, body }) => {
-    if (!("inspections" in body)) return recordInspection(viewer, body);
-    const outcomes = await recordInspections(viewer, body.inspections);
-    const refused = outcomes.filter((one) => one.status === "refused").length;
-    return {
-      recorded: outcomes.length - refused,
-      refused,
-      results: outcomes.map((one) => (one.status === "refused" ? { ...one, error: problemOf(one.error) } : one)),
-    };
-  },
+  handler: ({ viewer, body }) =>
+    "inspections" in body ? recordMany(viewer, body.inspections) : recordInspection(viewer, body),
 });
