@@ -6,7 +6,9 @@ import { formatMoment } from "@/lib/format/date-text";
 import { formatLimits, formatUncertainty, formatValue } from "@/lib/format/number-text";
 import { measurementDoubt } from "@/lib/format/measurement-doubts";
 import { verdictReason, verdictTitle } from "@/lib/format/verdict-reasons";
-import { frameMeaning } from "@/lib/quality/frame-meaning";
+import type { PlugTrial } from "@/lib/core/metrology/plug-evidence";
+import { parseReadingName, type BarPassage, type PlugFeel, type Seat } from "@/lib/core/metrology/reading-name";
+import { frameMeaning, type FrameMeaning } from "@/lib/quality/frame-meaning";
 import type { JudgedCharacteristic } from "@/lib/quality/judge-frame";
 import { mayDo } from "@/lib/server/auth/permissions";
 import type { PersonViewer } from "@/lib/server/auth/viewer";
@@ -22,6 +24,7 @@ import { TitleBlock } from "@/lib/ui/title-block";
 import { VerdictBanner } from "@/lib/ui/verdict-banner";
 import { frameMeaningRows } from "../../_components/frame-meaning-rows";
 import { requireViewer, WorkPage } from "../../_components/work-page";
+import { FormAndContact } from "./_components/form-and-contact";
 import { InspectionReadings } from "./_components/inspection-readings";
 import styles from "./frame.module.css";
 
@@ -137,13 +140,42 @@ function Characteristics({ record }: Readonly<{ record: FrameRecord }>) {
   );
 }
 
-function Meaning({ record }: Readonly<{ record: FrameRecord }>) {
+/** Plugs and bar of the newest valid inspection, as evidence beside the gauges. */
+function feltOf(record: FrameRecord) {
+  const newest = record.inspections.findLast((one) => one.withdrawal === null);
+  const { plugs, bars } = (newest?.attributes ?? {}) as {
+    plugs?: Record<string, PlugFeel>;
+    bars?: Record<string, BarPassage>;
+  };
+  const trials: Partial<Record<Seat, PlugTrial[]>> = {};
+  for (const [text, feel] of Object.entries(plugs ?? {})) {
+    const name = parseReadingName(text);
+    if (name.ok && name.value.kind === "plug")
+      trials[name.value.seat] = [...(trials[name.value.seat] ?? []), { sizeMm: name.value.sizeMm, feel }];
+  }
+  const bar = Object.values(bars ?? {})[0];
+  return { plugs: trials, ...(bar === undefined ? {} : { bar }) };
+}
+
+function meaningOf(record: FrameRecord): FrameMeaning | null {
   const { drawing, measurement } = record;
   if (drawing === null || measurement === null) return null;
-  const meaning = frameMeaning(drawing, { measurement });
+  return frameMeaning(drawing, { measurement, ...feltOf(record) });
+}
+
+function Meaning({ meaning }: Readonly<{ meaning: FrameMeaning | null }>) {
+  if (meaning === null) return null;
+  const evidence = meaning.evidence.sentences;
   return (
     <>
       <SectionHeading aside="estimates, 20 °C; makers' limits decide">What this means</SectionHeading>
+      {evidence.length > 0 ? (
+        <ul className={styles.doubts}>
+          {evidence.map((sentence) => (
+            <li key={sentence}>{sentence}</li>
+          ))}
+        </ul>
+      ) : null}
       <MeaningList rows={frameMeaningRows(meaning)} note={meaning.note} />
     </>
   );
@@ -242,6 +274,7 @@ export default async function FramePage({ params }: PageProps<"/frames/[serial]"
   const count = (word: string) => record.judgement?.characteristics.filter((one) => one.verdict === word).length ?? 0;
   const doubts = record.measurement?.warnings ?? [];
   const last = record.inspections.at(-1);
+  const meaning = meaningOf(record);
   return (
     <WorkPage viewer={viewer}>
       <PageFrame
@@ -307,9 +340,10 @@ export default async function FramePage({ params }: PageProps<"/frames/[serial]"
                 ) : null}
               </div>
               <div>
-                <Meaning record={record} />
+                <Meaning meaning={meaning} />
               </div>
             </div>
+            {meaning === null ? null : <FormAndContact record={record} meaning={meaning} />}
             <Characteristics record={record} />
             {record.inspections.map((one) => (
               <InspectionReadings
