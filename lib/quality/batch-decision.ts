@@ -13,7 +13,8 @@ export type ReasonCode =
   | "signal"
   | "gauge-out-of-order"
   | "readings-on-device"
-  | "no-frames";
+  | "no-frames"
+  | "bar-does-not-pass";
 
 /** One reason, as a sentence with its numbers. */
 export type BatchReason = {
@@ -47,6 +48,8 @@ export type BatchCircumstances = {
   readonly gauges?: readonly { readonly gauge: string; readonly why: string; readonly serials: readonly string[] }[];
   /** Frames whose readings are still on a device. */
   readonly onDevice?: readonly { readonly serial: string; readonly device: string }[];
+  /** Frames through which the gauge bar did not pass: told, and held by nothing but their own verdicts. */
+  readonly barRejects?: readonly string[];
 };
 
 /** The decision on a batch: `reasons` hold it, `notes` inform. */
@@ -70,7 +73,9 @@ function capitalised(text: string): string {
 function findingText(finding: BatchFinding, frames: number): string {
   const { characteristic, seat, verdict, serials, worst, reason } = finding;
   const head = `${capitalised(characteristic)}${seatText(seat)} ${VERDICT_WORDS[verdict].text} in ${serials.length} of ${countText(frames, "frame")}`;
-  if (verdict === "not measured" || worst === null) return `${head}${reason === null ? "" : `: ${reason}`}.`;
+  // A doubt about the gauge says more than the numbers that it gave.
+  if (verdict === "not measured" || worst === null || (verdict === "not proven" && reason !== null))
+    return `${head}${reason === null ? "" : `: ${reason}`}.`;
   const { value, unit, lower, upper, uncertainty } = worst;
   const limits = limitsText(lower, upper, unit);
   const u = uncertaintyText(uncertainty, unit);
@@ -85,6 +90,7 @@ const RANK: readonly ReasonCode[] = [
   "readings-on-device",
   "capability-bound",
   "no-frames",
+  "bar-does-not-pass",
   "signal",
 ];
 
@@ -147,6 +153,18 @@ function weighCircumstances(circumstances: BatchCircumstances, policy: GatePolic
     const text = `The readings of ${countText(serials.length, "frame")} are still on ${devices}: ${serialsText(serials)}.`;
     const reason: BatchReason = { code: "readings-on-device", characteristic: null, seat: null, text, serials };
     weighed.push({ consequence: policy.readingsOnDevice, critical: true, reason });
+  }
+  const rejected = circumstances.barRejects ?? [];
+  if (rejected.length > 0) {
+    const text = `The gauge bar does not pass through ${countText(rejected.length, "frame")}: ${serialsText(rejected)}.`;
+    const reason: BatchReason = {
+      code: "bar-does-not-pass",
+      characteristic: null,
+      seat: null,
+      text,
+      serials: rejected,
+    };
+    weighed.push({ consequence: "inform", critical: false, reason });
   }
   return weighed;
 }

@@ -34,6 +34,11 @@ function barSentence(finding: BarFinding): string {
   }
 }
 
+/** Whether a sentence of evidenceSentences tells of gauges that contradict each other. */
+export function isGaugeProblem(sentence: string): boolean {
+  return sentence.startsWith("Gauge problem");
+}
+
 /** What plugs and bar say, one sentence a finding, gauge problems first. */
 export function evidenceSentences(
   plugs: Readonly<Record<Seat, PlugEvidence | null>>,
@@ -44,6 +49,5 @@ export function evidenceSentences(
     ...seats.flatMap((seat) => (plugs[seat]?.findings ?? []).map((finding) => plugSentence(seat, finding))),
     ...(bar ?? []).map(barSentence),
   ];
-  const isProblem = (sentence: string) => sentence.startsWith("Gauge problem");
-  return [...all.filter(isProblem), ...all.filter((sentence) => !isProblem(sentence))];
+  return [...all.filter(isGaugeProblem), ...all.filter((sentence) => !isGaugeProblem(sentence))];
 }

@@ -1,16 +1,8 @@
 import { type GaugeBarPassage, type GaugeBarSet, USUAL_GAUGE_BAR_SET } from "../core/metrology/gauge-bar";
 import type { PairCylinder } from "../core/metrology/functional-size";
 import type { FrameMeasurement } from "../core/metrology/measure-frame";
-import {
-  type BarFinding,
-  barEvidence,
-  type PlugEvidence,
-  plugEvidence,
-  type PlugFeelSettings,
-  type PlugTrial,
-  USUAL_PLUG_FEEL,
-} from "../core/metrology/plug-evidence";
-import type { BarPassage, Seat } from "../core/metrology/reading-name";
+import { type PlugFeelSettings, USUAL_PLUG_FEEL } from "../core/metrology/plug-evidence";
+import type { Seat } from "../core/metrology/reading-name";
 import {
   type CompoundRange,
   type CompoundSalvage,
@@ -20,9 +12,8 @@ import {
   USUAL_MOST_FACING_MM,
 } from "../core/metrology/salvage";
 import type { CharacteristicName, ShellDrawing } from "../core/metrology/shell-drawing";
-import { sizeStandardUncertaintyUm } from "../core/metrology/uncertainty-budget";
 import { type BearingMeanings, bearingMeanings, type BearingSettings, USUAL_BEARING_SETTINGS } from "./bearing-meaning";
-import { evidenceSentences } from "./evidence-sentences";
+import { type Felt, type FeltEvidence, feltEvidence } from "./felt-evidence";
 import type { Meaning } from "./meaning";
 import { barMeaning, functionalMeaning, pairCylinders } from "./pair-meaning";
 import { compoundMeaning, facingMeaning, reamMeaning } from "./salvage-meaning";
@@ -44,7 +35,7 @@ export const USUAL_MEANING_SETTINGS: MeaningSettings = {
   mostFacingMm: USUAL_MOST_FACING_MM,
 };
 
-export type MeaningInput = {
+export type MeaningInput = Felt & {
   readonly measurement: FrameMeasurement;
   /** U of characteristics under the plan in use (`covered` of a compiled plan); the drawing's own where it is left out. */
   readonly uncertainties?: readonly {
@@ -52,10 +43,6 @@ export type MeaningInput = {
     readonly seat: Seat | null;
     readonly uncertainty: number;
   }[];
-  /** Plain plugs that were tried. */
-  readonly plugs?: Readonly<Partial<Record<Seat, readonly PlugTrial[]>>>;
-  /** How the gauge bar passed. */
-  readonly bar?: BarPassage;
   /** The side from which the sentences name clock positions; data are always as from the drive side. */
   readonly seenFrom?: Seat;
   readonly settings?: Partial<MeaningSettings>;
@@ -77,12 +64,7 @@ export type FrameMeaning = {
   readonly gaugeBar: Meaning<GaugeBarPassage>;
   readonly salvage: SalvageMeanings;
   /** Plugs and bar as evidence; null where none were tried. */
-  readonly evidence: {
-    readonly plugs: Readonly<Record<Seat, PlugEvidence | null>>;
-    readonly bar: readonly BarFinding[] | null;
-    /** What plugs and bar say, gauge problems first. */
-    readonly sentences: readonly string[];
-  };
+  readonly evidence: FeltEvidence;
   /** For every screen and export that shows any of this. */
   readonly cautions: readonly SalvageCaution[];
   readonly note: string;
@@ -106,11 +88,6 @@ export function frameMeaning(drawing: ShellDrawing, input: MeaningInput): FrameM
   const tiltU = (seat: Seat) => uncertaintyOf(drawing, input, "tilt", seat);
   const { bar, ream } = pairCylinders(drawing, measurement);
   const tiltUncertaintyArcmin = Math.max(tiltU("ds"), tiltU("nds"));
-  const plugs = {
-    ds: plugsOf(drawing, input, "ds", settings.plugFeel),
-    nds: plugsOf(drawing, input, "nds", settings.plugFeel),
-  };
-  const felt = barOf(input, settings.gaugeBar, tiltUncertaintyArcmin);
   return {
     bearings: {
       ds: bearingMeanings(drawing, measurement, "ds", tiltU("ds"), settings.bearing),
@@ -119,7 +96,7 @@ export function frameMeaning(drawing: ShellDrawing, input: MeaningInput): FrameM
     functionalSize: functionalMeaning(bar, measurement, seenFrom),
     gaugeBar: barMeaning(drawing, measurement, settings.gaugeBar, { side: seenFrom, tiltUncertaintyArcmin }),
     salvage: salvageMeanings(drawing, measurement, reamMeaning(drawing, measurement, ream), settings),
-    evidence: { plugs, bar: felt, sentences: evidenceSentences(plugs, felt) },
+    evidence: feltEvidence(drawing, measurement, input, { ...settings, tiltUncertaintyArcmin }),
     cautions: ["makers-limits-decide", "dust-and-chips", "compound-data-sheet", "never-knurl-punch-shim"],
     note: NOTE,
   };
@@ -173,31 +150,4 @@ function summaryOf(ways: Omit<SalvageMeanings, "summary">): SalvageMeanings["sum
     way.result.ok && way.result.value.estimable && way.result.value.possible;
   if (needed.some(({ way }) => way.result.ok && !possible(way))) return "not possible";
   return needed.find(({ way }) => possible(way))?.name ?? "not estimable";
-}
-
-function plugsOf(
-  drawing: ShellDrawing,
-  input: MeaningInput,
-  seat: Seat,
-  settings: PlugFeelSettings,
-): PlugEvidence | null {
-  const trials = input.plugs?.[seat] ?? [];
-  if (trials.length === 0) return null;
-  const bore = input.measurement.bores[seat];
-  const size = drawing.characteristics.find((c) => c.name === "bore");
-  const limits =
-    size === undefined || size.lower === null || size.upper === null
-      ? null
-      : { lowerMm: size.lower, upperMm: size.upper };
-  const measured =
-    bore === null ? null : { smallestMm: bore.smallestMm, uncertaintyMm: (2 * sizeStandardUncertaintyUm(1)) / 1000 };
-  return plugEvidence(trials, measured, limits, settings);
-}
-
-function barOf(input: MeaningInput, set: GaugeBarSet, uncertaintyArcmin: number): readonly BarFinding[] | null {
-  if (input.bar === undefined) return null;
-  const { features } = input.measurement;
-  const tilts = [features["ds.tilt"].value, features["nds.tilt"].value].filter((tilt) => tilt !== null);
-  const tilt = tilts.length < 2 ? null : { arcmin: Math.max(...tilts), uncertaintyArcmin };
-  return barEvidence(input.bar.result === "no" ? "will not pass" : input.bar.result, set, tilt);
 }

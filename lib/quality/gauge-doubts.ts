@@ -1,9 +1,55 @@
 import { type GaugePrinciple, unseenLobes } from "../core/metrology/gauge-blindness";
 import type { CompiledMeasurement } from "../core/metrology/measure-frame";
+import type { ReadingName } from "../core/metrology/reading-name";
 import type { JudgingDoubt } from "./judge-frame";
 
 function lobesText(lobes: readonly number[]): string {
   return lobes.length === 1 ? `lobes of order ${lobes[0]}` : `lobes of orders ${lobes.join(", ")}`;
+}
+
+/** What a plant knows of one of its gauges, in the words of its set-up. */
+export type KnownGauge = { readonly kind: string; readonly principle: string };
+
+/** Distinct angles of each sweep of a plan, by seat and depth (or face). */
+function sweptAngles(names: readonly ReadingName[]): Map<string, Set<number>> {
+  const angles = new Map<string, Set<number>>();
+  for (const name of names) {
+    const key = sweepKey(name);
+    if (key === null || (name.kind !== "sweep" && name.kind !== "face")) continue;
+    const known = angles.get(key) ?? new Set<number>();
+    known.add(name.angleDeg % 360);
+    angles.set(key, known);
+  }
+  return angles;
+}
+
+function sweepKey(name: ReadingName): string | null {
+  if (name.kind === "sweep") return `sweep ${name.seat} ${name.depthMm}`;
+  return name.kind === "face" ? `face ${name.seat}` : null;
+}
+
+/**
+ * Contact principle behind each reading of a plan.
+ *
+ * @param names - the plan's readings
+ * @param gauges - the gauge of each reading, null where none is known
+ * @returns null where the gauge is unknown, or is entered as a gauge for another kind of reading: then nothing is doubted
+ */
+export function contactPrinciples(
+  names: readonly ReadingName[],
+  gauges: readonly (KnownGauge | null)[],
+): (GaugePrinciple | null)[] {
+  const angles = sweptAngles(names);
+  return names.map((name, index) => {
+    const gauge = gauges[index] ?? null;
+    if (gauge === null || gauge.kind !== name.kind) return null;
+    if (gauge.principle === "indicator") {
+      const key = sweepKey(name);
+      return key === null ? null : { kind: "indicator-sweep", angles: angles.get(key)?.size ?? 0 };
+    }
+    if (name.kind !== "bore") return null;
+    return gauge.principle === "two-point" || gauge.principle === "three-point" ? { kind: gauge.principle } : null;
+  });
 }
 
 /**

@@ -9,7 +9,6 @@ import {
 import { monteCarloFunctionalSize } from "../core/metrology/monte-carlo-functional-size";
 import { monteCarloUncertainty, type DrawnFeature } from "../core/metrology/monte-carlo-uncertainty";
 import { clockOf, pointsFromPolar, type PlanePoint } from "../core/metrology/plane-point";
-import type { PlugTrial } from "../core/metrology/plug-evidence";
 import {
   parseReadingName,
   type BarPassage,
@@ -21,6 +20,7 @@ import { referenceCircles, type Circle } from "../core/metrology/reference-circl
 import { FEATURE_NAMES, type ShellDrawing } from "../core/metrology/shell-drawing";
 import { createSeededGenerator } from "../core/numerics/seeded-generator";
 import { CORE_VERSION } from "../core/version";
+import { feltOf } from "./felt-evidence";
 import { frameMeaning, type FrameMeaning } from "./frame-meaning";
 import { judgeFrame, type FrameJudgement } from "./judge-frame";
 
@@ -142,16 +142,6 @@ function circlesOf({ seat, depthMm, angles, values }: Sweep, nominalRadiusMm: nu
   };
 }
 
-function plugTrials(plugs: Readonly<Record<string, PlugFeel>>): Partial<Record<Seat, PlugTrial[]>> {
-  const trials: Partial<Record<Seat, PlugTrial[]>> = {};
-  for (const [text, feel] of Object.entries(plugs)) {
-    const name = parseReadingName(text);
-    if (!name.ok || name.value.kind !== "plug") continue;
-    trials[name.value.seat] = [...(trials[name.value.seat] ?? []), { sizeMm: name.value.sizeMm, feel }];
-  }
-  return trials;
-}
-
 /** Names of readings and plugs that are none. */
 export function nameProblems(question: Pick<GeometryQuestion, "readings" | "plugs">): NameProblem[] {
   const wrong = (text: string, isPlug: boolean): NameProblem[] => {
@@ -204,8 +194,7 @@ export function geometryAnswer(question: GeometryQuestion): GeometryAnswer {
       measurement,
       uncertainties: compiled.covered,
       seenFrom,
-      ...(question.plugs === undefined ? {} : { plugs: plugTrials(question.plugs) }),
-      ...(question.bar === undefined ? {} : { bar: question.bar }),
+      ...feltOf({ plugs: question.plugs, bars: question.bar === undefined ? {} : { bar: question.bar } }),
     }),
     monteCarlo: question.monteCarlo === undefined ? null : drawnUncertainty(question, compiled, measurement, values),
   };

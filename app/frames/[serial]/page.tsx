@@ -6,8 +6,8 @@ import { formatMoment } from "@/lib/format/date-text";
 import { formatLimits, formatUncertainty, formatValue } from "@/lib/format/number-text";
 import { measurementDoubt } from "@/lib/format/measurement-doubts";
 import { verdictReason, verdictTitle } from "@/lib/format/verdict-reasons";
-import type { PlugTrial } from "@/lib/core/metrology/plug-evidence";
-import { parseReadingName, type BarPassage, type PlugFeel, type Seat } from "@/lib/core/metrology/reading-name";
+import type { BarPassage, PlugFeel } from "@/lib/core/metrology/reading-name";
+import { feltOf as feltFromWords } from "@/lib/quality/felt-evidence";
 import { frameMeaning, type FrameMeaning } from "@/lib/quality/frame-meaning";
 import type { JudgedCharacteristic } from "@/lib/quality/judge-frame";
 import { mayDo } from "@/lib/server/auth/permissions";
@@ -147,14 +147,7 @@ function feltOf(record: FrameRecord) {
     plugs?: Record<string, PlugFeel>;
     bars?: Record<string, BarPassage>;
   };
-  const trials: Partial<Record<Seat, PlugTrial[]>> = {};
-  for (const [text, feel] of Object.entries(plugs ?? {})) {
-    const name = parseReadingName(text);
-    if (name.ok && name.value.kind === "plug")
-      trials[name.value.seat] = [...(trials[name.value.seat] ?? []), { sizeMm: name.value.sizeMm, feel }];
-  }
-  const bar = Object.values(bars ?? {})[0];
-  return { plugs: trials, ...(bar === undefined ? {} : { bar }) };
+  return feltFromWords({ plugs, bars });
 }
 
 function meaningOf(record: FrameRecord): FrameMeaning | null {

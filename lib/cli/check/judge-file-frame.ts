@@ -6,9 +6,10 @@ import {
 } from "@/lib/core/metrology/measure-frame";
 import type { MeasurementWarning } from "@/lib/core/metrology/measurement-checks";
 import { formatDegrees, formatUm } from "@/lib/format/number-text";
-import type { PlugTrial } from "@/lib/core/metrology/plug-evidence";
-import type { BarPassage, Seat } from "@/lib/core/metrology/reading-name";
-import { frameMeaning, type FrameMeaning } from "@/lib/quality/frame-meaning";
+import type { BarPassage, PlugFeel } from "@/lib/core/metrology/reading-name";
+import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
+import { type Felt, feltEvidence, feltOf, feltWarnings } from "@/lib/quality/felt-evidence";
+import { frameMeaning, type FrameMeaning, USUAL_MEANING_SETTINGS } from "@/lib/quality/frame-meaning";
 import { type FrameJudgement, judgeFrame } from "@/lib/quality/judge-frame";
 import { type Verdict, worstVerdict } from "@/lib/quality/verdict-words";
 import type { ReadingColumn } from "@/lib/schemas/measurement-file/file-header";
@@ -27,6 +28,8 @@ export type JudgedFrame = {
   readonly meaning: () => FrameMeaning;
   /** Why the frame is not completely measured, or null. */
   readonly notMeasured: string | null;
+  /** The gauge bar was tried and does not pass through both seats. */
+  readonly barRejects: boolean;
   /** Doubts about its readings, in sentences. */
   readonly doubts: readonly string[];
 };
@@ -80,48 +83,29 @@ function asNumber(value: ReadingValue | undefined): number | null {
   return typeof value === "number" ? value : null;
 }
 
-/** Plug and bar answers that contradict a frame that conforms otherwise. */
+/** What was felt rather than read, by reading name. */
+function feltIn(columns: readonly ReadingColumn[], values: readonly ReadingValue[]): Felt | null {
+  const plugs: Record<string, PlugFeel> = {};
+  const bars: Record<string, BarPassage> = {};
+  columns.forEach(({ name, key }, index) => {
+    const value = values[index];
+    if (name.kind === "plug" && typeof value === "string") plugs[key] = value;
+    if (name.kind === "bar" && typeof value === "object" && value !== null) bars[key] = value;
+  });
+  const isNothing = Object.keys(plugs).length === 0 && Object.keys(bars).length === 0;
+  return isNothing ? null : feltOf({ plugs, bars });
+}
+
+/** Plugs and bar against the readings: gauge problems, and a bar that does not pass. */
 function feelDoubts(
-  columns: readonly ReadingColumn[],
-  values: readonly ReadingValue[],
-  frame: FrameMeasurement,
+  drawing: ShellDrawing,
+  compiled: CompiledMeasurement,
+  measurement: FrameMeasurement,
+  felt: Felt,
 ): string[] {
-  return columns.flatMap(({ name, key }, index) => {
-    const value = values[index];
-    if (name.kind === "bar" && typeof value === "object" && value !== null && value.result === "no")
-      return [`${key}: the gauge bar does not pass through both seats.`];
-    if (name.kind !== "plug" || typeof value !== "string") return [];
-    const bore = frame.bores[name.seat];
-    if (bore === null) return [];
-    const smallest = bore.smallestMm.toFixed(3);
-    if (value === "no" && bore.smallestMm > name.sizeMm + 0.01)
-      return [`${key} does not enter although the smallest diameter reads ${smallest} mm: check the gauges.`];
-    if (value !== "no" && bore.largestMm < name.sizeMm - 0.01)
-      return [`${key} enters although the largest diameter reads ${bore.largestMm.toFixed(3)} mm: check the gauges.`];
-    return [];
-  });
-}
-
-function plugTrials(
-  columns: readonly ReadingColumn[],
-  values: readonly ReadingValue[],
-): Partial<Record<Seat, PlugTrial[]>> {
-  const trials: Partial<Record<Seat, PlugTrial[]>> = {};
-  columns.forEach(({ name }, index) => {
-    const feel = values[index];
-    if (name.kind !== "plug" || typeof feel !== "string") return;
-    trials[name.seat] = [...(trials[name.seat] ?? []), { sizeMm: name.sizeMm, feel }];
-  });
-  return trials;
-}
-
-/** Passage of the bar of the first gauge set that was tried. */
-function barOf(columns: readonly ReadingColumn[], values: readonly ReadingValue[]): { readonly bar?: BarPassage } {
-  for (const [index, { name }] of columns.entries()) {
-    const value = values[index];
-    if (name.kind === "bar" && typeof value === "object" && value !== null) return { bar: value };
-  }
-  return {};
+  const tilts = compiled.covered.filter(({ name }) => name === "tilt").map(({ uncertainty }) => uncertainty);
+  const settings = { ...USUAL_MEANING_SETTINGS, tiltUncertaintyArcmin: Math.max(0, ...tilts) };
+  return feltWarnings(feltEvidence(drawing, measurement, felt, settings));
 }
 
 /** Why a frame is not completely measured, or null. */
@@ -168,6 +152,7 @@ export function createFrameJudge(index: FileIndex): (inspections: readonly FileI
     const values = meanValues(inspections, places);
     const measurement = measureFrame(compiled, values.map(asNumber));
     const judgement = judgeFrame(last.drawing, compiled, measurement);
+    const felt = feltIn(columns, values);
     const missing = columns.filter((_, place) => values[place] === null).map(({ key }) => key);
     const notMeasured = notMeasuredReason(missing, judgement);
     const charted =
@@ -182,13 +167,13 @@ export function createFrameJudge(index: FileIndex): (inspections: readonly FileI
         frameMeaning(last.drawing, {
           measurement,
           uncertainties: compiled.covered,
-          plugs: plugTrials(columns, values),
-          ...barOf(columns, values),
+          ...felt,
         }),
       notMeasured,
+      barRejects: felt?.bar?.result === "no",
       doubts: [
         ...measurement.warnings.map((warning) => doubtText(warning, compiled)),
-        ...feelDoubts(columns, values, measurement),
+        ...(felt === null ? [] : feelDoubts(last.drawing, compiled, measurement, felt)),
       ],
     };
   };

@@ -125,7 +125,7 @@ const OF_SCOPE = {
   "readings:write": ["line.inspect", "line.lease", "line.zero-check"],
   "gate:read": ["gate.view", "gate.enquire"],
   "gate:ship": ["gate.enquire", "gate.ship"],
-  "results:read": ["drift.view", "records.view", "records.export"],
+  "results:read": ["drift.view", "gauges.view", "records.view", "records.export"],
 } as const satisfies Record<TokenScope, readonly Action[]>;
 
 /** What needs a person's name under it, so that Shellgate itself may not do it. */

@@ -9,7 +9,7 @@ export type JournalSubject = { readonly table: VouchedTable; readonly id: string
 
 export type JournalDraft = {
   readonly plantId: string;
-  /** "line:KEY", "gate", "setup", "people" or "anchor". */
+  /** "line:KEY", "gate", "gauges", "setup", "people" or "anchor". */
   readonly chain: string;
   readonly at: Date;
   /** "person:ID", "token:ID" or "system". */

@@ -54,6 +54,18 @@ export const VOUCHED_COLUMNS = {
     "content_hash",
   ],
   shipment: ["plant_id", "id", "frame_id", "serial", "answer", "reasons", "person_id", "token_id", "at"],
+  zero_check: [
+    "plant_id",
+    "id",
+    "gauge_id",
+    "ring_id",
+    "at",
+    "reading_mm",
+    "drift_um",
+    "limit_um",
+    "occasion",
+    "person_id",
+  ],
   attachment: ["plant_id", "id", "inspection_id", "frame_id", "name", "media_type", "content_hash", "person_id", "at"],
 } as const;
 
@@ -65,6 +77,7 @@ export const VOUCHED_KEY = {
   inspection_withdrawal: "inspection_id",
   decision: "id",
   shipment: "id",
+  zero_check: "id",
   attachment: "id",
 } as const satisfies Record<VouchedTable, string>;
 

@@ -179,7 +179,21 @@ describe("verdicts and decisions", () => {
       text(header, `${row("F1", "A", 0)},slides`, `${row("F2", "A", 1)},`, `${row("F3", "B", 2)},no`),
     );
     expect(result.frames.map(({ verdict }) => verdict)).toEqual(["conforms", "not measured", "conforms"]);
-    expect(result.frames[2]?.doubts?.join()).toContain("does not enter although");
+    expect(result.frames[2]?.doubts?.join()).toContain("does not enter, smallest bore reading");
+  }, 30_000);
+
+  it("tells of a gauge bar that does not pass, and holds nothing by it", async () => {
+    const result = await checkText(
+      "bar.csv",
+      text(`${HEADER},bar.A`, `${row("F1", "A", 0)},no`, `${row("F2", "A", 1)},free`),
+    );
+    expect(result.code).toBe(0);
+    expect(result.batches[0]).toMatchObject({ decision: "ship", reasons: [] });
+    expect(result.batches[0]?.notes.map((note) => note.text)).toContain(
+      "The gauge bar does not pass through 1 frame: F1.",
+    );
+    expect(result.frames[0]?.doubts?.join()).toMatch(/The bar does not pass/);
+    expect(result.frames[1]?.doubts).toBeUndefined();
   }, 30_000);
 
   it("keeps the frames without a batch together", async () => {

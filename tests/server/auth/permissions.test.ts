@@ -55,7 +55,7 @@ const SCOPES_EXPECTED: Record<TokenScope, readonly Action[]> = {
   "readings:write": ["line.inspect", "line.lease", "line.zero-check"],
   "gate:read": ["gate.view", "gate.enquire"],
   "gate:ship": ["gate.ship", "gate.enquire"],
-  "results:read": ["drift.view", "records.view", "records.export"],
+  "results:read": ["drift.view", "gauges.view", "records.view", "records.export"],
 };
 
 const viewers: readonly (readonly [string, Viewer])[] = [

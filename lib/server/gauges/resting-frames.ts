@@ -1,0 +1,105 @@
+import "server-only";
+import type pg from "pg";
+import { sql } from "../db/sql";
+
+/** One inspection that rests on a gauge, with its frame as it stands. */
+export type RestingInspection = {
+  readonly id: string;
+  readonly measuredAt: Date;
+  readonly frameId: string;
+  readonly serial: string;
+  readonly state: string;
+  readonly verdict: string | null;
+  readonly shippedAt: Date | null;
+  readonly batch: string;
+  readonly supplier: string;
+};
+
+/**
+ * Reads the inspections of a stretch of time in which a gauge was used, oldest first; withdrawn ones and those from before a
+ * rework of their frame say nothing and are left out.
+ *
+ * @param stretch - ends excluded; null is open
+ */
+export async function readRestingInspections(
+  db: pg.ClientBase | pg.Pool,
+  plantId: string,
+  gauge: string,
+  stretch: { readonly after: Date | null; readonly until: Date | null },
+): Promise<RestingInspection[]> {
+  // The cross product of the few lines, operations and drawings leads each range into the index by measuring time.
+  const { rows } = await db.query<RestingInspection>(sql`
+    select i.id, i.measured_at as "measuredAt", f.id as "frameId", f.serial, f.state::text as state, f.verdict,
+      f.shipped_at as "shippedAt", b.key as batch, s.name as supplier
+    from line l
+    join operation o on o.plant_id = l.plant_id
+    join drawing d on d.plant_id = l.plant_id
+    join inspection i on i.plant_id = l.plant_id and i.line_id = l.id and i.operation_id = o.id and i.drawing_id = d.id
+      and i.measured_at > coalesce(${stretch.after}::timestamptz, '-infinity')
+      and i.measured_at < coalesce(${stretch.until}::timestamptz, 'infinity') and ${gauge} = any(i.gauge_keys)
+    join frame f on f.plant_id = i.plant_id and f.id = i.frame_id
+    join batch b on b.plant_id = f.plant_id and b.id = f.batch_id
+    join supplier s on s.plant_id = b.plant_id and s.id = b.supplier_id
+    where l.plant_id = ${plantId} and (f.evidence_from is null or i.measured_at > f.evidence_from)
+      and not exists (select 1 from inspection_withdrawal w where w.plant_id = i.plant_id and w.inspection_id = i.id)
+    order by i.measured_at, i.id`);
+  return rows;
+}
+
+/** A frame that rests on a gauge. */
+export type RestingFrame = {
+  readonly serial: string;
+  readonly batch: string;
+  readonly state: string;
+  readonly verdict: string | null;
+  readonly shippedAt: string | null;
+  /** When the gauge measured it last. */
+  readonly measuredAt: string;
+};
+
+/** Counts of what rests on a gauge, and the frames themselves. */
+export type RestingOnGauge = {
+  readonly frames: number;
+  readonly shipped: number;
+  readonly batches: readonly {
+    readonly key: string;
+    readonly supplier: string;
+    readonly frames: number;
+    readonly shipped: number;
+    readonly held: number;
+  }[];
+  readonly list: readonly RestingFrame[];
+  /** More frames than `list` holds. */
+  readonly notListed: number;
+};
+
+/** A list longer than this is read from the export, not from an answer. */
+const MOST_LISTED = 1000;
+
+/** Frames and batches behind some inspections, one entry each. */
+export function restingOnGauge(inspections: readonly RestingInspection[]): RestingOnGauge {
+  const frames = [...new Map(inspections.map((one) => [one.frameId, one])).values()];
+  const byBatch = new Map<string, RestingInspection[]>();
+  for (const one of frames) byBatch.set(one.batch, [...(byBatch.get(one.batch) ?? []), one]);
+  const isShipped = (one: RestingInspection): boolean => one.shippedAt !== null;
+  return {
+    frames: frames.length,
+    shipped: frames.filter(isShipped).length,
+    batches: [...byBatch].map(([key, list]) => ({
+      key,
+      supplier: list[0]?.supplier ?? "",
+      frames: list.length,
+      shipped: list.filter(isShipped).length,
+      held: list.filter((one) => one.state === "held").length,
+    })),
+    list: frames.slice(0, MOST_LISTED).map(({ serial, batch, state, verdict, shippedAt, measuredAt }) => ({
+      serial,
+      batch,
+      state,
+      verdict,
+      shippedAt: shippedAt?.toISOString() ?? null,
+      measuredAt: measuredAt.toISOString(),
+    })),
+    notListed: Math.max(0, frames.length - MOST_LISTED),
+  };
+}
