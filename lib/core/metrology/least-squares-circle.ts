@@ -165,6 +165,8 @@ function descend(section: SectionPoints, startY: number, startZ: number): Trial 
         break;
       }
       damping = damping === 0 ? 1e-6 : damping * 10;
+      // Only squares beyond the range of numbers leave every step, however short, without an answer.
+      if (!Number.isFinite(damping)) return null;
     }
     if (at.radius > LINE_RADIUS * section.scale) return null;
   }

@@ -41,6 +41,16 @@ function valueOf<T>(estimate: { ok: true; value: T } | { ok: false; reason: stri
   return estimate.value;
 }
 
+describe("points whose squares are beyond the range of numbers", () => {
+  it("end in an error, not in an endless search", () => {
+    const points = pointsFromPolar(
+      [0, 45, 90, 135, 180, 225, 270, 315],
+      [1, 2, 3, 1, 2, 3, 1, 2].map((r) => r * 1e297),
+    );
+    expect(() => leastSquaresCircle(points)).toThrow(CoreError);
+  });
+});
+
 describe("referenceCircles on published sets", () => {
   it.each(reference.circles)("gives the printed circles of $id", (set) => {
     const circles = referenceCircles(toPoints(set.points));
