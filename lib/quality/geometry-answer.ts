@@ -10,6 +10,7 @@ import { monteCarloFunctionalSize } from "../core/metrology/monte-carlo-function
 import { monteCarloUncertainty, type DrawnFeature } from "../core/metrology/monte-carlo-uncertainty";
 import { clockOf, pointsFromPolar, type PlanePoint } from "../core/metrology/plane-point";
 import {
+  formatReadingName,
   parseReadingName,
   type BarPassage,
   type PlugFeel,
@@ -22,6 +23,7 @@ import { createSeededGenerator } from "../core/numerics/seeded-generator";
 import { CORE_VERSION } from "../core/version";
 import { feltOf } from "./felt-evidence";
 import { frameMeaning, type FrameMeaning } from "./frame-meaning";
+import { blindnessDoubts, contactPrinciples } from "./gauge-doubts";
 import { judgeFrame, type FrameJudgement } from "./judge-frame";
 
 /** What is asked of one shell's readings. */
@@ -30,6 +32,8 @@ export type GeometryQuestion = {
   readonly readings: Readonly<Record<string, number | null>>;
   readonly plugs?: Readonly<Record<string, PlugFeel>>;
   readonly bar?: BarPassage;
+  /** Contact principle by kind of reading, in the words of contactPrinciples. */
+  readonly gauges?: Readonly<Partial<Record<"bore" | "sweep" | "face", string | undefined>>>;
   readonly seenFrom: Seat;
   readonly monteCarlo?: { readonly draws: number; readonly seed: number };
 };
@@ -142,7 +146,37 @@ function circlesOf({ seat, depthMm, angles, values }: Sweep, nominalRadiusMm: nu
   };
 }
 
-/** Names of readings and plugs that are none. */
+/** Largest size of a reading that any shell could give: mm for bores and widths, µm for sweeps and faces. */
+const MOST = { mm: 1000, um: 100_000 } as const;
+
+function sizeProblems(readings: GeometryQuestion["readings"]): NameProblem[] {
+  return Object.entries(readings).flatMap(([text, value]) => {
+    const name = parseReadingName(text);
+    if (!name.ok || value === null) return [];
+    const isLength = name.value.kind === "bore" || name.value.kind === "width";
+    if (isLength && !(value > 0 && value <= MOST.mm))
+      return [{ name: text, rule: `${text} must lie above 0 and at most at ${MOST.mm} mm; got ${value}` }];
+    if (!isLength && !(Math.abs(value) <= MOST.um))
+      return [{ name: text, rule: `${text} must lie within ${MOST.um} µm of zero; got ${value}` }];
+    return [];
+  });
+}
+
+/** One place can be written in two ways (12-6 and 6-12): both with a value cannot be. */
+function sameProblems(readings: GeometryQuestion["readings"]): NameProblem[] {
+  const first = new Map<string, string>();
+  return Object.keys(readings).flatMap((text) => {
+    const name = parseReadingName(text);
+    if (!name.ok) return [];
+    const key = formatReadingName(name.value);
+    const before = first.get(key);
+    if (before !== undefined) return [{ name: text, rule: `${text} and ${before} are the same reading: give it once` }];
+    first.set(key, text);
+    return [];
+  });
+}
+
+/** Names of readings and plugs that are none, places given twice, and sizes that no shell has. */
 export function nameProblems(question: Pick<GeometryQuestion, "readings" | "plugs">): NameProblem[] {
   const wrong = (text: string, isPlug: boolean): NameProblem[] => {
     const name = parseReadingName(text);
@@ -159,6 +193,8 @@ export function nameProblems(question: Pick<GeometryQuestion, "readings" | "plug
   return [
     ...Object.keys(question.readings).flatMap((text) => wrong(text, false)),
     ...Object.keys(question.plugs ?? {}).flatMap((text) => wrong(text, true)),
+    ...sizeProblems(question.readings),
+    ...sameProblems(question.readings),
   ];
 }
 
@@ -178,7 +214,8 @@ export function geometryAnswer(question: GeometryQuestion): GeometryAnswer {
   const values = Object.values(readings);
   const compiled = compileMeasurement(names, drawing);
   const measurement = measureFrame(compiled, values);
-  const judgement = judgeFrame(drawing, compiled, measurement);
+  const doubts = blindnessDoubts(compiled, contactPrinciples(names, gaugesOf(names, question.gauges ?? {})));
+  const judgement = judgeFrame(drawing, compiled, measurement, doubts);
   const { bores, swept, faces, width, warnings } = measurement;
   return {
     coreVersion: CORE_VERSION,
@@ -198,6 +235,13 @@ export function geometryAnswer(question: GeometryQuestion): GeometryAnswer {
     }),
     monteCarlo: question.monteCarlo === undefined ? null : drawnUncertainty(question, compiled, measurement, values),
   };
+}
+
+function gaugesOf(names: readonly ReadingName[], gauges: NonNullable<GeometryQuestion["gauges"]>) {
+  return names.map(({ kind }) => {
+    const principle = kind === "bore" || kind === "sweep" || kind === "face" ? gauges[kind] : undefined;
+    return principle === undefined ? null : { kind, principle };
+  });
 }
 
 function drawnUncertainty(

@@ -24,6 +24,14 @@ export const geometryRequestSchema = z.strictObject({
   plugs: z.record(z.string().max(64), z.enum(["slides", "hand", "no"])).optional(),
   /** Passage of the gauge bar. */
   bar: barPassageSchema.optional(),
+  /** How the gauges touch, by kind of reading; a lobe that is needed and not seen makes a characteristic not proven. */
+  gauges: z
+    .strictObject({
+      bore: z.enum(["two-point", "three-point"]).optional(),
+      sweep: z.enum(["indicator"]).optional(),
+      face: z.enum(["indicator"]).optional(),
+    })
+    .optional(),
   /** The side from which sentences name clock positions. */
   seenFrom: z.enum(["ds", "nds"]).default("ds"),
   /** Uncertainty of coaxiality, tilt and functional size by Monte Carlo beside the closed form. */

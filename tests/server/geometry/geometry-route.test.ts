@@ -5,7 +5,9 @@ import { formatReadingName } from "@/lib/core/metrology/reading-name";
 import { PRESS_FIT_41 } from "@/lib/quality/demonstration-drawings";
 import { createToken } from "@/lib/server/tokens/commands";
 import { createTestDatabase, type TestDatabase } from "../../helpers/database";
+import { expectDigits } from "../../helpers/expect-digits";
 import { createTestPlant } from "../../helpers/plant";
+import reference from "../../reference/seat-geometry.json";
 import { setTestEnvironment } from "../auth/plant-fixture";
 
 let database: TestDatabase;
@@ -81,6 +83,51 @@ describe("POST /api/v1/geometry", () => {
     expect(body.meaning.evidence.plugs.ds.findings.length).toBeGreaterThan(0);
   });
 
+  it("fits the printed sweep and places its circles", async () => {
+    // seat-geometry.json, synthetic-12 (computed). A sweep keeps no size, and the answer places its deviations on the nominal
+    // radius: what depends on the radius (products of harmonics over it) moves by up to 0.1 µm.
+    const { anglesDeg, radii, a1, lsc, mzcZone } = reference.harmonics;
+    const sweep = Object.fromEntries(anglesDeg.map((angle, index) => [`nds.sweep.8@${angle}`, radii[index]! * 1000]));
+    const { status, body } = await ask({ drawing: "press-fit-41", readings: sweep });
+    expect(status).toBe(200);
+    const { towards12Um, towards3Um } = body.details.swept[0].sections[0].fit;
+    expectDigits(Math.hypot(towards12Um, towards3Um), a1[0]! * 1000, 4);
+    expect(Math.abs(body.circles[0].leastSquares.towards12Um - lsc[0]! * 1000)).toBeLessThan(0.1);
+    expect(Math.abs(body.circles[0].leastSquares.towards3Um - lsc[1]! * 1000)).toBeLessThan(0.1);
+    expect(Math.abs(body.circles[0].minimumZoneUm - mzcZone * 1000)).toBeLessThan(0.1);
+  });
+
+  it("takes the contact principle of the gauges into the verdict", async () => {
+    // numbers.md A11: a three-point head does not see the 2nd harmonic that ovality needs.
+    const gauges = { bore: "three-point", sweep: "indicator", face: "indicator" };
+    const { body } = await ask({ drawing: "press-fit-41", readings: shifted(0), gauges });
+    const doubted = body.characteristics.filter((one: { verdict: string }) => one.verdict === "not proven");
+    expect(doubted.map(({ name, reason }: { name: string; reason: string }) => [name, reason])).toEqual([
+      ["ovality", "the gauge does not see lobes of order 2"],
+      ["ovality", "the gauge does not see lobes of order 2"],
+    ]);
+  });
+
+  it("flags an outlier of 0.5 mm where the freedom allows", async () => {
+    const { body } = await ask({ drawing: "press-fit-41", readings: shifted(10, { "nds.sweep.8@90": 510 }) });
+    expect(body.warnings.map(({ code }: { code: string }) => code)).toContain("sweep-outlier");
+  });
+
+  it("gives the offset of three angles without a standard error, and none of two", async () => {
+    const three = { "nds.sweep.2@0": 0, "nds.sweep.2@120": 10, "nds.sweep.2@240": -10 };
+    const { body } = await ask({ drawing: "press-fit-41", readings: three });
+    // Least squares on 1, cos, sin by hand: 2/3 of the sum of y sin(phi) = 2/3 x 20 x sin 120.
+    const { fit } = body.details.swept[0].sections[0];
+    expectDigits(fit.towards3Um, (2 / 3) * 20 * Math.sin((2 * Math.PI) / 3), 12);
+    expect(fit.standardErrorUm).toBeNull();
+    const { "nds.sweep.2@240": _, ...two } = three;
+    const few = await ask({ drawing: "press-fit-41", readings: two });
+    expect(few.body.features.coaxiality).toEqual({
+      value: null,
+      reason: "not estimable: a sweep needs three different angles; there are 2",
+    });
+  });
+
   it.each([
     ["a name that is none", { readings: { "nds.bore.8@1-6": 41 } }, /six hours apart/],
     ["a plug with a number", { readings: { "ds.plug.40.95": 1 } }, /sent as words/],
@@ -90,13 +137,33 @@ describe("POST /api/v1/geometry", () => {
     [
       "two readings of one direction",
       { readings: { "ds.bore.2@12-6": 40.97, "ds.bore.2@6-12": 40.98 } },
-      /twice|once|duplicate|same/i,
+      /ds\.bore\.2@6-12 and ds\.bore\.2@12-6 are the same reading/,
     ],
     [
       "a bore larger than its housing",
       { drawing: { ...PRESS_FIT_41, shellOutsideDiameterMm: 40 }, readings: shifted(0) },
-      /./,
+      /housing|outside diameter|larger/i,
     ],
+    [
+      "a wall that is negative",
+      {
+        drawing: {
+          ...PRESS_FIT_41,
+          carries: { ...PRESS_FIT_41.carries, cup: { ...PRESS_FIT_41.carries.cup, wallMm: -2 } },
+        },
+        readings: shifted(0),
+      },
+      /wallMm.*>0/,
+    ],
+    [
+      "two readings at one angle",
+      { readings: { "nds.sweep.8@0": 1, "nds.sweep.8@0.0": 2, "nds.sweep.8@120": 3, "nds.sweep.8@240": 0 } },
+      /nds\.sweep\.8@0\.0 and nds\.sweep\.8@0 are the same reading/,
+    ],
+    ["a bore of no size", { readings: { "ds.bore.2@12-6": -41 } }, /ds\.bore\.2@12-6 must lie above 0/],
+    // Squares of such numbers overflow: no fit of them ends in an answer.
+    ["sizes that no shell has", { readings: shifted(1e300) }, /within 100000 µm/],
+    ["a whole number of rounds", { readings: { "nds.sweep.8@720": 1 } }, /720/],
   ])("answers %s in words", async (_, change, words) => {
     const { status, body } = await ask({ drawing: "press-fit-41", ...change });
     expect([400, 404]).toContain(status);

@@ -23,10 +23,10 @@ export const POST = defineRoute({
   schemas: { body: geometryRequestSchema },
   handler: ({ viewer, body }) => {
     assertMay(viewer, "records.view");
-    const { readings, plugs, bar, seenFrom, monteCarlo } = body;
+    const { readings, plugs, bar, gauges, seenFrom, monteCarlo } = body;
     const problems = nameProblems({ readings, ...(plugs === undefined ? {} : { plugs }) });
     if (problems.length > 0)
-      throw new AppError("invalid-input", `${problems[0]?.rule ?? "A reading has no name"}. Nothing was computed.`, {
+      throw new AppError("invalid-input", `${problems[0]?.rule ?? "A reading is wrong"}. Nothing was computed.`, {
         fields: problems.map(({ name, rule }) => ({ path: `readings.${name}`, message: rule })),
       });
     return geometryAnswer({
@@ -35,6 +35,7 @@ export const POST = defineRoute({
       seenFrom,
       ...(plugs === undefined ? {} : { plugs }),
       ...(bar === undefined ? {} : { bar }),
+      ...(gauges === undefined ? {} : { gauges }),
       ...(monteCarlo === undefined ? {} : { monteCarlo }),
     });
   },
