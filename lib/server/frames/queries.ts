@@ -9,7 +9,8 @@ import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
 import { sql } from "../db/sql";
-import { judgeInspection, judgeTogether } from "../inspections/judge-together";
+import { gaugeDoubts } from "../inspections/gauge-use";
+import { judgeOperations } from "../inspections/judge-together";
 import { getReferenceData } from "../inspections/reference-data";
 
 export type FrameInspection = {
@@ -108,6 +109,7 @@ type InspectionRow = {
   station: string;
   line: string;
   operation: string;
+  operationId: string;
   inspector: string | null;
   device: string | null;
   planRevisionId: string;
@@ -147,7 +149,7 @@ async function findFrame(plantId: string, serial: string): Promise<HeadRow | nul
 
 async function readInspections(plantId: string, frameId: string): Promise<InspectionRow[]> {
   const { rows } = await getPool().query<InspectionRow>(sql`
-    select i.id, i.ordinal, st.name as station, l.key as line, o.name as operation, p.name as inspector, i.device_id as device,
+    select i.id, i.ordinal, st.name as station, l.key as line, o.name as operation, i.operation_id as "operationId", p.name as inspector, i.device_id as device,
       i.plan_revision_id as "planRevisionId", r.revision as "drawingRevision", i.gauge_keys as "gaugeKeys", i.gauges, i.states,
       i.measured_at as "measuredAt", i.recorded_at as "recordedAt", i.device_time as "deviceTime", i.reason, i.readings,
       i.superseded, i.attributes, i.verdict, i.core_version as "coreVersion", wp.name as "withdrawnBy",
@@ -201,10 +203,13 @@ export async function getFrameRecord(viewer: Viewer, serial: string): Promise<Fr
   );
   const named = valid.flatMap((row) => {
     const plan = reference.plans.get(row.planRevisionId);
-    return plan ? [{ plan, readings: row.readings }] : [];
+    return plan
+      ? [{ plan, readings: row.readings, operationId: row.operationId, doubts: gaugeDoubts(plan, row, reference) }]
+      : [];
   });
   const last = named.at(-1);
-  const together = judgeTogether(named) ?? (last ? judgeInspection(last) : null);
+  // Of several operations the one with the worst verdict is shown: it decides about the frame.
+  const shown = judgeOperations(named)?.shown ?? null;
   return {
     serial: head.serial,
     state: head.state,
@@ -216,11 +221,11 @@ export async function getFrameRecord(viewer: Viewer, serial: string): Promise<Fr
     shippedAt: head.shippedAt?.toISOString() ?? null,
     concessionUntil: head.concessionUntil?.toISOString() ?? null,
     leaseDeviceId: head.leaseDeviceId,
-    drawing: last?.plan.drawing ?? null,
-    measurement: together?.measurement ?? null,
-    judgement: together?.judgement ?? null,
-    readingNames: last?.plan.names ?? [],
-    judgedOn: named.length,
+    drawing: (shown ?? last)?.plan.drawing ?? null,
+    measurement: shown?.measurement ?? null,
+    judgement: shown?.judgement ?? null,
+    readingNames: (shown ?? last)?.plan.names ?? [],
+    judgedOn: shown?.inspections ?? 0,
     inspections: rows.map((row) => {
       const plan = reference.plans.get(row.planRevisionId);
       return {

@@ -3,7 +3,9 @@ import { AppError, type FieldProblem } from "@/lib/errors";
 import { implausibleReadings } from "@/lib/core/metrology/reading-plausibility";
 import { READING_UNIT } from "@/lib/core/metrology/reading-name";
 import type { RecordInspection } from "@/lib/schemas/inspection";
+import type { JudgingDoubt } from "@/lib/quality/judge-frame";
 import { contentHash } from "../journal/canonical-json";
+import { gaugeDoubts } from "./gauge-use";
 import type { InspectorReference, PlanReference, ReferenceData, StationReference } from "./reference-data";
 
 /** An inspection whose every part is known and plausible, ready to be judged and stored. */
@@ -16,6 +18,7 @@ export type CheckedInspection = {
   /** Index into gaugeKeys a reading, -1 where the reading has no gauge; [] where no gauge was named. */
   readonly gauges: readonly number[];
   readonly overdueGauges: readonly string[];
+  readonly doubts: readonly JudgingDoubt[];
   readonly states: readonly number[];
   readonly deviceTime: Date;
   readonly measuredAt: Date;
@@ -156,12 +159,14 @@ export function checkInspection(input: RecordInspection, reference: ReferenceDat
       },
     );
   const times = correctedTime(input, now);
+  const gauges = findGauges(input, reference, times.measuredAt);
   return {
     input,
     station,
     plan,
     inspector: findInspector(input, reference),
-    ...findGauges(input, reference, times.measuredAt),
+    ...gauges,
+    doubts: gaugeDoubts(plan, { ...gauges, measuredAt: times.measuredAt }, reference),
     states: input.readings.map((value, index) => {
       const state = input.states?.[index];
       if (state !== undefined) return STATE_CODE[state];

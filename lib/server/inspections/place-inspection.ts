@@ -1,8 +1,10 @@
 import "server-only";
 import { AppError } from "@/lib/errors";
+import { feltEvidence, feltOf, feltWarnings } from "@/lib/quality/felt-evidence";
+import { USUAL_MEANING_SETTINGS } from "@/lib/quality/frame-meaning";
 import type { JudgedCharacteristic } from "@/lib/quality/judge-frame";
 import type { Verdict } from "@/lib/quality/verdict-words";
-import { judgeTogether, type Judged, type NamedReadings } from "./judge-together";
+import { judgeOperations, type OperationReadings } from "./judge-together";
 import type { InspectionRecorded, JudgedInspection } from "./record-inspections";
 
 /** A frame as it stands inside the transaction. */
@@ -24,9 +26,8 @@ export type FrameNow = {
 /** An inspection that is here already. */
 export type KnownInspection = { readonly contentHash: Buffer; readonly serial: string; readonly verdict: Verdict };
 
-export type EarlierInspection = NamedReadings & {
+export type EarlierInspection = OperationReadings & {
   readonly frameId: string;
-  readonly operationId: string;
   readonly measuredAt: Date;
 };
 
@@ -36,7 +37,10 @@ export type PlacedInspection = {
   readonly item: JudgedInspection;
   readonly frame: FrameNow;
   readonly ordinal: number;
-  readonly together: Judged;
+  /** Verdict of all valid inspections of the frame, every operation. */
+  readonly verdict: Verdict;
+  /** Why it is measured again; given by Shellgate itself after a rework. */
+  readonly reason: string | null;
   readonly reasons: readonly JudgedCharacteristic[];
   /** The evidence is against letting the frame pass. */
   readonly holds: boolean;
@@ -113,6 +117,23 @@ function nextState(frame: FrameNow, holds: boolean): string {
   return DECIDED.has(frame.state) ? frame.state : "measured";
 }
 
+function ofOneInspection({ judgement }: JudgedInspection) {
+  return {
+    verdict: judgement.verdict,
+    holds: judgement.holdsFrame,
+    reasons: judgement.characteristics.filter((one) => one.verdict !== "conforms"),
+  };
+}
+
+/** Plugs and bar against the readings, where any were tried: gauge problems, and a bar that does not pass. */
+function feltIn({ input, plan, measurement }: JudgedInspection): string[] {
+  const { plugs, bars } = input.attributes ?? {};
+  if (plugs === undefined && bars === undefined) return [];
+  const tilts = plan.compiled.covered.filter(({ name }) => name === "tilt").map(({ uncertainty }) => uncertainty);
+  const settings = { ...USUAL_MEANING_SETTINGS, tiltUncertaintyArcmin: Math.max(0, ...tilts) };
+  return feltWarnings(feltEvidence(plan.drawing, measurement, feltOf({ plugs, bars }), settings));
+}
+
 /**
  * Decides what one inspection does to its frame as it stands inside the transaction.
  *
@@ -130,8 +151,11 @@ export function placeInspection(
   assertFrameTakes(item, frame);
   const { serial, reason } = item.input;
   const { operationId } = item.station;
-  const before = (earlier.get(frame.id) ?? []).filter((one) => one.operationId === operationId);
-  const valid = before.filter((one) => frame.evidenceFrom === null || one.measuredAt > frame.evidenceFrom);
+  const all = earlier.get(frame.id) ?? [];
+  const isValid = (one: EarlierInspection): boolean =>
+    frame.evidenceFrom === null || one.measuredAt > frame.evidenceFrom;
+  const before = all.filter((one) => one.operationId === operationId);
+  const valid = before.filter(isValid);
   if (valid.length > 0 && reason === undefined)
     throw new AppError(
       "refused",
@@ -139,20 +163,28 @@ export function placeInspection(
         "Say why it is measured again; the mean of all valid inspections then decides.",
       { fields: [{ path: "reason", message: "must be given for a second inspection of a frame" }] },
     );
-  const own: NamedReadings = { plan: item.plan, readings: item.input.readings };
-  const together = judgeTogether([...valid, own]) ?? item;
-  const holds = together.judgement.holdsFrame || item.overdueGauges.length > 0;
-  const reasons = together.judgement.characteristics.filter((one) => one.verdict !== "conforms");
+  const own: OperationReadings = { plan: item.plan, readings: item.input.readings, doubts: item.doubts, operationId };
+  // A frame that was never measured before, by far the most, is judged by what was computed before the transaction.
+  const {
+    verdict,
+    holds: holdsItself,
+    reasons,
+  } = all.length === 0
+    ? ofOneInspection(item)
+    : (judgeOperations([...all.filter(isValid), own]) ?? ofOneInspection(item));
+  const holds = holdsItself || item.overdueGauges.length > 0;
   const warnings = item.overdueGauges.map(
     (key) => `The calibration of gauge ${key} had run out: its readings prove nothing for a release.`,
   );
+  warnings.push(...feltIn(item));
   if (frame.shippedAt !== null)
     warnings.push(`Frame ${serial} shipped on ${frame.shippedAt.toISOString()}, before this reading arrived.`);
   return {
     kind: "placed",
     item,
     ordinal: before.length + 1,
-    together,
+    verdict,
+    reason: reason ?? (before.length > 0 ? "measured again after rework" : null),
     reasons,
     holds,
     escape:

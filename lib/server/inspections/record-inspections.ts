@@ -17,7 +17,8 @@ import { placeInspection, type FrameNow, type PlacedInspection } from "./place-i
 import { lookAlikes, readEarlier, readForRecording } from "./recording-reads";
 import { inspectionRow, writeRecording, type InspectionRow } from "./recording-writes";
 import { judgeInspection, type Judged } from "./judge-together";
-import { getReferenceData, type ReferenceData } from "./reference-data";
+import { gaugeDoubts } from "./gauge-use";
+import { getReferenceData, withGaugesAsNow, type ReferenceData } from "./reference-data";
 
 export type InspectionRecorded = {
   readonly id: string;
@@ -92,6 +93,12 @@ async function writeJournal(
     });
 }
 
+function judgedAgain(item: JudgedInspection, reference: ReferenceData): JudgedInspection {
+  const { plan, input } = item;
+  const doubts = gaugeDoubts(plan, item, reference);
+  return { ...item, doubts, ...judgeInspection({ plan, readings: input.readings, doubts }) };
+}
+
 /** Records inspections of one line in one transaction, in the order of their corrected times. */
 async function recordOnLine(
   db: pg.PoolClient,
@@ -99,23 +106,29 @@ async function recordOnLine(
   items: readonly JudgedInspection[],
   now: Date,
 ): Promise<Map<JudgedInspection, RecordingOutcome>> {
-  const { plantId, reference } = line;
+  const { plantId } = line;
   const head = await lockChain(db, plantId, `line:${line.key}`);
   const serials = [...new Set(items.map((item) => item.input.serial))];
   const ids = items.map((item) => item.input.id);
-  const { frames, known } = await readForRecording(db, plantId, serials, ids);
+  const { frames, known, gaugesVersion } = await readForRecording(db, plantId, serials, ids);
+  // A zero check came after these were judged: what it says of the gauges counts for them, too.
+  const isStale = gaugesVersion !== line.reference.gaugesVersion;
+  const reference = isStale ? await withGaugesAsNow(db, plantId, line.reference) : line.reference;
   const again = [...frames.values()].filter((frame) => frame.inspections > 0);
   const earlier = again.length === 0 ? new Map() : await readEarlier(db, plantId, again, reference);
 
   const outcomes = new Map<JudgedInspection, RecordingOutcome>();
   const placed: PlacedInspection[] = [];
   const current = new Map<string, FrameNow>(frames);
-  for (const item of items) {
+  const sent = new Map<JudgedInspection, JudgedInspection>();
+  for (const original of items) {
+    const item = isStale ? judgedAgain(original, reference) : original;
+    sent.set(item, original);
     const { id, serial } = item.input;
     try {
       const result = placeInspection(item, current.get(serial), known.get(id), earlier, now);
       if (result.kind === "repeated") {
-        outcomes.set(item, result.outcome);
+        outcomes.set(original, result.outcome);
         continue;
       }
       placed.push(result);
@@ -128,12 +141,13 @@ async function recordOnLine(
         measuredAt,
         plan,
         readings: item.input.readings,
+        doubts: item.doubts,
       };
       earlier.set(result.frame.id, [...(earlier.get(result.frame.id) ?? []), own]);
     } catch (error) {
       const refused = asAppError(error);
       const told = refused.code === "not-found" ? await lookAlikes(db, plantId, serial, refused) : refused;
-      outcomes.set(item, refusal(item.input, told));
+      outcomes.set(original, refusal(item.input, told));
     }
   }
   if (placed.length === 0) return outcomes;
@@ -143,7 +157,8 @@ async function recordOnLine(
   await writeRecording(db, plantId, placed, rows, now);
   const signals = await evaluateStreams(db, plantId, placed, now);
   await writeJournal(db, line, head, written, now);
-  for (const one of placed) outcomes.set(one.item, recordedOutcome(one, signals.get(one.item.input.id) ?? 0));
+  for (const one of placed)
+    outcomes.set(sent.get(one.item) ?? one.item, recordedOutcome(one, signals.get(one.item.input.id) ?? 0));
   return outcomes;
 }
 
@@ -155,7 +170,7 @@ function recordedOutcome(one: PlacedInspection, signals: number): InspectionReco
     status: "recorded",
     ordinal: one.ordinal,
     verdict: item.judgement.verdict,
-    frameVerdict: one.together.judgement.verdict,
+    frameVerdict: one.verdict,
     frameState: frame.state,
     held: frame.state === "held",
     batch: frame.batchKey,
@@ -204,7 +219,7 @@ export async function recordInspections(
   inputs.forEach((input, at) => {
     try {
       const checked = checkInspection(input, reference, now);
-      const judged = judgeInspection({ plan: checked.plan, readings: input.readings });
+      const judged = judgeInspection({ plan: checked.plan, readings: input.readings, doubts: checked.doubts });
       const items = byLine.get(checked.station.lineKey) ?? [];
       items.push({ ...checked, ...judged, at, viewer });
       byLine.set(checked.station.lineKey, items);

@@ -3,7 +3,9 @@ import type pg from "pg";
 import { AppError } from "@/lib/errors";
 import type { Verdict } from "@/lib/quality/verdict-words";
 import { prepared, sql } from "../db/sql";
+import { GAUGES_CHAIN } from "../gauges/suspect-spans";
 import type { EarlierInspection, FrameNow, KnownInspection } from "./place-inspection";
+import { gaugeDoubts } from "./gauge-use";
 import type { ReferenceData } from "./reference-data";
 
 /** Reads the frames of some serials and locks them to the end of the transaction, always in the same order. */
@@ -39,15 +41,20 @@ const toDate = (text: string | null): Date | null => (text === null ? null : new
 
 /**
  * Locks the frames of some serials, as lockFrames does, and reads which of some inspections are here already: one statement,
- * since each costs the line a wait.
+ * since each costs the line a wait. With them the number of zero checks so far, which tells whether what is remembered of the
+ * gauges still holds.
  */
 export async function readForRecording(
   db: pg.ClientBase,
   plantId: string,
   serials: readonly string[],
   ids: readonly string[],
-): Promise<{ readonly frames: Map<string, FrameNow>; readonly known: Map<string, KnownInspection> }> {
-  const { rows } = await db.query<{ frames: FrameJson[] | null; known: KnownJson[] | null }>(
+): Promise<{
+  readonly frames: Map<string, FrameNow>;
+  readonly known: Map<string, KnownInspection>;
+  readonly gaugesVersion: number;
+}> {
+  const { rows } = await db.query<{ frames: FrameJson[] | null; known: KnownJson[] | null; gauges: string | null }>(
     prepared(
       "read-for-recording",
       sql`with locked as materialized (
@@ -63,11 +70,13 @@ export async function readForRecording(
           (select json_agg(json_build_object('id', i.id, 'hash', encode(i.content_hash, 'hex'), 'serial', f.serial,
               'verdict', i.verdict))
             from inspection i join frame f on f.plant_id = i.plant_id and f.id = i.frame_id
-            where i.plant_id = ${plantId} and i.id = any(${ids}::uuid[])) as known`,
+            where i.plant_id = ${plantId} and i.id = any(${ids}::uuid[])) as known,
+          (select c.length from journal_chain c where c.plant_id = ${plantId} and c.chain = ${GAUGES_CHAIN}) as gauges`,
     ),
   );
-  const { frames, known } = rows[0] ?? { frames: null, known: null };
+  const { frames, known, gauges } = rows[0] ?? { frames: null, known: null, gauges: null };
   return {
+    gaugesVersion: Number(gauges ?? 0),
     frames: new Map(
       (frames ?? []).map((row) => [
         row.serial,
@@ -94,6 +103,8 @@ type EarlierRow = {
   measuredAt: Date;
   planRevisionId: string;
   readings: (number | null)[];
+  gauges: number[];
+  gaugeKeys: string[];
 };
 
 /** Reads the inspections of some frames that were not withdrawn, oldest first. */
@@ -105,20 +116,23 @@ export async function readEarlier(
 ): Promise<Map<string, EarlierInspection[]>> {
   const { rows } = await db.query<EarlierRow>(sql`
     select i.frame_id as "frameId", i.operation_id as "operationId", i.measured_at as "measuredAt",
-      i.plan_revision_id as "planRevisionId", i.readings
+      i.plan_revision_id as "planRevisionId", i.readings, i.gauges, i.gauge_keys as "gaugeKeys"
     from inspection i
     where i.plant_id = ${plantId} and i.frame_id = any(${frames.map((frame) => frame.id)}::uuid[])
       and not exists (select 1 from inspection_withdrawal w where w.plant_id = i.plant_id and w.inspection_id = i.id)
     order by i.measured_at, i.id`);
   const byFrame = new Map<string, EarlierInspection[]>();
-  for (const { planRevisionId, ...row } of rows) {
+  for (const { planRevisionId, gauges, gaugeKeys, ...row } of rows) {
     const plan = reference.plans.get(planRevisionId);
     if (!plan)
       throw new AppError(
         "unexpected",
         `An inspection refers to the plan revision ${planRevisionId}, which is not released.`,
       );
-    byFrame.set(row.frameId, [...(byFrame.get(row.frameId) ?? []), { ...row, plan }]);
+    byFrame.set(row.frameId, [
+      ...(byFrame.get(row.frameId) ?? []),
+      { ...row, plan, doubts: gaugeDoubts(plan, { gauges, gaugeKeys, measuredAt: row.measuredAt }, reference) },
+    ]);
   }
   return byFrame;
 }

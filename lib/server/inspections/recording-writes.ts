@@ -32,7 +32,7 @@ export function inspectionRow(placed: PlacedInspection, now: Date, coreVersion: 
     inspector_id: item.inspector?.id ?? (viewer.kind === "person" ? viewer.personId : null),
     device_id: input.deviceId ?? null,
     ordinal: placed.ordinal,
-    reason: input.reason ?? null,
+    reason: placed.reason,
     readings: input.readings,
     gauges: item.gauges,
     gauge_keys: item.gaugeKeys,
@@ -125,7 +125,7 @@ async function writeRowsAndFrames(
         inspections = r.inspections, last_inspection_id = r.inspection_id, measured_at = r.measured_at,
         lease_device_id = null, leased_at = null, version = f.version + 1
       from unnest(${last.map((one) => one.frame.id)}::uuid[], ${last.map((one) => one.frame.state)}::text[],
-        ${last.map((one) => one.together.judgement.verdict)}::text[],
+        ${last.map((one) => one.verdict)}::text[],
         ${last.map((one) => canonicalJson(one.reasons))}::text[], ${last.map((one) => one.frame.inspections)}::int2[],
         ${last.map((one) => one.item.input.id)}::uuid[], ${last.map((one) => one.item.measuredAt)}::timestamptz[])
         as r(id, state, verdict, judgement, inspections, inspection_id, measured_at)

@@ -3,8 +3,10 @@ import { AppError } from "@/lib/errors";
 import { compileMeasurement, type CompiledMeasurement } from "@/lib/core/metrology/measure-frame";
 import { parseReadingName, type ReadingName } from "@/lib/core/metrology/reading-name";
 import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
+import type pg from "pg";
 import { getPool } from "../db/client";
 import { sql } from "../db/sql";
+import { readSuspectSpans, type FoundOutSpan, type SuspectGauges } from "../gauges/suspect-spans";
 
 export type StationReference = {
   readonly id: string;
@@ -33,10 +35,15 @@ export type PlanReference = {
 
 export type GaugeReference = {
   readonly key: string;
+  /** "bore", "sweep", "face", "width", "plug" or "bar". */
   readonly kind: string;
+  /** How it touches: "two-point", "three-point", "indicator", "caliper", "plain plug", "bar". */
+  readonly principle: string;
   readonly active: boolean;
   /** Milliseconds since 1970; null where the gauge was never calibrated. */
   readonly calibratedUntil: number | null;
+  /** Times whose readings a drifted zero makes not proven; nearly always none. */
+  readonly suspect: readonly FoundOutSpan[];
 };
 
 export type InspectorReference = { readonly id: string; readonly name: string; readonly badgeCode: string | null };
@@ -46,6 +53,8 @@ export type ReferenceData = {
   readonly plans: ReadonlyMap<string, PlanReference>;
   readonly gauges: ReadonlyMap<string, GaugeReference>;
   readonly inspectorsByBadge: ReadonlyMap<string, InspectorReference>;
+  /** Number of zero checks when `gauges` was read: tells whether another has come since. */
+  readonly gaugesVersion: number;
 };
 
 const FRESH_MS = 2_000;
@@ -72,9 +81,23 @@ function compileOnce(id: string, readingNames: readonly string[], drawing: Shell
 
 type PlanRow = Omit<PlanReference, "names" | "compiled">;
 
+function withSpans(gauges: Iterable<GaugeReference>, { spans }: SuspectGauges): Map<string, GaugeReference> {
+  return new Map([...gauges].map((gauge) => [gauge.key, { ...gauge, suspect: spans.get(gauge.key) ?? [] }]));
+}
+
+/** The same reference data with what the zero checks say as a transaction sees it now. */
+export async function withGaugesAsNow(
+  db: pg.ClientBase,
+  plantId: string,
+  reference: ReferenceData,
+): Promise<ReferenceData> {
+  const now = await readSuspectSpans(db, plantId);
+  return { ...reference, gauges: withSpans(reference.gauges.values(), now), gaugesVersion: now.version };
+}
+
 async function load(plantId: string): Promise<ReferenceData> {
   const pool = getPool();
-  const [stations, plans, gauges, inspectors] = await Promise.all([
+  const [stations, plans, gauges, inspectors, suspects] = await Promise.all([
     pool.query<StationReference>(sql`
       select s.id, s.key, s.name, s.line_id as "lineId", l.key as "lineKey", s.operation_id as "operationId", s.active
       from station s join line l on l.plant_id = s.plant_id and l.id = s.line_id where s.plant_id = ${plantId}`),
@@ -85,19 +108,24 @@ async function load(plantId: string): Promise<ReferenceData> {
       join measuring_plan p on p.plant_id = r.plant_id and p.id = r.plan_id
       join drawing_revision d on d.plant_id = r.plant_id and d.id = r.drawing_revision_id
       where r.plant_id = ${plantId} and r.state <> 'draft'`),
-    pool.query<GaugeReference>(sql`
-      select g.key, g.kind, g.active, (extract(epoch from max(c.due_at)) * 1000)::float8 as "calibratedUntil"
+    pool.query<Omit<GaugeReference, "suspect">>(sql`
+      select g.key, g.kind, g.principle, g.active, (extract(epoch from max(c.due_at)) * 1000)::float8 as "calibratedUntil"
       from gauge g left join calibration c on c.plant_id = g.plant_id and c.gauge_id = g.id
       where g.plant_id = ${plantId} group by g.plant_id, g.id`),
     pool.query<InspectorReference>(sql`
       select id, name, badge_code as "badgeCode" from person where plant_id = ${plantId} and active`),
+    readSuspectSpans(pool, plantId),
   ]);
   return {
     stations: new Map(stations.rows.map((row) => [row.id, row])),
     plans: new Map(
       plans.rows.map((row) => [row.id, { ...row, ...compileOnce(row.id, row.readingNames, row.drawing) }]),
     ),
-    gauges: new Map(gauges.rows.map((row) => [row.key, row])),
+    gauges: withSpans(
+      gauges.rows.map((row) => ({ ...row, suspect: [] })),
+      suspects,
+    ),
+    gaugesVersion: suspects.version,
     inspectorsByBadge: new Map(
       inspectors.rows.flatMap((row) => (row.badgeCode === null ? [] : [[row.badgeCode, row] as const])),
     ),

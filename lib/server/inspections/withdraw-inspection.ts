@@ -9,9 +9,9 @@ import { appendToLockedChain, lockChain } from "../journal/append-journal";
 import { canonicalJson } from "../journal/canonical-json";
 import { rowHash } from "../journal/vouched-rows";
 import { evaluateGroup } from "../streams/evaluate-streams";
-import { judgeTogether } from "./judge-together";
+import { judgeOperations } from "./judge-together";
 import { readEarlier } from "./recording-reads";
-import { getReferenceData } from "./reference-data";
+import { getReferenceData, withGaugesAsNow } from "./reference-data";
 
 type Withdrawn = {
   readonly frameId: string;
@@ -23,12 +23,13 @@ type Withdrawn = {
   readonly operationId: string;
   readonly drawingId: string;
   readonly measuredAt: Date;
+  readonly evidenceFrom: Date | null;
 };
 
 async function findInspection(db: pg.ClientBase | pg.Pool, plantId: string, id: string): Promise<Withdrawn | null> {
   const { rows } = await db.query<Withdrawn>(sql`
     select i.frame_id as "frameId", f.serial, f.state::text as state, i.inspector_id as "inspectorId", i.line_id as "lineId",
-      l.key as "lineKey", i.operation_id as "operationId", i.drawing_id as "drawingId", i.measured_at as "measuredAt"
+      l.key as "lineKey", i.operation_id as "operationId", i.drawing_id as "drawingId", i.measured_at as "measuredAt", f.evidence_from as "evidenceFrom"
     from inspection i
     join frame f on f.plant_id = i.plant_id and f.id = i.frame_id
     join line l on l.plant_id = i.plant_id and l.id = i.line_id
@@ -38,10 +39,10 @@ async function findInspection(db: pg.ClientBase | pg.Pool, plantId: string, id: 
 }
 
 /** State of a frame after one of its inspections is gone: what is left decides; a frame that left the plant stays gone. */
-function stateAfter(state: string, left: { readonly holdsFrame: boolean } | null): string {
+function stateAfter(state: string, left: { readonly holds: boolean } | null): string {
   if (!["measured", "held", "in_measurement", "unmeasured"].includes(state)) return state;
   if (left === null) return "unmeasured";
-  return left.holdsFrame ? "held" : "measured";
+  return left.holds ? "held" : "measured";
 }
 
 /**
@@ -58,7 +59,7 @@ export async function withdrawInspection(
   assertMay(viewer, "line.withdraw");
   assertPerson(viewer);
   const { plantId, personId } = viewer;
-  const reference = await getReferenceData(plantId);
+  const remembered = await getReferenceData(plantId);
   return inSqlTransaction(async (db) => {
     const found = await findInspection(db, plantId, request.id);
     if (!found)
@@ -72,13 +73,14 @@ export async function withdrawInspection(
     await db.query(sql`
       insert into inspection_withdrawal (plant_id, inspection_id, person_id, reason, at)
       values (${plantId}, ${request.id}, ${personId}, ${request.reason}, ${now})`);
+    const reference = await withGaugesAsNow(db, plantId, remembered);
     const left = (await readEarlier(db, plantId, [{ id: found.frameId }], reference)).get(found.frameId) ?? [];
-    const together = judgeTogether(left.filter((one) => one.operationId === found.operationId));
-    const frameState = stateAfter(found.state, together?.judgement ?? null);
-    const reasons = together?.judgement.characteristics.filter((one) => one.verdict !== "conforms") ?? [];
+    const { evidenceFrom } = found;
+    const evidence = judgeOperations(left.filter((one) => evidenceFrom === null || one.measuredAt > evidenceFrom));
+    const frameState = stateAfter(found.state, evidence);
     await db.query(sql`
-      update frame set state = ${frameState}::"FrameState", verdict = ${together?.judgement.verdict ?? null},
-        judgement = ${canonicalJson(reasons)}::jsonb, inspections = ${left.length}, version = version + 1
+      update frame set state = ${frameState}::"FrameState", verdict = ${evidence?.verdict ?? null},
+        judgement = ${canonicalJson(evidence?.reasons ?? [])}::jsonb, inspections = ${left.length}, version = version + 1
       where plant_id = ${plantId} and id = ${found.frameId}`);
     const { lineId, operationId, drawingId, measuredAt } = found;
     const stretch = { from: measuredAt, to: measuredAt };

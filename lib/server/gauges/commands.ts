@@ -1,0 +1,264 @@
+import "server-only";
+import type pg from "pg";
+import { AppError } from "@/lib/errors";
+import { DEFAULT_ZERO_LIMIT_UM, suspectSpanAt, zeroErrorUm } from "@/lib/core/metrology/comparator";
+import type { RecordZeroCheck } from "@/lib/schemas/gauge";
+import { assertMay } from "../auth/permissions";
+import { actorOf, type Viewer } from "../auth/viewer";
+import { sql } from "../db/sql";
+import { inSqlTransaction } from "../db/transaction";
+import { foundOutText } from "../inspections/gauge-use";
+import {
+  forgetReferenceData,
+  getReferenceData,
+  withGaugesAsNow,
+  type ReferenceData,
+} from "../inspections/reference-data";
+import { appendToLockedChain, lockChain } from "../journal/append-journal";
+import { rowHash } from "../journal/vouched-rows";
+import { judgeAgain, type JudgedAgain } from "./judge-again";
+import { readRestingInspections, restingOnGauge, type RestingOnGauge } from "./resting-frames";
+import { DRIFT_ROUNDING_UM, GAUGES_CHAIN, type FoundOutSpan } from "./suspect-spans";
+
+/** What a zero check came to. */
+export type ZeroCheckRecorded = {
+  readonly id: string;
+  /** "repeated": the same check was here already, nothing was written. */
+  readonly status: "recorded" | "repeated";
+  readonly gauge: string;
+  readonly ring: string;
+  readonly certifiedMm: number;
+  readonly readingMm: number;
+  /** What the gauge shows less what the ring is, µm. */
+  readonly driftUm: number;
+  readonly limitUm: number;
+  readonly passed: boolean;
+  readonly at: string;
+  /** The last good check before a failed one; null where there was none, or this one passed. */
+  readonly since: string | null;
+  /** Everything that rests on the gauge since then; null where the check passed. */
+  readonly resting: RestingOnGauge | null;
+  /** What the check changed: counts of frames and the batches that hold by it. */
+  readonly held: number;
+  readonly escapes: number;
+  readonly batchesHeld: readonly string[];
+};
+
+const KEPT = "Nothing was stored.";
+const AHEAD_ALLOWED_MS = 5 * 60_000;
+/** No comparator drifts so far: the wrong ring, or a slip of the key. */
+const MOST_DRIFT_UM = 500;
+
+type CheckedGauge = {
+  readonly gaugeId: string;
+  readonly ringId: string | null;
+  readonly ring: string | null;
+  readonly certifiedMm: number | null;
+};
+type GaugeWithRing = { gaugeId: string; ringId: string; ring: string; certifiedMm: number };
+
+async function findGauge(db: pg.ClientBase, plantId: string, key: string): Promise<GaugeWithRing> {
+  const { rows } = await db.query<CheckedGauge>(sql`
+    select g.id as "gaugeId", r.id as "ringId", r.key as ring, r.certified_size_mm as "certifiedMm"
+    from gauge g left join setting_ring r on r.plant_id = g.plant_id and r.id = g.ring_id
+    where g.plant_id = ${plantId} and g.key = ${key}`);
+  const found = rows[0];
+  if (!found)
+    throw new AppError("not-found", `The gauge ${key} is not known. ${KEPT} Enter it in Setup or choose another.`);
+  const { gaugeId, ringId, ring, certifiedMm } = found;
+  if (ringId === null || ring === null || certifiedMm === null)
+    throw new AppError("refused", `Gauge ${key} has no setting ring: there is nothing to check it against. ${KEPT}`);
+  return { gaugeId, ringId, ring, certifiedMm };
+}
+
+function driftOf(input: RecordZeroCheck, { ring, certifiedMm }: GaugeWithRing): number {
+  const exact = zeroErrorUm({ atMs: 0, certifiedMm, readingMm: input.readingMm });
+  const driftUm = Number(exact.toFixed(6));
+  if (Math.abs(driftUm) <= MOST_DRIFT_UM) return driftUm;
+  throw new AppError(
+    "invalid-input",
+    `${input.readingMm} mm is ${Math.abs(driftUm / 1000).toFixed(3)} mm away from ring ${ring}, ${certifiedMm} mm. ${KEPT} ` +
+      "Send the size that the gauge shows in its own ring.",
+    { fields: [{ path: "readingMm", message: `must lie within ${MOST_DRIFT_UM / 1000} mm of ${certifiedMm}` }] },
+  );
+}
+
+function checkedAt(input: RecordZeroCheck, now: Date): Date {
+  const at = input.at === undefined ? now : new Date(input.at);
+  if (at.getTime() - now.getTime() > AHEAD_ALLOWED_MS)
+    throw new AppError(
+      "invalid-input",
+      `The time of the zero check, ${at.toISOString()}, lies in the future. ${KEPT}`,
+      {
+        fields: [{ path: "at", message: "must not lie more than 5 minutes in the future" }],
+      },
+    );
+  return at > now ? now : at;
+}
+
+function checkedBy(viewer: Viewer, input: RecordZeroCheck, reference: ReferenceData): string | null {
+  if (input.inspectorCode === undefined) return viewer.kind === "person" ? viewer.personId : null;
+  const inspector = reference.inspectorsByBadge.get(input.inspectorCode);
+  if (inspector) return inspector.id;
+  throw new AppError(
+    "not-found",
+    `The badge ${input.inspectorCode} belongs to nobody who works here. ${KEPT} Scan the badge again.`,
+  );
+}
+
+type Payload = Omit<ZeroCheckRecorded, "id" | "status" | "resting"> & {
+  readonly heldSerials: readonly string[];
+  readonly escapedSerials: readonly string[];
+};
+
+/** The answer that an earlier send of the same check got, from its journal entry. */
+async function findRepeated(
+  db: pg.ClientBase,
+  plantId: string,
+  input: RecordZeroCheck,
+): Promise<ZeroCheckRecorded | null> {
+  const { rows: known } = await db.query(
+    sql`select 1 from zero_check where plant_id = ${plantId} and id = ${input.id}`,
+  );
+  if (known.length === 0) return null;
+  const { rows } = await db.query<{ payload: Payload }>(sql`
+    select payload from journal_entry where plant_id = ${plantId} and chain = ${GAUGES_CHAIN}
+      and subjects @> ${JSON.stringify([{ table: "zero_check", id: input.id }])}::jsonb`);
+  const payload = rows[0]?.payload;
+  const isSame =
+    payload?.gauge === input.gauge &&
+    payload.readingMm === input.readingMm &&
+    (input.at === undefined || new Date(payload.at).getTime() === new Date(input.at).getTime());
+  if (!payload || !isSame)
+    throw new AppError(
+      "already-recorded-differently",
+      `A zero check with the key ${input.id} was recorded before with other content. ${KEPT} Send this one under a key of its own.`,
+    );
+  const { heldSerials: _held, escapedSerials: _escaped, ...answer } = payload;
+  const after = payload.since === null ? null : new Date(payload.since);
+  const resting = payload.passed
+    ? null
+    : restingOnGauge(await readRestingInspections(db, plantId, payload.gauge, { after, until: null }));
+  return { id: input.id, status: "repeated", ...answer, resting };
+}
+
+/** Recording on any line waits until the transaction ends, and then sees what this check says of the gauge. */
+async function lockLines(db: pg.ClientBase, plantId: string): Promise<void> {
+  const { rows } = await db.query<{ key: string }>(sql`select key from line where plant_id = ${plantId} order by key`);
+  for (const { key } of rows) await lockChain(db, plantId, `line:${key}`);
+}
+
+const NOTHING_CHANGED: JudgedAgain = { judged: 0, held: [], escaped: [], batchesHeld: [] };
+
+type Reassessed = {
+  readonly change: JudgedAgain;
+  readonly span: FoundOutSpan | null;
+  readonly resting: RestingOnGauge | null;
+};
+
+const dateOf = (ms: number | null): Date | null => (ms === null ? null : new Date(ms));
+
+/** Judges again what the check put in doubt, or out of it; the spans of the gauge are those before and after the check. */
+async function reassess(
+  db: pg.ClientBase,
+  plantId: string,
+  check: { readonly gauge: string; readonly at: Date; readonly passed: boolean; readonly now: Date },
+  before: ReferenceData,
+): Promise<Reassessed> {
+  const { gauge, at, passed, now } = check;
+  const after = await withGaugesAsNow(db, plantId, before);
+  const spansOf = (reference: ReferenceData) => reference.gauges.get(gauge)?.suspect ?? [];
+  const [old, fresh] = [spansOf(before), spansOf(after)];
+  const span = suspectSpanAt(passed ? old : fresh, at.getTime()) as FoundOutSpan | null;
+  if (span === null) return { change: NOTHING_CHANGED, span: null, resting: null };
+  const stretch = { after: dateOf(span.afterMs), until: dateOf(span.untilMs) };
+  const inspections = await readRestingInspections(db, plantId, gauge, stretch);
+  const isSuspect = (spans: readonly FoundOutSpan[], time: Date): boolean =>
+    suspectSpanAt(spans, time.getTime()) !== null;
+  const changed = inspections.filter((one) => isSuspect(old, one.measuredAt) !== isSuspect(fresh, one.measuredAt));
+  const change = await judgeAgain(db, plantId, [...new Set(changed.map((one) => one.frameId))], {
+    reference: after,
+    why: foundOutText(gauge, span),
+    mayFree: passed,
+    now,
+  });
+  if (passed) return { change, span: null, resting: null };
+  return { change, span, resting: restingOnGauge(await readRestingInspections(db, plantId, gauge, stretch)) };
+}
+
+/**
+ * Records the check of a comparator in its setting ring. Beyond the limit, everything that the gauge measured since its last
+ * good check is not proven: frames are judged again and held, shipped ones open an escape where a critical characteristic is
+ * no longer proven. The same check sent again changes nothing and gets the same answer.
+ *
+ * @throws AppError forbidden, not-found, refused (a gauge without a ring), invalid-input, already-recorded-differently
+ */
+export async function recordZeroCheck(
+  viewer: Viewer,
+  input: RecordZeroCheck,
+  now: Date = new Date(),
+): Promise<ZeroCheckRecorded> {
+  assertMay(viewer, "line.zero-check");
+  const { plantId } = viewer;
+  const remembered = await getReferenceData(plantId);
+  const at = checkedAt(input, now);
+  const personId = checkedBy(viewer, input, remembered);
+  const answer = await inSqlTransaction(async (db) => {
+    const head = await lockChain(db, plantId, GAUGES_CHAIN);
+    const repeated = await findRepeated(db, plantId, input);
+    if (repeated) return repeated;
+    const found = await findGauge(db, plantId, input.gauge);
+    const driftUm = driftOf(input, found);
+    const limitUm = DEFAULT_ZERO_LIMIT_UM;
+    const passed = Math.abs(driftUm) <= limitUm + DRIFT_ROUNDING_UM;
+    const before = await withGaugesAsNow(db, plantId, remembered);
+    const wasSuspect = suspectSpanAt(before.gauges.get(input.gauge)?.suspect ?? [], at.getTime()) !== null;
+    if (!passed || wasSuspect) await lockLines(db, plantId);
+    const row = {
+      plant_id: plantId,
+      id: input.id,
+      gauge_id: found.gaugeId,
+      ring_id: found.ringId,
+      at,
+      reading_mm: input.readingMm,
+      drift_um: driftUm,
+      limit_um: limitUm,
+      occasion: input.occasion,
+      person_id: personId,
+    };
+    await db.query(sql`
+      insert into zero_check (plant_id, id, gauge_id, ring_id, at, reading_mm, drift_um, limit_um, occasion, person_id)
+      values (${plantId}, ${row.id}, ${row.gauge_id}, ${row.ring_id}, ${at}, ${row.reading_mm}, ${driftUm}, ${limitUm},
+        ${row.occasion}, ${personId})`);
+    const { change, span, resting } =
+      passed && !wasSuspect
+        ? { change: NOTHING_CHANGED, span: null, resting: null }
+        : await reassess(db, plantId, { gauge: input.gauge, at, passed, now }, before);
+    const result = {
+      gauge: input.gauge,
+      ring: found.ring,
+      certifiedMm: found.certifiedMm,
+      readingMm: input.readingMm,
+      driftUm,
+      limitUm,
+      passed,
+      at: at.toISOString(),
+      since: span === null ? null : (dateOf(span.afterMs)?.toISOString() ?? null),
+      held: change.held.length,
+      escapes: change.escaped.length,
+      batchesHeld: change.batchesHeld,
+    };
+    await appendToLockedChain(db, head, {
+      plantId,
+      chain: GAUGES_CHAIN,
+      at: now,
+      actor: actorOf(viewer),
+      action: passed ? "zero-check.passed" : "zero-check.failed",
+      subjects: [{ table: "zero_check", id: row.id, hash: rowHash("zero_check", row) }],
+      payload: { ...result, heldSerials: change.held, escapedSerials: change.escaped } satisfies Payload,
+    });
+    return { id: input.id, status: "recorded" as const, ...result, resting };
+  });
+  forgetReferenceData(plantId);
+  return answer;
+}

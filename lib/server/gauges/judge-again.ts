@@ -1,0 +1,170 @@
+import "server-only";
+import type pg from "pg";
+import { holds as holdsFrame, type JudgedCharacteristic } from "@/lib/quality/judge-frame";
+import { uuidV7 } from "@/lib/schemas/identifier";
+import { sql } from "../db/sql";
+import { judgeOperations } from "../inspections/judge-together";
+import { readEarlier } from "../inspections/recording-reads";
+import type { ReferenceData } from "../inspections/reference-data";
+import { canonicalJson } from "../journal/canonical-json";
+
+type LockedFrame = {
+  readonly id: string;
+  readonly serial: string;
+  readonly state: string;
+  readonly batchId: string;
+  readonly evidenceFrom: Date | null;
+  readonly shippedAt: Date | null;
+  readonly lastInspectionId: string | null;
+};
+
+/** What judging again did. */
+export type JudgedAgain = {
+  readonly judged: number;
+  /** Serials that were not held before and are now. */
+  readonly held: readonly string[];
+  /** Serials of shipped frames whose evidence is bad now. */
+  readonly escaped: readonly string[];
+  /** Keys of batches that hold by this. */
+  readonly batchesHeld: readonly string[];
+};
+
+const GONE = new Set(["scrapped", "returned", "shipped"]);
+
+async function lockFramesById(db: pg.ClientBase, plantId: string, ids: readonly string[]): Promise<LockedFrame[]> {
+  const { rows } = await db.query<LockedFrame>(sql`
+    select id, serial, state::text as state, batch_id as "batchId", evidence_from as "evidenceFrom",
+      shipped_at as "shippedAt", last_inspection_id as "lastInspectionId"
+    from frame where plant_id = ${plantId} and id = any(${ids}::uuid[]) order by id for update`);
+  return rows;
+}
+
+/** A frame whose evidence the doubt takes away is held, whoever released it before: the release rested on that evidence. */
+function stateAfter(state: string, byDoubt: boolean, isFree: boolean): string {
+  if (GONE.has(state) || state === "in_rework") return state;
+  if (byDoubt) return "held";
+  return state === "held" && isFree ? "measured" : state;
+}
+
+async function isMeasuredOverdue(db: pg.ClientBase, plantId: string, frameIds: readonly string[]) {
+  const { rows } = await db.query<{ id: string }>(sql`
+    select distinct i.frame_id as id from inspection i cross join lateral unnest(i.gauge_keys) as k(key)
+    join gauge g on g.plant_id = i.plant_id and g.key = k.key
+    left join lateral (select max(c.due_at) as due from calibration c
+      where c.plant_id = g.plant_id and c.gauge_id = g.id) c on true
+    where i.plant_id = ${plantId} and i.frame_id = any(${frameIds}::uuid[]) and (c.due is null or c.due < i.measured_at)
+      and not exists (select 1 from inspection_withdrawal w where w.plant_id = i.plant_id and w.inspection_id = i.id)`);
+  return new Set(rows.map((row) => row.id));
+}
+
+type Verdicts = { frame: LockedFrame; state: string; verdict: string; reasons: readonly JudgedCharacteristic[] };
+
+async function writeFrames(db: pg.ClientBase, plantId: string, judged: readonly Verdicts[]): Promise<void> {
+  await db.query(sql`
+    update frame f set state = r.state::"FrameState", verdict = r.verdict, judgement = r.judgement::jsonb,
+      version = f.version + 1
+    from unnest(${judged.map((one) => one.frame.id)}::uuid[], ${judged.map((one) => one.state)}::text[],
+      ${judged.map((one) => one.verdict)}::text[], ${judged.map((one) => canonicalJson(one.reasons))}::text[])
+      as r(id, state, verdict, judgement)
+    where f.plant_id = ${plantId} and f.id = r.id`);
+}
+
+async function holdBatches(
+  db: pg.ClientBase,
+  plantId: string,
+  frames: readonly LockedFrame[],
+  now: Date,
+): Promise<{ id: string; key: string }[]> {
+  const ids = [...new Set(frames.map((frame) => frame.batchId))].sort();
+  if (ids.length === 0) return [];
+  const { rows } = await db.query<{ id: string; key: string }>(sql`
+    update batch set held_at = ${now}, released_at = null, version = version + 1
+    where plant_id = ${plantId} and id = any(${ids}::uuid[]) and held_at is null returning id, key`);
+  return rows;
+}
+
+async function openEscapes(
+  db: pg.ClientBase,
+  plantId: string,
+  frames: readonly LockedFrame[],
+  why: string,
+  now: Date,
+): Promise<void> {
+  if (frames.length === 0) return;
+  await db.query(sql`
+    insert into escape (plant_id, id, frame_id, inspection_id, reason, opened_at)
+    select ${plantId}, r.id, r.frame_id, r.inspection_id, concat('Shipped ', r.shipped, '; since then: ', ${why}::text), ${now}
+    from unnest(${frames.map(() => uuidV7(now.getTime()))}::uuid[], ${frames.map((one) => one.id)}::uuid[],
+      ${frames.map((one) => one.lastInspectionId)}::uuid[],
+      ${frames.map((one) => one.shippedAt?.toISOString() ?? "")}::text[])
+      as r(id, frame_id, inspection_id, shipped)
+    on conflict do nothing`);
+}
+
+async function tellOthers(
+  db: pg.ClientBase,
+  plantId: string,
+  messages: readonly { readonly topic: string; readonly payload: unknown }[],
+  now: Date,
+): Promise<void> {
+  if (messages.length === 0) return;
+  await db.query(sql`
+    insert into outbox (plant_id, id, topic, payload, created_at)
+    select ${plantId}, r.id, r.topic, r.payload::jsonb, ${now}::timestamptz
+    from unnest(${messages.map(() => uuidV7(now.getTime()))}::uuid[], ${messages.map((one) => one.topic)}::text[],
+      ${messages.map((one) => canonicalJson(one.payload))}::text[]) as r(id, topic, payload)`);
+}
+
+/**
+ * Judges some frames again by all their valid inspections, since something that was believed of their gauges no longer holds:
+ * holds frames and batches, opens an escape for each shipped frame whose evidence is against it now, takes a hold back where
+ * the doubt was the only reason. The lines are locked, so that no inspection comes between.
+ *
+ * @param options.reference - with what the gauges are worth now
+ * @param options.why - the doubt in the words in which judging gives it as a reason, for the escapes too
+ * @param options.mayFree - true where a doubt went away: only then is a hold taken back
+ */
+export async function judgeAgain(
+  db: pg.ClientBase,
+  plantId: string,
+  frameIds: readonly string[],
+  options: { readonly reference: ReferenceData; readonly why: string; readonly mayFree: boolean; readonly now: Date },
+): Promise<JudgedAgain> {
+  if (frameIds.length === 0) return { judged: 0, held: [], escaped: [], batchesHeld: [] };
+  const { reference, why, mayFree, now } = options;
+  const frames = await lockFramesById(db, plantId, frameIds);
+  const inspections = await readEarlier(db, plantId, frames, reference);
+  const overdue = await isMeasuredOverdue(db, plantId, frameIds);
+  const judged = frames.flatMap((frame) => {
+    const { evidenceFrom } = frame;
+    const valid = (inspections.get(frame.id) ?? []).filter(
+      (one) => evidenceFrom === null || one.measuredAt > evidenceFrom,
+    );
+    const evidence = judgeOperations(valid);
+    if (!evidence) return [];
+    const { verdict, reasons, holds } = evidence;
+    const byDoubt = reasons.some((one) => one.reason === why && holdsFrame(one));
+    const state = stateAfter(frame.state, byDoubt, mayFree && !holds && !overdue.has(frame.id));
+    return [{ frame, verdict, reasons, byDoubt, state }];
+  });
+  await writeFrames(db, plantId, judged);
+  const held = judged.filter((one) => one.state === "held" && one.frame.state !== "held").map((one) => one.frame);
+  const escaped = judged.filter((one) => one.frame.state === "shipped" && one.byDoubt).map((one) => one.frame);
+  const batches = await holdBatches(db, plantId, held, now);
+  await openEscapes(db, plantId, escaped, why, now);
+  await tellOthers(
+    db,
+    plantId,
+    [
+      ...batches.map(({ id }) => ({ topic: "batch.held", payload: { id } })),
+      ...escaped.map(({ serial }) => ({ topic: "escape.opened", payload: { serial } })),
+    ],
+    now,
+  );
+  return {
+    judged: judged.length,
+    held: held.map((frame) => frame.serial),
+    escaped: escaped.map((frame) => frame.serial),
+    batchesHeld: batches.map((batch) => batch.key),
+  };
+}

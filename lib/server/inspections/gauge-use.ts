@@ -1,0 +1,72 @@
+import "server-only";
+import { suspectSpanAt } from "@/lib/core/metrology/comparator";
+import type { CompiledMeasurement } from "@/lib/core/metrology/measure-frame";
+import { blindnessDoubts, contactPrinciples, zeroDoubts } from "@/lib/quality/gauge-doubts";
+import type { JudgingDoubt } from "@/lib/quality/judge-frame";
+import type { FoundOutSpan } from "../gauges/suspect-spans";
+import type { GaugeReference, PlanReference, ReferenceData } from "./reference-data";
+
+/** Which gauge took which reading of an inspection, and when. */
+export type GaugeUse = {
+  readonly gaugeKeys: readonly string[];
+  /** Index into gaugeKeys a reading, -1 where none. */
+  readonly gauges: readonly number[];
+  readonly measuredAt: Date;
+};
+
+const NONE: readonly JudgingDoubt[] = [];
+/** A plan is measured with few sets of gauges; more than this, and the memory starts again. */
+const MOST_SETS = 64;
+const blindness = new WeakMap<CompiledMeasurement, Map<string, readonly JudgingDoubt[]>>();
+
+function blindnessOf(
+  { compiled, names }: PlanReference,
+  gauges: readonly number[],
+  known: readonly (GaugeReference | undefined)[],
+): readonly JudgingDoubt[] {
+  const key = `${known.map((gauge) => `${gauge?.kind} ${gauge?.principle}`).join()}|${gauges.join()}`;
+  let sets = blindness.get(compiled);
+  const before = sets?.get(key);
+  if (before) return before;
+  if (!sets || sets.size >= MOST_SETS) {
+    sets = new Map();
+    blindness.set(compiled, sets);
+  }
+  const perReading = names.map((_, index) => known[gauges[index] ?? -1] ?? null);
+  const made = blindnessDoubts(compiled, contactPrinciples(names, perReading));
+  sets.set(key, made.length === 0 ? NONE : made);
+  return made;
+}
+
+/** What a drifted zero does to the readings of its gauge, in words. */
+export function foundOutText(gauge: string, { zeroErrorUm, foundMs, limitUm }: FoundOutSpan): string {
+  const sign = zeroErrorUm > 0 ? "+" : "−";
+  const at = new Date(foundMs).toISOString().slice(0, 16).replace("T", " ");
+  return `gauge ${gauge} was ${sign}${Math.abs(zeroErrorUm).toFixed(1)} µm off at its zero check of ${at} UTC (limit ${limitUm} µm)`;
+}
+
+/**
+ * What is doubted of the gauges of one inspection: lobes that they do not see, a zero that had drifted. Nearly always nothing,
+ * and then it costs next to nothing.
+ */
+export function gaugeDoubts(
+  plan: PlanReference,
+  { gaugeKeys, gauges, measuredAt }: GaugeUse,
+  reference: Pick<ReferenceData, "gauges">,
+): readonly JudgingDoubt[] {
+  if (gaugeKeys.length === 0) return NONE;
+  const known = gaugeKeys.map((key) => reference.gauges.get(key));
+  const blind = blindnessOf(plan, gauges, known);
+  const atMs = measuredAt.getTime();
+  const reasons = known.map((gauge) => {
+    if (gauge === undefined || gauge.suspect.length === 0) return null;
+    const span = suspectSpanAt(gauge.suspect, atMs) as FoundOutSpan | null;
+    return span === null ? null : foundOutText(gauge.key, span);
+  });
+  if (reasons.every((reason) => reason === null)) return blind;
+  const drifted = zeroDoubts(
+    plan.compiled,
+    gauges.map((place) => reasons[place] ?? null),
+  );
+  return [...drifted, ...blind];
+}
