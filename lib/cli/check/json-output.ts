@@ -22,7 +22,12 @@ function meaningJson(meaning: FrameMeaning): unknown {
     bearings: { ds: bearing(bearings.ds), nds: bearing(bearings.nds) },
     functionalSize: said(functionalSize),
     gaugeBar: said(gaugeBar),
-    salvage: { summary: salvage.summary, ream: said(salvage.ream), facing: said(salvage.facing) },
+    salvage: {
+      summary: salvage.summary,
+      ream: said(salvage.ream),
+      facing: said(salvage.facing),
+      compound: { ds: said(salvage.compound.ds), nds: said(salvage.compound.nds) },
+    },
     evidence,
     cautions,
   };

@@ -182,6 +182,15 @@ describe("verdicts and decisions", () => {
     expect(result.frames[2]?.doubts?.join()).toContain("does not enter, smallest bore reading");
   }, 30_000);
 
+  it("says for each frame what its readings mean, each estimate with its uncertainty", async () => {
+    const result = await checkText("means.csv", text(HEADER, row("F1", "A", 0)));
+    const { meaning } = result.frames[0] as unknown as { meaning: Record<string, Record<string, never>> };
+    expect(Object.keys(meaning)).toEqual(["bearings", "functionalSize", "gaugeBar", "salvage", "evidence", "cautions"]);
+    for (const one of [meaning.functionalSize, meaning.bearings?.ds as unknown as { fit: object }])
+      expect(JSON.stringify(one)).toMatch(/"title":"[^"]+","figure":.*"sentence":"[^"]+".*"uncertainty":/);
+    expect(meaning.cautions).toContain("makers-limits-decide");
+  }, 30_000);
+
   it("tells of a gauge bar that does not pass, and holds nothing by it", async () => {
     const result = await checkText(
       "bar.csv",
