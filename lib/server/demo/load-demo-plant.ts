@@ -3,12 +3,14 @@ import { findDemonstrationDrawing } from "@/lib/quality/demonstration-drawings";
 import { DEMO_PASSWORD, DEMO_SIGN_INS } from "@/lib/schemas/demo-sign-ins";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import type { RecordInspection } from "@/lib/schemas/inspection";
-import type { DemoEvent, DemoInspection, DemoPlan } from "@/lib/simulation/demo-plan";
+import { DEFAULT_ZERO_LIMIT_UM } from "@/lib/core/metrology/comparator";
+import type { DemoEvent, DemoInspection, DemoPlan, DemoZeroCheck } from "@/lib/simulation/demo-plan";
 import type { PersonViewer, SystemViewer } from "../auth/viewer";
 import { getPool } from "../db/client";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { addEvent, approveLimits } from "../drift/commands";
+import { recordZeroCheck } from "../gauges/commands";
 import { recordInspections } from "../inspections/record-inspections";
 import { forgetReferenceData, getReferenceData, type ReferenceData } from "../inspections/reference-data";
 import { anchorJournal } from "../journal/anchor-journal";
@@ -244,18 +246,39 @@ async function recordAll(plan: DemoPlan, cast: Cast, onProgress: DemoProgress): 
 }
 
 async function insertZeroChecks(plan: DemoPlan, cast: Cast): Promise<void> {
-  const limitUm = 3;
+  const limitUm = DEFAULT_ZERO_LIMIT_UM;
   const certified = new Map(plan.rings.map((ring) => [ring.key, ring.certifiedSizeMm]));
-  const drifts = plan.zeroChecks.map(
-    (check) => (check.readingMm - (certified.get(check.ring) ?? check.readingMm)) * 1000,
-  );
+  const driftUm = (check: DemoZeroCheck): number =>
+    (check.readingMm - (certified.get(check.ring) ?? check.readingMm)) * 1000;
+  const good = plan.zeroChecks.filter((check) => Math.abs(driftUm(check)) <= limitUm);
+  await insertGoodChecks(good, good.map(driftUm), limitUm, cast);
+  // A failed one takes the command's way: it holds what rests on the gauge.
+  for (const check of plan.zeroChecks.filter((one) => !good.includes(one))) {
+    const { gauge, readingMm, at } = check;
+    const draft = {
+      id: uuidV7(at),
+      gauge,
+      readingMm,
+      occasion: "shift start",
+      at: new Date(at).toISOString(),
+    } as const;
+    await recordZeroCheck(cast.people.get(check.person) ?? cast.system, draft, new Date(at));
+  }
+}
+
+async function insertGoodChecks(
+  checks: readonly DemoZeroCheck[],
+  drifts: readonly number[],
+  limitUm: number,
+  cast: Cast,
+): Promise<void> {
   await getPool().query(sql`
     insert into zero_check (plant_id, id, gauge_id, ring_id, at, reading_mm, drift_um, limit_um, occasion, person_id)
     select ${cast.system.plantId}, c.id, g.id, r.id, c.at, c.reading, c.drift, ${limitUm}, c.occasion, c.person
-    from unnest(${plan.zeroChecks.map((one) => uuidV7(one.at))}::uuid[], ${plan.zeroChecks.map((one) => one.gauge)}::text[],
-      ${plan.zeroChecks.map((one) => one.ring)}::text[], ${plan.zeroChecks.map((one) => new Date(one.at))}::timestamptz[],
-      ${plan.zeroChecks.map((one) => one.readingMm)}::float8[], ${drifts}::float8[], ${plan.zeroChecks.map((one) => one.occasion)}::text[],
-      ${plan.zeroChecks.map((one) => cast.people.get(one.person)?.personId ?? null)}::uuid[])
+    from unnest(${checks.map((one) => uuidV7(one.at))}::uuid[], ${checks.map((one) => one.gauge)}::text[],
+      ${checks.map((one) => one.ring)}::text[], ${checks.map((one) => new Date(one.at))}::timestamptz[],
+      ${checks.map((one) => one.readingMm)}::float8[], ${drifts}::float8[], ${checks.map((one) => one.occasion)}::text[],
+      ${checks.map((one) => cast.people.get(one.person)?.personId ?? null)}::uuid[])
       as c(id, gauge, ring, at, reading, drift, occasion, person)
     join gauge g on g.plant_id = ${cast.system.plantId} and g.key = c.gauge
     join setting_ring r on r.plant_id = ${cast.system.plantId} and r.key = c.ring`);

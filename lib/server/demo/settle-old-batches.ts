@@ -73,7 +73,10 @@ async function ship(plantId: string, batchId: string, dock: PersonViewer, at: Da
   for (const { serial } of rows) await shipFrame(dock, { id: uuidV7(), serial }, at);
 }
 
-/** Decides on and ships the batches of long ago, two days after each was opened, through the gate's own commands. */
+/**
+ * Decides on and ships the batches of long ago, two days after each was opened, through the gate's own commands. A batch whose
+ * readings a gauge put in doubt waits to be measured again.
+ */
 export async function settleOldBatches(
   plantId: string,
   people: ReadonlyMap<string, PersonViewer>,
@@ -88,6 +91,8 @@ export async function settleOldBatches(
     from batch b join supplier s on s.plant_id = b.plant_id and s.id = b.supplier_id
     where b.plant_id = ${plantId} and b.opened_at < ${before}
       and not exists (select 1 from frame f where f.plant_id = b.plant_id and f.batch_id = b.id and f.inspections = 0)
+      and not exists (select 1 from frame f where f.plant_id = b.plant_id and f.batch_id = b.id and f.state = 'held'
+        and jsonb_path_exists(f.judgement, '$[*] ? (@.verdict == "not proven" && exists (@.reason))'))
     order by b.opened_at, b.id`);
   const waiting = [...rows];
   let done = 0;

@@ -9,6 +9,7 @@ import type { RecordZeroCheck } from "@/lib/schemas/gauge";
 import { getPool } from "@/lib/server/db/client";
 import { sql } from "@/lib/server/db/sql";
 import { getFrameRecord } from "@/lib/server/frames/queries";
+import { readBatchEvidence } from "@/lib/server/gate/read-batch-evidence";
 import { recordZeroCheck } from "@/lib/server/gauges/commands";
 import { traceGauge } from "@/lib/server/gauges/queries";
 import { readSuspectSpans } from "@/lib/server/gauges/suspect-spans";
@@ -103,6 +104,12 @@ async function escapes(): Promise<{ serial: string; reason: string }[]> {
   return rows;
 }
 
+async function batchId(): Promise<string> {
+  const { rows } = await getPool().query<{ id: string }>(sql`
+    select id from batch where plant_id = ${plant.plantId} and key = ${TEST_BATCH}`);
+  return rows[0]?.id ?? "";
+}
+
 async function measureSix(): Promise<void> {
   await record(
     measured("T-0001", "BG-1", 4),
@@ -150,6 +157,13 @@ describe("a zero check", () => {
       "T-0005": "held",
       "T-0006": "measured",
     });
+    const batch = await readBatchEvidence(getPool(), plant.plantId, await batchId());
+    expect(batch?.decision.decision).toBe("hold");
+    expect(batch?.decision.reasons.map((one) => one.text)).toContainEqual(
+      expect.stringMatching(
+        /^Bore of the DS seat is not proven to conform in 3 of 6 frames: gauge BG-1 was −15\.0 µm off/,
+      ),
+    );
     const bore = (await getFrameRecord(inspector, "T-0002")).judgement?.characteristics.find(
       (one) => one.name === "bore",
     );
@@ -272,6 +286,31 @@ describe("what a gauge cannot see", () => {
     expect(proper).toMatchObject({ verdict: "conforms" });
     const [lump] = await record({ ...plant.inspection("T-0002"), gauges: "BG-1" });
     expect(lump).toMatchObject({ verdict: "conforms" });
+  });
+});
+
+describe("plugs and bar", () => {
+  it("are told where they contradict the readings, and a bar that does not pass informs the batch", async () => {
+    const attributes = { plugs: { "ds.plug.40.95": "no" }, bars: { "bar.A": { result: "no" } } } as const;
+    const [outcome] = await record({ ...plant.inspection("T-0001"), attributes });
+    // shells.md, common practice: 40.95 enters a seat of 40.975 by hand; a bar that does not pass tells of a tilt.
+    expect(outcome).toMatchObject({ verdict: "conforms", held: false });
+    expect(outcome?.warnings).toEqual([
+      expect.stringMatching(/^Gauge problem, DS: plug 40\.95 does not enter, smallest bore reading 40\.975 mm/),
+      expect.stringMatching(/^Gauge problem: the bar contradicts/),
+      expect.stringMatching(/^The bar does not pass/),
+    ]);
+    const batch = await readBatchEvidence(getPool(), plant.plantId, await batchId());
+    const ofBar = (reasons: readonly { code: string; text: string }[] = []) =>
+      reasons.filter((one) => one.code === "bar-does-not-pass").map((one) => one.text);
+    expect(ofBar(batch?.decision.notes)).toEqual(["The gauge bar does not pass through 1 frame: T-0001."]);
+    expect(ofBar(batch?.decision.reasons)).toEqual([]);
+  });
+
+  it("say nothing where they agree", async () => {
+    const attributes = { plugs: { "ds.plug.40.95": "hand" }, bars: { "bar.A": { result: "free" } } } as const;
+    const [outcome] = await record({ ...plant.inspection("T-0001"), attributes });
+    expect(outcome?.warnings).toEqual([]);
   });
 });
 
