@@ -2,6 +2,7 @@ import { afterAll, beforeAll, beforeEach, describe, expect, it } from "vitest";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import { sql } from "@/lib/server/db/sql";
 import { recordInspection, recordInspections } from "@/lib/server/inspections/record-inspections";
+import { createOperation, createStation } from "@/lib/server/setup/commands";
 import { shipFrame } from "@/lib/server/shipments/ship-frame";
 import { createTestDatabase, type TestDatabase } from "../../helpers/database";
 import { createTestPlant, TEST_BATCH, type TestPlant } from "../../helpers/plant";
@@ -132,6 +133,33 @@ describe("recordInspection", () => {
     const outcome = await recordInspection(plant.system, { ...again, reason: "gauge had slipped" });
     // The mean of 40.930 and 40.975 is 40.9525: inside, but by less than U.
     expect(outcome).toMatchObject({ ordinal: 2, verdict: "conforms", frameVerdict: "not proven", held: true });
+  });
+
+  it("gives a measurement after rework its reason itself and leaves the old readings out", async () => {
+    await recordInspection(plant.system, plant.inspection("T-0009", { "nds.bore.8@12-6": 40.93 }));
+    await database.pool.query(sql`
+      update frame set state = 'in_rework', evidence_from = now() where plant_id = ${plant.plantId} and serial = 'T-0009'`);
+    const outcome = await recordInspection(plant.system, plant.inspection("T-0009"));
+    expect(outcome).toMatchObject({ ordinal: 2, verdict: "conforms", frameVerdict: "conforms", held: false });
+    const { rows } = await database.pool.query(sql`
+      select reason from inspection where plant_id = ${plant.plantId} and ordinal = 2`);
+    expect(rows).toEqual([{ reason: "measured again after rework" }]);
+  });
+
+  it("keeps a hold found at one operation when the next one conforms", async () => {
+    await createOperation(plant.system, { key: "painted", name: "after paint", position: 2 });
+    const after = await createStation(plant.system, {
+      key: "S2",
+      name: "Station 2",
+      line: "L1",
+      operation: "painted",
+      viewingSide: "ds",
+    });
+    await recordInspection(plant.system, plant.inspection("T-0010", { "nds.bore.8@12-6": 40.93 }));
+    const painted = { ...plant.inspection("T-0010"), stationId: after.id };
+    const outcome = await recordInspection(plant.system, painted);
+    expect(outcome).toMatchObject({ ordinal: 1, verdict: "conforms", frameVerdict: "does not conform", held: true });
+    expect(await frameOf("T-0010")).toMatchObject({ state: "held", verdict: "does not conform", inspections: 2 });
   });
 
   it("opens an escape when a failing reading arrives after shipment", async () => {
