@@ -94,6 +94,9 @@ function fitAt(rho: number, x: readonly number[], y: readonly number[]) {
   };
 }
 
+/** Candidates with less weight than this move no probability that anybody reads. */
+const LEAST_WEIGHT = 1e-6;
+
 /** A quantity that is a shifted and scaled t variate for each candidate. */
 type Spread = Readonly<{ weight: number; centre: number; scale: number }>;
 
@@ -136,19 +139,25 @@ function quadratic([aa, ab, bb]: readonly [number, number, number], a: number, b
 export function spreadCdf(spreads: readonly Spread[], value: number, degreesOfFreedom: number): number {
   let sum = 0;
   for (const { weight, centre, scale } of spreads) {
-    if (weight > 1e-9) sum += weight * studentTCdf((value - centre) / scale, degreesOfFreedom);
+    if (weight > LEAST_WEIGHT) sum += weight * studentTCdf((value - centre) / scale, degreesOfFreedom);
   }
   return sum;
 }
 
-/** The value below which the quantity lies with a probability. */
+/** The value below which the quantity lies with a probability, to 1e-10 of its spread. */
 export function spreadQuantile(spreads: readonly Spread[], probability: number, degreesOfFreedom: number): number {
-  const used = spreads.filter(({ weight }) => weight > 1e-9);
-  const widest = Math.max(...used.map(({ scale }) => scale));
-  const excess = (value: number) => spreadCdf(used, value, degreesOfFreedom) - probability;
-  let low = Math.min(...used.map(({ centre }) => centre)) - 4 * widest;
-  let high = Math.max(...used.map(({ centre }) => centre)) + 4 * widest;
-  for (let step = 0; step < 60 && excess(low) > 0; step++) low -= widest * 2 ** step;
-  for (let step = 0; step < 60 && excess(high) < 0; step++) high += widest * 2 ** step;
-  return brentRoot(excess, low, high, 1e-12);
+  const used = spreads.filter(({ weight }) => weight > LEAST_WEIGHT);
+  const unit = Math.max(...used.map(({ scale }) => scale));
+  const origin = spreadCentre(used) / used.reduce((sum, { weight }) => sum + weight, 0);
+  const excess = (steps: number) => spreadCdf(used, origin + steps * unit, degreesOfFreedom) - probability;
+  let low = -4;
+  let high = 4;
+  while (excess(low) > 0) low *= 2;
+  while (excess(high) < 0) high *= 2;
+  return origin + unit * brentRoot(excess, low, high, 1e-10);
+}
+
+/** Mean of the centres. */
+export function spreadCentre(spreads: readonly Spread[]): number {
+  return spreads.reduce((sum, { weight, centre }) => sum + weight * centre, 0);
 }

@@ -7,6 +7,7 @@ import {
   lineSpread,
   slopeSpread,
   spreadCdf,
+  spreadCentre,
   spreadQuantile,
   type AutocorrelatedLine,
 } from "./tool-life-regression";
@@ -15,6 +16,8 @@ import {
 export const FEWEST_TOOL_FRAMES = 10;
 /** Frames ahead that are looked at. */
 const HORIZON = 100_000;
+/** Points of the bound that are given for drawing. */
+const BOUND_POINTS = 11;
 
 export type ToolLifeInput = Readonly<{
   /** Seat's mean (or another size), one a frame, in the order of time. */
@@ -157,16 +160,12 @@ function trendOf(line: AutocorrelatedLine, firstPosition: number, confidence: nu
   const slopeInterval = [spreadQuantile(slopes, tail, df), spreadQuantile(slopes, 1 - tail, df)] as const;
   const averaged = (of: (index: number) => number) =>
     line.candidates.reduce((sum, { weight }, index) => sum + weight * of(index), 0);
-  const at = (position: number) => {
-    const spreads = lineSpread(line, position);
-    return averaged((index) => spreads[index]!.centre);
-  };
   return {
     slope: averaged((index) => line.candidates[index]!.slope),
     slopeInterval,
     drifts: slopeInterval[0] > 0 || slopeInterval[1] < 0,
-    start: at(firstPosition),
-    now: at(line.lastPosition),
+    start: spreadCentre(lineSpread(line, firstPosition)),
+    now: spreadCentre(lineSpread(line, line.lastPosition)),
     residualSd: Math.sqrt(averaged((index) => line.candidates[index]!.sigma ** 2)),
     autocorrelation: averaged((index) => line.candidates[index]!.rho),
   };
@@ -207,11 +206,11 @@ function framesLeft(
   const untilBound = framesInside(frameBeyond, 1 - confidence);
   const reach = Math.max(10, Math.ceil(1.2 * Math.min(untilBound ?? HORIZON, estimate)));
   const boundProbability = falling ? 1 - confidence : confidence;
-  const bound = Array.from({ length: 21 }, (_, step) => {
-    const framesAhead = Math.max(1, Math.round((step * reach) / 20));
+  const bound = Array.from({ length: BOUND_POINTS }, (_, step) => {
+    const framesAhead = Math.max(1, Math.round((step * reach) / (BOUND_POINTS - 1)));
     return {
       framesAhead,
-      line: spreadQuantile(lineSpread(line, now + framesAhead), 0.5, df),
+      line: spreadCentre(lineSpread(line, now + framesAhead)),
       bound: spreadQuantile(frameSpread(line, now + framesAhead), boundProbability, df),
     };
   });
