@@ -1,6 +1,6 @@
-import type { MeasurementWarning } from "@/lib/core/metrology/measurement-checks";
+import type { MeasurementWarning, UnseenDirection } from "@/lib/core/metrology/measurement-checks";
 import type { ReadingName, Seat } from "@/lib/core/metrology/reading-name";
-import { formatSeat } from "./clock-text";
+import { formatClockSeenFrom, formatSeat } from "./clock-text";
 import { type DecimalSign, formatDegrees, formatDeviationUm, formatUm } from "./number-text";
 import { formatDepth, formatReading } from "./reading-text";
 
@@ -43,4 +43,32 @@ export function measurementDoubt(
         `${warning.limit === null ? "" : `, at most ${formatUm(warning.limit, 0, decimal)} by chance`}: one of them was misread.`
       );
   }
+}
+
+/**
+ * Asks for the first two angles of sweeps whose readings cannot tell which way round they were keyed, one question for
+ * sections of a seat that begin alike.
+ *
+ * @param side - from where clock positions are seen
+ */
+export function directionQuestions(
+  unseen: readonly UnseenDirection[],
+  side: Seat,
+  decimal: DecimalSign = ".",
+): readonly string[] {
+  const alike = new Map<string, UnseenDirection[]>();
+  for (const one of unseen) {
+    const key = `${one.seat} ${one.firstDeg.join(" ")}`;
+    alike.set(key, [...(alike.get(key) ?? []), one]);
+  }
+  return [...alike.values()].flatMap((sections) => {
+    const [first] = sections;
+    if (first === undefined) return [];
+    const depths = sections.map(({ depthMm }) => formatDepth(depthMm, decimal)).join(" and ");
+    const [from, to] = first.firstDeg.map((angle) => formatClockSeenFrom(angle, side));
+    return [
+      `Did the ${formatSeat(first.seat)} sweep, ${depths} deep, begin at ${from} and go on at ${to}? ` +
+        "Its readings cannot tell; the other way round mirrors the offset.",
+    ];
+  });
 }

@@ -1,6 +1,6 @@
 import { describe, expect, it } from "vitest";
 import { parseReadingName } from "@/lib/core/metrology/reading-name";
-import { measurementDoubt } from "@/lib/format/measurement-doubts";
+import { directionQuestions, measurementDoubt } from "@/lib/format/measurement-doubts";
 
 const nbsp = "\u00a0";
 const parsed = parseReadingName("nds.sweep.8@135");
@@ -32,5 +32,17 @@ describe("measurementDoubt", () => {
     );
     expect(measurementDoubt(outlier, names, "nds")).toMatch(/^NDS sweep at 7:30 /);
     expect(measurementDoubt({ ...outlier, readingIndex: null }, names, "ds")).toMatch(/^A reading of the NDS sweep, 8/);
+  });
+});
+
+describe("directionQuestions", () => {
+  it("asks once for sections that begin alike, as seen from the side", () => {
+    const unseen = [2, 8].map((depthMm) => ({ seat: "nds", depthMm, firstDeg: [0, 45] }) as const);
+    expect(directionQuestions(unseen, "ds")).toEqual([
+      `Did the NDS sweep, 2${nbsp}mm and 8${nbsp}mm deep, begin at 12 and go on at 1:30? ` +
+        "Its readings cannot tell; the other way round mirrors the offset.",
+    ]);
+    expect(directionQuestions(unseen, "nds")[0]).toMatch(/begin at 12 and go on at 10:30/);
+    expect(directionQuestions([], "ds")).toEqual([]);
   });
 });

@@ -1,8 +1,9 @@
 "use client";
 
-import { useMemo } from "react";
-import { compileMeasurement, measureFrame } from "@/lib/core/metrology/measure-frame";
+import { useMemo, useState } from "react";
+import { compileMeasurement, measureFrame, unseenSweepDirections } from "@/lib/core/metrology/measure-frame";
 import { formatDuration } from "@/lib/format/date-text";
+import { directionQuestions, measurementDoubt } from "@/lib/format/measurement-doubts";
 import { formatCounted, formatLimits, formatValue } from "@/lib/format/number-text";
 import { verdictReason, verdictTitle } from "@/lib/format/verdict-reasons";
 import { readingNamesOf, type LineDevice } from "@/lib/offline/line-device";
@@ -62,6 +63,7 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
     return { compiled, measurement, judgement: judgeFrame(plan.drawing, compiled, measurement) };
   }, [plan, inspection]);
   const { judgement, measurement } = result;
+  const [confirmed, setConfirmed] = useState<string | null>(null);
   const judged = worstFirst(judgement.characteristics);
   const worst = judged[0];
   const sent = state.sent.find((one) => one.id === inspection.id);
@@ -73,6 +75,11 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
   })).filter(({ count }) => count > 0);
   const reasons = judged.filter((one) => one.verdict !== "conforms").slice(0, MOST_REASONS);
   const options = { decisionRule: drawing.decisionRule, side, decimal };
+  const doubts = [
+    ...measurement.warnings.map((warning) => measurementDoubt(warning, result.compiled.names, side, decimal)),
+    ...(sent?.warnings ?? []),
+  ];
+  const questions = directionQuestions(unseenSweepDirections(result.compiled, measurement), side, decimal);
   const step = nextStep(verdict, sent?.held ?? judgement.holdsFrame);
   const seconds = (Date.parse(inspection.deviceTime) - finished.startedAt) / 1000;
   const swept = measurement.swept[0];
@@ -140,12 +147,27 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
             </p>
           </div>
           <ScanField label="Scan the next frame" placeholder="serial" onScan={(text) => void device.enter(text)} />
-          {sent && sent.warnings.length > 0 ? (
+          {doubts.length > 0 ? (
             <ul className={styles.doubts}>
-              {sent.warnings.map((warning) => (
-                <li key={warning}>{warning}</li>
+              {doubts.map((doubt) => (
+                <li key={doubt}>{doubt}</li>
               ))}
             </ul>
+          ) : null}
+          {questions.length > 0 && confirmed !== inspection.id ? (
+            <div className={styles.doubts} role="group" aria-label="Way round of the sweeps">
+              {questions.map((question) => (
+                <p key={question}>{question}</p>
+              ))}
+              <div className={styles.keys}>
+                <Button size="touch" onClick={() => setConfirmed(inspection.id)}>
+                  Yes, that way round
+                </Button>
+                <Button size="touch" onClick={() => void device.enter(inspection.serial)}>
+                  No, measure again
+                </Button>
+              </div>
+            </div>
           ) : null}
         </section>
         <div>

@@ -5,6 +5,8 @@ import { type Coverage, coverageOf, designFrame, type FrameDesigns } from "./fra
 import {
   type MeasurementWarning,
   reversedSweepWarnings,
+  unseenDirections,
+  type UnseenDirection,
   sweepWarnings,
   widthAgainstFaces,
   widthCheckLimitUm,
@@ -221,6 +223,21 @@ export function measureFrame(compiled: CompiledMeasurement, values: readonly (nu
   const check = { limitUm: compiled.widthCheckLimitUm, radiusMm: compiled.faceSweepRadiusMm };
   warnings.push(...widthAgainstFaces(width, faces, swept[0], check));
   return { features: table as Record<FeatureName, FeatureValue>, missing, bores, swept, faces, width, warnings };
+}
+
+/**
+ * Sweeps whose readings cannot tell which way round they were keyed.
+ *
+ * @param measurement - of the same plan
+ */
+export function unseenSweepDirections(
+  { designs }: CompiledMeasurement,
+  { bores, swept }: FrameMeasurement,
+): UnseenDirection[] {
+  return designs.swept.flatMap((design, place) => {
+    const measured = swept[place];
+    return measured === undefined ? [] : unseenDirections(design, measured, bores[design.swept]);
+  });
 }
 
 /** The features as a row: one number or null per FEATURE_NAMES, in that order, for storage. */

@@ -69,44 +69,87 @@ export function sweepWarnings(
   return warnings;
 }
 
+/** How far the oval of a sweep lies from that of the diameters, as keyed and as if keyed the other way round, degrees. */
+type OvalComparison = { readonly asKeyed: number; readonly mirrored: number; readonly limit: number };
+
+/** Degrees between two positions of an oval, which repeats every half turn. */
+function ovalApart(a: number, b: number): number {
+  const apart = (((a - b) % 180) + 180) % 180;
+  return Math.min(apart, 180 - apart);
+}
+
+/**
+ * Compares the 2nd harmonic of a sweep with that of the diameters of the same section. Standard errors come from the
+ * residuals, at least from the known noise of one reading.
+ *
+ * @param place - place of the section in the design
+ * @returns null where one of the two is lacking or does not stand clear of noise
+ */
+function compareOvals(
+  design: SweptSeatDesign,
+  measured: SweptSeatMeasurement,
+  bore: BoreMeasurement | null,
+  place: number,
+): OvalComparison | null {
+  const section = measured.sections[place];
+  const diameters = bore?.sections.find(({ depthMm }) => depthMm === section?.depthMm)?.secondHarmonic ?? null;
+  const swept = section?.fit?.fit.harmonics.find(({ order }) => order === 2) ?? null;
+  const harmonics = design.sections[place]?.sweep?.harmonics;
+  if (diameters === null || swept === null || harmonics === undefined || !harmonics.orders.includes(2)) return null;
+  const known = SWEEP_NOISE_UM * Math.sqrt(largestComponentVariance(harmonics, 2));
+  const error = Math.max(swept.standardError ?? 0, known);
+  const clear =
+    swept.amplitude > REVERSED_STANDARD_ERRORS * error &&
+    diameters.amplitudeUm > REVERSED_STANDARD_ERRORS * diameters.standardErrorUm;
+  if (!clear) return null;
+  const errorDeg =
+    Math.hypot(error / swept.amplitude, diameters.standardErrorUm / diameters.amplitudeUm) * (RADIAN_IN_DEGREES / 2);
+  return {
+    asKeyed: ovalApart(swept.positionDeg, diameters.positionDeg),
+    mirrored: ovalApart(-swept.positionDeg, diameters.positionDeg),
+    limit: REVERSED_STANDARD_ERRORS * errorDeg,
+  };
+}
+
 /**
  * Suspects a sweep that was keyed the wrong way round: its 2nd harmonic and that of the diameters of the same section
- * differ in clock position by more than 3 standard errors, and both stand clear of noise. Standard errors come from the
- * residuals, at least from the known noise of one reading.
+ * differ in clock position by more than 3 standard errors, and both stand clear of noise.
  */
 export function reversedSweepWarnings(
   design: SweptSeatDesign,
   measured: SweptSeatMeasurement,
   bore: BoreMeasurement | null,
 ): MeasurementWarning[] {
-  if (bore === null) return [];
-  return measured.sections.flatMap((section, place): MeasurementWarning[] => {
-    const diameters = bore.sections.find(({ depthMm }) => depthMm === section.depthMm)?.secondHarmonic ?? null;
-    const swept = section.fit?.fit.harmonics.find(({ order }) => order === 2) ?? null;
-    const harmonics = design.sections[place]?.sweep?.harmonics;
-    if (diameters === null || swept === null || harmonics === undefined || !harmonics.orders.includes(2)) return [];
-    const known = SWEEP_NOISE_UM * Math.sqrt(largestComponentVariance(harmonics, 2));
-    const error = Math.max(swept.standardError ?? 0, known);
-    const clear =
-      swept.amplitude > REVERSED_STANDARD_ERRORS * error &&
-      diameters.amplitudeUm > REVERSED_STANDARD_ERRORS * diameters.standardErrorUm;
-    if (!clear) return [];
-    const apart = (((swept.positionDeg - diameters.positionDeg) % 180) + 180) % 180;
-    const difference = Math.min(apart, 180 - apart);
-    const errorDeg =
-      Math.hypot(error / swept.amplitude, diameters.standardErrorUm / diameters.amplitudeUm) * (RADIAN_IN_DEGREES / 2);
-    const limit = REVERSED_STANDARD_ERRORS * errorDeg;
-    if (difference <= limit) return [];
-    return [
-      {
-        code: "sweep-maybe-reversed",
-        seat: measured.swept,
-        depthMm: section.depthMm,
-        readingIndex: null,
-        value: difference,
-        limit,
-      },
-    ];
+  return measured.sections.flatMap(({ depthMm }, place): MeasurementWarning[] => {
+    const ovals = compareOvals(design, measured, bore, place);
+    if (ovals === null || ovals.asKeyed <= ovals.limit) return [];
+    const { asKeyed: value, limit } = ovals;
+    return [{ code: "sweep-maybe-reversed", seat: measured.swept, depthMm, readingIndex: null, value, limit }];
+  });
+}
+
+/** A swept section whose readings cannot tell which way round they were keyed, with the first two angles of its plan. */
+export type UnseenDirection = {
+  readonly seat: Seat;
+  readonly depthMm: number;
+  readonly firstDeg: readonly [number, number];
+};
+
+/**
+ * Sections of which somebody has to confirm the first two angles (numbers.md A, reversed sweep): the ovals do not stand clear
+ * of noise, or lie so that either way round would fit.
+ */
+export function unseenDirections(
+  design: SweptSeatDesign,
+  measured: SweptSeatMeasurement,
+  bore: BoreMeasurement | null,
+): UnseenDirection[] {
+  return measured.sections.flatMap(({ depthMm, fit }, place): UnseenDirection[] => {
+    const [first, second] = design.sections[place]?.anglesDeg ?? [];
+    if (fit === null || first === undefined || second === undefined) return [];
+    const ovals = compareOvals(design, measured, bore, place);
+    if (ovals !== null && Math.max(ovals.asKeyed, ovals.mirrored) > ovals.limit) return [];
+    return [{ seat: measured.swept, depthMm, firstDeg: [first, second] }];
   });
 }
 

@@ -1,7 +1,12 @@
 import fc from "fast-check";
 import { describe, expect, it } from "vitest";
 import { CoreError } from "@/lib/core/errors";
-import { compileMeasurement, featureRow, measureFrame } from "@/lib/core/metrology/measure-frame";
+import {
+  compileMeasurement,
+  featureRow,
+  measureFrame,
+  unseenSweepDirections,
+} from "@/lib/core/metrology/measure-frame";
 import { fullPlan, routinePlan } from "@/lib/core/metrology/measuring-plan";
 import { formatReadingName, parseReadingName, type ReadingName } from "@/lib/core/metrology/reading-name";
 import { FEATURE_NAMES, type FeatureName } from "@/lib/core/metrology/shell-drawing";
@@ -284,6 +289,22 @@ describe("doubts about readings", () => {
     ]);
     // The oval lies at 25 degrees, mirrored at -25: 50 apart, by construction.
     expectDigits(warnings[0]?.value ?? NaN, 50, 9);
+  });
+
+  it("asks for the first two angles only where the readings cannot tell which way round the sweep went", () => {
+    const asked = (shell: Parameters<typeof read>[0]) =>
+      unseenSweepDirections(compiled, measureFrame(compiled, read(shell)));
+    expect(asked(oval)).toEqual([]);
+    const both = [2, 8].map((depthMm) => expect.objectContaining({ seat: "nds", depthMm }));
+    // No oval clear of noise; an oval on the mirror axis, which looks the same both ways.
+    for (const shell of [
+      { ...oval, a2: 1 },
+      { ...oval, at2: 90 },
+    ])
+      expect(asked(shell)).toEqual(both);
+    expect(asked({ ...oval, a2: 1 })[0]?.firstDeg).toEqual([0, 45]);
+    const none = plan.map((n, at) => (n.kind === "sweep" ? null : (read(oval)[at] ?? null)));
+    expect(unseenSweepDirections(compiled, measureFrame(compiled, none))).toEqual([]);
   });
 
   it("suspects nothing where the oval does not stand clear of noise or lies on the mirror axis", () => {
