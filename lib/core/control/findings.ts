@@ -1,4 +1,8 @@
 import { CoreError } from "../errors";
+import { hypergeometricSf } from "../distributions/hypergeometric";
+
+/** Where a change began, as positions in the common order of measuring: first frame after it and the range it may be in. */
+export type ChangePlace = Readonly<{ first: number; earliest: number; latest: number }>;
 
 /** A signal of one stream with what its frame was made and measured by. */
 export type FactoredSignal = Readonly<{
@@ -8,10 +12,32 @@ export type FactoredSignal = Readonly<{
   /** First frame of the pattern; the position itself where it is one frame. */
   from: number;
   side: "upper" | "lower" | null;
+  /** Frames that make the pattern; the signalling frame alone by default. */
+  points?: readonly number[];
+  /** Change point of the stream that the signal belongs to, where it is known. */
+  change?: ChangePlace | null;
 }>;
 
 /** One measured frame: its place and its factors (reamer, gauge, fixture, inspector, mould). */
 export type FactoredFrame = Readonly<{ position: number; factors: Readonly<Record<string, string>> }>;
+
+/**
+ * Why a level of a factor is named. began: it came into use where the change began. share: the signalling frames have it more
+ * often than chance lets frames of the stretch have it.
+ */
+export type CauseEvidence = "began" | "share";
+
+export type FindingCause = Readonly<{
+  factor: string;
+  value: string;
+  /** Share of the signalling frames that have it over its share in the stretch. */
+  lift: number;
+  /** Chance that as many of the signalling frames have it, times the number of levels looked at; at most 1. */
+  pValue: number;
+  evidence: CauseEvidence;
+  /** Other levels that all of these frames have with the same evidence: the data do not tell them apart. */
+  or: readonly Readonly<{ factor: string; value: string }>[];
+}>;
 
 export type Finding = Readonly<{
   /** First and last frame that the signals of it touch. */
@@ -19,8 +45,10 @@ export type Finding = Readonly<{
   to: number;
   streams: readonly string[];
   signals: readonly FactoredSignal[];
-  /** What all of the signalling frames share and the quiet ones of the same time do not; null where nothing sets them apart. */
-  cause: Readonly<{ factor: string; value: string; lift: number }> | null;
+  /** Where the change began: what the change points of its signals have in common; null where none is known. */
+  change: ChangePlace | null;
+  /** What the signalling frames share and the others of the stretch lack; null where nothing sets them apart. */
+  cause: FindingCause | null;
 }>;
 
 export type FindingOptions = Readonly<{
@@ -28,13 +56,86 @@ export type FindingOptions = Readonly<{
   gap?: number;
   /** How much likelier a signalling frame has the factor than a frame of the series at large, to be called its cause; 1.5. */
   lift?: number;
+  /** Largest chance of a share that is called a cause, all levels looked at; 0.05 by default. */
+  alpha?: number;
 }>;
 
 const USUAL_GAP = 20;
 const USUAL_LIFT = 1.5;
+const USUAL_ALPHA = 0.05;
+
+/**
+ * Gathers the signals of many streams into findings: signals at one time that share a cause are one thing that happened.
+ *
+ * @param signals - of all streams of one line, any order
+ * @param frames - the frames of the stretch that the streams chart, with their factors, any order
+ * @param options - see FindingOptions
+ * @returns findings in the order of time, each with its streams, its change point and its likely cause
+ * @throws CoreError out-of-range for a negative gap, a lift below 1 or an alpha outside (0, 1)
+ * Method: neighbours in time are gathered. Of such a group the signals whose frames all have one level of a factor are one
+ *   finding if that level came into use within the range of their change point; else if as many of the group's frames have
+ *   it by chance in fewer than alpha of cases (hypergeometric, Bonferroni over the levels); else if no change point is known
+ *   and it came into use up to a gap before the first signal. The best level first, then the rest of the group again; what
+ *   is left is a finding without a cause. A hint for a person, no proof.
+ * Edge cases: no signals -> no findings; a factor with one level in the stretch is never a cause
+ * Source: common practice, no source; hypergeometric test: Fisher 1935, The Design of Experiments, chapter 2
+ */
+export function gatherFindings(
+  signals: readonly FactoredSignal[],
+  frames: readonly FactoredFrame[],
+  options: FindingOptions = {},
+): Finding[] {
+  const { gap = USUAL_GAP, lift = USUAL_LIFT, alpha = USUAL_ALPHA } = options;
+  if (!(gap >= 0)) throw new CoreError("out-of-range", `gatherFindings: gap must be at least 0; got ${gap}`);
+  if (!(lift >= 1)) throw new CoreError("out-of-range", `gatherFindings: lift must be at least 1; got ${lift}`);
+  if (!(alpha > 0 && alpha < 1)) {
+    throw new CoreError("out-of-range", `gatherFindings: alpha must be above 0 and below 1; got ${alpha}`);
+  }
+  const stretch = stretchOf(frames);
+  const findings: Finding[] = [];
+  for (const group of gatherInTime(signals, gap)) {
+    let rest = group;
+    while (rest.length > 0) {
+      const best = bestCause(rest, stretch, { gap, lift, alpha });
+      const members = best === null ? rest : rest.filter((signal) => hasLevel(signal, best.level, stretch));
+      findings.push(findingOf(members, best?.cause ?? null));
+      if (best === null) break;
+      rest = rest.filter((signal) => !members.includes(signal));
+    }
+  }
+  return findings.sort((a, b) => a.from - b.from || a.to - b.to);
+}
+
+type Level = Readonly<{ factor: string; value: string; count: number; first: number; staysNew: boolean }>;
+type Stretch = Readonly<{
+  count: number;
+  at: ReadonlyMap<number, FactoredFrame>;
+  levels: readonly Level[];
+}>;
+
+function stretchOf(frames: readonly FactoredFrame[]): Stretch {
+  const sorted = [...frames].sort((a, b) => a.position - b.position);
+  const levels: Level[] = [];
+  const factors = [...new Set(sorted.flatMap((frame) => Object.keys(frame.factors)))].sort();
+  for (const factor of factors) {
+    const values = [...new Set(sorted.map((frame) => frame.factors[factor]))];
+    if (values.length < 2) continue;
+    for (const value of values) {
+      if (value === undefined) continue;
+      const of = sorted.filter((frame) => frame.factors[factor] === value);
+      const start = sorted.findIndex((frame) => frame.factors[factor] === value);
+      // In use from the first frame on, a level came with nothing that is seen here.
+      const staysNew = start > 0 && sorted.slice(start).every((frame) => frame.factors[factor] === value);
+      levels.push({ factor, value, count: of.length, first: of[0]!.position, staysNew });
+    }
+  }
+  return { count: sorted.length, at: new Map(sorted.map((frame) => [frame.position, frame])), levels };
+}
 
 function gatherInTime(signals: readonly FactoredSignal[], gap: number): FactoredSignal[][] {
-  const sorted = [...signals].sort((a, b) => a.from - b.from || a.position - b.position);
+  const sorted = [...signals].sort(
+    (a, b) => a.from - b.from || a.position - b.position || (a.stream < b.stream ? -1 : a.stream > b.stream ? 1 : 0),
+  );
   const groups: FactoredSignal[][] = [];
   let end = -Infinity;
   for (const signal of sorted) {
@@ -45,52 +146,79 @@ function gatherInTime(signals: readonly FactoredSignal[], gap: number): Factored
   return groups;
 }
 
-/** The factor whose one level all signalling frames have and the series at large has least often. */
-function causeOf(
-  signals: readonly FactoredSignal[],
-  frames: readonly FactoredFrame[],
-  least: number,
-): Finding["cause"] {
-  const touched = new Set(signals.map(({ position }) => position));
-  const own = frames.filter(({ position }) => touched.has(position));
-  const first = own[0];
-  if (!first) return null;
-  let best: Finding["cause"] = null;
-  for (const [factor, value] of Object.entries(first.factors)) {
-    if (!own.every((frame) => frame.factors[factor] === value)) continue;
-    const share = frames.filter((frame) => frame.factors[factor] === value).length / frames.length;
-    const lift = 1 / share;
-    if (lift >= least && (best === null || lift > best.lift)) best = { factor, value, lift };
-  }
-  return best;
+const pointsOf = (signal: FactoredSignal): readonly number[] => signal.points ?? [signal.position];
+
+/** Whether all frames of the signal that the stretch knows, at least one, have the level. */
+function hasLevel(signal: FactoredSignal, { factor, value }: Level, { at }: Stretch): boolean {
+  const known = pointsOf(signal).flatMap((position) => at.get(position) ?? []);
+  return known.length > 0 && known.every((frame) => frame.factors[factor] === value);
 }
 
-/**
- * Gathers the signals of many streams into findings: signals at one time that share a cause are one thing that happened.
- *
- * @param signals - of all streams of one line, any order
- * @param frames - the frames of the stretch that the streams chart, with their factors
- * @param options - see FindingOptions
- * @returns findings in the order of time, each with its streams, its first frame and its likely cause
- * @throws CoreError out-of-range for a negative gap or a lift below 1
- * Method: neighbours in time are gathered; a level of a factor that all signalling frames have is a cause as far as it is
- *   rarer in the whole stretch (lift = 1 / its share there). A hint for a person, no proof.
- * Edge cases: no signals -> no findings; a factor with one level in the stretch is never a cause
- * Source: common practice, no source
- */
-export function gatherFindings(
+type Limits = Readonly<{ gap: number; lift: number; alpha: number }>;
+
+/** The level that explains most of the signals of a group, or null. */
+function bestCause(
   signals: readonly FactoredSignal[],
-  frames: readonly FactoredFrame[],
-  options: FindingOptions = {},
-): Finding[] {
-  const { gap = USUAL_GAP, lift = USUAL_LIFT } = options;
-  if (!(gap >= 0)) throw new CoreError("out-of-range", `gatherFindings: gap must be at least 0; got ${gap}`);
-  if (!(lift >= 1)) throw new CoreError("out-of-range", `gatherFindings: lift must be at least 1; got ${lift}`);
-  return gatherInTime(signals, gap).map((group) => ({
-    from: Math.min(...group.map((signal) => signal.from)),
-    to: Math.max(...group.map((signal) => signal.position)),
-    streams: [...new Set(group.map((signal) => signal.stream))],
-    signals: group,
-    cause: causeOf(group, frames, lift),
-  }));
+  stretch: Stretch,
+  { gap, lift: leastLift, alpha }: Limits,
+): { level: Level; cause: FindingCause } | null {
+  const touched = [...new Set(signals.flatMap(pointsOf))].flatMap((position) => stretch.at.get(position) ?? []);
+  if (touched.length === 0) return null;
+  const rated = stretch.levels.flatMap((level) => {
+    const members = signals.filter((signal) => hasLevel(signal, level, stretch));
+    if (members.length === 0) return [];
+    const marked = touched.filter((frame) => frame.factors[level.factor] === level.value).length;
+    const lift = marked / touched.length / (level.count / stretch.count);
+    const chance = hypergeometricSf(marked - 1, {
+      lotSize: stretch.count,
+      marked: level.count,
+      drawn: touched.length,
+    });
+    const pValue = Math.min(1, chance * stretch.levels.length);
+    const began = level.staysNew ? beganWith(level.first, members, gap) : null;
+    const common = pValue < alpha && lift >= leastLift;
+    if (began === null && !common) return [];
+    const rank = began === "known" ? 0 : common ? 1 : 2;
+    const evidence: CauseEvidence = rank === 1 ? "share" : "began";
+    return [{ level, members: members.length, lift, pValue, evidence, rank }];
+  });
+  const order = (a: (typeof rated)[number], b: (typeof rated)[number]) =>
+    a.rank - b.rank || b.members - a.members || a.pValue - b.pValue;
+  const [best, ...others] = rated.sort(order);
+  if (best === undefined) return null;
+  const { level, lift, pValue, evidence } = best;
+  const or = others
+    .filter((other) => order(best, other) === 0)
+    .map((other) => ({ factor: other.level.factor, value: other.level.value }));
+  return { level, cause: { factor: level.factor, value: level.value, lift, pValue, evidence, or } };
+}
+
+/** Whether a level that came into use at `first` did so where the change of these signals is known, or supposed, to begin. */
+function beganWith(first: number, signals: readonly FactoredSignal[], gap: number): "known" | "supposed" | null {
+  const change = commonChange(signals);
+  if (change !== null) return first >= change.earliest && first <= change.latest ? "known" : null;
+  const from = Math.min(...signals.map((signal) => signal.from));
+  return first <= from && from - first <= gap ? "supposed" : null;
+}
+
+/** What the change points of the signals have in common; of those that have nothing in common the narrowest. */
+function commonChange(signals: readonly FactoredSignal[]): ChangePlace | null {
+  const places = signals.flatMap((signal) => signal.change ?? []);
+  const narrowest = [...places].sort((a, b) => a.latest - a.earliest - (b.latest - b.earliest))[0];
+  if (narrowest === undefined) return null;
+  const earliest = Math.max(...places.map((place) => place.earliest));
+  const latest = Math.min(...places.map((place) => place.latest));
+  if (earliest > latest) return narrowest;
+  return { first: Math.min(latest, Math.max(earliest, narrowest.first)), earliest, latest };
+}
+
+function findingOf(signals: readonly FactoredSignal[], cause: FindingCause | null): Finding {
+  return {
+    from: Math.min(...signals.map((signal) => signal.from)),
+    to: Math.max(...signals.map((signal) => signal.position)),
+    streams: [...new Set(signals.map((signal) => signal.stream))],
+    signals,
+    change: commonChange(signals),
+    cause,
+  };
 }
