@@ -52,7 +52,8 @@ export function linePath(from: Point, to: Point): string {
 }
 
 /**
- * How many times larger an offset is drawn: the largest of 1, 2, 3, 5 times a power of ten with which it still fits.
+ * How many times larger an offset is drawn: the largest of 1, 2, 3, 5 times a power of ten with which it still fits, at most
+ * 5,000, so that the noise of an indicator does not look like an offset.
  *
  * @param lengthMm - true length, at least 0
  * @param pxPerMm - scale of the drawing
@@ -62,7 +63,7 @@ export function linePath(from: Point, to: Point): string {
 export function enlargementFactor(lengthMm: number, pxPerMm: number, roomPx: number): number {
   const most = lengthMm > 0 ? roomPx / (lengthMm * pxPerMm) : 1;
   let factor = 1;
-  for (let decade = 1; decade <= 1e6; decade *= 10) {
+  for (let decade = 1; decade <= 1000; decade *= 10) {
     for (const step of [1, 2, 3, 5]) if (step * decade <= most) factor = step * decade;
   }
   return factor;

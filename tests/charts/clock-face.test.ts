@@ -44,6 +44,7 @@ describe("points on the clock", () => {
   it("enlarges by the largest of 1, 2, 3, 5 times a power of ten that fits", () => {
     expect(enlargementFactor(0.062, 3.9, 74)).toBe(300);
     expect(enlargementFactor(0.062, 3.9, 60)).toBe(200);
+    expect(enlargementFactor(0.0001, 3.9, 60)).toBe(5000);
     expect(enlargementFactor(0, 3.9, 60)).toBe(1);
     expect(enlargementFactor(50, 3.9, 60)).toBe(1);
   });
