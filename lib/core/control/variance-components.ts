@@ -1,5 +1,6 @@
 import { CoreError, type Estimate } from "../errors";
-import { solveLinear } from "../numerics/solve-linear";
+import { leastSquaresFactors } from "../numerics/least-squares";
+import { isRoundingNoise } from "./point-statistics";
 
 /** One observation with the level of each factor. */
 export type FactoredValue = Readonly<{ value: number; levels: Readonly<Record<string, string>> }>;
@@ -24,6 +25,9 @@ export type VarianceComponents = Readonly<{
   components: readonly VarianceComponent[];
 }>;
 
+/** Fewer levels than this make an estimate that is often off by half or more. Common practice, no source. */
+const FEW_LEVELS = 5;
+
 type Grouping = { readonly factor: string; readonly of: readonly number[]; readonly sizes: readonly number[] };
 
 function groupingOf(factor: string, values: readonly FactoredValue[]): Grouping {
@@ -42,6 +46,43 @@ function groupingOf(factor: string, values: readonly FactoredValue[]): Grouping 
   const sizes = new Array<number>(places.size).fill(0);
   for (const place of of) sizes[place]! += 1;
   return { factor, of, sizes };
+}
+
+/** The factors that can be looked at, and in words those that cannot. */
+function usableGroupings(factors: readonly string[], values: readonly FactoredValue[]) {
+  const groupings: Grouping[] = [];
+  const leftOut: string[] = [];
+  for (const factor of factors) {
+    const grouping = groupingOf(factor, values);
+    const levels = grouping.sizes.length;
+    if (levels < 2) leftOut.push(`The factor ${factor} has one level only: its share cannot be seen.`);
+    else if (levels >= values.length)
+      leftOut.push(`The factor ${factor} has a level for every value: it cannot be told from the rest.`);
+    else groupings.push(grouping);
+  }
+  return { groupings, leftOut };
+}
+
+/** Two factors that split the values alike, or null. Levels are numbered as they come, so that alike means equal. */
+function alikeFactors(groupings: readonly Grouping[]): readonly [string, string] | null {
+  for (const [index, one] of groupings.entries()) {
+    const twin = groupings.slice(0, index).find((other) => other.of.every((place, at) => place === one.of[at]));
+    if (twin) return [twin.factor, one.factor];
+  }
+  return null;
+}
+
+/** Each equation divided by its largest coefficient, the right side with it, so that the rank can be judged. */
+function scaledRows(matrix: Float64Array, right: Float64Array): Float64Array {
+  const n = right.length;
+  for (let row = 0; row < n; row++) {
+    let largest = 0;
+    for (let column = 0; column < n; column++) largest = Math.max(largest, Math.abs(matrix[row * n + column]!));
+    const scale = largest > 0 ? largest : 1;
+    for (let column = 0; column < n; column++) matrix[row * n + column]! /= scale;
+    right[row]! /= scale;
+  }
+  return matrix;
 }
 
 /** Sum over the groups of `a` of (sum over groups of `b` of n_ab^2) / n_a: the share of b's variance in a's squares. */
@@ -63,8 +104,9 @@ function overlap(a: Grouping, b: Grouping): number {
  *   equations of all factors, of the total of squares and of the mean, solved for s^2.
  *
  * @param values - n values with one level of each factor, all finite
- * @param factors - names of the factors, each with at least 2 levels and fewer levels than values
- * @returns components, largest first; ok: false with a reason where the factors cannot be told apart or nothing varies
+ * @param factors - names of the factors
+ * @returns components, largest first. A factor with one level, or a level for every value, is left out with a warning; ok:
+ *   false with a reason where none is left, where factors cannot be told apart or nothing varies
  * @throws CoreError too-few-values, not-finite, invalid-argument, duplicate
  * Method: Henderson's method 1 (analysis of variance of unbalanced data): unbiased, no distribution assumed
  * Edge cases: a negative estimate counts as 0, as is usual, and is given as `raw`
@@ -89,16 +131,21 @@ export function varianceComponents(
   const shift = y.reduce((sum, each) => sum + each, 0) / n;
   const centred = y.map((each) => each - shift);
   const total = centred.reduce((sum, each) => sum + each * each, 0);
-  if (!(total > 0)) return { ok: false, reason: "All values are equal: there is no variation to take apart." };
-  const groupings = factors.map((factor) => groupingOf(factor, values));
-  for (const { factor, sizes } of groupings) {
-    if (sizes.length < 2)
-      return { ok: false, reason: `The factor ${factor} has one level only: its share cannot be seen.` };
-    if (sizes.length >= n)
-      return {
-        ok: false,
-        reason: `The factor ${factor} has a level for every value: it cannot be told from the rest.`,
-      };
+  if (
+    isRoundingNoise(
+      Math.sqrt(total / n),
+      values.map(({ value }) => value),
+    )
+  )
+    return { ok: false, reason: "All values are equal: there is no variation to take apart." };
+  const { groupings, leftOut } = usableGroupings(factors, values);
+  if (groupings.length === 0) return { ok: false, reason: leftOut.join(" ") };
+  const twins = alikeFactors(groupings);
+  if (twins !== null) {
+    return {
+      ok: false,
+      reason: `The factors ${twins[0]} and ${twins[1]} change together: their shares cannot be told apart. Leave one out.`,
+    };
   }
   // Centred values: the squares of the mean vanish, and with them mu; what the mean takes from each equation stays.
   const p = groupings.length;
@@ -116,16 +163,19 @@ export function varianceComponents(
   right[p] = total;
   groupings.forEach((_, column) => (matrix[p * (p + 1) + column] = n - meanTerm[column]!));
   matrix[p * (p + 1) + p] = n - 1;
-  let solution: Float64Array;
-  try {
-    solution = solveLinear(matrix, right);
-  } catch (error) {
-    if (!(error instanceof CoreError)) throw error;
+  const solved = leastSquaresFactors({ rows: p + 1, cols: p + 1, data: scaledRows(matrix, right) });
+  if (!solved.ok) {
     return {
       ok: false,
-      reason: `The factors ${factors.join(", ")} change together: their shares cannot be told apart.`,
+      reason: `The factors ${groupings.map(({ factor }) => factor).join(", ")} change together: their shares cannot be told apart.`,
     };
   }
+  const { inverse } = solved.value;
+  const solution = Array.from({ length: p + 1 }, (_, row) => {
+    let sum = 0;
+    for (let column = 0; column <= p; column++) sum += inverse.data[row * (p + 1) + column]! * right[column]!;
+    return sum;
+  });
   const raw = [...solution];
   const kept = raw.map((each) => Math.max(0, each));
   const sum = kept.reduce((all, each) => all + each, 0);
@@ -137,11 +187,18 @@ export function varianceComponents(
     sd: Math.sqrt(variance),
     share: sum > 0 ? variance / sum : 0,
   }));
+  const warnings = [...leftOut];
+  if (raw.some((each) => each < 0)) {
+    warnings.push("A negative estimate counts as 0: the factor shows no variation of its own.");
+  }
+  for (const { factor, sizes } of groupings) {
+    if (sizes.length < FEW_LEVELS) {
+      warnings.push(`The factor ${factor} has ${sizes.length} levels only: its share is a rough guess.`);
+    }
+  }
   return {
     ok: true,
-    warnings: raw.some((each) => each < 0)
-      ? ["A negative estimate counts as 0: the factor shows no variation of its own."]
-      : [],
+    warnings,
     value: {
       count: n,
       mean: origin + shift,

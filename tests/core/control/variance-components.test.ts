@@ -10,6 +10,24 @@ const componentsOf = (values: readonly FactoredValue[], factors: readonly string
   return new Map(answer.value.components.map((each) => [each.factor, each]));
 };
 
+const UNBALANCED: readonly FactoredValue[] = (
+  [
+    ["1", "x", 12],
+    ["1", "x", 15],
+    ["1", "y", 11],
+    ["2", "x", 20],
+    ["2", "y", 18],
+    ["2", "z", 25],
+    ["3", "z", 7],
+    ["3", "z", 9],
+    ["3", "x", 4],
+    ["3", "y", 6],
+    ["1", "z", 14],
+  ] as const
+).map(([a, b, value]) => ({ value, levels: { a, b } }));
+/** Henderson 1953, method 1, equations solved in rational arithmetic (Python fractions) with these eleven values. */
+const BY_FRACTIONS = { a: 47.25331465919701, b: -3.1990662931839404, residual: 8.924183006535948 };
+
 describe("varianceComponents", () => {
   it("is the classical estimate where one factor is balanced", () => {
     const set = reference.cases.find(({ id }) => id === "strd-anova-SiRstv");
@@ -66,6 +84,26 @@ describe("varianceComponents", () => {
     );
     if (!moved.ok) throw new Error(moved.reason);
     expectDigits(moved.value.components[0]?.variance ?? 0, answer.value.components[0]?.variance ?? 1, 8);
+  });
+
+  it("agrees with the equations solved in fractions for two crossed factors, unbalanced", () => {
+    // Henderson's first method by rational arithmetic, see BY_FRACTIONS
+    const components = componentsOf(UNBALANCED, ["a", "b"]);
+    for (const [factor, value] of Object.entries(BY_FRACTIONS)) expectDigits(components.get(factor)!.raw, value, 10);
+  });
+
+  it("leaves out with a warning what has one level, and doubts what has few", () => {
+    const random = createSeededGenerator(3);
+    const values = Array.from({ length: 40 }, (_, index) => ({
+      value: random.normal() + (index % 8),
+      levels: { line: "L1", fixture: `F${index % 8}`, inspector: index % 3 === 0 ? "A" : "B", frame: `${index}` },
+    }));
+    const answer = varianceComponents(values, ["line", "fixture", "inspector", "frame"]);
+    if (!answer.ok) throw new Error(answer.reason);
+    expect(answer.value.components.map(({ factor }) => factor).sort()).toEqual(["fixture", "inspector", "residual"]);
+    expect(answer.warnings.join(" ")).toMatch(
+      /line has one level.*frame has a level for every.*inspector has 2 levels/,
+    );
   });
 
   it("gives reasons in words, never a number, where shares cannot be told apart", () => {
