@@ -1,189 +1,182 @@
 import { z } from "zod";
+import { analysisChartSchema, MOST_VALUES, number, rulesSchema, subgroupsSchema, valuesSchema } from "./analysis-chart";
 
-const MOST_VALUES = 100_000;
-const values = z.array(z.number()).min(1).max(MOST_VALUES);
-const subgroups = z.array(z.array(z.number()).min(1).max(1000)).min(1).max(20_000);
-const positive = z.number().positive();
-const excluded = z.array(z.int().min(0)).max(MOST_VALUES).optional();
-const sigmas = positive.optional();
-const constants = z.enum(["exact", "printed"]).optional();
-const sizes = z.union([positive, z.array(positive).max(MOST_VALUES)]);
+const positive = number.positive();
+const shift = number.optional();
+const confidence = number.optional();
+/** Offsets: towards 12 and towards 3 o'clock. */
+const offsets = z
+  .array(z.tuple([number, number]))
+  .min(1)
+  .max(MOST_VALUES);
+/** Whether the stream is stable is the sender's to say: run the rules first. */
+const stability = z.strictObject({
+  verdict: z.enum(["stable", "unstable", "not-judged"]),
+  because: z.string().max(200).optional(),
+});
 
-const id = z.string().trim().min(1).max(40);
-/** One run rule, as lib/core/control/run-rules.ts describes it. */
-export const runRuleSchema = z.discriminatedUnion("test", [
-  z.strictObject({ id, test: z.literal("beyond-limit"), sigmas: z.number().min(0).optional() }),
-  z.strictObject({ id, test: z.literal("same-side"), length: z.int() }),
-  z.strictObject({ id, test: z.literal("monotone"), length: z.int() }),
-  z.strictObject({ id, test: z.literal("alternating"), length: z.int() }),
-  z.strictObject({ id, test: z.literal("k-of-m"), k: z.int(), m: z.int(), sigmas: z.number().min(0) }),
-  z.strictObject({ id, test: z.literal("within"), length: z.int(), sigmas: z.number().min(0) }),
-  z.strictObject({ id, test: z.literal("outside"), length: z.int(), sigmas: z.number().min(0) }),
-]);
+/**
+ * Values times resamples of a bootstrap, and values alone: what one request may ask of a process that also measures frames.
+ */
+export const MOST_RESAMPLED = 500_000;
+const MOST_CAPABILITY_VALUES = 5000;
 
-/** A set of run rules by name, or one by one. */
-export const rulesSchema = z.union([z.enum(["zone", "eight", "limit"]), z.array(runRuleSchema).min(1).max(20)]);
-
-const individualsSchema = z.strictObject({
-  chart: z.literal("individuals"),
-  values,
-  mean: z.number().optional(),
-  sigma: positive.optional(),
-  sigmaMethod: z.enum(["mean-moving-range", "median-moving-range", "standard-deviation"]).optional(),
-  span: z.int().min(2).max(100).optional(),
-  sigmas,
-  constants,
-  excluded,
-  rules: rulesSchema.optional(),
-});
-const meanSchema = z.strictObject({
-  chart: z.literal("mean"),
-  subgroups,
-  spread: z.enum(["range", "standard-deviation"]).optional(),
-  mean: z.number().optional(),
-  sigma: positive.optional(),
-  sigmas,
-  constants,
-  excluded,
-  rules: rulesSchema.optional(),
-});
-const betweenWithinSchema = z.strictObject({
-  chart: z.literal("between-within"),
-  subgroups,
-  constants,
-  excluded,
-  rules: rulesSchema.optional(),
-});
-const ewmaSchema = z.strictObject({
-  chart: z.literal("ewma"),
-  values,
-  target: z.number().optional(),
-  sigma: positive.optional(),
-  lambda: z.number().optional(),
-  width: z.number().optional(),
-  limits: z.enum(["exact", "asymptotic"]).optional(),
-  sides: z.enum(["both", "upper", "lower"]).optional(),
-  excluded,
-});
-const cusumSchema = z.strictObject({
-  chart: z.literal("cusum"),
-  values,
-  target: z.number().optional(),
-  sigma: positive.optional(),
-  k: z.number().optional(),
-  h: z.number().optional(),
-  headStart: z.number().optional(),
-  restart: z.boolean().optional(),
-  excluded,
-});
-const countsSchema = z.strictObject({
-  chart: z.enum(["p", "np", "c", "u", "p-prime"]),
-  counts: z.array(z.number().min(0)).min(1).max(MOST_VALUES),
-  sizes: sizes.optional(),
-  centre: positive.optional(),
-  sigmas,
-  constants,
-  excluded,
-});
-const vectorSchema = z.strictObject({
-  chart: z.literal("t2"),
-  vectors: z.array(z.array(z.number()).min(1).max(20)).min(1).max(20_000),
+/** Frames that limits were estimated from: gives the range of the run length beside the nominal one. */
+const runLengthBaseline = z.strictObject({
+  points: z.int().min(5).max(1_000_000),
+  sigmaFrom: z.enum(["mean-moving-range", "standard-deviation", "subgroups"]).optional(),
+  subgroupSize: z.int().min(2).max(100).optional(),
 });
 
 const runLengthSchema = z.discriminatedUnion("of", [
   z.strictObject({
     of: z.literal("rules"),
     rules: rulesSchema,
-    shift: z.number().optional(),
+    shift,
     limit: positive.optional(),
+    baseline: runLengthBaseline.optional(),
   }),
   z.strictObject({
     of: z.literal("ewma"),
-    lambda: z.number(),
-    width: z.number(),
+    lambda: number,
+    width: number,
     limits: z.enum(["exact", "asymptotic"]).optional(),
     sides: z.enum(["both", "upper", "lower"]).optional(),
-    shift: z.number().optional(),
+    shift,
+    baseline: runLengthBaseline.optional(),
   }),
   z.strictObject({
     of: z.literal("cusum"),
-    k: z.number(),
-    h: z.number(),
-    headStart: z.number().optional(),
+    k: number,
+    h: number,
+    headStart: number.optional(),
     sides: z.enum(["both", "one"]).optional(),
-    shift: z.number().optional(),
+    shift,
+    /** For both sides only. */
+    baseline: runLengthBaseline.optional(),
   }),
+  z.strictObject({ of: z.literal("mewma"), dimensions: z.int(), lambda: number, limit: positive, shift }),
 ]);
 
-const capabilitySchema = z.strictObject({
-  kind: z.literal("capability"),
-  values,
-  limits: z.strictObject({ lower: z.number().nullable(), upper: z.number().nullable(), target: z.number().optional() }),
-  /** Whether the stream is stable is the sender's to say: run the rules first. */
-  stability: z.strictObject({
-    verdict: z.enum(["stable", "unstable", "not-judged"]),
-    because: z.string().max(200).optional(),
-  }),
-  characteristic: z.enum(["size", "zero-bound"]).default("size"),
-  confidence: z.number().optional(),
-  tail: z.enum(["exact", "rounded"]).optional(),
-  seed: z.int().min(0).optional(),
-  resamples: z.int().min(100).max(2000).optional(),
+const capabilitySchema = z
+  .strictObject({
+    kind: z.literal("capability"),
+    values: z.array(number).min(1).max(MOST_CAPABILITY_VALUES),
+    limits: z.strictObject({
+      lower: number.nullable(),
+      upper: number.nullable(),
+      target: number.optional(),
+    }),
+    stability,
+    characteristic: z.enum(["size", "zero-bound"]).default("size"),
+    family: z.enum(["normal", "folded-normal", "lognormal", "weibull", "rayleigh", "rice"]).optional(),
+    confidence,
+    tail: z.enum(["exact", "rounded"]).optional(),
+    provenIndex: positive.optional(),
+    seed: z.int().min(0).optional(),
+    /** 999 by default, fewer for more than 500 values. */
+    resamples: z.int().min(100).max(2000).optional(),
+  })
+  .refine(({ values, resamples = 0 }) => values.length * resamples <= MOST_RESAMPLED, {
+    path: ["resamples"],
+    error: `Values times resamples must be at most ${MOST_RESAMPLED}: ask for fewer resamples`,
+  });
+
+/** A signal and a frame of `findings`: positions count the frames of the stretch in the order of measuring. */
+const position = z.int().min(0).max(10_000_000);
+const factors = z
+  .record(z.string().min(1).max(64), z.string().max(64))
+  .refine((record) => Object.keys(record).length <= 12, { error: "At most 12 factors" });
+const findingsSchema = z.strictObject({
+  kind: z.literal("findings"),
+  signals: z
+    .array(
+      z.strictObject({
+        stream: z.string().min(1).max(100),
+        position,
+        from: position,
+        side: z.enum(["upper", "lower"]).nullable().default(null),
+        points: z.array(position).min(1).max(31).optional(),
+        change: z.strictObject({ first: position, earliest: position, latest: position }).nullable().optional(),
+      }),
+    )
+    .max(300),
+  frames: z.array(z.strictObject({ position, factors })).max(3000),
+  gap: number.optional(),
+  lift: number.optional(),
+  alpha: number.optional(),
 });
 
-/** Numbers in, statistics out: by the same core as everything else. Nothing is stored. */
+/**
+ * Body of POST /api/v1/analysis: numbers in, statistics out, by the same core as everything else. Nothing is stored.
+ *
+ * - chart: a chart with limits, signals and estimates (`chart.chart` says which; the options are those of the core function)
+ * - run-rules: signals on given lines; rules by name (zone, eight, limit) or one by one
+ * - run-length: of rules, an EWMA, a CUSUM or a multivariate EWMA; with `baseline` also its range for estimated limits
+ * - chart-design: limits, EWMA and CUSUM for an in-control run length and a shift that matters
+ * - capability, offset-capability: indices or the fraction outside a circle, with intervals, or a reason
+ * - change-point, autocorrelation, anova, variance-components: of the values sent
+ * - target-plot, adjustment: of offsets towards 12 and 3 o'clock
+ * - tool-life: frames left until a limit; findings: signals of several streams gathered by cause
+ *
+ * The answer is `{ coreVersion, kind, result }`. Where the numbers give no answer, `result` is `{ ok: false, reason }` with
+ * status 200; wrong input is a problem with status 400. NaN and Infinity are no JSON and never come out.
+ */
 export const analysisRequestSchema = z.discriminatedUnion("kind", [
-  z.strictObject({
-    kind: z.literal("chart"),
-    chart: z.discriminatedUnion("chart", [
-      individualsSchema,
-      meanSchema,
-      betweenWithinSchema,
-      ewmaSchema,
-      cusumSchema,
-      countsSchema,
-      vectorSchema,
-    ]),
-  }),
+  z.strictObject({ kind: z.literal("chart"), chart: analysisChartSchema }),
   z.strictObject({
     kind: z.literal("run-rules"),
-    values,
-    centre: z.number(),
+    values: valuesSchema,
+    centre: number,
     sigma: positive.nullable().default(null),
-    lower: z.number().nullable().optional(),
-    upper: z.number().nullable().optional(),
+    lower: number.nullable().optional(),
+    upper: number.nullable().optional(),
     rules: rulesSchema.default("zone"),
   }),
   z.strictObject({ kind: z.literal("run-length"), design: runLengthSchema }),
+  z.strictObject({ kind: z.literal("chart-design"), inControl: number, shift: number }),
   capabilitySchema,
-  z.strictObject({ kind: z.literal("change-point"), values, confidence: z.number().optional() }),
-  z.strictObject({ kind: z.literal("anova"), groups: subgroups }),
+  z.strictObject({
+    kind: z.literal("offset-capability"),
+    offsets: z
+      .array(z.tuple([number, number]))
+      .min(1)
+      .max(20_000),
+    largestOffset: positive.nullable(),
+    stability,
+    confidence,
+    seed: z.int().min(0).optional(),
+  }),
+  z.strictObject({ kind: z.literal("change-point"), values: valuesSchema, confidence }),
+  z.strictObject({ kind: z.literal("autocorrelation"), values: valuesSchema, confidence }),
+  z.strictObject({ kind: z.literal("anova"), groups: subgroupsSchema }),
   z.strictObject({
     kind: z.literal("variance-components"),
     values: z
-      .array(z.strictObject({ value: z.number(), levels: z.record(z.string().max(64), z.string().max(64)) }))
+      .array(z.strictObject({ value: number, levels: z.record(z.string().max(64), z.string().max(64)) }))
       .min(1)
       .max(MOST_VALUES),
     factors: z.array(z.string().min(1).max(64)).min(1).max(8),
   }),
+  z.strictObject({ kind: z.literal("target-plot"), offsets, confidence }),
   z.strictObject({
     kind: z.literal("adjustment"),
-    offsets: z
-      .array(z.tuple([z.number(), z.number()]))
-      .min(1)
-      .max(MOST_VALUES),
+    offsets,
     zoneRadius: positive,
-    deadBand: z.number().min(0).optional(),
-    confidence: z.number().optional(),
+    deadBand: number.min(0).optional(),
+    confidence,
     settle: z.int().min(0).optional(),
   }),
   z.strictObject({
     kind: z.literal("tool-life"),
-    values,
+    values: valuesSchema,
     toolChanges: z.array(z.int().min(0)).max(10_000).default([]),
-    limits: z.strictObject({ lower: z.number().nullable(), upper: z.number().nullable() }),
+    limits: z.strictObject({ lower: number.nullable(), upper: number.nullable() }),
+    frameCounts: z.array(number).max(MOST_VALUES).optional(),
+    confidence,
+    excluded: z.array(z.int().min(0)).max(MOST_VALUES).optional(),
   }),
+  findingsSchema,
 ]);
 
 export type AnalysisRequest = z.output<typeof analysisRequestSchema>;
-export type AnalysisRules = z.output<typeof rulesSchema>;

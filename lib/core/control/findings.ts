@@ -116,17 +116,20 @@ type Stretch = Readonly<{
 function stretchOf(frames: readonly FactoredFrame[]): Stretch {
   const sorted = [...frames].sort((a, b) => a.position - b.position);
   const levels: Level[] = [];
-  const factors = [...new Set(sorted.flatMap((frame) => Object.keys(frame.factors)))].sort();
-  for (const factor of factors) {
-    const values = [...new Set(sorted.map((frame) => frame.factors[factor]))];
-    if (values.length < 2) continue;
-    for (const value of values) {
-      if (value === undefined) continue;
-      const of = sorted.filter((frame) => frame.factors[factor] === value);
-      const start = sorted.findIndex((frame) => frame.factors[factor] === value);
+  for (const factor of [...new Set(sorted.flatMap((frame) => Object.keys(frame.factors)))].sort()) {
+    const seen = new Map<string, { count: number; start: number }>();
+    sorted.forEach((frame, index) => {
+      const value = frame.factors[factor];
+      if (value === undefined) return;
+      const level = seen.get(value) ?? { count: 0, start: index };
+      level.count += 1;
+      seen.set(value, level);
+    });
+    if (seen.size < 2) continue;
+    for (const [value, { count, start }] of seen) {
       // In use from the first frame on, a level came with nothing that is seen here.
-      const staysNew = start > 0 && sorted.slice(start).every((frame) => frame.factors[factor] === value);
-      levels.push({ factor, value, count: of.length, first: of[0]!.position, staysNew });
+      const staysNew = start > 0 && count === sorted.length - start;
+      levels.push({ factor, value, count, first: sorted[start]!.position, staysNew });
     }
   }
   return { count: sorted.length, at: new Map(sorted.map((frame) => [frame.position, frame])), levels };

@@ -1,104 +1,58 @@
 import "server-only";
+import { offsetCapability } from "@/lib/core/capability/offset-capability";
 import { processCapability } from "@/lib/core/capability/process-capability";
 import { adjustment } from "@/lib/core/control/adjustment";
-import { attributeChart } from "@/lib/core/control/attribute-chart";
-import { betweenWithinChart } from "@/lib/core/control/between-within-chart";
+import { autocorrelationEffect } from "@/lib/core/control/autocorrelation";
 import { changePoint } from "@/lib/core/control/change-point";
-import type { ChartEstimate } from "@/lib/core/control/chart-result";
-import { cusumChart } from "@/lib/core/control/cusum-chart";
-import { cusumRunLength, cusumRunLengthOneSided } from "@/lib/core/control/cusum-run-length";
-import { ewmaChart } from "@/lib/core/control/ewma-chart";
-import { ewmaRunLength } from "@/lib/core/control/ewma-run-length";
-import { hotellingChart } from "@/lib/core/control/hotelling-chart";
-import { individualsChart } from "@/lib/core/control/individuals-chart";
-import { meanChart } from "@/lib/core/control/mean-chart";
+import { designChart } from "@/lib/core/control/design-chart";
+import { gatherFindings } from "@/lib/core/control/findings";
+import { targetPlot } from "@/lib/core/control/hotelling-target";
 import { oneWayAnova } from "@/lib/core/control/one-way-anova";
-import { EIGHT_TESTS, LIMIT_TEST_ONLY, ZONE_TESTS, type RunRule } from "@/lib/core/control/run-rules";
-import { rulesRunLength } from "@/lib/core/control/rules-run-length";
 import { scanRunRules } from "@/lib/core/control/scan-run-rules";
 import { toolLife } from "@/lib/core/control/tool-life";
 import { varianceComponents } from "@/lib/core/control/variance-components";
 import { CORE_VERSION } from "@/lib/core/version";
-import type { AnalysisRequest, AnalysisRules } from "@/lib/schemas/analysis";
+import { AppError } from "@/lib/errors";
+import { MOST_RESAMPLED, type AnalysisRequest } from "@/lib/schemas/analysis";
 import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
+import { analysisChart, analysisRules } from "./analysis-chart";
+import { analysisRunLength } from "./analysis-run-length";
 
-const NAMED = { zone: ZONE_TESTS, eight: EIGHT_TESTS, limit: LIMIT_TEST_ONLY } as const;
-
-function rulesOf(rules: AnalysisRules): readonly RunRule[] {
-  return typeof rules === "string" ? NAMED[rules] : (rules as readonly RunRule[]);
-}
-
-const withRules = (rules: AnalysisRules | undefined) => (rules === undefined ? {} : { rules: rulesOf(rules) });
-
-function chartOf(request: Extract<AnalysisRequest, { kind: "chart" }>["chart"]): ChartEstimate {
-  switch (request.chart) {
-    case "individuals": {
-      const { chart: _, values, rules, ...options } = request;
-      return individualsChart(values, { ...options, ...withRules(rules) });
-    }
-    case "mean": {
-      const { chart: _, subgroups, rules, ...options } = request;
-      return meanChart(subgroups, { ...options, ...withRules(rules) });
-    }
-    case "between-within": {
-      const { chart: _, subgroups, rules, ...options } = request;
-      return betweenWithinChart(subgroups, { ...options, ...withRules(rules) });
-    }
-    case "ewma": {
-      const { chart: _, values, ...options } = request;
-      return ewmaChart(values, options);
-    }
-    case "cusum": {
-      const { chart: _, values, ...options } = request;
-      return cusumChart(values, options);
-    }
-    case "t2":
-      return hotellingChart(request.vectors);
-    default: {
-      const { chart: kind, counts, ...options } = request;
-      return attributeChart(counts, { ...options, kind });
-    }
-  }
-}
-
-function runLengthOf(design: Extract<AnalysisRequest, { kind: "run-length" }>["design"]): unknown {
-  const { shift = 0 } = design;
-  switch (design.of) {
-    case "rules": {
-      const limit = design.limit === undefined ? {} : { limit: design.limit };
-      return rulesRunLength(rulesOf(design.rules), { shift, ...limit });
-    }
-    case "ewma":
-      return { mean: ewmaRunLength(design, shift), method: "exact" };
-    case "cusum":
-      return {
-        mean: design.sides === "one" ? cusumRunLengthOneSided(design, shift) : cusumRunLength(design, shift),
-        method: "exact",
-      };
-  }
-}
+const USUAL_RESAMPLES = 999;
 
 function resultOf(request: AnalysisRequest): unknown {
   switch (request.kind) {
     case "chart":
-      return chartOf(request.chart);
+      return analysisChart(request.chart);
     case "run-rules": {
       const { values, centre, sigma, lower, upper, rules } = request;
-      return { signals: scanRunRules(values, { centre, sigma, lower, upper }, rulesOf(rules)) };
+      return { signals: scanRunRules(values, { centre, sigma, lower, upper }, analysisRules(rules)) };
     }
     case "run-length":
-      return runLengthOf(request.design);
+      return analysisRunLength(request.design);
+    case "chart-design":
+      return designChart(request.inControl, request.shift);
     case "capability": {
       const { kind: _, characteristic, ...input } = request;
-      return processCapability({ ...input, kind: characteristic });
+      const affordable = Math.floor(MOST_RESAMPLED / input.values.length);
+      const resamples = input.resamples ?? Math.min(USUAL_RESAMPLES, affordable);
+      return processCapability({ ...input, resamples, kind: characteristic });
+    }
+    case "offset-capability": {
+      const { kind: _, ...input } = request;
+      return offsetCapability(input);
     }
     case "change-point":
       return changePoint(request.values, request.confidence === undefined ? {} : { confidence: request.confidence });
+    case "autocorrelation":
+      return autocorrelationEffect(request.values, request.confidence);
     case "anova":
       return oneWayAnova(request.groups);
     case "variance-components":
       return varianceComponents(request.values, request.factors);
+    case "target-plot":
+      return targetPlot(request.offsets, request.confidence);
     case "adjustment": {
       const { kind: _, offsets, ...options } = request;
       return adjustment(offsets, options);
@@ -107,16 +61,31 @@ function resultOf(request: AnalysisRequest): unknown {
       const { kind: _, ...input } = request;
       return toolLife(input);
     }
+    case "findings": {
+      const { kind: _, signals, frames, ...options } = request;
+      return { findings: gatherFindings(signals, frames, options) };
+    }
   }
+}
+
+/** JSON would turn what is not finite into null without a word. */
+function assertFinite(result: unknown): void {
+  if (typeof result === "number" && !Number.isFinite(result)) {
+    throw new AppError("invalid-input", "These numbers give a result too large to be stated. Nothing was changed.");
+  }
+  if (typeof result !== "object" || result === null) return;
+  for (const part of Object.values(result)) assertFinite(part);
 }
 
 /**
  * Computes what a program asks of numbers that it sends; stores nothing. An answer that the numbers do not give is
  * `{ ok: false, reason }`.
  *
- * @throws AppError forbidden; CoreError for wrong input
+ * @throws AppError forbidden, invalid-input for a result beyond double precision; CoreError for wrong input
  */
 export function analyse(viewer: Viewer, request: AnalysisRequest): unknown {
   assertMay(viewer, "drift.view");
-  return { coreVersion: CORE_VERSION, kind: request.kind, result: resultOf(request) };
+  const result = resultOf(request);
+  assertFinite(result);
+  return { coreVersion: CORE_VERSION, kind: request.kind, result };
 }

@@ -3,16 +3,26 @@ import { POST } from "@/app/api/v1/analysis/route";
 import { createToken } from "@/lib/server/tokens/commands";
 import { createTestDatabase, type TestDatabase } from "../../helpers/database";
 import { createTestPlant } from "../../helpers/plant";
-import { setTestEnvironment } from "../auth/plant-fixture";
+import { signIn } from "@/lib/server/auth/sign-in";
+import hotelling from "../../reference/hotelling.json";
+import { cookieHeader, createPlant, createSignIn, PASSWORD, setTestEnvironment } from "../auth/plant-fixture";
 
 let database: TestDatabase;
 let token = "";
 let writer = "";
+let cookies: Record<"inspector" | "dock", string>;
 beforeAll(async () => {
   setTestEnvironment();
   database = await createTestDatabase();
   const administrator = await (await createTestPlant({ frames: 1 })).as("administrator");
   token = (await createToken(administrator, { name: "reads", scopes: ["results:read"] })).token;
+  const system = await createPlant("analysis");
+  const cookieOf = async (role: "inspector" | "dock") => {
+    const email = `${role}@plant.example`;
+    await createSignIn(system, email, role);
+    return cookieHeader(await signIn({ email, password: PASSWORD }, new Headers()));
+  };
+  cookies = { inspector: await cookieOf("inspector"), dock: await cookieOf("dock") };
   writer = (await createToken(administrator, { name: "writes", scopes: ["readings:write"] })).token;
 });
 afterAll(async () => database.drop());
@@ -114,6 +124,29 @@ describe("POST /api/v1/analysis", () => {
       "a pattern longer than the memory",
       { kind: "run-rules", values: FLOW, centre: 50, sigma: 1, rules: [{ id: "x", test: "same-side", length: 99 }] },
     ],
+    ["a number beyond what squares hold", { kind: "chart", chart: { chart: "individuals", values: [1e300, 1, 2] } }],
+    ["vectors of different length", { kind: "chart", chart: { chart: "t2", vectors: [[1, 2], [3]] } }],
+    [
+      "rules that never signal",
+      {
+        kind: "run-length",
+        design: {
+          of: "rules",
+          rules: [
+            { id: "a", test: "monotone", length: 31 },
+            { id: "b", test: "beyond-limit", sigmas: 9 },
+          ],
+        },
+      },
+    ],
+    [
+      "a one-sided CUSUM with a baseline",
+      { kind: "run-length", design: { of: "cusum", k: 0.5, h: 4, sides: "one", baseline: { points: 100 } } },
+    ],
+    [
+      "tool changes beyond the values",
+      { kind: "tool-life", values: FLOW, toolChanges: [99], limits: { lower: 1, upper: null } },
+    ],
     ["counts above their sample", { kind: "chart", chart: { chart: "p", counts: [5], sizes: 3 } }],
   ])("answers %s in words", async (_, body) => {
     const answer = await ask(body);
@@ -127,6 +160,115 @@ describe("POST /api/v1/analysis", () => {
       expect(status).toBe(200);
       expect(body.result).toMatchObject({ ok: false, reason: expect.stringMatching(/./) });
     }
+  });
+
+  it("charts vectors: T2 of subgroups as the textbook, and the target plot of offsets", async () => {
+    // Montgomery, Introduction to Statistical Quality Control, example 11.1: phase II limit 15.16 from 20 subgroups of 10
+    const book = hotelling.cases.find(({ id }) => id === "t2-subgroups")!;
+    const vectors = (book.input.rows as number[][]).map(([a, b]) => [a!, b!]);
+    const baseline = {
+      mean: [115.59, 1.06],
+      covariance: [
+        [1.23, 0.79],
+        [0.79, 0.83],
+      ],
+      count: 200,
+      degreesOfFreedom: 180,
+    };
+    const subgroups = vectors.map((vector) => Array.from({ length: 10 }, () => vector));
+    const means = await ask({ kind: "chart", chart: { chart: "t2-means", subgroups, alpha: 0.001, baseline } });
+    expect(Math.abs(means.body.result.value.main.upper[0] - 15.16)).toBeLessThan(0.0051);
+    const printed = (book.expected as { T2: number[] }).T2;
+    printed.forEach((t2, index) =>
+      expect(Math.abs(means.body.result.value.main.values[index] - t2)).toBeLessThan(0.0051),
+    );
+    for (const chart of ["t2", "mewma"]) {
+      const { body } = await ask({ kind: "chart", chart: { chart, vectors, baseline } });
+      expect(body.result.value.main).toMatchObject({ kind: chart, phase: 2 });
+    }
+    const target = await ask({ kind: "target-plot", offsets: vectors });
+    expect(target.body.result.value.mean[0].toFixed(2)).toBe("115.59");
+  });
+
+  it("knows every other chart of the core", async () => {
+    const values = FLOW;
+    const kinds = async (chart: object) => (await ask({ kind: "chart", chart })).body.result.value.main.kind;
+    expect(await kinds({ chart: "trended", values })).toBe("trended");
+    expect(await kinds({ chart: "deviation-from-nominal", values, nominals: values.map(() => 50) })).toBe(
+      "deviation-from-nominal",
+    );
+    expect(await kinds({ chart: "standardised", values, models: values.map((_, i) => (i < 5 ? "A" : "B")) })).toBe(
+      "standardised",
+    );
+    expect(await kinds({ chart: "quantile", values, limits: { lower: 45, median: 50, upper: 55 } })).toBe(
+      "individuals",
+    );
+    expect(await kinds({ chart: "u", counts: [3, 5, 2], sizes: [1, 1.5, 1] })).toBe("u");
+  });
+
+  it("gives the run length of a multivariate EWMA, of estimated limits and of a mixture within a second or two", async () => {
+    // Prabhu and Runger 1997, Journal of Quality Technology 29(1) 8-15 (from memory): 200
+    const mewma = await ask({ kind: "run-length", design: { of: "mewma", dimensions: 2, lambda: 0.1, limit: 8.64 } });
+    expect(Math.abs(mewma.body.result.mean - 200)).toBeLessThan(2);
+    const rules = { of: "rules", rules: "limit", baseline: { points: 100 } };
+    const limits = (await ask({ kind: "run-length", design: rules })).body.result;
+    // exact: 1 / 0.0026998 = 370.4; numbers of the 5 to 95 % range from 100 frames: about 95 to 1,760
+    expect(limits.mean).toBeCloseTo(370.398, 2);
+    expect(Math.abs(limits.estimatedLimits.lower - 95)).toBeLessThan(5);
+    expect(Math.abs(limits.estimatedLimits.upper / 1760 - 1)).toBeLessThan(0.05);
+    const rare = [
+      { id: "a", test: "monotone", length: 9 },
+      { id: "b", test: "beyond-limit", sigmas: 5 },
+    ];
+    const started = performance.now();
+    const mixture = (await ask({ kind: "run-length", design: { of: "rules", rules: rare } })).body.result;
+    expect(mixture.method).toBe("simulation");
+    expect(mixture.standardError / mixture.mean).toBeLessThan(0.4);
+    expect(performance.now() - started).toBeLessThan(15_000);
+    const design = (await ask({ kind: "chart-design", inControl: 370, shift: 1 })).body.result;
+    // Hawkins and Olwell 1998, Cumulative Sum Charts, table 3.1: k 0.5, 370 two-sided: h 4.77
+    expect(design.cusum.design.h.toFixed(2)).toBe("4.77");
+  });
+
+  it("gathers findings and states the fraction of offsets outside", async () => {
+    const frames = Array.from({ length: 60 }, (_, position) => ({
+      position,
+      factors: { gauge: position >= 40 && position < 46 ? "G2" : "G1" },
+    }));
+    const signals = [40, 42, 44].map((position) => ({ stream: `s${position}`, position, from: position }));
+    const { body } = await ask({ kind: "findings", signals, frames });
+    expect(body.result.findings[0].cause).toMatchObject({ factor: "gauge", value: "G2", evidence: "share" });
+    const offsets = Array.from({ length: 120 }, (_, i) => [12 * Math.sin(i), 12 * Math.cos(1.7 * i)]);
+    const asked = { kind: "offset-capability", offsets, largestOffset: 50, stability: { verdict: "stable" } };
+    expect((await ask(asked)).body.result).toMatchObject({ ok: true, value: { frames: 120, observedOutside: 0 } });
+  });
+
+  it("keeps a bootstrap within what one request may take", async () => {
+    const values = Array.from({ length: 5000 }, (_, i) => 1 + Math.sin(i) ** 2);
+    const limits = { lower: null, upper: 3 };
+    const body = { kind: "capability", characteristic: "zero-bound", values, limits, stability: { verdict: "stable" } };
+    const many = await ask({ ...body, resamples: 2000 });
+    expect([many.status, many.body.fields[0].path]).toEqual([400, "resamples"]);
+    expect((await ask({ ...body, values: [...values, ...values] })).status).toBe(400);
+  });
+
+  it("answers a person who may look at Drift, and nobody else", async () => {
+    const asPerson = async (cookie: string | null) => {
+      const request = new Request("http://localhost:3000/api/v1/analysis", {
+        method: "POST",
+        headers: {
+          "content-type": "application/json",
+          "sec-fetch-site": "same-origin",
+          ...(cookie === null ? {} : { cookie }),
+        },
+        body: JSON.stringify({ kind: "chart", chart: { chart: "individuals", values: FLOW } }),
+      });
+      const response = await POST(request, { params: Promise.resolve({}) });
+      return { status: response.status, body: await response.json() };
+    };
+    expect(await asPerson(cookies.inspector)).toMatchObject({ status: 200, body: { result: { ok: true } } });
+    expect((await asPerson(cookies.dock)).status).toBe(403);
+    expect((await asPerson(null)).status).toBe(401);
   });
 
   it("is not for a token that only writes", async () => {

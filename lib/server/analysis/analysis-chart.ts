@@ -1,0 +1,86 @@
+import "server-only";
+import { attributeChart } from "@/lib/core/control/attribute-chart";
+import { betweenWithinChart } from "@/lib/core/control/between-within-chart";
+import type { ChartEstimate } from "@/lib/core/control/chart-result";
+import { cusumChart } from "@/lib/core/control/cusum-chart";
+import { ewmaChart } from "@/lib/core/control/ewma-chart";
+import { hotellingChart, hotellingMeanChart } from "@/lib/core/control/hotelling-chart";
+import { individualsChart } from "@/lib/core/control/individuals-chart";
+import { meanChart } from "@/lib/core/control/mean-chart";
+import { mewmaChart } from "@/lib/core/control/mewma-chart";
+import { quantileChart } from "@/lib/core/control/quantile-chart";
+import { EIGHT_TESTS, LIMIT_TEST_ONLY, ZONE_TESTS, type RunRule } from "@/lib/core/control/run-rules";
+import { deviationChart, standardisedChart } from "@/lib/core/control/short-run-chart";
+import { trendedChart } from "@/lib/core/control/trended-chart";
+import type { AnalysisChart, AnalysisRules } from "@/lib/schemas/analysis-chart";
+
+const NAMED = { zone: ZONE_TESTS, eight: EIGHT_TESTS, limit: LIMIT_TEST_ONLY } as const;
+
+/** Rules that a request names or describes. */
+export function analysisRules(rules: AnalysisRules): readonly RunRule[] {
+  return typeof rules === "string" ? NAMED[rules] : (rules as readonly RunRule[]);
+}
+
+const withRules = (rules: AnalysisRules | undefined) => (rules === undefined ? {} : { rules: analysisRules(rules) });
+
+/**
+ * The chart that a request asks for.
+ *
+ * @throws CoreError for wrong input
+ */
+export function analysisChart(request: AnalysisChart): ChartEstimate {
+  switch (request.chart) {
+    case "individuals": {
+      const { chart: _, values, rules, ...options } = request;
+      return individualsChart(values, { ...options, ...withRules(rules) });
+    }
+    case "mean": {
+      const { chart: _, subgroups, rules, ...options } = request;
+      return meanChart(subgroups, { ...options, ...withRules(rules) });
+    }
+    case "between-within": {
+      const { chart: _, subgroups, rules, ...options } = request;
+      return betweenWithinChart(subgroups, { ...options, ...withRules(rules) });
+    }
+    case "ewma": {
+      const { chart: _, values, ...options } = request;
+      return ewmaChart(values, options);
+    }
+    case "cusum": {
+      const { chart: _, values, ...options } = request;
+      return cusumChart(values, options);
+    }
+    case "trended": {
+      const { chart: _, values, rules, ...options } = request;
+      return trendedChart(values, { ...options, ...withRules(rules) });
+    }
+    case "deviation-from-nominal": {
+      const { chart: _, values, nominals, rules, ...options } = request;
+      return deviationChart(values, nominals, { ...options, ...withRules(rules) });
+    }
+    case "standardised": {
+      const { chart: _, values, models, rules, ...options } = request;
+      return standardisedChart(values, models, { ...options, ...withRules(rules) });
+    }
+    case "quantile": {
+      const { chart: _, values, ...options } = request;
+      return quantileChart(values, options);
+    }
+    case "t2": {
+      const { chart: _, vectors, ...options } = request;
+      return hotellingChart(vectors, options);
+    }
+    case "t2-means": {
+      const { chart: _, subgroups, ...options } = request;
+      return hotellingMeanChart(subgroups, options);
+    }
+    case "mewma": {
+      const { chart: _, vectors, ...options } = request;
+      return mewmaChart(vectors, options);
+    }
+    default: {
+      const { chart: kind, counts, rules, ...options } = request;
+      return attributeChart(counts, { ...options, ...withRules(rules), kind });
+    }
+  }
+}
