@@ -47,6 +47,30 @@ describe("adjustment", () => {
     expect(called / tries).toBeLessThan(0.065);
   });
 
+  it("states an interval of the move that holds the true distance at least as often as stated", () => {
+    const tries = 1000;
+    let held = 0;
+    for (let seed = 0; seed < tries; seed++) {
+      const { advice } = adviceOf(offsets(30, at(0.03, 75), 9000 + seed));
+      if (advice.kind === "move" && advice.move.interval[0] <= 0.03 && 0.03 <= advice.move.interval[1]) held++;
+    }
+    // nominal 0.95; the circle of two components is wider than the distance alone needs
+    expect(held / tries).toBeGreaterThan(0.95);
+    expect(held / tries).toBeLessThan(1);
+  });
+
+  it("advises hardly any move for a mean on the axis", () => {
+    let moves = 0;
+    for (let seed = 0; seed < 1000; seed++)
+      if (adviceOf(offsets(25, [0, 0], 40_000 + seed)).advice.kind === "move") moves++;
+    // significance alone would move in 5 % of cases; the dead band of 0.01 leaves almost none
+    expect(moves).toBeLessThan(5);
+    let without = 0;
+    for (let seed = 0; seed < 1000; seed++)
+      if (adviceOf(offsets(25, [0, 0], 40_000 + seed), { deadBand: 0 }).advice.kind === "move") without++;
+    expect(without).toBeGreaterThan(30);
+  });
+
   it("does not move for a significant mean inside the dead band", () => {
     const vectors = offsets(400, at(0.006, 30), 3);
     const value = adviceOf(vectors);
