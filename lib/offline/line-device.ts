@@ -61,11 +61,16 @@ export function readingNamesOf(plan: StationPlan): readonly ReadingName[] | null
   return names.every((name) => name.ok) ? names.flatMap((name) => (name.ok ? [name.value] : [])) : null;
 }
 
-/** Gauge of each kind of reading at this station, as chosen, or the first that is not overdue. */
+/**
+ * Gauge of each kind of reading at this station, as chosen, or the first that is not overdue. One whose last zero check failed
+ * comes last, also where it was chosen.
+ */
 export function gaugesAtHand(kit: StationKit | null, settings: DeviceSettings): Partial<Record<ReadingKind, string>> {
   const chosen: Partial<Record<ReadingKind, string>> = {};
   for (const kind of ["bore", "sweep", "face", "width", "plug", "bar"] as const) {
-    const usable = (kit?.gauges ?? []).filter((gauge) => gauge.kind === kind);
+    const all = (kit?.gauges ?? []).filter((gauge) => gauge.kind === kind);
+    const trusted = all.filter((gauge) => gauge.zeroFailed !== true);
+    const usable = trusted.length > 0 ? trusted : all;
     const gauge =
       usable.find((one) => one.key === settings.gauges[kind]) ?? usable.find((one) => !one.overdue) ?? usable[0];
     if (gauge) chosen[kind] = gauge.key;

@@ -48,6 +48,8 @@ export type StationGauge = {
   readonly ringMm: number | null;
   readonly calibratedUntil: string | null;
   readonly overdue: boolean;
+  /** Its last zero check failed: what it shows proves nothing until a good one. Absent in kits kept by earlier versions. */
+  readonly zeroFailed?: boolean;
 };
 
 /** Everything a device needs at one station, also when the network is gone. */

@@ -3,7 +3,8 @@ import { IDBFactory } from "fake-indexeddb";
 import { beforeEach, describe, expect, it } from "vitest";
 import { createSeededGenerator } from "@/lib/core/numerics/seeded-generator";
 import { type DeviceDatabase, openDeviceDatabase } from "@/lib/offline/device-database";
-import { LineDevice } from "@/lib/offline/line-device";
+import { gaugesAtHand, LineDevice } from "@/lib/offline/line-device";
+import { FIRST_SETTINGS } from "@/lib/offline/line-state";
 import { recordInspectionSchema } from "@/lib/schemas/inspection";
 import { STATION, standInServer, stationKit, type StandIn } from "./station-server";
 
@@ -106,6 +107,20 @@ describe("a frame at the station", () => {
     for (const value of GOOD) await device.enter(value);
     await settled(device);
     expect(server.arrived.map(({ reason }) => reason)).toEqual([undefined, "after rework"]);
+  });
+});
+
+describe("the gauge at hand", () => {
+  it("is one whose zero check did not fail, also where another was chosen", () => {
+    const kit = stationKit(1);
+    const [first] = kit.gauges;
+    const spare = { ...first!, key: "BG-2" };
+    const both = { ...kit, gauges: [{ ...first!, zeroFailed: true }, spare] };
+    const chosen = { ...FIRST_SETTINGS, gauges: { bore: "BG-1" } };
+    expect(gaugesAtHand({ ...kit, gauges: [first!, spare] }, chosen).bore).toBe("BG-1");
+    expect(gaugesAtHand(both, chosen).bore).toBe("BG-2");
+    // Without another one the doubt stands in the verdict.
+    expect(gaugesAtHand({ ...kit, gauges: [{ ...first!, zeroFailed: true }] }, chosen).bore).toBe("BG-1");
   });
 });
 

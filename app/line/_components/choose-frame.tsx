@@ -251,7 +251,7 @@ function StationBlock({
           {
             label: "bore gauge, calibrated until",
             value: bore
-              ? `${bore.key}, ${bore.calibratedUntil === null ? "no calibration" : formatDay(bore.calibratedUntil, { zone: "UTC" })}`
+              ? `${bore.key}, ${bore.calibratedUntil === null ? "no calibration" : formatDay(bore.calibratedUntil, { zone: "UTC" })}${bore.zeroFailed === true ? ": zero check failed, its readings prove nothing" : ""}`
               : "none entered",
           },
           {

@@ -10,6 +10,7 @@ import type {
 } from "@/lib/schemas/station-package";
 import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
+import { DRIFT_ROUNDING_UM } from "../gauges/suspect-spans";
 import { getPool } from "../db/client";
 import { sql } from "../db/sql";
 
@@ -58,7 +59,9 @@ export async function getStationPackage(
       limit ${OPEN_BATCHES}`),
     pool.query<Omit<StationGauge, "calibratedUntil" | "overdue"> & { until: Date | null }>(sql`
       select g.key, g.name, g.kind, g.principle, g.resolution_um as "resolutionUm",
-        ring.certified_size_mm as "ringMm", max(c.due_at) as until
+        ring.certified_size_mm as "ringMm", max(c.due_at) as until,
+        coalesce((select abs(z.drift_um) > z.limit_um + ${DRIFT_ROUNDING_UM}::float8 from zero_check z
+          where z.plant_id = g.plant_id and z.gauge_id = g.id order by z.at desc limit 1), false) as "zeroFailed"
       from gauge g
       left join setting_ring ring on ring.plant_id = g.plant_id and ring.id = g.ring_id
       left join calibration c on c.plant_id = g.plant_id and c.gauge_id = g.id

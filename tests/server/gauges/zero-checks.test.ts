@@ -13,6 +13,7 @@ import { readBatchEvidence } from "@/lib/server/gate/read-batch-evidence";
 import { recordZeroCheck } from "@/lib/server/gauges/commands";
 import { traceGauge } from "@/lib/server/gauges/queries";
 import { readSuspectSpans } from "@/lib/server/gauges/suspect-spans";
+import { getStationPackage } from "@/lib/server/line/queries";
 import { recordInspections } from "@/lib/server/inspections/record-inspections";
 import { withdrawInspection } from "@/lib/server/inspections/withdraw-inspection";
 import { verifyJournal } from "@/lib/server/journal/verify-journal";
@@ -122,6 +123,18 @@ async function measureSix(): Promise<void> {
 }
 
 describe("a zero check", () => {
+  it("tells the station that a gauge failed its last check, and no longer after a good one", async () => {
+    const failed = async () =>
+      (await getStationPackage(plant.system, plant.stationId)).gauges
+        .filter((one) => one.zeroFailed)
+        .map((one) => one.key);
+    expect(await failed()).toEqual([]);
+    await recordZeroCheck(await plant.as("inspector"), check("BG-1", -15, 2));
+    expect(await failed()).toEqual(["BG-1"]);
+    await recordZeroCheck(await plant.as("inspector"), check("BG-1", 1, 1));
+    expect(await failed()).toEqual([]);
+  });
+
   it("passes at the limit and holds nothing", async () => {
     const inspector = await plant.as("inspector");
     await measureSix();
