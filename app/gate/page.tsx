@@ -17,7 +17,7 @@ import styles from "./gate.module.css";
 export const metadata: Metadata = { title: "Gate" };
 
 const searchSchema = z.object({
-  state: z.enum(["open", "held", "clear", "gone"]).optional().catch(undefined),
+  state: z.enum(["here", "open", "held", "clear", "gone"]).catch("here"),
   line: z.string().max(64).optional().catch(undefined),
 });
 
@@ -28,8 +28,10 @@ const STATE_WORDS = {
   gone: { mark: "shipped", word: "gone" },
 } as const satisfies Record<BatchGateState, { mark: string; word: string }>;
 
-const FILTERS: readonly { state: BatchGateState | undefined; label: string }[] = [
-  { state: undefined, label: "all" },
+type Filter = z.infer<typeof searchSchema>;
+
+const FILTERS: readonly { state: Filter["state"]; label: string }[] = [
+  { state: "here", label: "in the plant" },
   { state: "held", label: "held" },
   { state: "open", label: "being measured" },
   { state: "clear", label: "may ship" },
@@ -40,6 +42,23 @@ function headline(batches: readonly BatchListItem[]): string {
   const held = batches.filter((batch) => batch.state === "held").length;
   if (held === 0) return "No batch is held";
   return held === 1 ? "One batch is held" : `${held} batches are held`;
+}
+
+/** Batches that left are looked up, not looked through: they show only when asked for. */
+function isIn(state: Filter["state"], batch: BatchListItem): boolean {
+  return state === "here" ? batch.state !== "gone" : batch.state === state;
+}
+
+function filterHref(state: Filter["state"], line: string | undefined): string {
+  const search = new URLSearchParams();
+  if (state !== "here") search.set("state", state);
+  if (line !== undefined) search.set("line", line);
+  return search.size === 0 ? "/gate" : `/gate?${search}`;
+}
+
+/** A nought says nothing needs looking at: it stays quiet. */
+function tally(count: number) {
+  return count === 0 ? <span className={styles.nought}>0</span> : count;
 }
 
 function rowOf(batch: BatchListItem, zone: string) {
@@ -56,13 +75,17 @@ function rowOf(batch: BatchListItem, zone: string) {
       state: <StateMark state={mark} word={word} />,
       why: batch.firstReason ?? (batch.state === "open" ? `${counts.unmeasured} not measured yet` : ""),
       supplier: batch.supplier,
-      line: batch.line,
-      frames: String(batch.frames),
-      conforms: String(counts.conforms),
-      bad: String(counts.notConforming),
-      doubt: String(counts.notProven),
-      left: String(counts.unmeasured + counts.notMeasured),
-      shipped: String(counts.shipped),
+      line: (
+        <Link className={styles.code} href={filterHref("here", batch.line)} prefetch={false}>
+          {batch.line}
+        </Link>
+      ),
+      frames: batch.frames,
+      conforms: tally(counts.conforms),
+      bad: tally(counts.notConforming),
+      doubt: tally(counts.notProven),
+      left: tally(counts.unmeasured + counts.notMeasured),
+      shipped: tally(counts.shipped),
       opened: formatDay(batch.openedAt, { zone }),
     },
   };
@@ -70,9 +93,9 @@ function rowOf(batch: BatchListItem, zone: string) {
 
 export default async function GatePage({ searchParams }: PageProps<"/gate">) {
   const viewer = await requireViewer("/gate");
-  const filter = searchSchema.parse(await searchParams);
-  const [all, zone] = await Promise.all([listBatches(viewer, { line: filter.line }), getPlantZone(viewer)]);
-  const shown = all.filter((batch) => filter.state === undefined || batch.state === filter.state);
+  const { state, line } = searchSchema.parse(await searchParams);
+  const [all, zone] = await Promise.all([listBatches(viewer, { line }), getPlantZone(viewer)]);
+  const shown = all.filter((batch) => isIn(state, batch));
   return (
     <WorkPage viewer={viewer} current="gate">
       <PageFrame
@@ -90,18 +113,20 @@ export default async function GatePage({ searchParams }: PageProps<"/gate">) {
           />
         }
       >
-        <SectionHeading aside={formatCounted(shown.length, "batch", "batches")}>Batches</SectionHeading>
+        <SectionHeading aside={formatCounted(shown.length, "batch", "batches")}>
+          Batches{line === undefined ? "" : ` of line ${line}`}
+        </SectionHeading>
         <nav className={styles.filters} aria-label="Filter by state">
-          {FILTERS.map(({ state, label }) => (
+          {FILTERS.map((one) => (
             <Link
-              key={label}
-              href={state === undefined ? "/gate" : `/gate?state=${state}`}
-              aria-current={filter.state === state ? "page" : undefined}
+              key={one.state}
+              href={filterHref(one.state, line)}
+              aria-current={one.state === state ? "page" : undefined}
             >
-              {label}{" "}
-              <small>{state === undefined ? all.length : all.filter((batch) => batch.state === state).length}</small>
+              {one.label} <small>{all.filter((batch) => isIn(one.state, batch)).length}</small>
             </Link>
           ))}
+          {line === undefined ? null : <Link href={filterHref(state, undefined)}>every line</Link>}
         </nav>
         <DataTable
           caption="Batches, held ones first"

@@ -1,10 +1,10 @@
 import type { Metadata } from "next";
-import { AppError } from "@/lib/errors";
 import { mayDo } from "@/lib/server/auth/permissions";
 import { countShipments } from "@/lib/server/shipments/queries";
 import { getPlantZone } from "@/lib/server/setup/queries";
+import { ButtonLink } from "@/lib/ui/button";
 import { ErrorNotice } from "@/lib/ui/error-notice";
-import { PageFrame } from "@/lib/ui/page-frame";
+import { PageFrame, PageHead } from "@/lib/ui/page-frame";
 import { requireViewer, WorkPage } from "../../_components/work-page";
 import { ShipScan } from "./_components/ship-scan";
 
@@ -13,11 +13,15 @@ export const metadata: Metadata = { title: "Ship scan" };
 export default async function ShipPage() {
   const viewer = await requireViewer("/gate/ship");
   if (!mayDo(viewer, "gate.ship")) {
-    const refused = new AppError("forbidden", `${viewer.name} may not ship frames. Sign in as somebody of the dock.`);
     return (
       <WorkPage viewer={viewer} current="gate">
-        <PageFrame>
-          <ErrorNotice title="Only the dock ships">{refused.userMessage}</ErrorNotice>
+        <PageFrame head={<PageHead title="Ship scan" />}>
+          <ErrorNotice title="Only the dock ships" keys={<ButtonLink href="/gate">Back to Gate</ButtonLink>}>
+            <p>
+              {viewer.name} may not ship frames; nothing was changed. Sign in as somebody of the dock, or look a frame
+              up with the search field: its record says whether it may ship.
+            </p>
+          </ErrorNotice>
         </PageFrame>
       </WorkPage>
     );

@@ -4,7 +4,7 @@ import { AppError } from "@/lib/errors";
 import type { CharacteristicUnit } from "@/lib/core/metrology/shell-drawing";
 import { formatSeat } from "@/lib/format/clock-text";
 import { formatMoment } from "@/lib/format/date-text";
-import { formatCounted, formatValue } from "@/lib/format/number-text";
+import { formatCounted, formatSizeMm, formatValue } from "@/lib/format/number-text";
 import { mayDo } from "@/lib/server/auth/permissions";
 import type { PersonViewer } from "@/lib/server/auth/viewer";
 import { getBatch, type BatchFrameItem, type BatchPage } from "@/lib/server/gate/queries";
@@ -57,6 +57,8 @@ function frameMark(frame: BatchFrameItem): MarkedState {
 function frameDetail(frame: BatchFrameItem, unit: CharacteristicUnit | null): string {
   if (frame.leaseDeviceId !== null) return "on device";
   if (!["measured", "held", "unmeasured"].includes(frame.state)) return frame.state.replaceAll("_", " ");
+  // A size has no room for its unit in a cell: the heading above says it.
+  if (frame.shown !== null && unit === "mm") return formatSizeMm(frame.shown);
   if (frame.shown !== null && unit !== null) return formatValue(frame.shown, unit);
   return frame.inspections === 0 ? "to do" : "";
 }
@@ -80,7 +82,9 @@ function groupsOf(frames: readonly BatchFrameItem[]): (readonly [string | null, 
 
 function shownWords({ shownOf }: BatchPage): string {
   if (shownOf === null) return "each opens the frame's record";
-  return `${shownOf.seat === null ? "" : `${formatSeat(shownOf.seat)} `}${shownOf.characteristic}${shownOf.characteristic === "bore" ? ", mean of the seat" : ""}`;
+  const { seat, characteristic, unit } = shownOf;
+  const of = characteristic === "bore" ? ", mean of the seat" : "";
+  return `${seat === null ? "" : `${formatSeat(seat)} `}${characteristic}${of}${unit === "mm" ? ", mm" : ""}`;
 }
 
 function lead(batch: BatchPage, zone: string): string {

@@ -1,6 +1,7 @@
 "use client";
 
 import { useState, useTransition, type FormEvent } from "react";
+import { formatCounted } from "@/lib/format/number-text";
 import type { ActionResult } from "@/lib/schemas/action-result";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import { Button } from "@/lib/ui/button";
@@ -20,6 +21,8 @@ type DecisionFormProps = Readonly<{
   frames: readonly DecidableFrame[];
 }>;
 
+const counted = (count: number): string => formatCounted(count, "frame");
+
 const CHOICES = [
   { value: "return_to_supplier", label: "Return to supplier", detail: "with its evidence" },
   { value: "rework", label: "Rework", detail: "then measured again" },
@@ -29,6 +32,42 @@ const CHOICES = [
   { value: "batch", label: "Release the batch", detail: "not while a reason stands" },
 ] as const;
 type Choice = (typeof CHOICES)[number]["value"];
+
+const GROUPS = [
+  { verdict: "does not conform", label: "all that do not conform" },
+  { verdict: "not proven", label: "all not proven" },
+] as const;
+
+const WORST_FIRST: readonly (string | null)[] = ["does not conform", "not proven", null, "not measured", "conforms"];
+
+/** What needs a decision comes first, each group in the order of the batch. */
+function worstFirst(frames: readonly DecidableFrame[]): DecidableFrame[] {
+  return frames.toSorted((a, b) => WORST_FIRST.indexOf(a.verdict) - WORST_FIRST.indexOf(b.verdict));
+}
+
+/** Chooses a whole group at once, or none. */
+function PickKeys({
+  frames,
+  onPick,
+}: Readonly<{ frames: readonly DecidableFrame[]; onPick: (serials: readonly string[]) => void }>) {
+  const groups = GROUPS.map(({ verdict, label }) => ({
+    label,
+    serials: frames.filter((frame) => frame.verdict === verdict).map((frame) => frame.serial),
+  })).filter(({ serials }) => serials.length > 0);
+  return (
+    <div className={styles.pick}>
+      Choose
+      {groups.map(({ label, serials }) => (
+        <Button key={label} kind="quiet" onClick={() => onPick(serials)}>
+          {label}
+        </Button>
+      ))}
+      <Button kind="quiet" onClick={() => onPick([])}>
+        none
+      </Button>
+    </div>
+  );
+}
 
 /** Where a person signs: frames, what is done with them, on what grounds, and the password. */
 export function DecisionForm({ batchId, version, held, mayConcede, openReasons, frames }: DecisionFormProps) {
@@ -101,18 +140,19 @@ export function DecisionForm({ batchId, version, held, mayConcede, openReasons, 
         })}
       </fieldset>
       {ofBatch ? null : (
-        <fieldset className={styles.chosen}>
-          <legend>
-            {chosen.size === 0 ? "Choose frames" : `${chosen.size} ${chosen.size === 1 ? "frame" : "frames"} chosen`}
-          </legend>
-          {frames.map((frame) => (
-            <label key={frame.serial} className="mono">
-              <input type="checkbox" checked={chosen.has(frame.serial)} onChange={() => toggle(frame.serial)} />
-              {frame.serial}
-              <small>{frame.verdict ?? "no result"}</small>
-            </label>
-          ))}
-        </fieldset>
+        <>
+          <PickKeys frames={frames} onPick={(serials) => setChosen(new Set(serials))} />
+          <fieldset className={styles.chosen}>
+            <legend>{chosen.size === 0 ? "Choose frames" : `${counted(chosen.size)} chosen`}</legend>
+            {worstFirst(frames).map((frame) => (
+              <label key={frame.serial} className="mono">
+                <input type="checkbox" checked={chosen.has(frame.serial)} onChange={() => toggle(frame.serial)} />
+                {frame.serial}
+                <small>{frame.verdict ?? "no result"}</small>
+              </label>
+            ))}
+          </fieldset>
+        </>
       )}
       <div className={styles.signature}>
         <label>
@@ -130,7 +170,7 @@ export function DecisionForm({ batchId, version, held, mayConcede, openReasons, 
           <input name="password" type="password" required maxLength={128} autoComplete="current-password" />
         </label>
         <Button type="submit" kind="go" disabled={isPending || (!ofBatch && chosen.size === 0)}>
-          {ofBatch ? "Sign, release the batch" : `Sign for ${chosen.size} ${chosen.size === 1 ? "frame" : "frames"}`}
+          {ofBatch ? "Sign, release the batch" : `Sign for ${counted(chosen.size)}`}
         </Button>
       </div>
       {result?.ok === false ? (

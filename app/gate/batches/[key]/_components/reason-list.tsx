@@ -50,14 +50,22 @@ export function ReasonList({
 }: Readonly<{ reasons: readonly BatchReason[]; notes: readonly BatchReason[] }>) {
   return (
     <>
-      <SectionHeading aside={reasons.length > 0 ? "what clears it" : undefined}>
-        {reasons.length > 0 ? "Why it may not ship" : "Nothing is against it"}
-      </SectionHeading>
+      {reasons.length > 0 ? (
+        <div className={styles.reasonsHead}>
+          <SectionHeading aside="What clears it">
+            <b>Why it may not ship</b>
+          </SectionHeading>
+        </div>
+      ) : (
+        <SectionHeading>Nothing is against it</SectionHeading>
+      )}
       <ol className={styles.reasons}>
         {reasons.map((reason, index) => (
           <li key={`${reason.code} ${reason.characteristic} ${reason.seat}`}>
             <span className={styles.number}>{index + 1}</span>
-            <StateMark state={MARK[reason.code]} size="m" wordBeside />
+            <span className={styles.reasonMark}>
+              <StateMark state={MARK[reason.code]} size="fill" wordBeside />
+            </span>
             <span>{reason.text}</span>
             <span className={styles.clears}>
               {CLEARED_BY[reason.code]}
@@ -67,14 +75,18 @@ export function ReasonList({
         ))}
       </ol>
       {notes.length > 0 ? (
-        <ul className={styles.notes} aria-label="No reason to hold by policy">
-          {notes.map((note) => (
-            <li key={note.text}>
-              <StateMark state={MARK[note.code]} size="s" wordBeside />{" "}
-              <span>No reason to hold by policy: {note.text}</span>
-            </li>
-          ))}
-        </ul>
+        <>
+          <p className={styles.notesHead} id="notes-heading">
+            Also seen, no reason to hold by policy
+          </p>
+          <ul className={styles.notes} aria-labelledby="notes-heading">
+            {notes.map((note) => (
+              <li key={note.text}>
+                <StateMark state={MARK[note.code]} size="s" wordBeside /> <span>{note.text}</span>
+              </li>
+            ))}
+          </ul>
+        </>
       ) : null}
     </>
   );
