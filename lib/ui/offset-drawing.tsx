@@ -9,6 +9,7 @@ import { Arrow, useHatch } from "./drawing-parts";
 import { SectionView } from "./shell-drawing";
 
 const WIDTH = 438;
+const LINE_HEIGHT = 24;
 
 type OffsetDrawingProps = Readonly<{
   drawing: ShellDimensions;
@@ -21,6 +22,12 @@ type OffsetDrawingProps = Readonly<{
   side?: Seat;
   decimal?: DecimalSign;
 }>;
+
+/** Where a line of text stands, moved up or down where another one stands already. */
+function clearOf(y: number, otherY: number | undefined): number {
+  if (otherY === undefined || Math.abs(otherY - y) >= LINE_HEIGHT) return y;
+  return otherY + (otherY < y ? LINE_HEIGHT : -LINE_HEIGHT);
+}
 
 /** The NDS axis against the DS axis, in the section and on the clock, enlarged by one stated factor. */
 export function OffsetDrawing({
@@ -58,6 +65,8 @@ export function OffsetDrawing({
   const lines = [zone, formatSideOfView(side), `offset drawn ${formatCount(factor)} times larger`];
   const inner0 = x0 + drawing.seatDepthMm * pxPerMm;
   const inner1 = section.x1 - drawing.seatDepthMm * pxPerMm;
+  const axisNameY = section.labels.find((label) => label.kind === "offset")?.y;
+  const ndsNameY = clearOf(section.axisY + 70, axisNameY);
   return (
     <svg
       className={styles.drawing}
@@ -78,7 +87,7 @@ export function OffsetDrawing({
       <text className={styles.caption} x={inner0 + 14} y={section.axisY - 12} fontSize="18">
         datum A, DS axis
       </text>
-      <text className={styles.name} x={inner1 - 14} y={section.axisY + 70} fontSize="20" textAnchor="end">
+      <text className={styles.name} x={inner1 - 14} y={ndsNameY} fontSize="20" textAnchor="end">
         NDS{meansMm.nds === undefined ? " seat" : ` ø ${formatSizeMm(meansMm.nds, 0.001, decimal)}`}
       </text>
       <circle className={`${styles.seatLine} ${styles.fillPaper}`} cx={face.cx} cy={face.cy} r={radius} />

@@ -11,17 +11,21 @@ type SweepPlotProps = Readonly<
     /** What was swept: "NDS seat, 8 mm deep". */
     title: string;
     closureLimitUm?: number;
+    /** No further reading will come: a missing closing reading stays missing. */
+    finished?: boolean;
   }
 >;
 
 /** The sweep while it is keyed: points as they come, the fitted curve, and whether it closes. */
-export function SweepPlot({ title, closureLimitUm, ...input }: SweepPlotProps) {
+export function SweepPlot({ title, closureLimitUm, finished = false, ...input }: SweepPlotProps) {
   const plot = layoutSweep({ ...input, sizePx: SIZE });
   const { face } = plot;
   const closes = plot.closureUm === null || closureLimitUm === undefined || Math.abs(plot.closureUm) <= closureLimitUm;
   const closure =
     plot.closureUm === null
-      ? "not closed yet"
+      ? finished
+        ? "without a closing reading"
+        : "not closed yet"
       : `closes within ${formatUm(Math.abs(plot.closureUm), 1)}${closureLimitUm === undefined ? "" : `, limit ${formatUm(closureLimitUm, 1)}`}`;
   const ring = plot.rings.at(-1);
   return (

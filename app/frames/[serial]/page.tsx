@@ -4,9 +4,10 @@ import { notFound } from "next/navigation";
 import { AppError } from "@/lib/errors";
 import { formatMoment } from "@/lib/format/date-text";
 import { formatLimits, formatUncertainty, formatValue } from "@/lib/format/number-text";
+import { formatReading } from "@/lib/format/reading-text";
 import { measurementDoubt } from "@/lib/format/measurement-doubts";
 import { verdictReason, verdictTitle } from "@/lib/format/verdict-reasons";
-import type { BarPassage, PlugFeel } from "@/lib/core/metrology/reading-name";
+import { parseReadingName, type BarPassage, type PlugFeel } from "@/lib/core/metrology/reading-name";
 import { feltOf as feltFromWords } from "@/lib/quality/felt-evidence";
 import { frameMeaning, type FrameMeaning } from "@/lib/quality/frame-meaning";
 import type { JudgedCharacteristic } from "@/lib/quality/judge-frame";
@@ -98,6 +99,14 @@ function Reasons({ record }: Readonly<{ record: FrameRecord }>) {
   );
 }
 
+/** A reading's name, a direction or a position as people say it. */
+function whereText(at: string | null): string {
+  if (at === null) return "";
+  const name = parseReadingName(at);
+  if (name.ok) return formatReading(name.value, "ds").title;
+  return /^\d+(:\d+)?$/.test(at) ? `${at} o'clock` : at;
+}
+
 function characteristicRow(one: JudgedCharacteristic) {
   const { name, seat, value, unit, lower, upper, uncertainty, verdict, critical, smallest, largest, at } = one;
   const text =
@@ -115,7 +124,7 @@ function characteristicRow(one: JudgedCharacteristic) {
       value: text,
       limits: formatLimits(lower, upper, unit),
       u: formatUncertainty(uncertainty, unit === "arcmin" ? "arcmin" : unit, unit === "mm" ? 4 : 1),
-      at: at ?? "",
+      at: whereText(at),
     },
   };
 }
@@ -133,7 +142,7 @@ function Characteristics({ record }: Readonly<{ record: FrameRecord }>) {
         { key: "value", label: "value", kind: "numeric" },
         { key: "limits", label: "limits", kind: "numeric" },
         { key: "u", label: "U (k = 2)", kind: "numeric" },
-        { key: "at", label: "where", kind: "code" },
+        { key: "at", label: "where, from the drive side" },
       ]}
       rows={record.judgement.characteristics.map(characteristicRow)}
     />
@@ -212,7 +221,7 @@ function History({ record, zone }: Readonly<{ record: FrameRecord; zone: string 
       at: one.recordedAt,
       what: `inspection ${one.ordinal} recorded: ${one.verdict}`,
       who: one.inspector,
-      text: one.reason ?? "",
+      text: `measured ${formatMoment(one.measuredAt, { zone })}${one.reason === null ? "" : `; ${one.reason}`}`,
     })),
     ...record.inspections.flatMap((one) =>
       one.withdrawal === null
@@ -332,12 +341,14 @@ export default async function FramePage({ params }: PageProps<"/frames/[serial]"
                   </ul>
                 ) : null}
               </div>
-              <div>
+              <div className={styles.meaning}>
                 <Meaning meaning={meaning} />
+              </div>
+              <div className={styles.table}>
+                <Characteristics record={record} />
               </div>
             </div>
             {meaning === null ? null : <FormAndContact record={record} meaning={meaning} />}
-            <Characteristics record={record} />
             {record.inspections.map((one) => (
               <InspectionReadings
                 key={one.id}

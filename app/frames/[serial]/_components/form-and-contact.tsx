@@ -41,6 +41,7 @@ function Sweeps({ record }: Readonly<{ record: FrameRecord }>) {
               }
         }
         askedDeg={null}
+        finished
       />
     )),
   );
