@@ -80,9 +80,8 @@ function depthsOf(sections: readonly SectionState[], seat: Seat): readonly numbe
 
 function shelfText(section: SectionState, decimal: DecimalSign): string {
   const depth = formatDepth(section.depthMm, decimal);
-  return section.meanMm === null
-    ? `${depth}  ${section.taken} of ${section.planned}`
-    : `${depth}  ø ${formatSizeMm(section.meanMm, 0.001, decimal)}`;
+  if (section.meanMm !== null) return `${depth}  ø ${formatSizeMm(section.meanMm, 0.001, decimal)}`;
+  return section.planned === 0 ? depth : `${depth}  ${section.taken} of ${section.planned}`;
 }
 
 type Frame = {
