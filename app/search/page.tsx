@@ -2,10 +2,11 @@ import type { Metadata } from "next";
 import Link from "next/link";
 import { redirect } from "next/navigation";
 import { z } from "zod";
+import { formatCounted } from "@/lib/format/number-text";
 import { mayDo } from "@/lib/server/auth/permissions";
 import { searchEverything } from "@/lib/server/frames/queries";
 import { EmptyState } from "@/lib/ui/empty-state";
-import { PageFrame, PageHead } from "@/lib/ui/page-frame";
+import { PageFrame, PageHead, SectionHeading } from "@/lib/ui/page-frame";
 import { requireViewer, WorkPage } from "../_components/work-page";
 import styles from "./search.module.css";
 
@@ -27,16 +28,21 @@ export default async function SearchPage({ searchParams }: PageProps<"/search">)
             A part of the name is enough, as 04417, PM-26 or bore mean.
           </EmptyState>
         ) : (
-          <ul className={styles.hits}>
-            {hits.map((hit) => (
-              <li key={hit.href}>
-                <Link href={hit.href} className={hit.kind === "stream" ? undefined : "mono"}>
-                  {hit.label}
-                </Link>
-                <span>{hit.detail.replaceAll("_", " ")}</span>
-              </li>
-            ))}
-          </ul>
+          <>
+            <SectionHeading aside="at most 20 of a kind; type more of the name to narrow it">
+              {formatCounted(hits.length, "hit")}
+            </SectionHeading>
+            <ul className={styles.hits}>
+              {hits.map((hit) => (
+                <li key={hit.href}>
+                  <Link href={hit.href} className={hit.kind === "stream" ? undefined : "mono"}>
+                    {hit.label}
+                  </Link>
+                  <span>{hit.detail.replaceAll("_", " ")}</span>
+                </li>
+              ))}
+            </ul>
+          </>
         )}
       </PageFrame>
     </WorkPage>

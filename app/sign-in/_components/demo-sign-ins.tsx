@@ -25,7 +25,8 @@ export function DemoSignIns({
               <input type="hidden" name="email" value={email} />
               <input type="hidden" name="password" value={password} />
               <input type="hidden" name="next" value={next} />
-              <button type="submit" disabled={isPending} aria-label={`Sign in as ${name}, ${role}`}>
+              <button type="submit" disabled={isPending}>
+                <span className="visuallyHidden">Sign in as </span>
                 <strong>{role}</strong>
                 <span>{name}</span>
               </button>
