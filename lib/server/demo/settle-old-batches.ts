@@ -74,7 +74,7 @@ async function ship(plantId: string, batchId: string, dock: PersonViewer, at: Da
 }
 
 /**
- * Decides on and ships the batches of long ago, two days after each was opened, through the gate's own commands. A batch whose
+ * Decides on and ships the batches of long ago, two days after each was opened and after its last reading arrived, through the gate's own commands. A batch whose
  * readings a gauge put in doubt waits to be measured again.
  */
 export async function settleOldBatches(
@@ -87,8 +87,14 @@ export async function settleOldBatches(
   const dock = everybody.find((person) => person.roles.includes("dock"));
   if (!manager || !dock) return;
   const { rows } = await getPool().query<OldBatch>(sql`
-    select b.id, s.key as supplier, b.opened_at + interval '2 days' as "settledAt"
+    select b.id, s.key as supplier,
+      greatest(b.opened_at + interval '2 days', recorded.last + interval '1 hour') as "settledAt"
     from batch b join supplier s on s.plant_id = b.plant_id and s.id = b.supplier_id
+    left join (
+      select f.batch_id, max(i.recorded_at) as last
+      from inspection i join frame f on f.plant_id = i.plant_id and f.id = i.frame_id
+      where i.plant_id = ${plantId} group by f.batch_id
+    ) recorded on recorded.batch_id = b.id
     where b.plant_id = ${plantId} and b.opened_at < ${before}
       and not exists (select 1 from frame f where f.plant_id = b.plant_id and f.batch_id = b.id and f.inspections = 0)
       and not exists (select 1 from frame f where f.plant_id = b.plant_id and f.batch_id = b.id and f.state = 'held'
