@@ -73,7 +73,11 @@ function rowOf(batch: BatchListItem, zone: string) {
         </Link>
       ),
       state: <StateMark state={mark} word={word} />,
-      why: batch.firstReason ?? (batch.state === "open" ? `${counts.unmeasured} not measured yet` : ""),
+      why: (
+        <span className={styles.why}>
+          {batch.firstReason ?? (batch.state === "open" ? `${counts.unmeasured} not measured yet` : "")}
+        </span>
+      ),
       supplier: batch.supplier,
       line: (
         <Link className={styles.code} href={filterHref("here", batch.line)} prefetch={false}>

@@ -2,9 +2,10 @@ import type { Metadata } from "next";
 import Link from "next/link";
 import { notFound } from "next/navigation";
 import { AppError } from "@/lib/errors";
+import { formatDirection, formatOclock } from "@/lib/format/clock-text";
 import { formatMoment } from "@/lib/format/date-text";
 import { formatLimits, formatUncertainty, formatValue } from "@/lib/format/number-text";
-import { formatReading } from "@/lib/format/reading-text";
+import { formatDepth } from "@/lib/format/reading-text";
 import { measurementDoubt } from "@/lib/format/measurement-doubts";
 import { verdictReason, verdictTitle } from "@/lib/format/verdict-reasons";
 import { parseReadingName, type BarPassage, type PlugFeel } from "@/lib/core/metrology/reading-name";
@@ -103,7 +104,9 @@ function Reasons({ record }: Readonly<{ record: FrameRecord }>) {
 function whereText(at: string | null): string {
   if (at === null) return "";
   const name = parseReadingName(at);
-  if (name.ok) return formatReading(name.value, "ds").title;
+  if (name.ok && name.value.kind === "bore")
+    return `${formatDirection(name.value.directionDeg, "ds")} at ${formatDepth(name.value.depthMm)}`;
+  if (name.ok && name.value.kind === "width") return formatOclock(name.value.clockDeg, "ds");
   return /^\d+(:\d+)?$/.test(at) ? `${at} o'clock` : at;
 }
 
@@ -119,12 +122,17 @@ function characteristicRow(one: JudgedCharacteristic) {
     key: `${name} ${seat}`,
     cells: {
       verdict: <StateMark state={verdict} />,
-      name: `${name}${critical ? " (critical)" : ""}`,
+      name: (
+        <span className={styles.name}>
+          {name}
+          {critical ? <small> critical</small> : null}
+        </span>
+      ),
       seat: seat === null ? "" : seat.toUpperCase(),
       value: text,
       limits: formatLimits(lower, upper, unit),
       u: formatUncertainty(uncertainty, unit === "arcmin" ? "arcmin" : unit, unit === "mm" ? 4 : 1),
-      at: whereText(at),
+      at: <span className={styles.name}>{whereText(at)}</span>,
     },
   };
 }
@@ -142,7 +150,7 @@ function Characteristics({ record }: Readonly<{ record: FrameRecord }>) {
         { key: "value", label: "value", kind: "numeric" },
         { key: "limits", label: "limits", kind: "numeric" },
         { key: "u", label: "U (k = 2)", kind: "numeric" },
-        { key: "at", label: "where, from the drive side" },
+        { key: "at", label: "where" },
       ]}
       rows={record.judgement.characteristics.map(characteristicRow)}
     />

@@ -204,21 +204,23 @@ export default async function BatchPageView({ params }: PageProps<"/gate/batches
               </div>
             ))}
             {mayDecide && batch.state !== "gone" ? (
-              <Sheet decision label="Decision">
-                <DecisionForm
-                  batchId={batch.id}
-                  version={batch.version}
-                  held={batch.state === "held"}
-                  mayConcede={mayDo(viewer, "gate.concede")}
-                  openReasons={batch.decision.reasons.length}
-                  frames={openFrames.map((frame) => ({
-                    serial: frame.serial,
-                    state: frame.state,
-                    verdict: frame.verdict,
-                    preselected: frame.verdict === "does not conform" && frame.state === "held",
-                  }))}
-                />
-              </Sheet>
+              <div className="noPrint">
+                <Sheet decision label="Decision">
+                  <DecisionForm
+                    batchId={batch.id}
+                    version={batch.version}
+                    held={batch.state === "held"}
+                    mayConcede={mayDo(viewer, "gate.concede")}
+                    openReasons={batch.decision.reasons.length}
+                    frames={openFrames.map((frame) => ({
+                      serial: frame.serial,
+                      state: frame.state,
+                      verdict: frame.verdict,
+                      preselected: frame.verdict === "does not conform" && frame.state === "held",
+                    }))}
+                  />
+                </Sheet>
+              </div>
             ) : null}
           </div>
         </div>
