@@ -77,9 +77,32 @@ export async function recordDecision(
   });
 }
 
-async function isRepeated(db: pg.ClientBase, plantId: string, id: string): Promise<boolean> {
-  const { rows } = await db.query(sql`select 1 from decision where plant_id = ${plantId} and id = ${id}`);
-  return rows.length > 0;
+type Repeatable = Pick<DecisionDraft, "id" | "kind" | "batchId" | "grounds"> & { readonly serials: readonly string[] };
+
+/**
+ * Whether the same decision is here already.
+ * @throws AppError already-recorded-differently when the key was used for another decision
+ */
+async function isRepeated(db: pg.ClientBase, plantId: string, asked: Repeatable): Promise<boolean> {
+  const { rows } = await db.query<{ kind: string; batchId: string | null; grounds: string; serials: string[] }>(sql`
+    select d.kind::text as kind, d.batch_id as "batchId", d.grounds,
+      array(select f.serial from frame f where f.plant_id = d.plant_id and f.id = any(d.frame_ids) order by f.serial) as serials
+    from decision d where d.plant_id = ${plantId} and d.id = ${asked.id}`);
+  const before = rows[0];
+  if (!before) return false;
+  const { kind, batchId, grounds } = asked;
+  const serials = new Set(asked.serials);
+  const isSame =
+    before.kind === kind &&
+    before.batchId === batchId &&
+    before.grounds === grounds &&
+    before.serials.length === serials.size &&
+    before.serials.every((serial) => serials.has(serial));
+  if (isSame) return true;
+  throw new AppError(
+    "already-recorded-differently",
+    `A decision with the key ${asked.id} was recorded before with other content. ${UNCHANGED} Look again and decide anew.`,
+  );
 }
 
 /** Locks a batch and refuses a decision that was made on an older picture of it. */
@@ -128,10 +151,11 @@ export async function decideFrames(
   const signer = await assertSigned(viewer, input.password);
   const { plantId } = signer;
   return inSqlTransaction(async (db) => {
-    if (await isRepeated(db, plantId, input.id)) return { frames: input.serials.length };
     const frames = await lockFrames(db, plantId, input.serials);
+    if (await isRepeated(db, plantId, { ...input, kind: input.disposition }))
+      return { frames: new Set(input.serials).size };
     const key = await lockBatch(db, plantId, input.batchId, input.batchVersion);
-    const chosen = input.serials.map((serial) => {
+    const chosen = [...new Set(input.serials)].map((serial) => {
       const frame = frames.get(serial);
       if (!frame || frame.batchId !== input.batchId)
         throw new AppError("not-found", `Frame ${serial} is not of batch ${key}. ${UNCHANGED}`);
@@ -193,7 +217,9 @@ export async function releaseBatch(viewer: Viewer, input: ReleaseBatch, now: Dat
   const signer = await assertSigned(viewer, input.password);
   const { plantId } = signer;
   await inSqlTransaction(async (db) => {
-    if (await isRepeated(db, plantId, input.id)) return;
+    // Locked first: of the same release sent twice at once, the second finds the first one's record.
+    await db.query(sql`select 1 from batch where plant_id = ${plantId} and id = ${input.batchId} for update`);
+    if (await isRepeated(db, plantId, { ...input, kind: "release", serials: [] })) return;
     const key = await lockBatch(db, plantId, input.batchId, input.batchVersion);
     const batch = await readBatchEvidence(db, plantId, input.batchId);
     if (!batch) throw new AppError("not-found", `This batch is not known. ${UNCHANGED}`);

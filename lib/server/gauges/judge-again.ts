@@ -3,6 +3,7 @@ import type pg from "pg";
 import { holds as holdsFrame, type JudgedCharacteristic } from "@/lib/quality/judge-frame";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import { sql } from "../db/sql";
+import { holdBatches } from "../gate/hold-batches";
 import { judgeOperations } from "../inspections/judge-together";
 import { readEarlier } from "../inspections/recording-reads";
 import type { ReferenceData } from "../inspections/reference-data";
@@ -46,7 +47,7 @@ function stateAfter(state: string, byDoubt: boolean, isFree: boolean): string {
   return state === "held" && isFree ? "measured" : state;
 }
 
-async function isMeasuredOverdue(db: pg.ClientBase, plantId: string, frameIds: readonly string[]) {
+export async function isMeasuredOverdue(db: pg.ClientBase, plantId: string, frameIds: readonly string[]) {
   const { rows } = await db.query<{ id: string }>(sql`
     select distinct i.frame_id as id from inspection i cross join lateral unnest(i.gauge_keys) as k(key)
     join gauge g on g.plant_id = i.plant_id and g.key = k.key
@@ -67,20 +68,6 @@ async function writeFrames(db: pg.ClientBase, plantId: string, judged: readonly 
       ${judged.map((one) => one.verdict)}::text[], ${judged.map((one) => canonicalJson(one.reasons))}::text[])
       as r(id, state, verdict, judgement)
     where f.plant_id = ${plantId} and f.id = r.id`);
-}
-
-async function holdBatches(
-  db: pg.ClientBase,
-  plantId: string,
-  frames: readonly LockedFrame[],
-  now: Date,
-): Promise<{ id: string; key: string }[]> {
-  const ids = [...new Set(frames.map((frame) => frame.batchId))].sort();
-  if (ids.length === 0) return [];
-  const { rows } = await db.query<{ id: string; key: string }>(sql`
-    update batch set held_at = ${now}, released_at = null, version = version + 1
-    where plant_id = ${plantId} and id = any(${ids}::uuid[]) and held_at is null returning id, key`);
-  return rows;
 }
 
 async function openEscapes(
@@ -150,7 +137,12 @@ export async function judgeAgain(
   await writeFrames(db, plantId, judged);
   const held = judged.filter((one) => one.state === "held" && one.frame.state !== "held").map((one) => one.frame);
   const escaped = judged.filter((one) => one.frame.state === "shipped" && one.byDoubt).map((one) => one.frame);
-  const batches = await holdBatches(db, plantId, held, now);
+  const batches = await holdBatches(
+    db,
+    plantId,
+    held.map((frame) => frame.batchId),
+    now,
+  );
   await openEscapes(db, plantId, escaped, why, now);
   await tellOthers(
     db,

@@ -3,6 +3,7 @@ import type pg from "pg";
 import { featureRow } from "@/lib/core/metrology/measure-frame";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import { prepared, sql } from "../db/sql";
+import { holdBatches } from "../gate/hold-batches";
 import { canonicalJson } from "../journal/canonical-json";
 import { rowHash } from "../journal/vouched-rows";
 import type { PlacedInspection } from "./place-inspection";
@@ -134,20 +135,6 @@ async function writeRowsAndFrames(
   );
 }
 
-async function holdBatches(
-  db: pg.ClientBase,
-  plantId: string,
-  placed: readonly PlacedInspection[],
-  now: Date,
-): Promise<string[]> {
-  const ids = [...new Set(placed.filter((one) => one.frame.state === "held").map((one) => one.frame.batchId))].sort();
-  if (ids.length === 0) return [];
-  const { rows } = await db.query<{ id: string }>(sql`
-    update batch set held_at = ${now}, released_at = null, version = version + 1
-    where plant_id = ${plantId} and id = any(${ids}::uuid[]) and held_at is null returning id`);
-  return rows.map((row) => row.id);
-}
-
 async function openEscapes(
   db: pg.ClientBase,
   plantId: string,
@@ -188,10 +175,11 @@ export async function writeRecording(
   now: Date,
 ): Promise<void> {
   await writeRowsAndFrames(db, plantId, placed, rows, now);
-  const heldBatches = await holdBatches(db, plantId, placed, now);
+  const holding = placed.filter((one) => one.frame.state === "held").map((one) => one.frame.batchId);
+  const heldBatches = await holdBatches(db, plantId, holding, now);
   await openEscapes(db, plantId, placed, now);
   const messages = [
-    ...heldBatches.map((id) => ({ topic: "batch.held", payload: { id } })),
+    ...heldBatches.map(({ id }) => ({ topic: "batch.held", payload: { id } })),
     ...placed
       .filter((one) => one.escape !== null)
       .map((one) => ({ topic: "escape.opened", payload: { serial: one.frame.serial, inspection: one.item.input.id } })),

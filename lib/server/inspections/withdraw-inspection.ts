@@ -1,10 +1,13 @@
 import "server-only";
 import type pg from "pg";
 import { AppError } from "@/lib/errors";
+import { uuidV7 } from "@/lib/schemas/identifier";
 import { assertMay, assertPerson } from "../auth/permissions";
 import { actorOf, type Viewer } from "../auth/viewer";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
+import { holdBatches } from "../gate/hold-batches";
+import { isMeasuredOverdue } from "../gauges/judge-again";
 import { appendToLockedChain, lockChain } from "../journal/append-journal";
 import { canonicalJson } from "../journal/canonical-json";
 import { rowHash } from "../journal/vouched-rows";
@@ -17,6 +20,9 @@ type Withdrawn = {
   readonly frameId: string;
   readonly serial: string;
   readonly state: string;
+  readonly batchId: string;
+  readonly leaseDeviceId: string | null;
+  readonly shippedAt: Date | null;
   readonly inspectorId: string | null;
   readonly lineId: string;
   readonly lineKey: string;
@@ -28,7 +34,8 @@ type Withdrawn = {
 
 async function findInspection(db: pg.ClientBase | pg.Pool, plantId: string, id: string): Promise<Withdrawn | null> {
   const { rows } = await db.query<Withdrawn>(sql`
-    select i.frame_id as "frameId", f.serial, f.state::text as state, i.inspector_id as "inspectorId", i.line_id as "lineId",
+    select i.frame_id as "frameId", f.serial, f.state::text as state, f.batch_id as "batchId",
+      f.lease_device_id as "leaseDeviceId", f.shipped_at as "shippedAt", i.inspector_id as "inspectorId", i.line_id as "lineId",
       l.key as "lineKey", i.operation_id as "operationId", i.drawing_id as "drawingId", i.measured_at as "measuredAt", f.evidence_from as "evidenceFrom"
     from inspection i
     join frame f on f.plant_id = i.plant_id and f.id = i.frame_id
@@ -39,10 +46,53 @@ async function findInspection(db: pg.ClientBase | pg.Pool, plantId: string, id: 
 }
 
 /** State of a frame after one of its inspections is gone: what is left decides; a frame that left the plant stays gone. */
-function stateAfter(state: string, left: { readonly holds: boolean } | null): string {
+function stateAfter({ state, leaseDeviceId }: Withdrawn, isMeasured: boolean, holds: boolean): string {
   if (!["measured", "held", "in_measurement", "unmeasured"].includes(state)) return state;
-  if (left === null) return "unmeasured";
-  return left.holds ? "held" : "measured";
+  if (!isMeasured) return leaseDeviceId === null ? "unmeasured" : "in_measurement";
+  return holds ? "held" : "measured";
+}
+
+type Message = { readonly topic: string; readonly payload: unknown };
+
+async function tellOthers(db: pg.ClientBase, plantId: string, messages: readonly Message[], now: Date): Promise<void> {
+  for (const { topic, payload } of messages)
+    await db.query(sql`
+      insert into outbox (plant_id, id, topic, payload, created_at)
+      values (${plantId}, ${uuidV7(now.getTime())}, ${topic}, ${canonicalJson(payload)}::jsonb, ${now})`);
+}
+
+/** What is left of the evidence is against the frame: its batch is held, or, where it is gone, an escape opens. */
+async function followBadEvidence(
+  db: pg.ClientBase,
+  plantId: string,
+  found: Withdrawn,
+  frameState: string,
+  now: Date,
+): Promise<void> {
+  if (frameState === "held") {
+    const held = found.state === "held" ? [] : await holdBatches(db, plantId, [found.batchId], now);
+    const messages = held.map(({ id }) => ({ topic: "batch.held", payload: { id } }));
+    return tellOthers(db, plantId, messages, now);
+  }
+  if (frameState !== "shipped") return;
+  const reason = `Shipped ${found.shippedAt?.toISOString() ?? ""}; an inspection was withdrawn since, and what is left is against it.`;
+  await db.query(sql`
+    insert into escape (plant_id, id, frame_id, inspection_id, reason, opened_at)
+    values (${plantId}, ${uuidV7(now.getTime())}, ${found.frameId}, null, ${reason}, ${now})`);
+  return tellOthers(db, plantId, [{ topic: "escape.opened", payload: { serial: found.serial } }], now);
+}
+
+const GONE = "There is no such inspection, or it was withdrawn before. Nothing was changed.";
+
+/** Finds an inspection that is not withdrawn and locks its line and its frame: what is read of them then stays so. */
+async function lockInspection(db: pg.ClientBase, plantId: string, id: string) {
+  const before = await findInspection(db, plantId, id);
+  if (!before) throw new AppError("not-found", GONE);
+  const head = await lockChain(db, plantId, `line:${before.lineKey}`);
+  await db.query(sql`select 1 from frame where plant_id = ${plantId} and id = ${before.frameId} for update`);
+  const found = await findInspection(db, plantId, id);
+  if (!found) throw new AppError("not-found", GONE);
+  return { found, head };
 }
 
 /**
@@ -61,14 +111,9 @@ export async function withdrawInspection(
   const { plantId, personId } = viewer;
   const remembered = await getReferenceData(plantId);
   return inSqlTransaction(async (db) => {
-    const found = await findInspection(db, plantId, request.id);
-    if (!found)
-      throw new AppError("not-found", "There is no such inspection, or it was withdrawn before. Nothing was changed.");
+    const { found, head } = await lockInspection(db, plantId, request.id);
     if (found.inspectorId === personId)
       throw new AppError("refused", "You made this inspection: somebody else has to withdraw it. Nothing was changed.");
-    const chain = `line:${found.lineKey}`;
-    const head = await lockChain(db, plantId, chain);
-    await db.query(sql`select 1 from frame where plant_id = ${plantId} and id = ${found.frameId} for update`);
     const row = { plant_id: plantId, inspection_id: request.id, person_id: personId, reason: request.reason, at: now };
     await db.query(sql`
       insert into inspection_withdrawal (plant_id, inspection_id, person_id, reason, at)
@@ -77,17 +122,20 @@ export async function withdrawInspection(
     const left = (await readEarlier(db, plantId, [{ id: found.frameId }], reference)).get(found.frameId) ?? [];
     const { evidenceFrom } = found;
     const evidence = judgeOperations(left.filter((one) => evidenceFrom === null || one.measuredAt > evidenceFrom));
-    const frameState = stateAfter(found.state, evidence);
+    const isOverdue = (await isMeasuredOverdue(db, plantId, [found.frameId])).has(found.frameId);
+    const holds = evidence !== null && (evidence.holds || isOverdue);
+    const frameState = stateAfter(found, evidence !== null, holds);
     await db.query(sql`
       update frame set state = ${frameState}::"FrameState", verdict = ${evidence?.verdict ?? null},
         judgement = ${canonicalJson(evidence?.reasons ?? [])}::jsonb, inspections = ${left.length}, version = version + 1
       where plant_id = ${plantId} and id = ${found.frameId}`);
+    if (holds) await followBadEvidence(db, plantId, found, frameState, now);
     const { lineId, operationId, drawingId, measuredAt } = found;
     const stretch = { from: measuredAt, to: measuredAt };
     await evaluateGroup(db, plantId, { lineId, operationId, drawingId }, stretch, { points: [] }, now);
     await appendToLockedChain(db, head, {
       plantId,
-      chain,
+      chain: `line:${found.lineKey}`,
       at: now,
       actor: actorOf(viewer),
       action: "inspection.withdrawn",

@@ -1,10 +1,13 @@
 import "server-only";
 import type pg from "pg";
-import { getPool } from "../db/client";
 import { sql } from "../db/sql";
+import { inSqlTransaction } from "../db/transaction";
 import { ANCHOR_CHAIN } from "./anchor-journal";
 import { entryHash, type JournalSubject } from "./append-journal";
 import { rowHash, VOUCHED_COLUMNS, VOUCHED_KEY, type VouchedTable } from "./vouched-rows";
+
+/** Years of journal are read page by page; no page of it takes this long. */
+const LONGEST_STATEMENT_MS = 600_000;
 
 /** One thing that is not as it was written. */
 export type JournalFault = {
@@ -195,9 +198,8 @@ export async function verifyJournal(
   plantId: string,
   options: { readonly anchor?: string; readonly onProgress?: (entries: number) => void } = {},
 ): Promise<JournalReport> {
-  const db = await getPool().connect();
-  try {
-    await db.query("begin isolation level repeatable read read only");
+  const verify = async (db: pg.ClientBase): Promise<JournalReport> => {
+    await db.query("set transaction read only");
     const faults: JournalFault[] = [];
     const { rows: chains } = await db.query<{ chain: string; length: string; head: Buffer }>(sql`
       select coalesce(c.chain, e.chain) as chain, coalesce(c.length, 0)::text as length, coalesce(c.head, ${EMPTY}::bytea) as head
@@ -221,9 +223,7 @@ export async function verifyJournal(
         sequence: null,
         what: `the anchor ${wanted} that was kept outside is not in the journal: its tail was cut or all of it rewritten`,
       });
-    await db.query("commit");
     return { entries, rows, chains: chains.length, head: anchors.at(-1)?.hash ?? null, faults };
-  } finally {
-    db.release();
-  }
+  };
+  return inSqlTransaction(verify, { isolation: "RepeatableRead", timeoutMs: LONGEST_STATEMENT_MS, attempts: 1 });
 }
