@@ -22,6 +22,20 @@ describe("the way to the sign-in page", () => {
     }
   });
 
+  it.each(["/frames/%00", "/gate/batches/%E0%A4%A", "/frames/%ED%A0%80", "/search?q=a%00", "/drift?line=%", "/%"])(
+    "gives the page that says there is nothing here for the broken address %s",
+    (path) => {
+      expect(visit(path, "shellgate.session_token=x").headers.get("x-middleware-rewrite")).toBe(
+        "http://localhost:3000/nothing-at-this-address",
+      );
+    },
+  );
+
+  it("lets addresses with any other character through", () => {
+    for (const path of ["/frames/C41%2F7", "/frames/%F0%9F%98%80", "/search?q=100%25", "/search?q=a+b&x=%20"])
+      expect(visit(path, "shellgate.session_token=x").headers.get("x-middleware-rewrite")).toBeNull();
+  });
+
   it("does not stand before machines, the sign-in, the set-up and files", () => {
     const matches = (url: string) => unstable_doesMiddlewareMatch({ config, nextConfig: {}, url });
     for (const url of ["/", "/gate", "/line/C41", "/frames/C41-04412"])
