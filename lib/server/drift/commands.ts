@@ -74,7 +74,7 @@ export async function approveLimits(
       now,
     );
     const group = { lineId: head.lineId, operationId: head.operationId, drawingId: head.drawingId };
-    await evaluateGroup(db, plantId, group, { from: last.at, to: now }, { points: [] }, now);
+    await evaluateGroup(db, plantId, group, { from: last.at, to: now }, {}, now);
     await appendJournal(db, {
       plantId,
       chain: "setup",

@@ -29,6 +29,8 @@ type Withdrawn = {
   readonly operationId: string;
   readonly drawingId: string;
   readonly measuredAt: Date;
+  readonly ordinal: number;
+  readonly features: readonly (number | null)[];
   readonly evidenceFrom: Date | null;
 };
 
@@ -36,7 +38,8 @@ async function findInspection(db: pg.ClientBase | pg.Pool, plantId: string, id: 
   const { rows } = await db.query<Withdrawn>(sql`
     select i.frame_id as "frameId", f.serial, f.state::text as state, f.batch_id as "batchId",
       f.lease_device_id as "leaseDeviceId", f.shipped_at as "shippedAt", i.inspector_id as "inspectorId", i.line_id as "lineId",
-      l.key as "lineKey", i.operation_id as "operationId", i.drawing_id as "drawingId", i.measured_at as "measuredAt", f.evidence_from as "evidenceFrom"
+      l.key as "lineKey", i.operation_id as "operationId", i.drawing_id as "drawingId", i.measured_at as "measuredAt",
+      i.ordinal, i.features, f.evidence_from as "evidenceFrom"
     from inspection i
     join frame f on f.plant_id = i.plant_id and f.id = i.frame_id
     join line l on l.plant_id = i.plant_id and l.id = i.line_id
@@ -132,7 +135,8 @@ export async function withdrawInspection(
     if (holds) await followBadEvidence(db, plantId, found, frameState, now);
     const { lineId, operationId, drawingId, measuredAt } = found;
     const stretch = { from: measuredAt, to: measuredAt };
-    await evaluateGroup(db, plantId, { lineId, operationId, drawingId }, stretch, { points: [] }, now);
+    const withdrawn = found.ordinal === 1 ? [found.features] : [];
+    await evaluateGroup(db, plantId, { lineId, operationId, drawingId }, stretch, { withdrawn }, now);
     await appendToLockedChain(db, head, {
       plantId,
       chain: `line:${found.lineKey}`,

@@ -27,6 +27,8 @@ type StreamRow = {
   readonly limitSetId: string | null;
   readonly limits: ControlLimits | null;
   readonly approved: boolean;
+  /** Measuring time of the last frame that the limits rest on. */
+  readonly baselineTo: Date | null;
 };
 
 type Point = { readonly id: string; readonly at: Date; readonly features: readonly (number | null)[] };
@@ -50,7 +52,7 @@ async function readStreams(db: pg.ClientBase, plantId: string, group: Group): Pr
       prepared(
         "read-streams",
         sql`select s.id, s.feature, s.points, s.limit_set_id as "limitSetId", ${LIMITS_JSON} as limits,
-            l.approved_at is not null as approved
+            l.approved_at is not null as approved, l.baseline_to as "baselineTo"
           from stream s left join limit_set l on l.plant_id = s.plant_id and l.id = s.limit_set_id
           where s.plant_id = ${plantId} and s.line_id = ${group.lineId} and s.operation_id = ${group.operationId}
             and s.drawing_id = ${group.drawingId}`,
@@ -93,14 +95,14 @@ async function readWindow(db: pg.ClientBase, plantId: string, group: Group, from
   return rows;
 }
 
-/** The first frames of a stream: its baseline until an engineer chooses another. */
-async function readBaseline(db: pg.ClientBase, plantId: string, group: Group, frames: number): Promise<Point[]> {
+/** The first frames of a group, or all of them. The first are its baseline until an engineer chooses another. */
+async function readFirst(db: pg.ClientBase, plantId: string, group: Group, frames: number | null): Promise<Point[]> {
   const { rows } = await db.query<Point>(sql`
     select i.id, i.measured_at as at, i.features from inspection i
     where i.plant_id = ${plantId} and i.line_id = ${group.lineId} and i.operation_id = ${group.operationId}
       and i.drawing_id = ${group.drawingId} and i.ordinal = 1
       and not exists (select 1 from inspection_withdrawal w where w.plant_id = i.plant_id and w.inspection_id = i.id)
-    order by i.measured_at, i.id limit ${frames}`);
+    order by i.measured_at, i.id limit ${frames}::bigint`);
   return rows;
 }
 
@@ -135,22 +137,31 @@ export async function putLimitsInForce(
   return id;
 }
 
-/** Computes limits when a stream has come to 25 or to 100 frames and nobody has approved others. */
+type Counted = {
+  readonly stream: ChartedStream;
+  readonly row: StreamRow;
+  /** Points that this transaction adds, negative where one was withdrawn. */
+  readonly gained: number;
+  /** Points of the stream after it. */
+  readonly points: number;
+};
+
+const baselineFrames = (points: number): number =>
+  points >= APPROVABLE_FRAMES ? APPROVABLE_FRAMES : PROVISIONAL_FRAMES;
+
+/** Computes limits of the streams that are due, from their first frames. */
 async function computeDueLimits(
   db: pg.ClientBase,
   plantId: string,
   group: Group,
-  due: readonly { readonly stream: ChartedStream; readonly row: StreamRow; readonly points: number }[],
+  due: readonly Counted[],
   now: Date,
 ): Promise<ReadonlyMap<string, ControlLimits>> {
   const made = new Map<string, ControlLimits>();
   if (due.length === 0) return made;
-  const frames = Math.max(
-    ...due.map((one) => (one.points >= APPROVABLE_FRAMES ? APPROVABLE_FRAMES : PROVISIONAL_FRAMES)),
-  );
-  const points = await readBaseline(db, plantId, group, frames);
-  for (const { stream, row } of due) {
-    const charted = valuesOf(stream, points);
+  const points = await readFirst(db, plantId, group, Math.max(...due.map((one) => baselineFrames(one.points))));
+  for (const { stream, row, points: count } of due) {
+    const charted = valuesOf(stream, points).slice(0, baselineFrames(count));
     const first = charted[0];
     const last = charted.at(-1);
     const limits = estimateControlLimits(
@@ -164,11 +175,15 @@ async function computeDueLimits(
   return made;
 }
 
-/** Due when the stream just came to 25 or to 100 frames: one that has no limits then is not asked again at every frame. */
-function isDue(row: StreamRow, points: number): boolean {
+/**
+ * Due when nobody has approved limits and the stream just came to 25 or to 100 frames (one that has no limits then is not
+ * asked again at every frame), or when its baseline changed: a frame arrived late into it, or one of it was withdrawn.
+ */
+function isDue({ row, gained, points }: Counted, from: Date): boolean {
   if (row.approved) return false;
   const reaches = (frames: number): boolean => row.points < frames && points >= frames;
-  return reaches(APPROVABLE_FRAMES) || (reaches(PROVISIONAL_FRAMES) && row.limits === null);
+  if (reaches(APPROVABLE_FRAMES) || (reaches(PROVISIONAL_FRAMES) && row.limits === null)) return true;
+  return gained !== 0 && row.baselineTo !== null && from <= row.baselineTo;
 }
 
 /** Brings the stored signals of a stretch in line with the computed ones: new ones in, open ones that no longer hold out. */
@@ -233,24 +248,61 @@ function signalsOf(
   });
 }
 
-/** Evaluates all streams of one group again from a time on, as far as points after `to` can depend on it. */
+type Features = readonly (number | null)[];
+const BEGINNING = new Date(0);
+
+/** Judges streams that got other limits from their beginning on: what was found by the limits of before no longer counts. */
+async function judgeFromBeginning(
+  db: pg.ClientBase,
+  plantId: string,
+  group: Group,
+  streams: readonly Counted[],
+  made: ReadonlyMap<string, ControlLimits>,
+  now: Date,
+): Promise<NewSignal[]> {
+  if (streams.length === 0) return [];
+  const points = await readFirst(db, plantId, group, null);
+  const signals = streams.flatMap(({ stream, row }) => {
+    const limits = made.get(stream.feature);
+    return limits === undefined ? [] : signalsOf(stream, row.id, limits, points, BEGINNING);
+  });
+  const stretch = { from: BEGINNING, to: points.at(-1)?.at ?? null };
+  return storeSignals(
+    db,
+    plantId,
+    streams.map((one) => one.row.id),
+    stretch,
+    signals,
+    now,
+  );
+}
+
+/**
+ * Evaluates all streams of one group again from a time on, as far as points after `to` can depend on it. What comes out does
+ * not depend on the order in which inspections arrived, nor on how many came together.
+ *
+ * @param change - features of the inspections that were added or withdrawn within the stretch; neither where limits changed
+ */
 export async function evaluateGroup(
   db: pg.ClientBase,
   plantId: string,
   group: Group,
   stretch: { readonly from: Date; readonly to: Date },
-  added: { readonly points: readonly (readonly (number | null)[])[] },
+  change: { readonly added?: readonly Features[]; readonly withdrawn?: readonly Features[] },
   now: Date,
 ): Promise<NewSignal[]> {
+  const { added = [], withdrawn = [] } = change;
   const rows = await readStreams(db, plantId, group);
   const window = await readWindow(db, plantId, group, stretch.from, stretch.to);
-  const counted = CHARTED_STREAMS.flatMap((stream) => {
+  const counted = CHARTED_STREAMS.flatMap((stream): Counted[] => {
     const row = rows.get(stream.feature);
     if (!row) return [];
-    const gained = added.points.filter((features) => streamValue(stream, features) !== null).length;
+    const countOf = (list: readonly Features[]): number =>
+      list.filter((features) => streamValue(stream, features) !== null).length;
+    const gained = countOf(added) - countOf(withdrawn);
     return [{ stream, row, gained, points: row.points + gained }];
   });
-  const gaining = counted.filter((one) => one.gained > 0);
+  const gaining = counted.filter((one) => one.gained !== 0);
   if (gaining.length > 0)
     await db.query(
       prepared(
@@ -260,29 +312,27 @@ export async function evaluateGroup(
           where s.plant_id = ${plantId} and s.id = r.id`,
       ),
     );
-  const made = await computeDueLimits(
-    db,
-    plantId,
-    group,
-    counted.filter((one) => isDue(one.row, one.points)),
-    now,
+  const due = counted.filter((one) => isDue(one, stretch.from));
+  const made = await computeDueLimits(db, plantId, group, due, now);
+  const anew = counted.filter((one) => made.has(one.stream.feature));
+  const others = counted.filter((one) => !made.has(one.stream.feature));
+  const raised = await judgeFromBeginning(db, plantId, group, anew, made, now);
+  const signals = others.flatMap(({ stream, row }) =>
+    row.limits === null ? [] : signalsOf(stream, row.id, row.limits, window, stretch.from),
   );
-  const signals = counted.flatMap(({ stream, row }) => {
-    const limits = made.get(stream.feature) ?? row.limits;
-    return limits === null ? [] : signalsOf(stream, row.id, limits, window, stretch.from);
-  });
-  const late = window.at(-1)?.at;
-  // Nothing was added after these points: what is stored of them was computed before, and may not hold any more.
-  const reEvaluated = late !== undefined && (late > stretch.to || added.points.length === 0) ? late : null;
-  if (signals.length === 0 && reEvaluated === null) return [];
-  return storeSignals(
+  // Points that were here before lie in the stretch or after it: what is stored of them may not hold any more.
+  const isLate = window.filter((point) => point.at >= stretch.from).length > added.length || added.length === 0;
+  const reEvaluated = isLate ? (window.at(-1)?.at ?? stretch.to) : null;
+  if (signals.length === 0 && reEvaluated === null) return raised;
+  const stored = await storeSignals(
     db,
     plantId,
-    counted.map((one) => one.row.id),
+    others.map((one) => one.row.id),
     { from: stretch.from, to: reEvaluated },
     signals,
     now,
   );
+  return [...raised, ...stored];
 }
 
 const groupKey = ({ lineId, operationId, drawingId }: Group): string => `${lineId} ${operationId} ${drawingId}`;
@@ -313,7 +363,7 @@ export async function evaluateStreams(
     const times = items.map((one) => one.item.measuredAt.getTime());
     const stretch = { from: new Date(Math.min(...times)), to: new Date(Math.max(...times)) };
     const points = items.map((one) => featureRow(one.item.measurement));
-    const raised = await evaluateGroup(db, plantId, group, stretch, { points }, now);
+    const raised = await evaluateGroup(db, plantId, group, stretch, { added: points }, now);
     for (const signal of raised) counts.set(signal.inspectionId, (counts.get(signal.inspectionId) ?? 0) + 1);
     await notifyLine(db, plantId, group, stretch.to);
   }
