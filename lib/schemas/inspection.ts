@@ -3,6 +3,13 @@ import { z } from "zod";
 /** How a reading came about: keyed as asked, impossible to take, or confirmed after the question "is this right?". */
 export const READING_STATES = ["measured", "cannot", "confirmed"] as const;
 
+/** A week: an inspection that lay over a long weekend is still one. */
+const LONGEST_INSPECTION_MS = 7 * 86_400_000;
+/** mm or µm: no gauge on a shell shows more, even if somebody confirms it. */
+const LARGEST_READING = 100_000;
+/** Before this a clock was never set. */
+const EARLIEST_TIME = Date.parse("2000-01-01T00:00:00Z");
+
 /** A value that was replaced before the inspection was finished: it stays in the record. */
 export const supersededReadingSchema = z.strictObject({
   index: z.int().min(0),
@@ -37,16 +44,18 @@ export const recordInspectionSchema = z.strictObject({
   batch: z.string().trim().min(1).max(64).optional(),
   stationId: z.uuid(),
   planRevisionId: z.uuid(),
-  readings: z.array(z.number().nullable()).min(1).max(500),
+  readings: z.array(z.number().min(-LARGEST_READING).max(LARGEST_READING).nullable()).min(1).max(500),
   /** Gauge of each reading by its key, or one key for all. */
   gauges: z.union([z.string().min(1).max(64), z.array(z.string().min(1).max(64).nullable())]).optional(),
   states: z.array(z.enum(READING_STATES)).optional(),
   /** Milliseconds from the start of the inspection to each reading. */
-  offsetsMs: z.array(z.int().min(0)).optional(),
+  offsetsMs: z.array(z.int().min(0).max(LONGEST_INSPECTION_MS)).optional(),
   superseded: z.array(supersededReadingSchema).max(500).optional(),
   attributes: inspectionAttributesSchema.optional(),
   /** The device's clock when the inspection was finished, and its measured distance from the server's clock. */
-  deviceTime: z.iso.datetime({ offset: true }),
+  deviceTime: z.iso
+    .datetime({ offset: true })
+    .refine((text) => Date.parse(text) >= EARLIEST_TIME, "lies before the year 2000: set the device's clock"),
   clockSkewMs: z.int().min(-86_400_000).max(86_400_000).optional(),
   /** Why the frame is measured again: required for a second inspection of the same frame and operation. */
   reason: z.string().trim().min(1).max(500).optional(),

@@ -4,12 +4,14 @@ import { AppError } from "../errors";
 /** Bytes of a request body unless a route says otherwise. */
 export const DEFAULT_MAX_BODY_BYTES = 2 * 1024 * 1024;
 
-function inMegabytes(bytes: number): string {
-  return `${Math.round((bytes * 10) / (1024 * 1024)) / 10} MB`;
+function inWords(bytes: number): string {
+  return bytes < 100 * 1024
+    ? `${Math.round((bytes * 10) / 1024) / 10} kB`
+    : `${Math.round((bytes * 10) / (1024 * 1024)) / 10} MB`;
 }
 
 function tooLarge(maxBytes: number): AppError {
-  const words = `The body is larger than ${inMegabytes(maxBytes)}. Nothing was kept; send it in smaller parts.`;
+  const words = `The body is larger than ${inWords(maxBytes)}. Nothing was kept; send it in smaller parts.`;
   return new AppError("too-large", words, { details: { maxBytes } });
 }
 

@@ -28,6 +28,8 @@ export type RouteDefinition<A extends "viewer" | "public", S extends Schemas> = 
   readonly schemas?: S;
   /** Bytes of body at most; 2 MB unless said. */
   readonly maxBodyBytes?: number;
+  /** The handler checks the texts of each part of the body by itself, so that one bad part keeps nothing else out. */
+  readonly partsByThemselves?: boolean;
   /** A Response goes out as it is, anything else as JSON with status 200. */
   readonly handler: (input: RouteInput<A, S>) => unknown;
 };
@@ -104,7 +106,7 @@ function answer(result: unknown, requestId: string): Response {
 export function defineRoute<A extends "viewer" | "public", S extends Schemas = Record<never, never>>(
   definition: RouteDefinition<A, S>,
 ): (request: Request, context: RouteContext) => Promise<Response> {
-  const { auth, schemas, maxBodyBytes, handler } = definition;
+  const { auth, schemas, maxBodyBytes, partsByThemselves: textsLater = false, handler } = definition;
   return async (request, context) => {
     const sent = request.headers.get("x-request-id");
     const requestId = sent !== null && REQUEST_ID.test(sent) ? sent : randomUUID();
@@ -114,7 +116,7 @@ export function defineRoute<A extends "viewer" | "public", S extends Schemas = R
         viewer,
         params: schemas?.params && parseInput(schemas.params, await context.params),
         query: schemas?.query && parseInput(schemas.query, queryFields(request.url)),
-        body: schemas?.body && parseInput(schemas.body, await readJsonBody(request, maxBodyBytes)),
+        body: schemas?.body && parseInput(schemas.body, await readJsonBody(request, maxBodyBytes), { textsLater }),
         request,
         requestId,
       };

@@ -1,5 +1,6 @@
 import "server-only";
 import type pg from "pg";
+import { CoreError } from "@/lib/core/errors";
 import { AppError } from "@/lib/errors";
 import { CORE_VERSION } from "@/lib/core/version";
 import type { RecordInspection } from "@/lib/schemas/inspection";
@@ -58,8 +59,20 @@ const refusal = (input: RecordInspection, error: AppError): InspectionRefused =>
   error,
 });
 
+const KEPT = "Nothing was stored; the readings are still where they were sent from.";
+
+/** What is wrong with one inspection alone, in words; anything else is thrown on. */
 function asAppError(error: unknown): AppError {
   if (error instanceof AppError) return error;
+  if (error instanceof CoreError)
+    return new AppError("invalid-input", `${error.message}. ${KEPT} Correct it, or send it as not taken.`, {
+      cause: error,
+    });
+  const kind = readDatabaseRefusal(error)?.kind;
+  if (kind === "data" || kind === "check")
+    return new AppError("invalid-input", `A value of it cannot be stored. ${KEPT} Correct it and send it again.`, {
+      cause: error,
+    });
   throw error;
 }
 
@@ -197,6 +210,24 @@ async function recordWithRetry(
   }
 }
 
+/** Where one of several has a value that cannot be stored, each is recorded by itself: it keeps nothing else out. */
+async function recordEachIfNotAll(
+  items: readonly JudgedInspection[],
+  record: (items: readonly JudgedInspection[]) => Promise<Map<JudgedInspection, RecordingOutcome>>,
+): Promise<Map<JudgedInspection, RecordingOutcome>> {
+  try {
+    return await record(items);
+  } catch (error) {
+    const refused = asAppError(error);
+    const [only] = items;
+    if (only && items.length === 1) return new Map([[only, refusal(only.input, refused)]]);
+  }
+  const outcomes = new Map<JudgedInspection, RecordingOutcome>();
+  for (const item of items)
+    for (const [each, outcome] of await recordEachIfNotAll([item], record)) outcomes.set(each, outcome);
+  return outcomes;
+}
+
 /**
  * Records finished inspections: checks, computes features and verdict, stores one row each, moves the frame, holds frame and
  * batch by policy, evaluates the streams they touch, writes journal and outbox. One transaction a line; sending the same
@@ -229,8 +260,9 @@ export async function recordInspections(
   });
   for (const [key, items] of byLine) {
     const line = { plantId: viewer.plantId, key, reference };
-    const recorded =
-      options.now === undefined ? await gathered(line, items) : await recordWithRetry(line, items, options.now);
+    const recorded = await recordEachIfNotAll(items, (some) =>
+      options.now === undefined ? gathered(line, some) : recordWithRetry(line, some, now),
+    );
     for (const [item, outcome] of recorded) outcomes[item.at] = outcome;
   }
   return outcomes;

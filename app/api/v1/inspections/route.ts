@@ -7,7 +7,7 @@ import {
   type InspectionRefused,
   type RecordingOutcome,
 } from "@/lib/server/inspections/record-inspections";
-import { parseInput } from "@/lib/server/parse-input";
+import { assertStorable, parseInput } from "@/lib/server/parse-input";
 import { defineRoute } from "@/lib/server/route";
 
 const MAX_BODY_BYTES = 4 * 2 ** 20;
@@ -67,6 +67,10 @@ export const POST = defineRoute({
   auth: "viewer",
   schemas: { body: postInspectionsSchema },
   maxBodyBytes: MAX_BODY_BYTES,
-  handler: ({ viewer, body }) =>
-    "inspections" in body ? recordMany(viewer, body.inspections) : recordInspection(viewer, body),
+  partsByThemselves: true,
+  handler: ({ viewer, body }) => {
+    if ("inspections" in body) return recordMany(viewer, body.inspections);
+    assertStorable(body);
+    return recordInspection(viewer, body);
+  },
 });
