@@ -33,6 +33,8 @@ const nextConfig: NextConfig = {
   typescript: { ignoreBuildErrors: true },
   turbopack: { root: import.meta.dirname },
   experimental: {
+    // A page that a person may not see answers 403 by app/forbidden.tsx.
+    authInterrupts: true,
     serverActions: { bodySizeLimit: "1mb" },
     proxyClientMaxBodySize: "12mb",
   },

@@ -1,10 +1,11 @@
 import { cookies } from "next/headers";
-import { redirect } from "next/navigation";
+import { forbidden, redirect } from "next/navigation";
 import type { ReactNode } from "react";
 import { getViewer } from "@/lib/server/auth/current-viewer";
+import { mayDo, type Action } from "@/lib/server/auth/permissions";
 import type { PersonViewer } from "@/lib/server/auth/viewer";
 import { parseTheme, THEME_COOKIE } from "@/lib/ui/theme";
-import { WorkAreaRail, type WorkAreaKey } from "@/lib/ui/work-area-rail";
+import { WORK_AREAS, WorkAreaRail, type WorkAreaKey } from "@/lib/ui/work-area-rail";
 import { SignOut } from "./sign-out";
 
 const ROLE_WORDS = {
@@ -16,11 +17,29 @@ const ROLE_WORDS = {
   administrator: "administrator",
 } as const;
 
-/** The person signed in; visitors without a session go to the sign-in page and come back. */
-export async function requireViewer(path: string): Promise<PersonViewer> {
+const VIEW_OF_AREA = {
+  line: "line.view",
+  drift: "drift.view",
+  gate: "gate.view",
+  setup: "setup.view",
+} as const satisfies Record<WorkAreaKey, Action>;
+
+/**
+ * The person signed in; visitors without a session go to the sign-in page and come back.
+ *
+ * @param path - where they come back to
+ * @param needed - what the page's queries will ask for: who may not do it is told so, instead of an error
+ */
+export async function requireViewer(path: string, needed?: Action): Promise<PersonViewer> {
   const viewer = await getViewer();
   if (viewer === null) redirect(`/sign-in?next=${encodeURIComponent(path)}`);
+  if (needed !== undefined && !mayDo(viewer, needed)) forbidden();
   return viewer;
+}
+
+/** The work areas that are a person's own: the others stay off their rail. */
+export function areasOf(viewer: PersonViewer): WorkAreaKey[] {
+  return WORK_AREAS.map(({ key }) => key).filter((key) => mayDo(viewer, VIEW_OF_AREA[key]));
 }
 
 /** A page under the rail of work areas. */
@@ -35,6 +54,7 @@ export async function WorkPage({
     <>
       <WorkAreaRail
         theme={theme}
+        areas={areasOf(viewer)}
         {...(current === undefined ? {} : { current })}
         {...(query === undefined ? {} : { query })}
         person={{ name: viewer.name, role: viewer.roles.map((role) => ROLE_WORDS[role]).join(", ") }}

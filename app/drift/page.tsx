@@ -176,7 +176,7 @@ function groupsOf(streams: readonly GroupedStream[], offsets: readonly OffsetLis
 }
 
 export default async function DriftPage({ searchParams }: PageProps<"/drift">) {
-  const viewer = await requireViewer("/drift");
+  const viewer = await requireViewer("/drift", "drift.view");
   const { line } = searchSchema.parse(await searchParams);
   const [{ streams, offsets }, zone] = await Promise.all([listStreams(viewer), getPlantZone(viewer)]);
   const lines = [...new Map(streams.map((stream) => [stream.line, stream])).values()].toSorted((a, b) =>

@@ -96,7 +96,7 @@ function rowOf(batch: BatchListItem, zone: string) {
 }
 
 export default async function GatePage({ searchParams }: PageProps<"/gate">) {
-  const viewer = await requireViewer("/gate");
+  const viewer = await requireViewer("/gate", "gate.view");
   const { state, line } = searchSchema.parse(await searchParams);
   const [all, zone] = await Promise.all([listBatches(viewer, { line }), getPlantZone(viewer)]);
   const shown = all.filter((batch) => isIn(state, batch));

@@ -4,7 +4,7 @@ import { programBuild } from "@/lib/server/line/program-build";
 import { parseTheme, THEME_COOKIE } from "@/lib/ui/theme";
 import { WorkAreaRail } from "@/lib/ui/work-area-rail";
 import { SignOut } from "../_components/sign-out";
-import { requireViewer } from "../_components/work-page";
+import { areasOf, requireViewer } from "../_components/work-page";
 import { LineApp } from "./_components/line-app";
 
 export const metadata: Metadata = {
@@ -17,7 +17,7 @@ export const viewport: Viewport = { width: "device-width", initialScale: 1, inte
 
 /** Everything but the rail comes from the device itself, so that this page starts without the network. */
 export default async function LinePage() {
-  const viewer = await requireViewer("/line");
+  const viewer = await requireViewer("/line", "line.view");
   const theme = parseTheme((await cookies()).get(THEME_COOKIE)?.value);
   return (
     <LineApp
@@ -27,6 +27,7 @@ export default async function LinePage() {
         <WorkAreaRail
           current="line"
           theme={theme}
+          areas={areasOf(viewer)}
           person={{ name: viewer.name, role: viewer.roles.join(", ").replaceAll("_", " ") }}
           signOut={<SignOut />}
         />

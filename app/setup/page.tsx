@@ -21,7 +21,7 @@ const FRAMES_WORDS: Readonly<Record<string, string>> = {
 };
 
 export default async function SetupPage() {
-  const viewer = await requireViewer("/setup");
+  const viewer = await requireViewer("/setup", "setup.view");
   const [overview, drawings, plans, people] = await Promise.all([
     getSetupOverview(viewer),
     listDrawings(viewer),

@@ -20,20 +20,22 @@ type WorkAreaRailProps = Readonly<{
   /** Who is signed in, and as what; without it the rail shows the areas only. */
   person?: { readonly name: string; readonly role: string };
   theme: Theme;
+  /** Which areas are shown; without it all. */
+  areas?: readonly WorkAreaKey[];
   /** What was searched for, on the page of results. */
   query?: string;
   /** The form that signs out. */
   signOut?: ReactNode;
 }>;
 
-export function WorkAreaRail({ current, person, theme, query, signOut }: WorkAreaRailProps) {
+export function WorkAreaRail({ current, person, theme, areas, query, signOut }: WorkAreaRailProps) {
   return (
     <nav className={styles.rail} aria-label="Work areas">
       <Link className={styles.brand} href="/">
         Shellgate
       </Link>
       <ul className={styles.areas}>
-        {WORK_AREAS.map((area) => (
+        {WORK_AREAS.filter(({ key }) => areas?.includes(key) ?? true).map((area) => (
           <li key={area.key}>
             <Link className={styles.area} href={area.href} aria-current={area.key === current ? "page" : undefined}>
               {area.name}

@@ -278,7 +278,7 @@ function finding(record: FrameRecord): string | undefined {
 
 export default async function FramePage({ params }: PageProps<"/frames/[serial]">) {
   const serial = decodeURIComponent((await params).serial);
-  const viewer = await requireViewer(`/frames/${encodeURIComponent(serial)}`);
+  const viewer = await requireViewer(`/frames/${encodeURIComponent(serial)}`, "records.view");
   const [record, zone] = await Promise.all([findRecord(viewer, serial), getPlantZone(viewer)]);
   const verdict = record.judgement?.verdict ?? "not measured";
   const count = (word: string) => record.judgement?.characteristics.filter((one) => one.verdict === word).length ?? 0;

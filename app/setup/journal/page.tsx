@@ -12,7 +12,7 @@ import styles from "../setup.module.css";
 export const metadata: Metadata = { title: "Journal" };
 
 export default async function JournalPage() {
-  const viewer = await requireViewer("/setup/journal");
+  const viewer = await requireViewer("/setup/journal", "journal.view");
   const [journal, zone] = await Promise.all([getJournal(viewer), getPlantZone(viewer)]);
   return (
     <WorkPage viewer={viewer} current="setup">

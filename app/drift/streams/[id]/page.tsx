@@ -56,7 +56,7 @@ export const metadata: Metadata = { title: "Stream" };
 
 export default async function StreamPageView({ params, searchParams }: PageProps<"/drift/streams/[id]">) {
   const { id } = await params;
-  const viewer = await requireViewer(`/drift/streams/${encodeURIComponent(id)}`);
+  const viewer = await requireViewer(`/drift/streams/${encodeURIComponent(id)}`, "drift.view");
   const { frames, scale } = searchSchema.parse(await searchParams);
   const [stream, zone] = await Promise.all([findStream(viewer, id, frames), getPlantZone(viewer)]);
   const reading = readStream(stream);

@@ -173,7 +173,7 @@ function T2Chart({ page, reading }: Readonly<{ page: OffsetPage; reading: Offset
 
 export default async function TargetPage({ params, searchParams }: PageProps<"/drift/target/[line]">) {
   const line = decodeURIComponent((await params).line);
-  const viewer = await requireViewer(`/drift/target/${encodeURIComponent(line)}`);
+  const viewer = await requireViewer(`/drift/target/${encodeURIComponent(line)}`, "drift.view");
   const filter = searchSchema.parse(await searchParams);
   const [page, zone] = await Promise.all([
     findOffset(viewer, { line, ...filter, until: filter.until === undefined ? undefined : new Date(filter.until) }),

@@ -164,7 +164,7 @@ function Decisions({ batch, zone }: Readonly<{ batch: BatchPage; zone: string }>
 
 export default async function BatchPageView({ params }: PageProps<"/gate/batches/[key]">) {
   const key = decodeURIComponent((await params).key);
-  const viewer = await requireViewer(`/gate/batches/${encodeURIComponent(key)}`);
+  const viewer = await requireViewer(`/gate/batches/${encodeURIComponent(key)}`, "gate.view");
   const [batch, zone] = await Promise.all([findBatch(viewer, key), getPlantZone(viewer)]);
   const openFrames = batch.frames.filter((frame) =>
     ["held", "measured", "in_rework", "unmeasured"].includes(frame.state),

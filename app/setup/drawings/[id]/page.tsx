@@ -71,7 +71,7 @@ function Carried({ drawing }: Readonly<{ drawing: ShellDrawing }>) {
 
 export default async function DrawingPage({ params }: PageProps<"/setup/drawings/[id]">) {
   const { id } = await params;
-  const viewer = await requireViewer(`/setup/drawings/${id}`);
+  const viewer = await requireViewer(`/setup/drawings/${id}`, "setup.view");
   const [revision, zone] = await Promise.all([findRevision(viewer, id), getPlantZone(viewer)]);
   const { drawing } = revision;
   return (
