@@ -8,7 +8,8 @@ import { log } from "./log";
 /** A failure as the person or program is told of it. */
 export type Failure = { readonly error: AppError; readonly eventId?: string };
 
-const AWAY = "The database does not answer. Nothing was changed; try again in a moment.";
+const AWAY =
+  "The database does not answer, or not in time. Try again in a moment: the same thing sent again under the same key is kept once.";
 const UNSTORABLE =
   "A value cannot be stored: a text holds the character U+0000, or a number is out of range. Nothing was changed.";
 

@@ -21,7 +21,10 @@ const asText = (value: unknown): string | null => (typeof value === "string" ? v
 
 // SQLSTATE, as `pg` reports it in `code` and the driver adapter in `originalCode`; PostgreSQL manual, appendix A.
 const CONFLICT = new Set(["40001", "40P01"]);
-const UNREACHABLE = /^(08...|57P0[123]|53300|ECONNREFUSED|ECONNRESET|ETIMEDOUT|EPIPE|P1001|P1002|P1017)$/;
+/** What `pg` and its pool say without a code when the server goes away under a query, or none can be had in time. */
+const LOST =
+  /^(?:Connection terminated|timeout exceeded when trying to connect|Client has encountered a connection error|Client was closed)/;
+const UNREACHABLE = /^(08...|57P0[123]|57014|53300|ECONNREFUSED|ECONNRESET|ETIMEDOUT|EPIPE|P1001|P1002|P1017)$/;
 
 function fromSqlState(state: string, constraint: string | null): DatabaseRefusal | null {
   if (CONFLICT.has(state)) return { kind: "conflict" };
@@ -76,6 +79,6 @@ export function readDatabaseRefusal(error: unknown): DatabaseRefusal | null {
   const fromCause = cause === null ? null : fromAdapter(cause);
   if (fromCause !== null) return fromCause;
   const code = asText(shape.code);
-  if (code === null) return null;
+  if (code === null) return LOST.test(asText(shape.message) ?? "") ? { kind: "unreachable" } : null;
   return /^P\d{4}$/.test(code) ? fromPrismaCode(code) : fromSqlState(code, asText(shape.constraint));
 }

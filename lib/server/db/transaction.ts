@@ -62,6 +62,11 @@ async function runSqlTransaction<T>(
 ): Promise<T> {
   const client = await getPool().connect();
   let broken: Error | undefined;
+  // A server that goes away between two statements: without a listener it would end this process.
+  const onLost = (error: Error): void => {
+    broken = error;
+  };
+  client.on("error", onLost);
   try {
     await client.query(`${begin}; set local statement_timeout = ${Math.ceil(timeoutMs)}`);
     const result = await fn(client);
@@ -76,6 +81,7 @@ async function runSqlTransaction<T>(
     }
     throw error;
   } finally {
+    client.off("error", onLost);
     client.release(broken);
   }
 }
