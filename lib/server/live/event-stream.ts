@@ -47,6 +47,7 @@ export function liveEvents(viewer: Viewer, signal: AbortSignal): Response {
         }
       };
       signal.addEventListener("abort", stop, { once: true });
+      if (signal.aborted) return stop();
       send(`retry: 1000\nevent: changed\ndata: ${JSON.stringify({ lines: ["*"] })}\n\n`);
     },
     cancel: () => stop(),

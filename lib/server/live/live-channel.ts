@@ -25,8 +25,17 @@ function tell(message: LiveMessage | "reconnected"): void {
   for (const listener of channel().listeners) listener(message);
 }
 
+/** Whoever may connect to the database may notify: what is no JSON is no message. */
+function asJson(text: string): unknown {
+  try {
+    return JSON.parse(text) as unknown;
+  } catch {
+    return null;
+  }
+}
+
 function onNotification(payload: string | undefined): void {
-  const parsed = messageSchema.safeParse(JSON.parse(payload ?? "null"));
+  const parsed = messageSchema.safeParse(asJson(payload ?? ""));
   if (parsed.success) tell(parsed.data);
 }
 
