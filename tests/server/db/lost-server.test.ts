@@ -16,7 +16,7 @@ import { createTestPlant } from "../../helpers/plant";
 // A server of its own with the settings of a plant's, which this file kills.
 let folder = "";
 let server: Awaited<ReturnType<typeof startEmbedded>>;
-const useServer = async (): Promise<void> => {
+const startServer = async (): Promise<void> => {
   server = await startEmbedded({ folder });
   await closeConnections();
   process.env.DATABASE_URL = server.url("postgres");
@@ -25,7 +25,7 @@ beforeAll(async () => {
   folder = mkdtempSync(path.join(os.tmpdir(), "shellgate-lost-"));
   chmodSync(folder, 0o711);
   process.env.LOG_LEVEL = "error";
-  await useServer();
+  await startServer();
   await migrate(server.url("postgres"));
 });
 afterAll(async () => {
@@ -84,7 +84,7 @@ describe("a database server that is killed while inspections are recorded", () =
       killServer();
       for (const result of await sending)
         if (result.status === "rejected") expect(failureOf(result.reason, {}).error.code).toBe("unavailable");
-      await useServer();
+      await startServer();
       const { rows } = await getPool().query(sql`
         select (select count(*)::int from inspection where plant_id = ${plant.plantId}) as inspections,
           (select count(*)::int from frame where plant_id = ${plant.plantId} and inspections = 1) as frames,
