@@ -41,3 +41,14 @@ export function assessPlanUncertainty(drawing: ShellDrawing, names: readonly Rea
     };
   });
 }
+
+/** The same in sentences, for those characteristics whose uncertainty is over a quarter of the tolerance. */
+export function uncertaintyWarnings(drawing: ShellDrawing, names: readonly ReadingName[]): readonly string[] {
+  return assessPlanUncertainty(drawing, names)
+    .filter((one) => one.large)
+    .map(({ name, seat, shareOfTolerance, eatsTolerance }) => {
+      const where = seat === null ? "" : ` (${seat.toUpperCase()})`;
+      const share = Math.round((shareOfTolerance ?? 0) * 100);
+      return `The uncertainty of ${name}${where} is ${share} % of its tolerance${eatsTolerance ? ": no value can conform" : ""}.`;
+    });
+}

@@ -49,6 +49,17 @@ export type ChangeRoles = z.input<typeof changeRolesSchema>;
 export const deactivatePersonSchema = z.strictObject({ personId: z.uuid() });
 export type DeactivatePerson = z.input<typeof deactivatePersonSchema>;
 
+/** A new password that an administrator gives somebody; whoever is signed in with the old one is out. */
+export const setPasswordSchema = z.strictObject({ personId: z.uuid(), newPassword: newPasswordSchema });
+export type SetPassword = z.input<typeof setPasswordSchema>;
+
+export const changeBadgeSchema = z.strictObject({
+  personId: z.uuid(),
+  /** Empty: no badge any more. */
+  badgeCode: z.union([z.literal(""), badgeCodeSchema]),
+});
+export type ChangeBadge = z.input<typeof changeBadgeSchema>;
+
 export const changeOwnPasswordSchema = z.strictObject({
   currentPassword: z.string().min(1, "must not be empty").max(128),
   newPassword: newPasswordSchema,

@@ -42,6 +42,10 @@ export const characteristicSchema = z
     "the target must lie inside the limits",
   );
 
+/** A ring that fits lies this near to its seat, and a limit this near to its nominal, mm: further away is a slip of the key. */
+const MOST_FIT_MM = 0.5;
+const MOST_LIMIT_MM = 2;
+
 /** A shell drawing as lib/core/metrology/shell-drawing.ts describes it; lengths mm. */
 export const shellDrawingSchema = z
   .strictObject({
@@ -88,6 +92,49 @@ export const shellDrawingSchema = z
     path: ["seatDepthMm"],
     message: "two seats must fit into the width",
   })
+  .refine(({ shellOutsideDiameterMm, nominalBoreMm }) => shellOutsideDiameterMm > nominalBoreMm, {
+    path: ["shellOutsideDiameterMm"],
+    message: "must be larger than the bore",
+  })
+  .refine(({ faceSweepDiameterMm, faceOutsideDiameterMm }) => faceSweepDiameterMm <= faceOutsideDiameterMm, {
+    path: ["faceSweepDiameterMm"],
+    message: "must lie on the face, inside its outside diameter",
+  })
+  .refine(({ faceLimitDiameterMm, faceOutsideDiameterMm }) => faceLimitDiameterMm <= faceOutsideDiameterMm, {
+    path: ["faceLimitDiameterMm"],
+    message: "must lie on the face, inside its outside diameter",
+  })
+  .superRefine(({ carries: { bearing, cup }, nominalBoreMm }, context) => {
+    const refuse = (path: string[], message: string) =>
+      context.addIssue({ code: "custom", path: ["carries", ...path], message });
+    if (bearing.boreMm >= bearing.outsideDiameterMm) refuse(["bearing", "boreMm"], "must be smaller than its outside");
+    if (cup === null) {
+      if (Math.abs(bearing.outsideDiameterMm - nominalBoreMm) > MOST_FIT_MM)
+        refuse(["bearing", "outsideDiameterMm"], "must fit the bore, or a cup must stand between");
+      return;
+    }
+    if (Math.abs(cup.outsideDiameterMm - nominalBoreMm) > MOST_FIT_MM)
+      refuse(["cup", "outsideDiameterMm"], "must fit the bore");
+    if (Math.abs(cup.outsideDiameterMm - 2 * cup.wallMm - bearing.outsideDiameterMm) > MOST_FIT_MM)
+      refuse(["cup", "wallMm"], "must leave the bearing's outside diameter between the walls");
+  })
+  .superRefine(({ characteristics, nominalBoreMm, widthMm }, context) => {
+    const nominals = { bore: nominalBoreMm, width: widthMm };
+    characteristics.forEach(({ name: of, lower, upper }, place) => {
+      if (of !== "bore" && of !== "width") {
+        if (upper === null || upper <= 0)
+          context.addIssue({ code: "custom", path: ["characteristics", place, "upper"], message: "must be over zero" });
+        return;
+      }
+      for (const [end, limit] of [["lower", lower] as const, ["upper", upper] as const])
+        if (limit === null || Math.abs(limit - nominals[of]) > MOST_LIMIT_MM)
+          context.addIssue({
+            code: "custom",
+            path: ["characteristics", place, end],
+            message: `must be given, within ${MOST_LIMIT_MM} mm of ${nominals[of]}`,
+          });
+    });
+  })
   .refine(({ faceOutsideDiameterMm, nominalBoreMm }) => faceOutsideDiameterMm > nominalBoreMm, {
     path: ["faceOutsideDiameterMm"],
     message: "must be larger than the bore",
@@ -114,6 +161,7 @@ export const plannedFramesSchema = z.discriminatedUnion("kind", [
 ]);
 
 export const createLineSchema = z.strictObject({ key, name });
+export const createOperationSchema = z.strictObject({ key, name, position: z.int().min(1).max(99) });
 export const createStationSchema = z.strictObject({
   key,
   name,
@@ -123,20 +171,50 @@ export const createStationSchema = z.strictObject({
 });
 export const createSupplierSchema = z.strictObject({ key, name });
 export const createFrameModelSchema = z.strictObject({ key, name, drawing: key });
-export const draftDrawingSchema = z.strictObject({ drawing: shellDrawingSchema });
+export const draftDrawingSchema = z.strictObject({
+  drawing: shellDrawingSchema,
+  /** True where the drawing must not be there yet: a taken key is then a conflict, no new revision. */
+  isNew: z.boolean().optional(),
+});
+/** A draft changed: `seen` is the fingerprint of the draft as it was read, so that nobody writes over another's change. */
+export const changeDrawingDraftSchema = z.strictObject({
+  id: z.uuid(),
+  seen: z.string().regex(/^[0-9a-f]{32}$/),
+  drawing: shellDrawingSchema,
+});
 export const releaseRevisionSchema = z.strictObject({ id: z.uuid() });
-export const draftPlanSchema = z.strictObject({
-  key,
+/** "06:00": when a shift begins, in the plant's own time. */
+const timeOfDay = z.string().regex(/^([01]\d|2[0-3]):[0-5]\d$/, "must be a time of day such as 06:00");
+
+/** Whether the first frame of a shift, or after an event, needs an engineer's release before the line goes on. */
+export const firstOffSchema = z.discriminatedUnion("each", [
+  z.strictObject({ each: z.literal("shift"), starts: z.array(timeOfDay).min(1).max(6) }),
+  z.strictObject({ each: z.literal("event") }),
+]);
+export const planSettingsSchema = z.looseObject({ firstOff: firstOffSchema.optional() });
+
+const planContent = {
   title: name,
-  revision: z.string().trim().min(1).max(16),
   drawingRevisionId: z.uuid(),
   readingNames: z
     .array(readingNameSchema)
-    .min(1)
+    .min(1, "choose at least one reading")
     .max(500)
     .refine((names) => new Set(names).size === names.length, "each reading stands once"),
   frames: plannedFramesSchema,
-  settings: z.record(z.string(), z.unknown()).optional(),
+  settings: planSettingsSchema.optional(),
+};
+export const changePlanDraftSchema = z.strictObject({
+  id: z.uuid(),
+  seen: z.string().regex(/^[0-9a-f]{32}$/),
+  ...planContent,
+});
+export const draftPlanSchema = z.strictObject({
+  key,
+  isNew: z.boolean().optional(),
+
+  revision: z.string().trim().min(1, "must not be empty").max(16),
+  ...planContent,
 });
 export const createBatchSchema = z.strictObject({
   key,
@@ -146,8 +224,15 @@ export const createBatchSchema = z.strictObject({
   plan: key,
   serials: z
     .array(z.strictObject({ serial: z.string().trim().min(1).max(64), mould: z.string().trim().max(64).optional() }))
-    .min(1)
-    .max(10_000),
+    .min(1, "name at least one frame")
+    .max(10_000)
+    .superRefine((list, context) => {
+      const seen = new Set<string>();
+      list.forEach(({ serial }, place) => {
+        if (seen.has(serial)) context.addIssue({ code: "custom", path: [place], message: `${serial} stands twice` });
+        seen.add(serial);
+      });
+    }),
 });
 export const createGaugeSchema = z.strictObject({
   key,
@@ -156,10 +241,44 @@ export const createGaugeSchema = z.strictObject({
   principle: z.enum(["two-point", "three-point", "indicator", "caliper", "plain plug", "bar"]),
   resolutionUm: z.number().positive().max(1000),
   station: key.optional(),
+  ring: key.optional(),
   calibratedAt: z.iso.datetime({ offset: true }).optional(),
   calibratedUntil: z.iso.datetime({ offset: true }).optional(),
 });
 
+export const createSettingRingSchema = z.strictObject({
+  key,
+  certifiedSizeMm: length,
+  uncertaintyUm: z.number().min(0).max(1000),
+});
+export const addCalibrationSchema = z
+  .strictObject({
+    gauge: key,
+    at: z.iso.datetime({ offset: true }),
+    dueAt: z.iso.datetime({ offset: true }),
+    biasUm: z.number().min(-1000).max(1000).nullable(),
+    certificate: z.string().trim().max(200),
+  })
+  .refine(({ at, dueAt }) => Date.parse(dueAt) > Date.parse(at), {
+    path: ["dueAt"],
+    message: "must lie after the calibration",
+  });
+export const releaseFirstOffSchema = z.strictObject({
+  id: z.uuid(),
+  stationId: z.uuid(),
+  /** The first-off inspection that the signer saw. */
+  inspectionId: z.uuid(),
+  grounds: z.string().trim().min(3, "say on what grounds, in a few words").max(2000),
+  password: z.string().min(1, "must not be empty").max(200),
+});
+
+export type CreateOperation = z.infer<typeof createOperationSchema>;
+export type ChangeDrawingDraft = z.infer<typeof changeDrawingDraftSchema>;
+export type ChangePlanDraft = z.infer<typeof changePlanDraftSchema>;
+export type FirstOffRule = z.infer<typeof firstOffSchema>;
+export type CreateSettingRing = z.infer<typeof createSettingRingSchema>;
+export type AddCalibration = z.infer<typeof addCalibrationSchema>;
+export type ReleaseFirstOff = z.infer<typeof releaseFirstOffSchema>;
 export type CreateLine = z.infer<typeof createLineSchema>;
 export type CreateStation = z.infer<typeof createStationSchema>;
 export type CreateSupplier = z.infer<typeof createSupplierSchema>;

@@ -11,6 +11,7 @@ export const ACTIONS = [
   "line.lease",
   "line.withdraw",
   "line.zero-check",
+  "line.release-first-off",
   "drift.view",
   "drift.approve-limits",
   "drift.assign-cause",
@@ -62,6 +63,7 @@ const OF_ROLE = {
     "line.lease",
     "line.withdraw",
     "line.zero-check",
+    "line.release-first-off",
     "drift.view",
     "drift.approve-limits",
     "drift.assign-cause",
@@ -129,7 +131,12 @@ const OF_SCOPE = {
 } as const satisfies Record<TokenScope, readonly Action[]>;
 
 /** What needs a person's name under it, so that Shellgate itself may not do it. */
-const SIGNED: ReadonlySet<Action> = new Set(["drift.approve-limits", "gate.decide", "gate.concede"]);
+const SIGNED: ReadonlySet<Action> = new Set([
+  "line.release-first-off",
+  "drift.approve-limits",
+  "gate.decide",
+  "gate.concede",
+]);
 
 function sets<K extends string>(table: Record<K, readonly Action[]>): ReadonlyMap<string, ReadonlySet<Action>> {
   return new Map(Object.entries<readonly Action[]>(table).map(([key, actions]) => [key, new Set(actions)]));
@@ -157,6 +164,7 @@ const IN_WORDS = {
   "line.lease": "start or give up the measuring of a frame",
   "line.withdraw": "withdraw inspections",
   "line.zero-check": "record zero checks",
+  "line.release-first-off": "release the first frame of a shift",
   "drift.view": "look at Drift",
   "drift.approve-limits": "approve limits",
   "drift.assign-cause": "assign causes to signals",

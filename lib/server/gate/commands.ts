@@ -31,7 +31,7 @@ const UNCHANGED = "Nothing was changed.";
 
 type DecisionDraft = {
   readonly id: string;
-  readonly kind: Disposition;
+  readonly kind: Disposition | "first_off_release";
   readonly batchId: string;
   readonly frameIds: readonly string[];
   readonly grounds: string;

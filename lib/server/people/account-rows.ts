@@ -39,14 +39,14 @@ export async function replaceRoles(
 }
 
 /** What was taken already, in words; anything else as it is. */
-function asTaken(error: unknown): unknown {
+export function asTaken(error: unknown, kept = "Nobody was added."): unknown {
   const refusal = readDatabaseRefusal(error);
   if (refusal?.kind !== "unique") return error;
   const isBadge = refusal.constraint?.includes("badge") ?? false;
   const path = isBadge ? "badgeCode" : "email";
   const message = isBadge ? "is somebody else's badge code" : "already has a sign-in";
   const subject = isBadge ? "This badge code" : "This e-mail";
-  return new AppError("conflict", `${subject} ${message}. Nobody was added.`, {
+  return new AppError("conflict", `${subject} ${message}. ${kept}`, {
     fields: [{ path, message }],
     cause: error,
   });

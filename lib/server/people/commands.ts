@@ -2,15 +2,19 @@ import "server-only";
 import type pg from "pg";
 import { AppError } from "../../errors";
 import {
+  changeBadgeSchema,
   changeOwnPasswordSchema,
   changeRolesSchema,
   createPersonSchema,
   deactivatePersonSchema,
+  setPasswordSchema,
+  type ChangeBadge,
   type ChangeOwnPassword,
   type ChangeRoles,
   type CreatePerson,
   type DeactivatePerson,
   type Role,
+  type SetPassword,
 } from "../../schemas/people";
 import { hashNewPassword, isPassword } from "../auth/password";
 import { assertMay, assertPerson } from "../auth/permissions";
@@ -18,9 +22,10 @@ import { actorOf, type Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
+import { forgetReferenceData } from "../inspections/reference-data";
 import { appendJournal } from "../journal/append-journal";
 import { parseInput } from "../parse-input";
-import { insertPerson, replaceRoles } from "./account-rows";
+import { asTaken, insertPerson, replaceRoles } from "./account-rows";
 
 async function journal(db: pg.ClientBase, viewer: Viewer, action: string, payload: unknown): Promise<void> {
   const { plantId } = viewer;
@@ -105,6 +110,53 @@ export async function deactivatePerson(viewer: Viewer, input: DeactivatePerson):
     await db.query(sql`delete from auth_session where user_id = ${person.user_id}`);
     await journal(db, viewer, "person.deactivated", { personId, name: person.name });
   });
+}
+
+/**
+ * Gives somebody a new password and ends all their sessions; for the viewer's own there is changeOwnPassword.
+ *
+ * @throws AppError forbidden, not-found, refused (no sign-in, deactivated, or the viewer's own), invalid-input
+ */
+export async function setPassword(viewer: Viewer, input: SetPassword): Promise<void> {
+  assertMay(viewer, "people.manage");
+  const { personId, newPassword } = parseInput(setPasswordSchema, input);
+  if (viewer.kind === "person" && viewer.personId === personId)
+    throw new AppError(
+      "refused",
+      "Your own password is changed under your own name, with the current one. Nothing was changed.",
+    );
+  const passwordHash = await hashNewPassword(newPassword);
+  await inSqlTransaction(async (db) => {
+    const person = await lockPerson(db, viewer.plantId, personId);
+    if (!person.active || person.user_id === null)
+      throw new AppError("refused", `${person.name} does not sign in, so there is no password. Nothing was changed.`);
+    await db.query(sql`update auth_account set password = ${passwordHash}, updated_at = now()
+      where user_id = ${person.user_id} and provider_id = 'credential'`);
+    await db.query(sql`delete from auth_session where user_id = ${person.user_id}`);
+    await journal(db, viewer, "person.password-set", { personId, name: person.name });
+  });
+}
+
+/**
+ * Gives somebody another badge code, or takes it away.
+ *
+ * @throws AppError forbidden, not-found, refused (deactivated), conflict (somebody else's badge)
+ */
+export async function changeBadge(viewer: Viewer, input: ChangeBadge): Promise<void> {
+  assertMay(viewer, "people.manage");
+  const { personId, badgeCode } = parseInput(changeBadgeSchema, input);
+  await inSqlTransaction(async (db) => {
+    const person = await lockPerson(db, viewer.plantId, personId);
+    if (!person.active) throw new AppError("refused", `${person.name} is not active. Nothing was changed.`);
+    try {
+      await db.query(sql`update person set badge_code = ${badgeCode === "" ? null : badgeCode}
+        where plant_id = ${viewer.plantId} and id = ${personId}`);
+    } catch (error) {
+      throw asTaken(error, "Nothing was changed.");
+    }
+    await journal(db, viewer, "person.badge-changed", { personId, name: person.name, badgeCode });
+  });
+  forgetReferenceData(viewer.plantId);
 }
 
 /**

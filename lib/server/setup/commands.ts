@@ -1,84 +1,37 @@
 import "server-only";
 import { AppError } from "@/lib/errors";
 import { CHARACTERISTIC_UNIT, FEATURE_NAMES, type ShellDrawing } from "@/lib/core/metrology/shell-drawing";
-import { parseReadingName } from "@/lib/core/metrology/reading-name";
-import { assessPlanUncertainty } from "@/lib/quality/plan-uncertainty";
+import { CoreError } from "@/lib/core/errors";
+import { compileMeasurement } from "@/lib/core/metrology/measure-frame";
+import { formatReadingName, parseReadingName, type ReadingName } from "@/lib/core/metrology/reading-name";
+import { uncertaintyWarnings } from "@/lib/quality/plan-uncertainty";
 import { uuidV7 } from "@/lib/schemas/identifier";
-import type {
-  CreateBatch,
-  CreateFrameModel,
-  CreateGauge,
-  CreateLine,
-  CreateStation,
-  CreateSupplier,
-  DraftDrawing,
-  DraftPlan,
+import {
+  shellDrawingSchema,
+  type CreateBatch,
+  type CreateFrameModel,
+  type CreateGauge,
+  type CreateLine,
+  type CreateOperation,
+  type CreateStation,
+  type CreateSupplier,
+  type DraftDrawing,
+  type DraftPlan,
 } from "@/lib/schemas/setup";
 import type pg from "pg";
 import { assertMay } from "../auth/permissions";
-import { actorOf, type Viewer } from "../auth/viewer";
-import { readDatabaseRefusal } from "../db/prisma-errors";
+import type { Viewer } from "../auth/viewer";
 import { sql } from "../db/sql";
-import { inSqlTransaction } from "../db/transaction";
-import { forgetReferenceData } from "../inspections/reference-data";
-import { appendJournal } from "../journal/append-journal";
 import { canonicalJson } from "../journal/canonical-json";
-
-type Change = { readonly action: string; readonly payload: unknown; readonly at: Date };
-
-/** One change of the set-up in one transaction, with its journal entry. A key that is taken is a conflict in words. */
-async function change<T>(viewer: Viewer, what: Change, write: (db: pg.PoolClient) => Promise<T>): Promise<T> {
-  try {
-    const result = await inSqlTransaction(async (db) => {
-      const written = await write(db);
-      await appendJournal(db, {
-        plantId: viewer.plantId,
-        chain: "setup",
-        at: what.at,
-        actor: actorOf(viewer),
-        action: what.action,
-        subjects: [],
-        payload: what.payload,
-      });
-      return written;
-    });
-    forgetReferenceData(viewer.plantId);
-    return result;
-  } catch (error) {
-    if (readDatabaseRefusal(error)?.kind !== "unique") throw error;
-    throw new AppError("conflict", "There is one with this key already. Nothing was changed; choose another key.", {
-      cause: error,
-    });
-  }
-}
-
-async function idOf(db: pg.ClientBase, plantId: string, table: KeyedTable, key: string): Promise<string> {
-  const { rows } = await db.query<{ id: string }>(KEYED[table](plantId, key));
-  const row = rows[0];
-  if (!row) throw new AppError("not-found", `There is no ${table.replaceAll("_", " ")} "${key}". Nothing was changed.`);
-  return row.id;
-}
-
-const KEYED = {
-  line: (plantId: string, key: string) => sql`select id from line where plant_id = ${plantId} and key = ${key}`,
-  operation: (plantId: string, key: string) =>
-    sql`select id from operation where plant_id = ${plantId} and key = ${key}`,
-  station: (plantId: string, key: string) => sql`select id from station where plant_id = ${plantId} and key = ${key}`,
-  supplier: (plantId: string, key: string) => sql`select id from supplier where plant_id = ${plantId} and key = ${key}`,
-  drawing: (plantId: string, key: string) => sql`select id from drawing where plant_id = ${plantId} and key = ${key}`,
-  frame_model: (plantId: string, key: string) =>
-    sql`select id from frame_model where plant_id = ${plantId} and key = ${key}`,
-  measuring_plan: (plantId: string, key: string) =>
-    sql`select id from measuring_plan where plant_id = ${plantId} and key = ${key}`,
-} as const;
-type KeyedTable = keyof typeof KEYED;
+import { parseInput } from "../parse-input";
+import { changeSetup, idOf } from "./change-setup";
 
 export type Made = { readonly id: string };
 
 /** Creates a line. */
 export async function createLine(viewer: Viewer, input: CreateLine, at: Date = new Date()): Promise<Made> {
   assertMay(viewer, "setup.draft");
-  return change(viewer, { action: "line.created", payload: input, at }, async (db) => {
+  return changeSetup(viewer, { action: "line.created", payload: input, at }, async (db) => {
     const id = uuidV7(at.getTime());
     await db.query(
       sql`insert into line (plant_id, id, key, name) values (${viewer.plantId}, ${id}, ${input.key}, ${input.name})`,
@@ -88,13 +41,9 @@ export async function createLine(viewer: Viewer, input: CreateLine, at: Date = n
 }
 
 /** Creates an operation: a place in the route where frames are measured. */
-export async function createOperation(
-  viewer: Viewer,
-  input: { readonly key: string; readonly name: string; readonly position: number },
-  at: Date = new Date(),
-): Promise<Made> {
+export async function createOperation(viewer: Viewer, input: CreateOperation, at: Date = new Date()): Promise<Made> {
   assertMay(viewer, "setup.draft");
-  return change(viewer, { action: "operation.created", payload: input, at }, async (db) => {
+  return changeSetup(viewer, { action: "operation.created", payload: input, at }, async (db) => {
     const id = uuidV7(at.getTime());
     await db.query(sql`insert into operation (plant_id, id, key, name, position)
       values (${viewer.plantId}, ${id}, ${input.key}, ${input.name}, ${input.position})`);
@@ -105,7 +54,7 @@ export async function createOperation(
 /** Creates a station on a line. */
 export async function createStation(viewer: Viewer, input: CreateStation, at: Date = new Date()): Promise<Made> {
   assertMay(viewer, "setup.draft");
-  return change(viewer, { action: "station.created", payload: input, at }, async (db) => {
+  return changeSetup(viewer, { action: "station.created", payload: input, at }, async (db) => {
     const { plantId } = viewer;
     const id = uuidV7(at.getTime());
     await db.query(sql`
@@ -119,7 +68,7 @@ export async function createStation(viewer: Viewer, input: CreateStation, at: Da
 /** Creates a supplier. */
 export async function createSupplier(viewer: Viewer, input: CreateSupplier, at: Date = new Date()): Promise<Made> {
   assertMay(viewer, "setup.draft");
-  return change(viewer, { action: "supplier.created", payload: input, at }, async (db) => {
+  return changeSetup(viewer, { action: "supplier.created", payload: input, at }, async (db) => {
     const id = uuidV7(at.getTime());
     await db.query(sql`insert into supplier (plant_id, id, key, name)
       values (${viewer.plantId}, ${id}, ${input.key}, ${input.name})`);
@@ -130,7 +79,7 @@ export async function createSupplier(viewer: Viewer, input: CreateSupplier, at: 
 /** Creates a frame model that is built to a drawing. */
 export async function createFrameModel(viewer: Viewer, input: CreateFrameModel, at: Date = new Date()): Promise<Made> {
   assertMay(viewer, "setup.draft");
-  return change(viewer, { action: "frame-model.created", payload: input, at }, async (db) => {
+  return changeSetup(viewer, { action: "frame-model.created", payload: input, at }, async (db) => {
     const id = uuidV7(at.getTime());
     await db.query(sql`insert into frame_model (plant_id, id, key, name, drawing_id)
       values (${viewer.plantId}, ${id}, ${input.key}, ${input.name}, ${await idOf(db, viewer.plantId, "drawing", input.drawing)})`);
@@ -141,18 +90,37 @@ export async function createFrameModel(viewer: Viewer, input: CreateFrameModel, 
 /** Creates a gauge, with its calibration where one is known: without, it proves nothing for a release. */
 export async function createGauge(viewer: Viewer, input: CreateGauge, at: Date = new Date()): Promise<Made> {
   assertMay(viewer, "gauges.manage");
-  return change(viewer, { action: "gauge.created", payload: input, at }, async (db) => {
+  return changeSetup(viewer, { action: "gauge.created", payload: input, at }, async (db) => {
     const { plantId } = viewer;
     const id = uuidV7(at.getTime());
     const stationId = input.station === undefined ? null : await idOf(db, plantId, "station", input.station);
+    const ringId = input.ring === undefined ? null : await idOf(db, plantId, "setting_ring", input.ring);
     await db.query(sql`
-      insert into gauge (plant_id, id, key, name, kind, principle, resolution_um, station_id)
-      values (${plantId}, ${id}, ${input.key}, ${input.name}, ${input.kind}, ${input.principle}, ${input.resolutionUm}, ${stationId})`);
+      insert into gauge (plant_id, id, key, name, kind, principle, resolution_um, station_id, ring_id)
+      values (${plantId}, ${id}, ${input.key}, ${input.name}, ${input.kind}, ${input.principle}, ${input.resolutionUm}, ${stationId},
+        ${ringId})`);
     if (input.calibratedAt !== undefined && input.calibratedUntil !== undefined)
       await db.query(sql`insert into calibration (plant_id, id, gauge_id, at, due_at)
         values (${plantId}, ${uuidV7(at.getTime())}, ${id}, ${input.calibratedAt}, ${input.calibratedUntil})`);
     return { id };
   });
+}
+
+/** Writes the characteristics of a draft again, in their order. */
+export async function replaceCharacteristics(
+  db: pg.ClientBase,
+  plantId: string,
+  revisionId: string,
+  list: ShellDrawing["characteristics"],
+): Promise<void> {
+  await db.query(sql`delete from characteristic where plant_id = ${plantId} and drawing_revision_id = ${revisionId}`);
+  await db.query(sql`
+    insert into characteristic (plant_id, drawing_revision_id, name, position, unit, lower, upper, target, critical, uncertainty)
+    select ${plantId}, ${revisionId}, r.* from unnest(${list.map((one) => one.name)}::text[],
+      ${list.map((_, place) => place)}::int2[], ${list.map((one) => CHARACTERISTIC_UNIT[one.name])}::text[],
+      ${list.map((one) => one.lower)}::float8[], ${list.map((one) => one.upper)}::float8[],
+      ${list.map((one) => one.target)}::float8[], ${list.map((one) => one.critical)}::boolean[],
+      ${list.map((one) => one.uncertainty)}::float8[]) as r`);
 }
 
 async function insertDrawingRevision(
@@ -169,38 +137,51 @@ async function insertDrawingRevision(
     insert into drawing_revision (plant_id, id, drawing_id, revision, content, feature_names, created_at)
     values (${plantId}, ${id}, ${await idOf(db, plantId, "drawing", drawing.key)}, ${drawing.revision},
       ${canonicalJson(drawing)}::jsonb, ${[...FEATURE_NAMES]}, ${at})`);
-  const list = drawing.characteristics;
-  await db.query(sql`
-    insert into characteristic (plant_id, drawing_revision_id, name, position, unit, lower, upper, target, critical, uncertainty)
-    select ${plantId}, ${id}, r.* from unnest(${list.map((one) => one.name)}::text[], ${list.map((_, place) => place)}::int2[],
-      ${list.map((one) => CHARACTERISTIC_UNIT[one.name])}::text[], ${list.map((one) => one.lower)}::float8[],
-      ${list.map((one) => one.upper)}::float8[], ${list.map((one) => one.target)}::float8[],
-      ${list.map((one) => one.critical)}::boolean[], ${list.map((one) => one.uncertainty)}::float8[]) as r`);
+  await replaceCharacteristics(db, plantId, id, drawing.characteristics);
   return id;
 }
 
-/** Drafts a drawing, or a new revision of one. */
-export async function draftDrawing(viewer: Viewer, { drawing }: DraftDrawing, at: Date = new Date()): Promise<Made> {
+/**
+ * Drafts a drawing, or a new revision of one.
+ *
+ * @throws AppError conflict where the revision is there already, or `isNew` says that the drawing must not be
+ */
+export async function draftDrawing(
+  viewer: Viewer,
+  { drawing, isNew = false }: DraftDrawing,
+  at: Date = new Date(),
+): Promise<Made> {
   assertMay(viewer, "setup.draft");
-  return change(
-    viewer,
-    { action: "drawing.drafted", payload: { key: drawing.key, revision: drawing.revision }, at },
-    async (db) => ({ id: await insertDrawingRevision(db, viewer.plantId, drawing, at) }),
-  );
+  const { plantId } = viewer;
+  const what = { action: "drawing.drafted", payload: { key: drawing.key, revision: drawing.revision }, at };
+  return changeSetup(viewer, { ...what, keyField: "revision" }, async (db) => {
+    if (isNew) {
+      const known = await db.query(sql`select 1 from drawing where plant_id = ${plantId} and key = ${drawing.key}`);
+      if (known.rows.length > 0)
+        throw new AppError(
+          "conflict",
+          `There is a drawing ${drawing.key} already. Nothing was changed; revise it, or choose another key.`,
+          { fields: [{ path: "key", message: "is taken already" }] },
+        );
+    }
+    return { id: await insertDrawingRevision(db, plantId, drawing, at) };
+  });
 }
 
 /** Releases a drafted drawing revision: it never changes again, and supersedes the one before. */
 export async function releaseDrawing(viewer: Viewer, id: string, at: Date = new Date()): Promise<void> {
   assertMay(viewer, "setup.release");
-  await change(viewer, { action: "drawing.released", payload: { id }, at }, async (db) => {
+  await changeSetup(viewer, { action: "drawing.released", payload: { id }, at }, async (db) => {
     const { plantId } = viewer;
     const personId = viewer.kind === "person" ? viewer.personId : null;
-    const { rows } = await db.query<{ drawingId: string }>(sql`
+    const { rows } = await db.query<{ drawingId: string; content: unknown }>(sql`
       update drawing_revision set state = 'released', released_at = ${at}, released_by_id = ${personId}
-      where plant_id = ${plantId} and id = ${id} and state = 'draft' returning drawing_id as "drawingId"`);
+      where plant_id = ${plantId} and id = ${id} and state = 'draft'
+      returning drawing_id as "drawingId", content`);
     const released = rows[0];
     if (!released)
       throw new AppError("conflict", "This revision is no draft any more, or is not known. Nothing was changed.");
+    parseInput(shellDrawingSchema, released.content);
     await db.query(sql`
       update drawing_revision set state = 'superseded'
       where plant_id = ${plantId} and drawing_id = ${released.drawingId} and state = 'released' and id <> ${id}`);
@@ -212,86 +193,172 @@ export type DraftedPlan = Made & {
   readonly warnings: readonly string[];
 };
 
-/** Drafts a measuring plan, or a new revision of one, for a drawing revision. */
+/**
+ * The readings of a plan as names, checked against the drawing.
+ *
+ * @throws AppError invalid-input where a reading cannot be taken on this shell
+ */
+export function planNamesFor(drawing: ShellDrawing, readingNames: readonly string[]): readonly ReadingName[] {
+  const names = readingNames.flatMap((text) => {
+    const name = parseReadingName(text);
+    return name.ok ? [name.value] : [];
+  });
+  const tooDeep = names.find((name) => "depthMm" in name && name.depthMm > drawing.seatDepthMm);
+  if (tooDeep) {
+    const message = `${formatReadingName(tooDeep)} lies deeper than the seat, ${drawing.seatDepthMm} mm`;
+    throw new AppError("invalid-input", `The plan does not fit the drawing: ${message}. Nothing was changed.`, {
+      fields: [{ path: "readingNames", message }],
+    });
+  }
+  try {
+    compileMeasurement(names, drawing);
+  } catch (error) {
+    if (!(error instanceof CoreError)) throw error;
+    const message = error.message.replace(/^[A-Za-z]+: /, "");
+    throw new AppError("invalid-input", `The plan does not fit the drawing: ${message}. Nothing was changed.`, {
+      fields: [{ path: "readingNames", message }],
+      cause: error,
+    });
+  }
+  return names;
+}
+
+/**
+ * Drafts a measuring plan, or a new revision of one, for a drawing revision.
+ *
+ * @throws AppError not-found (no released drawing revision), invalid-input (a reading that cannot be), conflict
+ */
 export async function draftPlan(viewer: Viewer, input: DraftPlan, at: Date = new Date()): Promise<DraftedPlan> {
   assertMay(viewer, "setup.draft");
-  return change(
-    viewer,
-    { action: "plan.drafted", payload: { key: input.key, revision: input.revision }, at },
-    async (db) => {
-      const { plantId } = viewer;
-      const { rows } = await db.query<{ drawingId: string; content: ShellDrawing }>(sql`
-        select drawing_id as "drawingId", content from drawing_revision
-        where plant_id = ${plantId} and id = ${input.drawingRevisionId} and state <> 'draft'`);
-      const drawing = rows[0];
-      if (!drawing)
-        throw new AppError("not-found", "The drawing revision is not known or not released. Nothing was changed.");
-      const names = input.readingNames.flatMap((text) => {
-        const name = parseReadingName(text);
-        return name.ok ? [name.value] : [];
-      });
-      const warnings = assessPlanUncertainty(drawing.content, names)
-        .filter((one) => one.large)
-        .map(
-          (one) =>
-            `The uncertainty of ${one.name}${one.seat === null ? "" : ` (${one.seat.toUpperCase()})`} is ` +
-            `${Math.round((one.shareOfTolerance ?? 0) * 100)} % of its tolerance${one.eatsTolerance ? ": no value can conform" : ""}.`,
-        );
-      await db.query(sql`
-        insert into measuring_plan (plant_id, id, key, title, drawing_id)
-        values (${plantId}, ${uuidV7(at.getTime())}, ${input.key}, ${input.title}, ${drawing.drawingId})
-        on conflict (plant_id, key) do nothing`);
-      const planId = await idOf(db, plantId, "measuring_plan", input.key);
-      const id = uuidV7(at.getTime());
-      await db.query(sql`
-        insert into measuring_plan_revision (plant_id, id, plan_id, drawing_revision_id, revision, reading_names, frames, settings,
-          created_at)
-        values (${plantId}, ${id}, ${planId}, ${input.drawingRevisionId}, ${input.revision}, ${input.readingNames},
-          ${canonicalJson(input.frames)}::jsonb, ${canonicalJson(input.settings ?? {})}::jsonb, ${at})`);
-      return { id, warnings };
-    },
-  );
+  const what = { action: "plan.drafted", payload: { key: input.key, revision: input.revision }, at };
+  return changeSetup(viewer, { ...what, keyField: "revision" }, async (db) => {
+    const { plantId } = viewer;
+    const { rows } = await db.query<{ drawingId: string; content: ShellDrawing }>(sql`
+      select drawing_id as "drawingId", content from drawing_revision
+      where plant_id = ${plantId} and id = ${input.drawingRevisionId} and state <> 'draft'`);
+    const drawing = rows[0];
+    if (!drawing)
+      throw new AppError("not-found", "The drawing revision is not known or not released. Nothing was changed.");
+    const names = planNamesFor(drawing.content, input.readingNames);
+    const known = await db.query<{ drawingId: string }>(sql`
+      select drawing_id as "drawingId" from measuring_plan where plant_id = ${plantId} and key = ${input.key}`);
+    if (known.rows.some((plan) => input.isNew === true || plan.drawingId !== drawing.drawingId))
+      throw new AppError(
+        "conflict",
+        `There is a plan ${input.key} already. Nothing was changed; revise it, or choose another key.`,
+        { fields: [{ path: "key", message: "is taken already" }] },
+      );
+    await db.query(sql`
+      insert into measuring_plan (plant_id, id, key, title, drawing_id)
+      values (${plantId}, ${uuidV7(at.getTime())}, ${input.key}, ${input.title}, ${drawing.drawingId})
+      on conflict (plant_id, key) do nothing`);
+    const planId = await idOf(db, plantId, "measuring_plan", input.key);
+    const id = uuidV7(at.getTime());
+    await db.query(sql`
+      insert into measuring_plan_revision (plant_id, id, plan_id, drawing_revision_id, revision, reading_names, frames, settings,
+        created_at)
+      values (${plantId}, ${id}, ${planId}, ${input.drawingRevisionId}, ${input.revision}, ${input.readingNames},
+        ${canonicalJson(input.frames)}::jsonb, ${canonicalJson(input.settings ?? {})}::jsonb, ${at})`);
+    return { id, warnings: uncertaintyWarnings(drawing.content, names) };
+  });
 }
 
 /** Releases a drafted plan revision: stations load it, and it supersedes the one before. */
 export async function releasePlan(viewer: Viewer, id: string, at: Date = new Date()): Promise<void> {
   assertMay(viewer, "setup.release");
-  await change(viewer, { action: "plan.released", payload: { id }, at }, async (db) => {
+  await changeSetup(viewer, { action: "plan.released", payload: { id }, at }, async (db) => {
     const { plantId } = viewer;
     const personId = viewer.kind === "person" ? viewer.personId : null;
-    const { rows } = await db.query<{ planId: string }>(sql`
-      update measuring_plan_revision set state = 'released', released_at = ${at}, released_by_id = ${personId}
-      where plant_id = ${plantId} and id = ${id} and state = 'draft' returning plan_id as "planId"`);
+    const { rows } = await db.query<{ planId: string; drawingState: string }>(sql`
+      update measuring_plan_revision r set state = 'released', released_at = ${at}, released_by_id = ${personId}
+      from drawing_revision d
+      where r.plant_id = ${plantId} and r.id = ${id} and r.state = 'draft' and d.plant_id = r.plant_id
+        and d.id = r.drawing_revision_id
+      returning r.plan_id as "planId", d.state::text as "drawingState"`);
     const released = rows[0];
     if (!released)
       throw new AppError("conflict", "This revision is no draft any more, or is not known. Nothing was changed.");
+    if (released.drawingState !== "released")
+      throw new AppError(
+        "refused",
+        "The plan's drawing revision was superseded by a newer one. Nothing was changed; draft the plan again for the drawing in force.",
+      );
     await db.query(sql`
       update measuring_plan_revision set state = 'superseded'
       where plant_id = ${plantId} and plan_id = ${released.planId} and state = 'released' and id <> ${id}`);
   });
 }
 
-/** Opens a batch with the serials of its frames. */
+/** Keys that a new batch names, as ids; the plan must be released and for the model's drawing. */
+async function findBatchParts(db: pg.ClientBase, plantId: string, input: CreateBatch) {
+  const supplierId = await idOf(db, plantId, "supplier", input.supplier);
+  const modelId = await idOf(db, plantId, "frame_model", input.model);
+  const lineId = await idOf(db, plantId, "line", input.line);
+  const planId = await idOf(db, plantId, "measuring_plan", input.plan);
+  const { rows } = await db.query<{ released: boolean; planDrawing: string; modelDrawing: string }>(sql`
+    select pd.key as "planDrawing", md.key as "modelDrawing",
+      exists (select 1 from measuring_plan_revision r where r.plant_id = p.plant_id and r.plan_id = p.id
+        and r.state = 'released') as released
+    from measuring_plan p
+    join frame_model m on m.plant_id = p.plant_id and m.id = ${modelId}
+    join drawing pd on pd.plant_id = p.plant_id and pd.id = p.drawing_id
+    join drawing md on md.plant_id = m.plant_id and md.id = m.drawing_id
+    where p.plant_id = ${plantId} and p.id = ${planId}`);
+  const pair = rows[0];
+  if (pair && pair.planDrawing !== pair.modelDrawing)
+    throw new AppError(
+      "refused",
+      `Plan ${input.plan} measures drawing ${pair.planDrawing}, but model ${input.model} is built to ${pair.modelDrawing}. Nothing was changed.`,
+      { fields: [{ path: "plan", message: `must be a plan for drawing ${pair.modelDrawing}` }] },
+    );
+  if (pair?.released === false)
+    throw new AppError("refused", `Plan ${input.plan} is not released yet. Nothing was changed; release it first.`, {
+      fields: [{ path: "plan", message: "is not released yet" }],
+    });
+  return { supplierId, modelId, lineId, planId };
+}
+
+const NAMED_AT_MOST = 5;
+const FIELDS_AT_MOST = 50;
+
+async function assertNewSerials(db: pg.ClientBase, plantId: string, serials: readonly string[]): Promise<void> {
+  const { rows } = await db.query<{ serial: string; batch: string }>(sql`
+    select f.serial, b.key as batch from frame f join batch b on b.plant_id = f.plant_id and b.id = f.batch_id
+    where f.plant_id = ${plantId} and f.serial = any(${serials}::text[]) order by f.serial`);
+  if (rows.length === 0) return;
+  const named = rows.slice(0, NAMED_AT_MOST).map(({ serial, batch }) => `${serial} (batch ${batch})`);
+  const more = rows.length > NAMED_AT_MOST ? ` and ${rows.length - NAMED_AT_MOST} more` : "";
+  throw new AppError("conflict", `These serials are known already: ${named.join(", ")}${more}. Nothing was changed.`, {
+    fields: rows.slice(0, FIELDS_AT_MOST).map(({ serial, batch }) => ({
+      path: `serials[${serials.indexOf(serial)}]`,
+      message: `${serial} is in batch ${batch} already`,
+    })),
+  });
+}
+
+/**
+ * Opens a batch with the serials of its frames.
+ *
+ * @throws AppError not-found, refused (plan not released or for another drawing), conflict (key or serials known already)
+ */
 export async function createBatch(viewer: Viewer, input: CreateBatch, at: Date = new Date()): Promise<Made> {
   assertMay(viewer, "setup.draft");
-  return change(
-    viewer,
-    { action: "batch.created", payload: { key: input.key, frames: input.serials.length }, at },
-    async (db) => {
-      const { plantId } = viewer;
-      const id = uuidV7(at.getTime());
-      await db.query(sql`
-        insert into batch (plant_id, id, key, supplier_id, model_id, line_id, plan_id, opened_at)
-        values (${plantId}, ${id}, ${input.key}, ${await idOf(db, plantId, "supplier", input.supplier)},
-          ${await idOf(db, plantId, "frame_model", input.model)}, ${await idOf(db, plantId, "line", input.line)},
-          ${await idOf(db, plantId, "measuring_plan", input.plan)}, ${at})`);
-      await db.query(sql`
-        insert into frame (plant_id, id, serial, batch_id, position, mould)
-        select ${plantId}, r.id, r.serial, ${id}, r.position, r.mould
-        from unnest(${input.serials.map(() => uuidV7(at.getTime()))}::uuid[], ${input.serials.map((one) => one.serial)}::text[],
-          ${input.serials.map((_, place) => place + 1)}::int4[], ${input.serials.map((one) => one.mould ?? null)}::text[])
-          as r(id, serial, position, mould)`);
-      return { id };
-    },
-  );
+  const what = { action: "batch.created", payload: { key: input.key, frames: input.serials.length }, at };
+  return changeSetup(viewer, what, async (db) => {
+    const { plantId } = viewer;
+    const parts = await findBatchParts(db, plantId, input);
+    const serials = input.serials.map((one) => one.serial);
+    await assertNewSerials(db, plantId, serials);
+    const id = uuidV7(at.getTime());
+    await db.query(sql`
+      insert into batch (plant_id, id, key, supplier_id, model_id, line_id, plan_id, opened_at)
+      values (${plantId}, ${id}, ${input.key}, ${parts.supplierId}, ${parts.modelId}, ${parts.lineId}, ${parts.planId}, ${at})`);
+    await db.query(sql`
+      insert into frame (plant_id, id, serial, batch_id, position, mould)
+      select ${plantId}, r.id, r.serial, ${id}, r.position, r.mould
+      from unnest(${serials.map(() => uuidV7(at.getTime()))}::uuid[], ${serials}::text[],
+        ${serials.map((_, place) => place + 1)}::int4[], ${input.serials.map((one) => one.mould ?? null)}::text[])
+        as r(id, serial, position, mould)`);
+    return { id };
+  });
 }

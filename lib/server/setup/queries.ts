@@ -1,6 +1,7 @@
 import "server-only";
 import { AppError } from "@/lib/errors";
 import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
+import type { FirstOffRule } from "@/lib/schemas/setup";
 import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
@@ -38,7 +39,12 @@ export type DrawingRevisionPage = {
   readonly state: string;
   readonly releasedAt: string | null;
   readonly releasedBy: string | null;
+  /** Fingerprint of the content, for a change that must not write over another's. */
+  readonly seen: string;
   readonly drawing: ShellDrawing;
+  readonly others: readonly { readonly id: string; readonly revision: string; readonly state: string }[];
+  /** Plans in force whose released revision is for another revision of this drawing. */
+  readonly plansElsewhere: readonly { readonly id: string; readonly key: string; readonly drawingRevision: string }[];
 };
 
 /** One revision of a drawing. */
@@ -46,7 +52,14 @@ export async function getDrawingRevision(viewer: Viewer, id: string): Promise<Dr
   assertMay(viewer, "setup.view");
   const { rows } = await getPool().query<Omit<DrawingRevisionPage, "releasedAt"> & { releasedAt: Date | null }>(sql`
     select r.id, d.key as "drawingKey", r.revision, r.state::text as state, r.released_at as "releasedAt", p.name as "releasedBy",
-      r.content as drawing
+      r.content as drawing, md5(r.content::text) as seen,
+      (select coalesce(jsonb_agg(jsonb_build_object('id', o.id, 'revision', o.revision, 'state', o.state) order by o.created_at desc), '[]')
+        from drawing_revision o where o.plant_id = r.plant_id and o.drawing_id = r.drawing_id and o.id <> r.id) as others,
+      (select coalesce(jsonb_agg(jsonb_build_object('id', mr.id, 'key', mp.key, 'drawingRevision', od.revision) order by mp.key), '[]')
+        from measuring_plan_revision mr
+        join measuring_plan mp on mp.plant_id = mr.plant_id and mp.id = mr.plan_id
+        join drawing_revision od on od.plant_id = mr.plant_id and od.id = mr.drawing_revision_id
+        where mr.plant_id = r.plant_id and mr.state = 'released' and mp.drawing_id = r.drawing_id and od.id <> r.id) as "plansElsewhere"
     from drawing_revision r
     join drawing d on d.plant_id = r.plant_id and d.id = r.drawing_id
     left join person p on p.plant_id = r.plant_id and p.id = r.released_by_id
@@ -83,6 +96,134 @@ export async function listPlans(viewer: Viewer): Promise<readonly PlanItem[]> {
     where r.plant_id = ${viewer.plantId}
     order by p.key, r.state = 'released' desc, r.created_at desc`);
   return rows.map((row) => ({ ...row, releasedAt: iso(row.releasedAt) }));
+}
+
+export type PlanRevisionPage = PlanItem & {
+  readonly drawingRevisionId: string;
+  readonly drawingState: string;
+  /** Fingerprint of the draft, for a change that must not write over another's. */
+  readonly seen: string;
+  readonly settings: { readonly firstOff?: FirstOffRule };
+  readonly revisions: readonly { readonly id: string; readonly revision: string; readonly state: string }[];
+};
+
+/** One revision of a measuring plan. @throws AppError not-found */
+export async function getPlanRevision(viewer: Viewer, id: string): Promise<PlanRevisionPage> {
+  assertMay(viewer, "setup.view");
+  const { rows } = await getPool().query<Omit<PlanRevisionPage, "releasedAt"> & { releasedAt: Date | null }>(sql`
+    select r.id, p.key, p.title, r.revision, r.state::text as state, d.key as "drawingKey", dr.revision as "drawingRevision",
+      dr.id as "drawingRevisionId", dr.state::text as "drawingState", dr.content as drawing, r.reading_names as "readingNames",
+      r.frames, r.settings, r.released_at as "releasedAt",
+      md5(concat(r.reading_names::text, r.frames::text, r.settings::text)) as seen,
+      (select coalesce(jsonb_agg(jsonb_build_object('id', o.id, 'revision', o.revision, 'state', o.state) order by o.created_at desc), '[]')
+        from measuring_plan_revision o where o.plant_id = r.plant_id and o.plan_id = r.plan_id) as revisions
+    from measuring_plan_revision r
+    join measuring_plan p on p.plant_id = r.plant_id and p.id = r.plan_id
+    join drawing_revision dr on dr.plant_id = r.plant_id and dr.id = r.drawing_revision_id
+    join drawing d on d.plant_id = dr.plant_id and d.id = dr.drawing_id
+    where r.plant_id = ${viewer.plantId} and r.id::text = ${id}`);
+  const row = rows[0];
+  if (!row) throw new AppError("not-found", "There is no such plan revision. Choose one under Setup.");
+  return { ...row, releasedAt: iso(row.releasedAt) };
+}
+
+export type BatchItem = {
+  readonly id: string;
+  readonly key: string;
+  readonly supplier: string;
+  readonly model: string;
+  readonly line: string;
+  readonly plan: string;
+  readonly frames: number;
+  readonly firstSerial: string;
+  readonly lastSerial: string;
+  readonly openedAt: string;
+};
+
+/** The newest batches of the plant. */
+export async function listBatches(viewer: Viewer, limit: number = 20): Promise<readonly BatchItem[]> {
+  assertMay(viewer, "setup.view");
+  const { rows } = await getPool().query<Omit<BatchItem, "openedAt"> & { openedAt: Date }>(sql`
+    select b.id, b.key, s.key as supplier, m.key as model, l.key as line, p.key as plan, f.frames, f.first as "firstSerial",
+      f.last as "lastSerial", b.opened_at as "openedAt"
+    from (select * from batch where plant_id = ${viewer.plantId} order by opened_at desc, id desc limit ${limit}) b
+    join supplier s on s.plant_id = b.plant_id and s.id = b.supplier_id
+    join frame_model m on m.plant_id = b.plant_id and m.id = b.model_id
+    join line l on l.plant_id = b.plant_id and l.id = b.line_id
+    join measuring_plan p on p.plant_id = b.plant_id and p.id = b.plan_id
+    join lateral (select count(*)::int as frames, (array_agg(serial order by position))[1] as first,
+      (array_agg(serial order by position desc))[1] as last from frame where plant_id = b.plant_id and batch_id = b.id) f on true
+    order by b.opened_at desc, b.id desc`);
+  return rows.map((row) => ({ ...row, openedAt: row.openedAt.toISOString() }));
+}
+
+export type GaugeItem = {
+  readonly key: string;
+  readonly name: string;
+  readonly kind: string;
+  readonly principle: string;
+  readonly resolutionUm: number;
+  readonly station: string | null;
+  readonly ring: string | null;
+  readonly ringMm: number | null;
+  /** Newest first. */
+  readonly calibrations: readonly {
+    readonly at: string;
+    readonly dueAt: string;
+    readonly biasUm: number | null;
+    readonly certificate: string | null;
+  }[];
+};
+
+/** Gauges with their rings and calibrations. */
+export async function listGauges(viewer: Viewer): Promise<readonly GaugeItem[]> {
+  assertMay(viewer, "gauges.view");
+  const { plantId } = viewer;
+  const pool = getPool();
+  const [gauges, calibrations] = await Promise.all([
+    pool.query<Omit<GaugeItem, "calibrations"> & { id: string }>(sql`
+      select g.id, g.key, g.name, g.kind, g.principle, g.resolution_um as "resolutionUm", s.key as station, r.key as ring,
+        r.certified_size_mm as "ringMm"
+      from gauge g left join station s on s.plant_id = g.plant_id and s.id = g.station_id
+      left join setting_ring r on r.plant_id = g.plant_id and r.id = g.ring_id
+      where g.plant_id = ${plantId} order by g.key`),
+    pool.query<{ gaugeId: string; at: Date; dueAt: Date; biasUm: number | null; certificate: string | null }>(sql`
+      select gauge_id as "gaugeId", at, due_at as "dueAt", bias_um as "biasUm", certificate from calibration
+      where plant_id = ${plantId} and gauge_id is not null order by due_at desc, id desc`),
+  ]);
+  return gauges.rows.map(({ id, ...gauge }) => ({
+    ...gauge,
+    calibrations: calibrations.rows
+      .filter((one) => one.gaugeId === id)
+      .map(({ at, dueAt, biasUm, certificate }) => ({
+        at: at.toISOString(),
+        dueAt: dueAt.toISOString(),
+        biasUm,
+        certificate,
+      })),
+  }));
+}
+
+export type RingItem = { readonly key: string; readonly certifiedSizeMm: number; readonly uncertaintyUm: number };
+
+/** Setting rings by key. */
+export async function listRings(viewer: Viewer): Promise<readonly RingItem[]> {
+  assertMay(viewer, "gauges.view");
+  const { rows } = await getPool().query<RingItem>(sql`
+    select key, certified_size_mm as "certifiedSizeMm", uncertainty_um as "uncertaintyUm" from setting_ring
+    where plant_id = ${viewer.plantId} order by key`);
+  return rows;
+}
+
+export type OperationItem = { readonly key: string; readonly name: string; readonly position: number };
+
+/** Operations in the order of the route. */
+export async function listOperations(viewer: Viewer): Promise<readonly OperationItem[]> {
+  assertMay(viewer, "setup.view");
+  const { rows } = await getPool().query<OperationItem>(
+    sql`select key, name, position from operation where plant_id = ${viewer.plantId} order by position, key`,
+  );
+  return rows;
 }
 
 export type SetupOverview = {

@@ -25,6 +25,7 @@ const EXPECTED: Record<Action, string> = {
   "line.lease": "x x - - - - x",
   "line.withdraw": "- x - - - - x",
   "line.zero-check": "x x - - - - x",
+  "line.release-first-off": "- x - - - - -",
   "drift.view": "x x x - x - x",
   "drift.approve-limits": "- x - - - - -",
   "drift.assign-cause": "- x - - - - x",

@@ -1,0 +1,73 @@
+import "server-only";
+import type pg from "pg";
+import { AppError } from "@/lib/errors";
+import { actorOf, type Viewer } from "../auth/viewer";
+import { readDatabaseRefusal } from "../db/prisma-errors";
+import { sql } from "../db/sql";
+import { inSqlTransaction } from "../db/transaction";
+import { forgetReferenceData } from "../inspections/reference-data";
+import { appendJournal } from "../journal/append-journal";
+
+type Change = {
+  readonly action: string;
+  readonly payload: unknown;
+  readonly at: Date;
+  /** The field of the input that is to blame when the key is taken. */
+  readonly keyField?: string;
+};
+
+/** One change of the set-up in one transaction, with its journal entry. A key that is taken is a conflict in words. */
+export async function changeSetup<T>(
+  viewer: Viewer,
+  what: Change,
+  write: (db: pg.PoolClient) => Promise<T>,
+): Promise<T> {
+  try {
+    const result = await inSqlTransaction(async (db) => {
+      const written = await write(db);
+      await appendJournal(db, {
+        plantId: viewer.plantId,
+        chain: "setup",
+        at: what.at,
+        actor: actorOf(viewer),
+        action: what.action,
+        subjects: [],
+        payload: what.payload,
+      });
+      return written;
+    });
+    forgetReferenceData(viewer.plantId);
+    return result;
+  } catch (error) {
+    if (readDatabaseRefusal(error)?.kind !== "unique") throw error;
+    throw new AppError("conflict", "There is one with this key already. Nothing was changed; choose another key.", {
+      fields: [{ path: what.keyField ?? "key", message: "is taken already" }],
+      cause: error,
+    });
+  }
+}
+
+/** Id of what has this key in the plant. @throws AppError not-found */
+export async function idOf(db: pg.ClientBase, plantId: string, table: KeyedTable, key: string): Promise<string> {
+  const { rows } = await db.query<{ id: string }>(KEYED[table](plantId, key));
+  const row = rows[0];
+  if (!row) throw new AppError("not-found", `There is no ${table.replaceAll("_", " ")} "${key}". Nothing was changed.`);
+  return row.id;
+}
+
+const KEYED = {
+  line: (plantId: string, key: string) => sql`select id from line where plant_id = ${plantId} and key = ${key}`,
+  operation: (plantId: string, key: string) =>
+    sql`select id from operation where plant_id = ${plantId} and key = ${key}`,
+  setting_ring: (plantId: string, key: string) =>
+    sql`select id from setting_ring where plant_id = ${plantId} and key = ${key}`,
+  gauge: (plantId: string, key: string) => sql`select id from gauge where plant_id = ${plantId} and key = ${key}`,
+  station: (plantId: string, key: string) => sql`select id from station where plant_id = ${plantId} and key = ${key}`,
+  supplier: (plantId: string, key: string) => sql`select id from supplier where plant_id = ${plantId} and key = ${key}`,
+  drawing: (plantId: string, key: string) => sql`select id from drawing where plant_id = ${plantId} and key = ${key}`,
+  frame_model: (plantId: string, key: string) =>
+    sql`select id from frame_model where plant_id = ${plantId} and key = ${key}`,
+  measuring_plan: (plantId: string, key: string) =>
+    sql`select id from measuring_plan where plant_id = ${plantId} and key = ${key}`,
+} as const;
+type KeyedTable = keyof typeof KEYED;

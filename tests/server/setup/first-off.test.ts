@@ -1,0 +1,85 @@
+import { afterAll, beforeAll, describe, expect, it } from "vitest";
+import { PASSWORD, createSignIn, setTestEnvironment } from "@/tests/server/auth/plant-fixture";
+import { createTestDatabase, type TestDatabase } from "@/tests/helpers/database";
+import { createTestPlant, type TestPlant } from "@/tests/helpers/plant";
+import { uuidV7 } from "@/lib/schemas/identifier";
+import type { FirstOffRule } from "@/lib/schemas/setup";
+import type { PersonViewer } from "@/lib/server/auth/viewer";
+import { recordInspections } from "@/lib/server/inspections/record-inspections";
+import * as setup from "@/lib/server/setup/commands";
+import { getFirstOffState, releaseFirstOff } from "@/lib/server/setup/first-off";
+
+let database: TestDatabase;
+let plant: TestPlant;
+let engineer: PersonViewer;
+let inspector: PersonViewer;
+
+beforeAll(async () => {
+  setTestEnvironment();
+  database = await createTestDatabase();
+  plant = await createTestPlant({ plan: "routine" });
+  engineer = await createSignIn(plant.system, "engineer@plant.example", "engineer");
+  inspector = await createSignIn(plant.system, "inspector@plant.example", "inspector");
+});
+afterAll(() => database.drop());
+
+const state = () => getFirstOffState(inspector, plant.stationId);
+const release = (viewer: PersonViewer, inspectionId: string, password = PASSWORD) =>
+  releaseFirstOff(viewer, { id: uuidV7(), stationId: plant.stationId, inspectionId, grounds: "all good", password });
+
+async function planAsks(settings: { firstOff: FirstOffRule }, revision: string): Promise<void> {
+  const { rows } = await database.pool.query("select reading_names from measuring_plan_revision where id = $1", [
+    plant.planRevisionId,
+  ]);
+  const { id } = await setup.draftPlan(plant.system, {
+    key: "P1",
+    title: "Plan 1",
+    revision,
+    drawingRevisionId: plant.drawingRevisionId,
+    readingNames: rows[0].reading_names,
+    frames: { kind: "all" },
+    settings,
+  });
+  await setup.releasePlan(plant.system, id);
+}
+
+async function measure(serial: string, change: Record<string, number | null> = {}): Promise<string> {
+  const inspection = plant.inspection(serial, change);
+  const [answer] = await recordInspections(plant.system, [inspection]);
+  expect(answer).toMatchObject({ status: "recorded" });
+  return inspection.id;
+}
+
+describe("the first-off release", () => {
+  it("is not asked for by a plan that does not ask", async () => {
+    expect(await state()).toEqual({ state: "not asked" });
+  });
+
+  it("falls due, waits for an engineer at the first good frame, and is released with a signature", async () => {
+    await planAsks({ firstOff: { each: "shift", starts: ["00:00"] } }, "2");
+    expect(await state()).toMatchObject({ state: "due", why: "start of the shift" });
+    const bad = await measure("T-0001", { "ds.bore.8@12-6": 41.08 });
+    expect(await state()).toMatchObject({ state: "waiting", frame: { inspectionId: bad, serial: "T-0001" } });
+    await expect(release(engineer, bad)).rejects.toMatchObject({ code: "refused" });
+    const good = await measure("T-0002");
+    const waiting = await state();
+    expect(waiting).toMatchObject({ state: "waiting", frame: { serial: "T-0002", verdict: "conforms" } });
+    await expect(release(engineer, bad)).rejects.toMatchObject({ code: "conflict" });
+    await expect(release(inspector, good)).rejects.toMatchObject({ code: "forbidden" });
+    await expect(release(engineer, good, "not-the-password")).rejects.toMatchObject({ code: "sign-in-refused" });
+    await release(engineer, good);
+    expect(await state()).toMatchObject({ state: "released", by: "engineer", grounds: "all good" });
+    await expect(release(engineer, good)).rejects.toMatchObject({ code: "conflict" });
+  });
+
+  it("falls due again after an event on the line", async () => {
+    await planAsks({ firstOff: { each: "event" } }, "3");
+    expect(await state()).toEqual({ state: "not asked" });
+    await database.pool.query(
+      `insert into event (plant_id, id, line_id, kind, at, text)
+       select plant_id, $1, line_id, 'reamer changed', now(), 'Reamer R-7 fitted' from station where id = $2`,
+      [uuidV7(), plant.stationId],
+    );
+    expect(await state()).toMatchObject({ state: "due", why: "after: Reamer R-7 fitted" });
+  });
+});
