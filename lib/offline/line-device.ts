@@ -43,7 +43,15 @@ import {
   planOfBatch,
 } from "./line-state";
 import { sendWaiting } from "./send-queue";
-import { type Fetch, fetchStationKit, fetchStations, giveUpLease, leaseFrame, sendReport } from "./server-calls";
+import {
+  type Fetch,
+  fetchStationKit,
+  fetchStations,
+  giveUpLease,
+  leaseFrame,
+  sendReport,
+  withdrawInspection,
+} from "./server-calls";
 
 export type LineDeviceOptions = {
   readonly database: DeviceDatabase;
@@ -598,6 +606,30 @@ export class LineDevice {
   /** Leaves the verdict. */
   closeFinished(): void {
     this.#set({ finished: null });
+  }
+
+  /** Withdraws the inspection whose verdict is shown; what the server says against it is shown. */
+  async withdrawFinished(reason: string): Promise<void> {
+    const { finished } = this.#state;
+    if (finished === null) return;
+    const answer = await withdrawInspection(this.#fetch, { id: finished.inspection.id, reason });
+    if (answer.kind === "ok" || answer.kind === "refused") this.#noteNetwork("there");
+    else this.#noteNetwork(answer.kind);
+    if (answer.kind !== "ok") {
+      const text = {
+        refused: answer.kind === "refused" ? answer.message : "",
+        away: "The server does not answer. Nothing was withdrawn; try again when the network is back.",
+        "signed out": "You are signed out. Nothing was withdrawn; sign in and try again.",
+      }[answer.kind];
+      this.#set({ notice: { tone: "error", text }, feedback: this.#asking() });
+      return;
+    }
+    const shown = this.#state.finished;
+    this.#set({
+      notice: null,
+      ...(shown?.inspection.id === finished.inspection.id ? { finished: { ...shown, withdrawn: reason } } : {}),
+    });
+    await this.refresh();
   }
 
   closeNotice(): void {

@@ -46,6 +46,8 @@ export type FinishedFrame = {
   readonly plan: StationPlan;
   readonly startedAt: number;
   readonly position: number | null;
+  /** Why it was withdrawn. */
+  readonly withdrawn?: string;
 };
 
 export type Network = "unknown" | "there" | "away" | "signed out";

@@ -30,7 +30,7 @@ function start(plan: KeyingPlan): KeyingSession {
       batch: "B-1",
       stationId: STATION,
       planRevisionId: REVISION,
-      startedAt: 1_000,
+      startedAt: 1_760_000_001_000,
       reason: null,
     },
     plan,
@@ -46,7 +46,7 @@ function run(plan: KeyingPlan, session: KeyingSession, ...events: readonly Keyin
 const valueFor = (name: ReadingName): string =>
   name.kind === "bore" ? "40.975" : name.kind === "width" ? "86.5" : "0";
 
-const finish = { finishedAt: 61_000, clockSkewMs: 12.4, deviceId: "dev-1", inspectorCode: "D2" };
+const finish = { finishedAt: 1_760_000_061_000, clockSkewMs: 12.4, deviceId: "dev-1", inspectorCode: "D2" };
 
 describe("keying a plan", () => {
   it.each([
@@ -71,7 +71,7 @@ describe("keying a plan", () => {
     const session = run(plan, start(plan), ...plan.names.map((name, at) => entered(valueFor(name), at)));
     const sent = toInspection(session, plan, finish);
     expect(recordInspectionSchema.parse(sent)).toEqual(sent);
-    expect(sent).toMatchObject({ clockSkewMs: 12, deviceTime: "1970-01-01T00:01:01.000Z", inspectorCode: "D2" });
+    expect(sent).toMatchObject({ clockSkewMs: 12, deviceTime: "2025-10-09T08:54:21.000Z", inspectorCode: "D2" });
     expect(sent.gauges?.slice(0, 7)).toEqual([...Array<string>(6).fill("BG-1"), null]);
   });
 

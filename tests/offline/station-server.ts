@@ -79,12 +79,14 @@ export type StandInBehaviour = {
   /** "lost": the server takes the message, and its answer never comes back. */
   network: "there" | "away" | "lost";
   signedOut: boolean;
+  /** What the server says against a withdrawal; null lets it through. */
+  withdrawal: { code: string; detail: string } | null;
   refuse: (inspection: RecordInspection) => { code: string; detail: string; details?: Record<string, unknown> } | null;
 };
 
 /** Stands in for the server's side of Line: takes inspections once by their key, as the real command does. */
 export function standInServer(kit: StationKit): StandIn {
-  let behaviour: StandInBehaviour = { network: "there", signedOut: false, refuse: () => null };
+  let behaviour: StandInBehaviour = { network: "there", signedOut: false, withdrawal: null, refuse: () => null };
   const arrived: RecordInspection[] = [];
   const byId = new Map<string, string>();
   let repeats = 0;
@@ -131,6 +133,8 @@ export function standInServer(kit: StationKit): StandIn {
   const fetcher = async (url: string, init: RequestInit): Promise<Response> => {
     if (behaviour.network === "away") throw new TypeError("Failed to fetch");
     if (behaviour.signedOut) return Response.json({ code: "not-signed-in" }, { status: 401 });
+    if (url === "/api/v1/line/withdrawals" && behaviour.withdrawal !== null)
+      return Response.json(behaviour.withdrawal, { status: 409 });
     const given = answer(url, init);
     if (behaviour.network === "lost") throw new TypeError("the connection was cut");
     return Response.json(given);

@@ -168,7 +168,13 @@ export function AskPanel({ device, session, plan, view, notice }: AskPanelProps)
       {keypad && unit !== null ? (
         <Keypad text={text} decimal={view.decimal} signed={unit === "µm"} onChange={change} />
       ) : null}
-      <NextSteps view={view} index={index} correcting={correcting} onGoOn={() => void device.key({ type: "go on" })} />
+      <NextSteps
+        view={view}
+        index={index}
+        correcting={correcting}
+        short={keypad || session.question !== null}
+        onGoOn={() => void device.key({ type: "go on" })}
+      />
       {session.correction === null ? null : (
         <ReasonDialog
           title={`${keptText(view, session.correction.index) ?? ""} is kept already`}
@@ -349,11 +355,13 @@ type NextStepsProps = Readonly<{
   view: KeyingView;
   index: number;
   correcting: boolean;
+  /** Only what comes next: something else needs the room. */
+  short: boolean;
   onGoOn: () => void;
 }>;
 
 /** What comes after this reading, and how much of each kind there is. */
-function NextSteps({ view, index, correcting, onGoOn }: NextStepsProps) {
+function NextSteps({ view, index, correcting, short, onGoOn }: NextStepsProps) {
   const next = view.names.findIndex((_, at) => at > index && view.readings[at] === null);
   const following = next < 0 ? undefined : view.names[next];
   const kind = view.names[index]?.kind;
@@ -371,7 +379,7 @@ function NextSteps({ view, index, correcting, onGoOn }: NextStepsProps) {
           </dt>
           <dd>{following === undefined ? "then the verdict" : detailOf(following, view)}</dd>
         </div>
-        {swept
+        {swept || short
           ? null
           : countsOf(view).map(({ kind, taken, planned }) => (
               <div key={kind}>

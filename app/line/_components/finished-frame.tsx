@@ -18,6 +18,7 @@ import { VerdictBanner } from "@/lib/ui/verdict-banner";
 import { FrameLabel } from "./frame-label";
 import { FrameMeaningPanel } from "./frame-meaning-panel";
 import { LineHead } from "./line-head";
+import { ReasonDialog } from "./reason-dialog";
 import { ScanField } from "./scan-field";
 import styles from "./line.module.css";
 
@@ -30,6 +31,8 @@ const ORDER = ["does not conform", "not measured", "not proven", "conforms"] as 
 function worstFirst(judged: readonly JudgedCharacteristic[]): JudgedCharacteristic[] {
   return [...judged].sort((a, b) => ORDER.indexOf(a.verdict) - ORDER.indexOf(b.verdict));
 }
+
+const WITHDRAWAL_REASONS = ["wrong frame on the stand", "gauge was not set", "readings mixed up"];
 
 /** Reasons in full; the others stand with their marks in the strip below. */
 const MOST_REASONS = 2;
@@ -63,6 +66,7 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
     return { compiled, measurement, judgement: judgeFrame(plan.drawing, compiled, measurement) };
   }, [plan, inspection]);
   const { judgement, measurement } = result;
+  const [withdrawing, setWithdrawing] = useState(false);
   const [confirmed, setConfirmed] = useState<string | null>(null);
   const judged = worstFirst(judgement.characteristics);
   const worst = judged[0];
@@ -80,7 +84,10 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
     ...(sent?.warnings ?? []),
   ];
   const questions = directionQuestions(unseenSweepDirections(result.compiled, measurement), side, decimal);
-  const step = nextStep(verdict, sent?.held ?? judgement.holdsFrame);
+  const step =
+    finished.withdrawn === undefined
+      ? nextStep(verdict, sent?.held ?? judgement.holdsFrame)
+      : { title: "Measure it again", text: "This inspection counts no more; its record stays with the reason." };
   const seconds = (Date.parse(inspection.deviceTime) - finished.startedAt) / 1000;
   const swept = measurement.swept[0];
   const zone = judged.find((one) => one.name === "coaxiality");
@@ -91,7 +98,11 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
   return (
     <main id="main" className={styles.screen}>
       <LineHead device={device} state={state} serial={inspection.serial} batch={inspection.batch ?? ""} />
-      <VerdictBanner state={verdict} finding={finding} counts={counts} />
+      {finished.withdrawn === undefined ? (
+        <VerdictBanner state={verdict} finding={finding} counts={counts} />
+      ) : (
+        <VerdictBanner state="not measured" finding={`Inspection withdrawn: ${finished.withdrawn}`} counts={[]} />
+      )}
       {state.notice ? (
         <p className={state.notice.tone === "done" ? styles.done : styles.refusal} role="alert">
           {state.notice.text}
@@ -103,30 +114,56 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
           server’s is the record: report this fault to whoever looks after Shellgate.
         </p>
       ) : null}
+      {questions.length > 0 && confirmed !== inspection.id ? (
+        <div className={styles.wayRound} role="group" aria-label="Way round of the sweeps">
+          <div>
+            {questions.map((question) => (
+              <p key={question}>{question}</p>
+            ))}
+          </div>
+          <div className={styles.keys}>
+            <Button size="touch" onClick={() => setConfirmed(inspection.id)}>
+              Yes, that way round
+            </Button>
+            <Button size="touch" onClick={() => void device.enter(inspection.serial)}>
+              No, measure again
+            </Button>
+          </div>
+        </div>
+      ) : null}
       <div className={styles.verdictGrid}>
-        <section className={styles.sheet} aria-label="Where the axes lie">
-          {swept !== undefined && swept.offset12Um !== null && swept.offset3Um !== null ? (
-            <OffsetDrawing
-              drawing={drawing}
-              side={side}
-              decimal={decimal}
-              offset={{
-                towards12Um: swept.offset12Um,
-                towards3Um: swept.offset3Um,
-                slope12UmPerMm: swept.slope12,
-              }}
-              zoneUm={swept.zoneUm ?? 0}
-              limitUm={zone?.upper ?? null}
-              conforms={zone === undefined || zone.verdict === "conforms"}
-              meansMm={{
-                ...(measurement.bores.ds === null ? {} : { ds: measurement.bores.ds.meanMm }),
-                ...(measurement.bores.nds === null ? {} : { nds: measurement.bores.nds.meanMm }),
-              }}
-            />
-          ) : (
-            <p className={styles.noAxis}>The axes were not measured: {swept?.reason ?? "the plan has no sweep"}.</p>
-          )}
-        </section>
+        <div className={styles.axisColumn}>
+          <section className={`${styles.sheet} ${styles.axes}`} aria-label="Where the axes lie">
+            {swept !== undefined && swept.offset12Um !== null && swept.offset3Um !== null ? (
+              <OffsetDrawing
+                drawing={drawing}
+                side={side}
+                decimal={decimal}
+                offset={{
+                  towards12Um: swept.offset12Um,
+                  towards3Um: swept.offset3Um,
+                  slope12UmPerMm: swept.slope12,
+                }}
+                zoneUm={swept.zoneUm ?? 0}
+                limitUm={zone?.upper ?? null}
+                conforms={zone === undefined || zone.verdict === "conforms"}
+                meansMm={{
+                  ...(measurement.bores.ds === null ? {} : { ds: measurement.bores.ds.meanMm }),
+                  ...(measurement.bores.nds === null ? {} : { nds: measurement.bores.nds.meanMm }),
+                }}
+              />
+            ) : (
+              <p className={styles.noAxis}>The axes were not measured: {swept?.reason ?? "the plan has no sweep"}.</p>
+            )}
+          </section>
+          {doubts.length > 0 ? (
+            <ul className={styles.doubts}>
+              {doubts.map((doubt) => (
+                <li key={doubt}>{doubt}</li>
+              ))}
+            </ul>
+          ) : null}
+        </div>
         <section className={styles.why}>
           <SectionHeading>{reasons.length === 0 ? "Why it conforms" : "Why"}</SectionHeading>
           <ul className={styles.whyList}>
@@ -147,28 +184,6 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
             </p>
           </div>
           <ScanField label="Scan the next frame" placeholder="serial" onScan={(text) => void device.enter(text)} />
-          {doubts.length > 0 ? (
-            <ul className={styles.doubts}>
-              {doubts.map((doubt) => (
-                <li key={doubt}>{doubt}</li>
-              ))}
-            </ul>
-          ) : null}
-          {questions.length > 0 && confirmed !== inspection.id ? (
-            <div className={styles.doubts} role="group" aria-label="Way round of the sweeps">
-              {questions.map((question) => (
-                <p key={question}>{question}</p>
-              ))}
-              <div className={styles.keys}>
-                <Button size="touch" onClick={() => setConfirmed(inspection.id)}>
-                  Yes, that way round
-                </Button>
-                <Button size="touch" onClick={() => void device.enter(inspection.serial)}>
-                  No, measure again
-                </Button>
-              </div>
-            </div>
-          ) : null}
         </section>
         <div>
           <FrameMeaningPanel
@@ -184,6 +199,13 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
             </Button>
             <Button size="touch" onClick={() => void device.enter(inspection.serial)}>
               Measure again
+            </Button>
+            <Button
+              size="touch"
+              disabled={sent === undefined || finished.withdrawn !== undefined}
+              onClick={() => setWithdrawing(true)}
+            >
+              Withdraw
             </Button>
             <Button size="touch" onClick={() => device.closeFinished()}>
               Batch
@@ -222,6 +244,21 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
           { label: "next", value: "scan starts the next frame" },
         ]}
       />
+      {withdrawing ? (
+        <ReasonDialog
+          title="Withdraw this inspection?"
+          reasons={WITHDRAWAL_REASONS}
+          onReason={(reason) => {
+            setWithdrawing(false);
+            void device.withdrawFinished(reason);
+          }}
+          onClose={() => setWithdrawing(false)}
+        >
+          <p>
+            It stays in the record with the reason, and counts no more. Somebody else than who made it has to do this.
+          </p>
+        </ReasonDialog>
+      ) : null}
       <FrameLabel
         serial={inspection.serial}
         batch={inspection.batch ?? ""}

@@ -3,7 +3,7 @@ import { READING_UNIT, type ReadingKind, type ReadingName, type Seat } from "@/l
 import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
 import type { ClockMark } from "@/lib/charts/clock-layout";
 import type { SectionState } from "@/lib/charts/shell-section";
-import { angleSeenFrom, formatDirection, formatOclock, formatSeat } from "@/lib/format/clock-text";
+import { angleSeenFrom, formatClockSeenFrom, formatDirection, formatOclock, formatSeat } from "@/lib/format/clock-text";
 import { type DecimalSign, formatFixed, formatSizeMm, formatUm, formatValue } from "@/lib/format/number-text";
 import { formatDepth } from "@/lib/format/reading-text";
 import type { KeptReading } from "@/lib/offline/keying-session";
@@ -148,9 +148,9 @@ function columnOf(view: KeyingView, name: ReadingName): { readonly key: number; 
     case "face":
       return name.angleDeg === 360
         ? { key: 360, text: "closing" }
-        : { key: angleSeenFrom(name.angleDeg, view.side), text: formatOclock(name.angleDeg, view.side) };
+        : { key: angleSeenFrom(name.angleDeg, view.side), text: formatClockSeenFrom(name.angleDeg, view.side) };
     case "width":
-      return { key: angleSeenFrom(name.clockDeg, view.side), text: formatOclock(name.clockDeg, view.side) };
+      return { key: angleSeenFrom(name.clockDeg, view.side), text: formatClockSeenFrom(name.clockDeg, view.side) };
     case "plug":
       return { key: name.sizeMm, text: formatSizeMm(name.sizeMm, 0.01, view.decimal) };
     case "bar":

@@ -9,33 +9,18 @@ type KeypadProps = Readonly<{
   onChange: (text: string) => void;
 }>;
 
-const DIGITS = ["7", "8", "9", "4", "5", "6", "1", "2", "3"];
-
 /** Large keys for gloves. */
 export function Keypad({ text, decimal, signed, onChange }: KeypadProps) {
   const turned = text.startsWith("-") ? text.slice(1) : `-${text}`;
+  const digits = (row: string) =>
+    [...row].map((digit) => (
+      <button key={digit} type="button" onClick={() => onChange(text + digit)}>
+        {digit}
+      </button>
+    ));
   return (
     <div className={styles.keypad} role="group" aria-label="Keypad" onMouseDown={(event) => event.preventDefault()}>
-      {DIGITS.map((digit) => (
-        <button key={digit} type="button" onClick={() => onChange(text + digit)}>
-          {digit}
-        </button>
-      ))}
-      {signed ? (
-        <button type="button" aria-label="change the sign" onClick={() => onChange(turned)}>
-          ±
-        </button>
-      ) : (
-        <button type="button" aria-label="clear" onClick={() => onChange("")}>
-          C
-        </button>
-      )}
-      <button type="button" onClick={() => onChange(`${text}0`)}>
-        0
-      </button>
-      <button type="button" aria-label="decimal sign" onClick={() => onChange(text + decimal)}>
-        {decimal}
-      </button>
+      {digits("789")}
       <button
         type="button"
         className={styles.rub}
@@ -43,6 +28,20 @@ export function Keypad({ text, decimal, signed, onChange }: KeypadProps) {
         onClick={() => onChange(text.slice(0, -1))}
       >
         rub out
+      </button>
+      {digits("456")}
+      {signed ? (
+        <button type="button" className={styles.rub} aria-label="change the sign" onClick={() => onChange(turned)}>
+          ±
+        </button>
+      ) : (
+        <button type="button" className={styles.rub} onClick={() => onChange("")}>
+          clear
+        </button>
+      )}
+      {digits("1230")}
+      <button type="button" aria-label="decimal sign" onClick={() => onChange(text + decimal)}>
+        {decimal}
       </button>
     </div>
   );
