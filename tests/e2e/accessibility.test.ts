@@ -1,0 +1,119 @@
+import type { Browser, Page } from "playwright-core";
+import { afterAll, beforeAll, describe, expect, inject, it } from "vitest";
+import { launchBrowser } from "../helpers/browser";
+import { openHeldBatch } from "../helpers/held-batch";
+import { axeViolations, signedIn } from "../helpers/signed-in";
+
+let browser: Browser;
+beforeAll(async () => {
+  browser = await launchBrowser();
+});
+afterAll(async () => browser.close());
+
+const base = (): string => inject("appAddress");
+const PAGES = [
+  "/",
+  "/gate",
+  "/gate?state=gone",
+  "/gate/ship",
+  "/line",
+  "/drift",
+  "/drift/target/C41",
+  "/setup",
+  "/setup/journal",
+  "/search?q=C41",
+  "/search?q=no-such-thing",
+  "/frames/C41-01000",
+  "/nowhere",
+];
+const SIZES = [
+  { width: 1440, height: 900 },
+  { width: 1024, height: 768 },
+  { width: 390, height: 844 },
+];
+
+/** Pixels by which the page is wider than the window: people would have to push it sideways. */
+const overflowOf = (page: Page): Promise<number> =>
+  page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
+
+async function faultsOf(page: Page, name: string): Promise<string[]> {
+  await page.locator("h1").first().waitFor();
+  const overflow = await overflowOf(page);
+  const faults = (await axeViolations(page)).map((rule) => `${name}: ${rule}`);
+  return overflow > 0 ? [...faults, `${name}: ${overflow} px too wide`] : faults;
+}
+
+describe.each(["light", "dark"] as const)("every page, %s", (colorScheme) => {
+  it.each(SIZES)("breaks no rule of accessibility and fits at $width x $height", async (viewport) => {
+    const { context, page } = await signedIn(browser, base(), "auditor", { viewport, colorScheme });
+    const faults: string[] = [];
+    for (const path of PAGES) {
+      await page.goto(`${base()}${path}`);
+      faults.push(...(await faultsOf(page, path)));
+    }
+    await openHeldBatch(page, base());
+    faults.push(...(await faultsOf(page, "held batch")));
+    await page.goto(`${base()}/setup`);
+    await page.locator("a[href^='/setup/drawings/']").first().click();
+    await page.waitForURL(/drawings/);
+    faults.push(...(await faultsOf(page, "drawing")));
+    await context.close();
+
+    const others = [
+      { role: "administrator", path: "/setup/people" },
+      { role: "administrator", path: "/gate" },
+      { role: "dock", path: "/gate/ship" },
+      { role: "dock", path: "/" },
+    ] as const;
+    for (const { role, path } of others) {
+      const other = await signedIn(browser, base(), role, { viewport, colorScheme });
+      await other.page.goto(`${base()}${path}`);
+      faults.push(...(await faultsOf(other.page, `${path} for ${role}`)));
+      await other.context.close();
+    }
+    expect(faults).toEqual([]);
+  });
+});
+
+describe("without a mouse", () => {
+  it("shows where the focus is on every stop of the first twenty", async () => {
+    const { context, page } = await signedIn(browser, base(), "supplier_manager");
+    await openHeldBatch(page, base());
+    for (let stop = 0; stop < 20; stop += 1) {
+      await page.keyboard.press("Tab");
+      const seen = await page.evaluate(() => {
+        const element = document.activeElement;
+        if (element === null || element === document.body) return { what: "nothing", outline: 0 };
+        const { outlineStyle, outlineWidth } = getComputedStyle(element);
+        return {
+          what: element.outerHTML.slice(0, 100),
+          outline: outlineStyle === "none" ? 0 : Number.parseFloat(outlineWidth),
+        };
+      });
+      expect(seen, `stop ${stop}: ${seen.what}`).toMatchObject({ outline: expect.any(Number) });
+      expect(seen.outline, seen.what).toBeGreaterThanOrEqual(2);
+    }
+    await context.close();
+  });
+
+  it("jumps over the rail to what the page is about", async () => {
+    const { context, page } = await signedIn(browser, base(), "auditor");
+    await page.goto(`${base()}/setup`);
+    await page.keyboard.press("Tab");
+    await page.keyboard.press("Enter");
+    expect(new URL(page.url()).hash).toBe("#main");
+    await context.close();
+  });
+});
+
+describe("on paper", () => {
+  it("prints a batch without the rail and the place to sign", async () => {
+    const { context, page } = await signedIn(browser, base(), "supplier_manager");
+    await openHeldBatch(page, base());
+    await page.emulateMedia({ media: "print" });
+    expect(await page.getByRole("navigation").first().isVisible()).toBe(false);
+    expect(await page.getByLabel("your password, as signature").isVisible()).toBe(false);
+    expect(await page.getByRole("heading", { level: 1, name: "Held" }).isVisible()).toBe(true);
+    await context.close();
+  });
+});
