@@ -105,7 +105,7 @@ function whereText(at: string | null): string {
   if (at === null) return "";
   const name = parseReadingName(at);
   if (name.ok && name.value.kind === "bore")
-    return `${formatDirection(name.value.directionDeg, "ds")} at ${formatDepth(name.value.depthMm)}`;
+    return `${formatDirection(name.value.directionDeg, "ds")}, ${formatDepth(name.value.depthMm)}`;
   if (name.ok && name.value.kind === "width") return formatOclock(name.value.clockDeg, "ds");
   return /^\d+(:\d+)?$/.test(at) ? `${at} o'clock` : at;
 }
