@@ -66,6 +66,8 @@ export type KeyingSession = {
   readonly remark: string;
   /** Why the frame is measured again; null for the first time. */
   readonly reason: string | null;
+  /** The plan does not ask for this frame. */
+  readonly outsidePlan?: true;
 };
 
 /** What does not change while a frame is keyed. */
@@ -95,7 +97,10 @@ const NO_SIGN = "keyed without its decimal sign, asked and corrected";
 const OTHER_SLIP = "keyed with a slip, asked and corrected";
 const KEYED_ANEW = "asked about and keyed anew";
 
-type Start = Pick<KeyingSession, "id" | "serial" | "batch" | "stationId" | "planRevisionId" | "startedAt" | "reason">;
+type Start = Pick<
+  KeyingSession,
+  "id" | "serial" | "batch" | "stationId" | "planRevisionId" | "startedAt" | "reason" | "outsidePlan"
+>;
 
 /** A frame that was just scanned, its first reading asked for. */
 export function startKeying(start: Start, plan: Pick<KeyingPlan, "names">): KeyingSession {
@@ -343,6 +348,7 @@ function words(session: KeyingSession, names: readonly ReadingName[]): NonNullab
     ...(Object.keys(plugs).length > 0 ? { plugs } : {}),
     ...(Object.keys(bars).length > 0 ? { bars } : {}),
     ...(Object.keys(cannotReasons).length > 0 ? { cannotReasons } : {}),
+    ...(session.outsidePlan === true ? { outsidePlan: true as const } : {}),
     ...(session.remark.trim() === "" ? {} : { remark: session.remark.trim() }),
   };
 }

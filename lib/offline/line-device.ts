@@ -516,6 +516,7 @@ export class LineDevice {
         planRevisionId: plan.planRevisionId,
         startedAt: this.#now(),
         reason,
+        ...(known?.frame.planned === false ? { outsidePlan: true as const } : {}),
       },
       { names: readingNamesOf(plan) ?? [] },
     );

@@ -1,7 +1,7 @@
 import type { Seat } from "@/lib/core/metrology/reading-name";
 import type { DecimalSign } from "@/lib/format/number-text";
 import type { RecordInspection } from "@/lib/schemas/inspection";
-import type { StationFrame, StationItem, StationKit, StationPlan } from "@/lib/schemas/station-package";
+import type { StationBatch, StationFrame, StationItem, StationKit, StationPlan } from "@/lib/schemas/station-package";
 import type { ClockSkew } from "./clock-skew";
 import type { SentInspection, StoredQueued } from "./device-database";
 import type { KeyingSession } from "./keying-session";
@@ -100,4 +100,15 @@ export function findFrame(kit: StationKit | null, serial: string): { batch: stri
 export function planOfBatch(kit: StationKit | null, batch: string): StationPlan | null {
   const found = kit?.batches.find((one) => one.key === batch);
   return kit?.plans.find((plan) => plan.planId === found?.planId) ?? null;
+}
+
+/** How many frames of a batch the plan asks for, and how many of those are measured. */
+export type BatchCount = { readonly planned: number; readonly measured: number };
+
+/** Counted by the plan where the frames are on this device, else all frames of the batch. */
+export function countBatch(kit: StationKit | null, batch: StationBatch): BatchCount {
+  const frames = kit?.frames.find((one) => one.batch === batch.key)?.frames;
+  if (frames === undefined) return { planned: batch.frames, measured: batch.measured };
+  const planned = frames.filter((frame) => frame.planned !== false);
+  return { planned: planned.length, measured: planned.filter((frame) => frame.inspections > 0).length };
 }

@@ -31,6 +31,8 @@ export const inspectionAttributesSchema = z.strictObject({
   remark: z.string().trim().max(2000).optional(),
   cannotReasons: z.record(z.string(), z.string().trim().min(1).max(500)).optional(),
   temperatureC: z.number().min(-20).max(60).optional(),
+  /** The plan did not ask for this frame. */
+  outsidePlan: z.literal(true).optional(),
 });
 
 /**

@@ -1,4 +1,5 @@
 import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
+import type { PlannedFrames } from "@/lib/quality/planned-frames";
 
 export type StationItem = {
   readonly id: string;
@@ -30,12 +31,7 @@ export type StationPlan = {
   readonly drawingId: string;
   readonly drawing: ShellDrawing;
   readonly readingNames: readonly string[];
-  readonly frames: {
-    readonly kind: "all" | "every" | "drawn";
-    readonly n?: number;
-    readonly size?: number;
-    readonly firstOff?: boolean;
-  };
+  readonly frames: PlannedFrames;
 };
 
 export type StationGauge = {
@@ -71,6 +67,8 @@ export type StationFrame = {
   readonly verdict: string | null;
   readonly inspections: number;
   readonly leaseDeviceId: string | null;
+  /** Whether the plan asks for this frame. Absent in kits kept by earlier versions: it does. */
+  readonly planned?: boolean;
 };
 
 /** A station's package as its device keeps it, with the frames of its open batches. */

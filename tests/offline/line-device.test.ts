@@ -4,7 +4,7 @@ import { beforeEach, describe, expect, it } from "vitest";
 import { createSeededGenerator } from "@/lib/core/numerics/seeded-generator";
 import { type DeviceDatabase, openDeviceDatabase } from "@/lib/offline/device-database";
 import { gaugesAtHand, LineDevice } from "@/lib/offline/line-device";
-import { FIRST_SETTINGS } from "@/lib/offline/line-state";
+import { countBatch, FIRST_SETTINGS } from "@/lib/offline/line-state";
 import { recordInspectionSchema } from "@/lib/schemas/inspection";
 import { STATION, standInServer, stationKit, type StandIn } from "./station-server";
 
@@ -84,6 +84,25 @@ describe("a frame at the station", () => {
     server.set({ network: "there", withdrawal: null });
     await device.withdrawFinished("wrong frame");
     expect(device.getState()).toMatchObject({ notice: null, finished: { withdrawn: "wrong frame" } });
+  });
+
+  it("marks a frame that the plan does not ask for, and counts what is left by the plan", async () => {
+    const kit = stationKit(4);
+    const frames = kit.frames.map((each) => ({
+      ...each,
+      frames: each.frames.map((frame) => ({ ...frame, planned: frame.position === 2 })),
+    }));
+    const server = standInServer({ ...kit, frames });
+    const device = await atStation(server);
+    await measure(device, "F-0001");
+    await settled(device);
+    const [batch] = kit.batches;
+    if (batch === undefined) throw new Error("the kit has no batch");
+    expect(countBatch(device.getState().kit, batch)).toEqual({ planned: 1, measured: 0 });
+    await measure(device, "F-0002");
+    await settled(device);
+    expect(countBatch(device.getState().kit, batch)).toEqual({ planned: 1, measured: 1 });
+    expect(server.arrived.map(({ attributes }) => attributes?.outsidePlan)).toEqual([true, undefined]);
   });
 
   it("questions a scan of another frame half way, and keeps both", async () => {

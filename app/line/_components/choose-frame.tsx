@@ -3,7 +3,8 @@
 import { useState } from "react";
 import type { LineDevice } from "@/lib/offline/line-device";
 import { gaugesAtHand } from "@/lib/offline/line-device";
-import type { LineState } from "@/lib/offline/line-state";
+import { countBatch, type LineState, planOfBatch } from "@/lib/offline/line-state";
+import type { StationBatch, StationPlan } from "@/lib/schemas/station-package";
 import { formatDay } from "@/lib/format/date-text";
 import { formatCounted } from "@/lib/format/number-text";
 import { Button } from "@/lib/ui/button";
@@ -31,17 +32,30 @@ function verdictWord(verdict: string | null, inspections: number) {
     : "not measured";
 }
 
+/** Which frames the plan asks for, where it is not all of them. */
+function plannedText(plan: StationPlan | null, planned: number): string {
+  if (plan === null || plan.frames.kind === "all") return "";
+  const { kind, n, firstOff } = plan.frames;
+  if (kind === "drawn") return `, ${formatCounted(planned, "frame")} drawn`;
+  return `, ${firstOff === true ? "the first and " : ""}one in ${n ?? 1}`;
+}
+
 /** What to measure: scan, or a batch and what is left of it. */
 export function ChooseFrame({ device, state, inspector }: ChooseFrameProps) {
   const [givingUp, setGivingUp] = useState<string | null>(null);
   const { kit, settings, notice } = state;
   const batches = kit?.batches ?? [];
   const chosen = batches.find((one) => one.key === settings.batch);
-  const batch = chosen ?? batches.find((one) => one.measured < one.frames) ?? null;
+  const left = (one: StationBatch) => countBatch(kit, one).planned - countBatch(kit, one).measured;
+  const batch = chosen ?? batches.find((one) => left(one) > 0) ?? null;
   const frames = kit?.frames.find((one) => one.batch === batch?.key)?.frames ?? [];
-  const measured = frames.filter((frame) => frame.inspections > 0).length;
+  const count = batch === null ? { planned: 0, measured: 0 } : countBatch(kit, batch);
+  const plan = batch === null ? null : planOfBatch(kit, batch.key);
   const next = frames.find(
-    (frame) => frame.inspections === 0 && (frame.leaseDeviceId === null || frame.leaseDeviceId === state.deviceId),
+    (frame) =>
+      frame.planned !== false &&
+      frame.inspections === 0 &&
+      (frame.leaseDeviceId === null || frame.leaseDeviceId === state.deviceId),
   );
   return (
     <PageFrame titleBlock={<StationBlock device={device} state={state} inspector={inspector} />}>
@@ -109,7 +123,7 @@ export function ChooseFrame({ device, state, inspector }: ChooseFrameProps) {
                       {one.supplier}, {one.model}
                     </span>
                     <span className={styles.count}>
-                      {one.measured} of {one.frames}
+                      {countBatch(kit, one).measured} of {countBatch(kit, one).planned}
                       {one.held ? <StateMark state="held" size="s" /> : null}
                     </span>
                   </button>
@@ -119,7 +133,9 @@ export function ChooseFrame({ device, state, inspector }: ChooseFrameProps) {
           )}
         </section>
         <section>
-          <SectionHeading aside={batch === null ? "" : `${frames.length - measured} left`}>
+          <SectionHeading
+            aside={batch === null ? "" : `${count.planned - count.measured} left${plannedText(plan, count.planned)}`}
+          >
             {batch === null ? "Frames" : `Frames of ${batch.key}`}
           </SectionHeading>
           {batch === null ? (
@@ -133,16 +149,18 @@ export function ChooseFrame({ device, state, inspector }: ChooseFrameProps) {
           ) : (
             <>
               <ProgressCells
-                label={`${measured} of ${frames.length} measured`}
-                cells={frames.map((frame) =>
-                  frame.inspections === 0
-                    ? "left"
-                    : frame.verdict === "conforms"
-                      ? "done"
-                      : frame.verdict === "does not conform"
-                        ? "failed"
-                        : "doubtful",
-                )}
+                label={`${count.measured} of ${count.planned} measured`}
+                cells={frames
+                  .filter((frame) => frame.planned !== false || frame.inspections > 0)
+                  .map((frame) =>
+                    frame.inspections === 0
+                      ? "left"
+                      : frame.verdict === "conforms"
+                        ? "done"
+                        : frame.verdict === "does not conform"
+                          ? "failed"
+                          : "doubtful",
+                  )}
               />
               {next ? (
                 <p className={styles.nextFrame}>
@@ -151,7 +169,7 @@ export function ChooseFrame({ device, state, inspector }: ChooseFrameProps) {
                   </Button>
                 </p>
               ) : (
-                <p className={styles.done}>Every frame of this batch is measured or in hand elsewhere.</p>
+                <p className={styles.done}>Every frame that the plan asks for is measured or in hand elsewhere.</p>
               )}
               <ul className={styles.frames}>
                 {frames.map((frame) => (
@@ -161,6 +179,7 @@ export function ChooseFrame({ device, state, inspector }: ChooseFrameProps) {
                     {frame.leaseDeviceId !== null && frame.leaseDeviceId !== state.deviceId ? (
                       <small>on another device</small>
                     ) : null}
+                    {frame.planned === false ? <small>outside the plan</small> : null}
                   </li>
                 ))}
               </ul>

@@ -22,7 +22,9 @@ function cellOf(frame: { serial: string; verdict: string | null; inspections: nu
 
 /** Which frame it is, how far the batch is, and what waits on this device. */
 export function LineHead({ device, state, serial, batch, aside }: LineHeadProps) {
-  const frames = state.kit?.frames.find((one) => one.batch === batch)?.frames ?? [];
+  const all = state.kit?.frames.find((one) => one.batch === batch)?.frames ?? [];
+  const frames = all.filter((frame) => frame.planned !== false || frame.serial === serial);
+  const outside = all.some((frame) => frame.serial === serial && frame.planned === false);
   const position = findFrame(state.kit, serial)?.frame.position ?? null;
   const supplier = state.kit?.batches.find((one) => one.key === batch)?.supplier;
   const measured = frames.filter((frame) => frame.inspections > 0).length;
@@ -31,13 +33,14 @@ export function LineHead({ device, state, serial, batch, aside }: LineHeadProps)
       <p className={styles.serial}>{serial}</p>
       <div className={styles.place}>
         <p>
-          <b>{position === null ? "Frame" : `Frame ${position} of ${frames.length}`}</b> in batch {batch}
+          <b>{position === null ? "Frame" : `Frame ${position} of ${all.length}`}</b> in batch {batch}
           {supplier ? `, ${supplier}` : ""}
+          {outside ? <b>, outside the plan</b> : null}
         </p>
         {frames.length > 0 ? (
           <ProgressCells
             cells={frames.map((frame) => cellOf(frame, serial))}
-            label={`${measured} of ${frames.length} frames of the batch measured`}
+            label={`${measured} of ${frames.length} frames that the plan asks for measured`}
           />
         ) : null}
       </div>

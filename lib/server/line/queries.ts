@@ -1,5 +1,6 @@
 import "server-only";
 import { AppError } from "@/lib/errors";
+import { isFramePlanned, type PlannedFrames } from "@/lib/quality/planned-frames";
 import type {
   StationBatch,
   StationFrame,
@@ -13,6 +14,7 @@ import type { Viewer } from "../auth/viewer";
 import { DRIFT_ROUNDING_UM } from "../gauges/suspect-spans";
 import { getPool } from "../db/client";
 import { sql } from "../db/sql";
+import { drawSample } from "./draw-sample";
 
 /** Stations in use, by line. */
 export async function listStations(viewer: Viewer): Promise<readonly StationItem[]> {
@@ -96,11 +98,22 @@ export async function getStationPackage(
   };
 }
 
-/** The frames of a batch in their order, with what is done and what is left. */
-export async function listBatchFrames(viewer: Viewer, batchId: string): Promise<readonly StationFrame[]> {
+/** The frames of a batch in their order, with what is done, what is left, and which of them the plan asks for. */
+export async function listBatchFrames(
+  viewer: Viewer,
+  batch: Pick<StationBatch, "id" | "key">,
+  planned: PlannedFrames,
+): Promise<readonly StationFrame[]> {
   assertMay(viewer, "line.view");
-  const { rows } = await getPool().query<StationFrame>(sql`
+  const { rows } = await getPool().query<Omit<StationFrame, "planned">>(sql`
     select serial, position, mould, state::text as state, verdict, inspections, lease_device_id as "leaseDeviceId"
-    from frame where plant_id = ${viewer.plantId} and batch_id = ${batchId} order by position, id`);
-  return rows;
+    from frame where plant_id = ${viewer.plantId} and batch_id = ${batch.id} order by position, id`);
+  const { kind, size } = planned;
+  const serials =
+    kind === "drawn" && size !== undefined ? await drawSample(viewer, { id: batch.id, key: batch.key, size }) : null;
+  const drawn = serials === null ? null : new Set(serials);
+  return rows.map((frame) => ({
+    ...frame,
+    planned: isFramePlanned(planned, frame.position, drawn?.has(frame.serial) ?? null),
+  }));
 }

@@ -59,6 +59,7 @@ export function InspectionReadings({
         {withdrawal === null ? "" : `withdrawn by ${withdrawal.person}: ${withdrawal.reason}`}
       </summary>
       {remark === null ? null : <p>Remark: {remark}</p>}
+      {attributes.outsidePlan === true ? <p>The plan did not ask for this frame: it was measured outside it.</p> : null}
       <DataTable
         caption={`Readings of inspection ${ordinal}`}
         captionHidden

@@ -15,7 +15,10 @@ export const GET = defineRoute({
     const open = station.batches.filter((batch) => batch.measured < batch.frames).slice(0, BATCHES_WITH_FRAMES);
     const listed = open.length > 0 ? open : station.batches.slice(0, 3);
     const frames = await Promise.all(
-      listed.map(async (batch) => ({ batch: batch.key, frames: await listBatchFrames(viewer, batch.id) })),
+      listed.map(async (batch) => {
+        const plan = station.plans.find((one) => one.planId === batch.planId);
+        return { batch: batch.key, frames: await listBatchFrames(viewer, batch, plan?.frames ?? { kind: "all" }) };
+      }),
     );
     return { ...station, frames, build: programBuild() };
   },
