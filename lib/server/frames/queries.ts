@@ -45,6 +45,8 @@ export type FrameInspection = {
   readonly verdict: Verdict;
   readonly withdrawal: { readonly person: string; readonly reason: string; readonly at: string } | null;
   readonly coreVersion: string;
+  /** Keys of its photos, in the order in which they came. */
+  readonly photos: readonly string[];
 };
 
 export type FrameHistoryEntry = {
@@ -126,6 +128,7 @@ type InspectionRow = {
   attributes: Record<string, unknown>;
   verdict: Verdict;
   coreVersion: string;
+  photos: string[];
   withdrawnBy: string | null;
   withdrawalReason: string | null;
   withdrawnAt: Date | null;
@@ -153,6 +156,7 @@ async function readInspections(plantId: string, frameId: string): Promise<Inspec
       i.plan_revision_id as "planRevisionId", r.revision as "drawingRevision", i.gauge_keys as "gaugeKeys", i.gauges, i.states,
       i.measured_at as "measuredAt", i.recorded_at as "recordedAt", i.device_time as "deviceTime", i.reason, i.readings,
       i.superseded, i.attributes, i.verdict, i.core_version as "coreVersion", wp.name as "withdrawnBy",
+      array(select a.id::text from attachment a where a.plant_id = i.plant_id and a.inspection_id = i.id order by a.at, a.id) as photos,
       w.reason as "withdrawalReason", w.at as "withdrawnAt"
     from inspection i
     join station st on st.plant_id = i.plant_id and st.id = i.station_id
@@ -254,6 +258,7 @@ export async function getFrameRecord(viewer: Viewer, serial: string): Promise<Fr
         attributes: row.attributes,
         verdict: row.verdict,
         coreVersion: row.coreVersion,
+        photos: row.photos,
         withdrawal:
           row.withdrawnAt === null
             ? null

@@ -59,6 +59,20 @@ export function InspectionReadings({
         {withdrawal === null ? "" : `withdrawn by ${withdrawal.person}: ${withdrawal.reason}`}
       </summary>
       {remark === null ? null : <p>Remark: {remark}</p>}
+      {inspection.photos.length === 0 ? null : (
+        <p>
+          {inspection.photos.map((id, index) => (
+            <a key={id} href={`/api/v1/attachments/${id}`}>
+              <img
+                src={`/api/v1/attachments/${id}`}
+                alt={`Photo ${index + 1} of inspection ${ordinal}`}
+                height={160}
+                loading="lazy"
+              />
+            </a>
+          ))}
+        </p>
+      )}
       {attributes.outsidePlan === true ? <p>The plan did not ask for this frame: it was measured outside it.</p> : null}
       <DataTable
         caption={`Readings of inspection ${ordinal}`}

@@ -1,0 +1,20 @@
+import { z } from "zod";
+import { getAttachment } from "@/lib/server/attachments/queries";
+import { defineRoute } from "@/lib/server/route";
+
+/** The bytes of an attachment; they never change, so that the browser keeps them. */
+export const GET = defineRoute({
+  auth: "viewer",
+  schemas: { params: z.object({ id: z.uuid() }) },
+  handler: async ({ viewer, params }) => {
+    const { bytes, mediaType } = await getAttachment(viewer, params.id);
+    return new Response(bytes, {
+      headers: {
+        "content-type": mediaType,
+        "cache-control": "private, max-age=31536000, immutable",
+        "x-content-type-options": "nosniff",
+        "content-security-policy": "default-src 'none'; sandbox",
+      },
+    });
+  },
+});

@@ -1,0 +1,98 @@
+import "server-only";
+import { createHash } from "node:crypto";
+import { AppError } from "@/lib/errors";
+import { PHOTO_MAX_BYTES, type KeepPhoto } from "@/lib/schemas/photo";
+import { assertMay } from "../auth/permissions";
+import { actorOf, type Viewer } from "../auth/viewer";
+import { sql } from "../db/sql";
+import { inSqlTransaction } from "../db/transaction";
+import { appendToLockedChain, lockChain } from "../journal/append-journal";
+import { rowHash } from "../journal/vouched-rows";
+
+const KEPT = "Nothing was stored; the photo is still on the device.";
+
+/** Markers of the segments of a JPEG file before its picture data (ITU-T T.81, B.1.1.3 and B.2.1). */
+const APP1 = 0xe1;
+const START_OF_SCAN = 0xda;
+
+/** Whether the file is a JPEG, and whether a camera's data (Exif or XMP, where the place is kept) came with it. */
+function readJpeg(bytes: Buffer): { readonly isJpeg: boolean; readonly hasCameraData: boolean } {
+  if (bytes.length < 4 || bytes.readUInt16BE(0) !== 0xffd8) return { isJpeg: false, hasCameraData: false };
+  let at = 2;
+  while (at + 4 <= bytes.length && bytes[at] === 0xff) {
+    const marker = bytes[at + 1];
+    if (marker === START_OF_SCAN) return { isJpeg: true, hasCameraData: false };
+    if (marker === APP1) return { isJpeg: true, hasCameraData: true };
+    at += 2 + bytes.readUInt16BE(at + 2);
+  }
+  return { isJpeg: false, hasCameraData: false };
+}
+
+function checkedBytes(input: KeepPhoto): Buffer {
+  const bytes = Buffer.from(input.jpeg, "base64");
+  const wrong = (message: string) =>
+    new AppError("invalid-input", `${message} ${KEPT}`, { fields: [{ path: "jpeg", message }] });
+  if (bytes.length > PHOTO_MAX_BYTES) throw wrong(`The photo must have at most ${PHOTO_MAX_BYTES / 1e6} MB.`);
+  const { isJpeg, hasCameraData } = readJpeg(bytes);
+  if (!isJpeg) throw wrong("The photo must be a JPEG file.");
+  if (hasCameraData)
+    throw wrong("The photo carries the camera's data, which can tell the place: it must be taken out.");
+  return bytes;
+}
+
+export type PhotoKept = { readonly id: string; readonly status: "recorded" | "repeated" };
+
+/**
+ * Keeps a photo with its inspection: the bytes, their hash, and an entry in the journal of the line.
+ *
+ * @throws AppError forbidden, invalid-input, not-found (the inspection is not here yet), already-recorded-differently
+ */
+export async function keepPhoto(viewer: Viewer, input: KeepPhoto, now: Date = new Date()): Promise<PhotoKept> {
+  assertMay(viewer, "line.inspect");
+  const { plantId } = viewer;
+  const bytes = checkedBytes(input);
+  const hash = createHash("sha256").update(bytes).digest();
+  return inSqlTransaction(async (db) => {
+    const { rows } = await db.query<{ frameId: string; serial: string; line: string }>(sql`
+      select i.frame_id as "frameId", f.serial, l.key as line from inspection i
+      join frame f on f.plant_id = i.plant_id and f.id = i.frame_id
+      join line l on l.plant_id = i.plant_id and l.id = i.line_id
+      where i.plant_id = ${plantId} and i.id = ${input.inspectionId}`);
+    const inspection = rows[0];
+    if (!inspection)
+      throw new AppError("not-found", `The inspection of this photo is not here. ${KEPT} Send the inspection first.`);
+    const chain = `line:${inspection.line}`;
+    const head = await lockChain(db, plantId, chain);
+    const known = await db.query<{ hash: Buffer }>(sql`
+      select content_hash as hash from attachment where plant_id = ${plantId} and id = ${input.id}`);
+    const before = known.rows[0];
+    if (before !== undefined && !before.hash.equals(hash))
+      throw new AppError("already-recorded-differently", `Another photo with the key ${input.id} is here. ${KEPT}`);
+    if (before !== undefined) return { id: input.id, status: "repeated" as const };
+    const row = {
+      plant_id: plantId,
+      id: input.id,
+      inspection_id: input.inspectionId,
+      frame_id: inspection.frameId,
+      name: `${inspection.serial}.jpg`,
+      media_type: "image/jpeg",
+      content_hash: hash,
+      person_id: viewer.kind === "person" ? viewer.personId : null,
+      at: now,
+    };
+    await db.query(sql`
+      insert into attachment (plant_id, id, inspection_id, frame_id, name, media_type, bytes, content_hash, person_id, at)
+      values (${plantId}, ${row.id}, ${row.inspection_id}, ${row.frame_id}, ${row.name}, ${row.media_type}, ${bytes}, ${hash},
+        ${row.person_id}, ${now})`);
+    await appendToLockedChain(db, head, {
+      plantId,
+      chain,
+      at: now,
+      actor: actorOf(viewer),
+      action: "photo.kept",
+      subjects: [{ table: "attachment", id: row.id, hash: rowHash("attachment", row) }],
+      payload: { serial: inspection.serial, inspection: input.inspectionId, bytes: bytes.length },
+    });
+    return { id: input.id, status: "recorded" as const };
+  });
+}
