@@ -31,6 +31,22 @@ describe("the way to the sign-in page", () => {
     },
   );
 
+  it("tells programs in JSON that their address is broken, and lets every other address of theirs through", async () => {
+    const broken = visit("/api/v1/gate/frames/%E0%A4%A");
+    expect([broken.status, broken.headers.get("content-type")]).toEqual([400, "application/problem+json"]);
+    expect(await broken.json()).toMatchObject({
+      code: "invalid-input",
+      detail: expect.stringMatching(/Nothing was kept/),
+    });
+    expect(locationOf(visit("/api/v1/gate/frames/C41%2F7"))).toBeNull();
+    expect(visit("/api/v1/gate/frames/C41%2F7").status).toBe(200);
+    const matches = (url: string) => unstable_doesMiddlewareMatch({ config, nextConfig: {}, url });
+    expect(["/api/v1/gate/frames/%E0%A4%A", "/api/v1/gauges/%/trace", "/set-up/%ED%A0%80"].map(matches)).toEqual(
+      Array(3).fill(true),
+    );
+    expect(matches("/api/v1/inspections")).toBe(false);
+  });
+
   it("lets addresses with any other character through", () => {
     for (const path of ["/frames/C41%2F7", "/frames/%F0%9F%98%80", "/search?q=100%25", "/search?q=a+b&x=%20"])
       expect(visit(path, "shellgate.session_token=x").headers.get("x-middleware-rewrite")).toBeNull();
