@@ -77,12 +77,7 @@ describe("photos of an inspection", () => {
     const record = await getFrameRecord(plant.system, "T-0001");
     expect(record.inspections.map((one) => one.photos)).toEqual([[sent.id]]);
     expect((await verifyJournal(plant.plantId)).faults).toEqual([]);
-    await getPool()
-      .query(sql`update attachment set name = 'other' where id = ${sent.id}`)
-      .then(
-        async () => {
-          expect((await verifyJournal(plant.plantId)).faults).not.toEqual([]);
-          const { rows } = await getPool().query(sql`
+    const { rows } = await getPool().query(sql`
       select subjects -> 0 ->> 'id' as id from journal_entry where plant_id = ${plant.plantId} and action = 'photo.kept'`);
     expect(rows).toEqual([{ id: sent.id }]);
   });
