@@ -40,6 +40,18 @@ export type SentInspection = {
   readonly warnings: readonly string[];
 };
 
+/** A photo of an inspection that the server has not taken yet. */
+export type KeptPhoto = {
+  readonly id: string;
+  readonly inspectionId: string;
+  readonly serial: string;
+  /** The JPEG file in base64, as it is sent. */
+  readonly jpeg: string;
+  readonly takenAt: number;
+  /** Why the server did not take it. */
+  readonly refusal: string | null;
+};
+
 interface DeviceSchema extends DBSchema {
   /** Settings, the station's package and other single things, by name. */
   kept: { key: string; value: unknown };
@@ -48,17 +60,20 @@ interface DeviceSchema extends DBSchema {
   /** Finished inspections in the order in which they were finished. */
   outbox: { key: number; value: QueuedInspection; indexes: { id: string } };
   sent: { key: string; value: SentInspection; indexes: { sentAt: number } };
+  photos: { key: string; value: KeptPhoto };
 }
 
 export type DeviceDatabase = IDBPDatabase<DeviceSchema>;
 
 const NAME = "shellgate-line";
-const VERSION = 1;
+const VERSION = 2;
 
 /** Opens the device's database; a newer version of the program in another tab closes this one's connection. */
 export function openDeviceDatabase(onMustClose: () => void = () => {}): Promise<DeviceDatabase> {
   return openDB<DeviceSchema>(NAME, VERSION, {
-    upgrade(database) {
+    upgrade(database, from) {
+      if (from < 2) database.createObjectStore("photos", { keyPath: "id" });
+      if (from >= 1) return;
       database.createObjectStore("kept");
       database.createObjectStore("sessions", { keyPath: "id" });
       const outbox = database.createObjectStore("outbox", { autoIncrement: true });
@@ -146,4 +161,19 @@ export async function listSent(database: DeviceDatabase): Promise<SentInspection
   const surplus = all.slice(0, Math.max(0, all.length - SENT_KEPT));
   await Promise.all(surplus.map(({ id }) => database.delete("sent", id)));
   return all.slice(surplus.length).reverse();
+}
+
+export async function keepPhoto(database: DeviceDatabase, photo: KeptPhoto): Promise<void> {
+  const transaction = database.transaction("photos", "readwrite", STRICT);
+  await Promise.all([transaction.store.put(photo), transaction.done]);
+}
+
+/** The server has it. */
+export async function dropPhoto(database: DeviceDatabase, id: string): Promise<void> {
+  await database.delete("photos", id);
+}
+
+/** Photos on the device in the order in which they were taken. */
+export async function listPhotos(database: DeviceDatabase): Promise<KeptPhoto[]> {
+  return (await database.getAll("photos")).sort((a, b) => a.takenAt - b.takenAt);
 }

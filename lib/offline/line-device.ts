@@ -9,9 +9,13 @@ import { betterSkew, type ClockSkew, clockSkew } from "./clock-skew";
 import {
   changeQueued,
   type DeviceDatabase,
+  dropPhoto,
   dropSession,
   finishSession,
+  keepPhoto,
   keepSession,
+  type KeptPhoto,
+  listPhotos,
   listQueue,
   listSent,
   listSessions,
@@ -49,6 +53,7 @@ import {
   fetchStations,
   giveUpLease,
   leaseFrame,
+  sendPhoto,
   sendReport,
   withdrawInspection,
 } from "./server-calls";
@@ -61,6 +66,7 @@ export type LineDeviceOptions = {
   readonly exclusively?: (run: () => Promise<void>) => Promise<void>;
 };
 
+export type PlanInHand = { readonly plan: StationPlan; readonly keying: KeyingPlan };
 type NamesByPlan = Record<string, readonly ReadingName[]>;
 
 /** Names of a plan's readings; a name that this version cannot read makes the plan unusable here. */
@@ -99,8 +105,8 @@ export function keyingPlan(state: Pick<LineState, "kit" | "settings">, plan: Sta
 }
 
 /**
- * The device at a station: what is chosen, measured, queued and sent. Every change of a reading is on the disk before the
- * screen shows it; acts run one after the other in the order in which they were asked for.
+ * The device at a station: what is chosen, measured, queued and sent. Every change of a reading is on its way to
+ * the disk before the screen shows it, and counts as kept when it is there; acts run one after the other in the order in which they were asked for.
  */
 export class LineDevice {
   #state: LineState;
@@ -113,6 +119,8 @@ export class LineDevice {
   #sending: Promise<void> | null = null;
   #lookAgain = false;
   #names: NamesByPlan = {};
+  #inHand: { readonly kit: StationKit | null; readonly settings: DeviceSettings; readonly value: PlanInHand } | null =
+    null;
   #codes: { readonly kit: StationKit | null; readonly known: KnownCodes } | null = null;
 
   constructor({ database, fetcher, now, exclusively }: LineDeviceOptions) {
@@ -128,10 +136,12 @@ export class LineDevice {
       kitAt: null,
       plans: {},
       session: null,
+      keptSession: null,
       aside: [],
       finished: null,
       queue: [],
       sent: [],
+      photos: [],
       inspector: null,
       pending: null,
       network: "unknown",
@@ -180,7 +190,7 @@ export class LineDevice {
         deviceId = `dev-${uuidV7(this.#now()).slice(-12)}`;
         await writeKept(database, "device", deviceId);
       }
-      const [settings, kit, kitAt, plans, current, inspector, skew, sessions, queue, sent] = await Promise.all([
+      const [settings, kit, kitAt, plans, current, inspector, skew, sessions, queue, sent, photos] = await Promise.all([
         readKept<DeviceSettings>(database, "settings"),
         readKept<StationKit>(database, "kit"),
         readKept<number>(database, "kitAt"),
@@ -191,6 +201,7 @@ export class LineDevice {
         listSessions(database),
         listQueue(database),
         listSent(database),
+        listPhotos(database),
       ]);
       const session = sessions.find((one) => one.id === current) ?? null;
       this.#set({
@@ -203,6 +214,7 @@ export class LineDevice {
         aside: sessions.filter((one) => one.id !== session?.id),
         queue,
         sent,
+        photos: photos.map(withoutPicture),
         inspector,
         skew,
       });
@@ -294,13 +306,17 @@ export class LineDevice {
     return known;
   }
 
-  /** The plan of the frame in hand, as it is keyed. */
-  planInHand(): { readonly plan: StationPlan; readonly keying: KeyingPlan } | null {
-    const { session, plans } = this.#state;
+  /** The plan of the frame in hand, as it is keyed: the same object until something of it changes. */
+  planInHand(): PlanInHand | null {
+    const { session, plans, kit, settings } = this.#state;
     const plan = session === null ? undefined : plans[session.planRevisionId];
     if (!plan) return null;
+    const known = this.#inHand;
+    if (known?.kit === kit && known.settings === settings && known.value.plan === plan) return known.value;
     const names = (this.#names[plan.planRevisionId] ??= readingNamesOf(plan) ?? []);
-    return { plan, keying: { ...keyingPlan(this.#state, plan), names } };
+    const value = { plan, keying: { ...keyingPlan(this.#state, plan), names } };
+    this.#inHand = { kit, settings, value };
+    return value;
   }
 
   /** Whatever came through the keys before Enter or Tab: a reading, a serial, a batch or a badge. */
@@ -365,8 +381,22 @@ export class LineDevice {
     if (session === null || inHand === null) return;
     const next = stepKeying(inHand.keying, session, event);
     if (next === session) return;
-    await keepSession(this.#database, next);
-    this.#set({ session: next, notice: null, feedback: this.#feedbackOn(session, next, inHand.keying) });
+    // The write begins before the answer is drawn; the reading is said to be kept only when it is on the disk.
+    const written = keepSession(this.#database, next);
+    this.#set({
+      session: next,
+      keptSession: session,
+      notice: null,
+      feedback: this.#feedbackOn(session, next, inHand.keying),
+    });
+    try {
+      await written;
+    } catch (error) {
+      this.#set({ session });
+      throw error;
+    } finally {
+      this.#set({ keptSession: null });
+    }
     if (isComplete(next) && event.type !== "jump" && event.type !== "remark") await this.#finish(next);
   }
 
@@ -609,6 +639,50 @@ export class LineDevice {
     this.#set({ finished: null });
   }
 
+  /** Keeps a photo with the frame in hand, or with the one whose verdict is shown; it is sent after its inspection. */
+  addPhoto(jpeg: string): Promise<void> {
+    return this.#act(async () => {
+      const { session, finished } = this.#state;
+      const of = session ?? finished?.inspection ?? null;
+      if (of === null) return;
+      const photo = {
+        id: uuidV7(this.#now()),
+        inspectionId: of.id,
+        serial: of.serial,
+        jpeg,
+        takenAt: this.#now(),
+        refusal: null,
+      };
+      await keepPhoto(this.#database, photo);
+      this.#set({
+        photos: [...this.#state.photos, withoutPicture(photo)],
+        notice: { tone: "done", text: `The photo is kept with frame ${of.serial}.` },
+      });
+      void this.send();
+    });
+  }
+
+  /** Photos go one by one, after their inspections. */
+  async #sendPhotos(): Promise<void> {
+    const { session, aside, queue } = this.#state;
+    const notYet = new Set([
+      ...queue.map(({ inspection }) => inspection.id),
+      ...[...aside, ...(session === null ? [] : [session])].map(({ id }) => id),
+    ]);
+    for (const photo of await listPhotos(this.#database)) {
+      if (notYet.has(photo.inspectionId)) continue;
+      const { id, inspectionId, jpeg } = photo;
+      const answer = await sendPhoto(this.#fetch, { id, inspectionId, jpeg });
+      if (answer.kind === "away" || answer.kind === "signed out") {
+        this.#noteNetwork(answer.kind);
+        return;
+      }
+      if (answer.kind === "ok") await dropPhoto(this.#database, id);
+      else if (answer.message !== photo.refusal) await keepPhoto(this.#database, { ...photo, refusal: answer.message });
+      this.#set({ photos: (await listPhotos(this.#database)).map(withoutPicture) });
+    }
+  }
+
   /** Withdraws the inspection whose verdict is shown; what the server says against it is shown. */
   async withdrawFinished(reason: string): Promise<void> {
     const { finished } = this.#state;
@@ -655,14 +729,15 @@ export class LineDevice {
 
   /** Everything that is only on this device, as text for a file. */
   async saveText(): Promise<string> {
-    const [queue, sessions, givenUp] = await Promise.all([
+    const [queue, photos, sessions, givenUp] = await Promise.all([
       listQueue(this.#database),
+      listPhotos(this.#database),
       listSessions(this.#database),
       readKept<unknown[]>(this.#database, "givenUp"),
     ]);
     const { deviceId } = this.#state;
     return JSON.stringify(
-      { format: "shellgate-line-queue", version: 1, deviceId, savedAt: this.#now(), queue, sessions, givenUp },
+      { format: "shellgate-line-queue", version: 1, deviceId, savedAt: this.#now(), queue, photos, sessions, givenUp },
       null,
       1,
     );
@@ -708,7 +783,10 @@ export class LineDevice {
     while (this.#lookAgain) {
       this.#lookAgain = false;
       if (this.#state.settings.stationId === null) return;
-      await this.#exclusively(() => this.#sendAll());
+      await this.#exclusively(async () => {
+        await this.#sendAll();
+        if (this.#state.photos.length > 0) await this.#sendPhotos();
+      });
     }
   }
 
@@ -757,6 +835,10 @@ export class LineDevice {
   noteStorage(storage: LineState["storage"]): void {
     this.#set({ storage });
   }
+}
+
+function withoutPicture({ jpeg: _jpeg, ...photo }: KeptPhoto): Omit<KeptPhoto, "jpeg"> {
+  return photo;
 }
 
 /** A refused inspection as it goes out again: with its reason, and what the refusal showed put right. */

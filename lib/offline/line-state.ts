@@ -3,7 +3,7 @@ import type { DecimalSign } from "@/lib/format/number-text";
 import type { RecordInspection } from "@/lib/schemas/inspection";
 import type { StationBatch, StationFrame, StationItem, StationKit, StationPlan } from "@/lib/schemas/station-package";
 import type { ClockSkew } from "./clock-skew";
-import type { SentInspection, StoredQueued } from "./device-database";
+import type { KeptPhoto, SentInspection, StoredQueued } from "./device-database";
 import type { KeyingSession } from "./keying-session";
 
 /** What is chosen on the device and remembered. */
@@ -65,11 +65,15 @@ export type LineState = {
   /** Every plan revision that was ever worked by on this device. */
   readonly plans: Readonly<Record<string, StationPlan>>;
   readonly session: KeyingSession | null;
+  /** What of the frame in hand is on the disk, while its last reading is being written; null when all of it is. */
+  readonly keptSession: KeyingSession | null;
   /** Other frames that were started and are not finished. */
   readonly aside: readonly KeyingSession[];
   readonly finished: FinishedFrame | null;
   readonly queue: readonly StoredQueued[];
   readonly sent: readonly SentInspection[];
+  /** Photos that the server has not taken, the picture left out. */
+  readonly photos: readonly Omit<KeptPhoto, "jpeg">[];
   readonly inspector: { readonly code: string; readonly name: string } | null;
   readonly pending: PendingStart | null;
   readonly network: Network;

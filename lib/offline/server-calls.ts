@@ -82,3 +82,11 @@ export function withdrawInspection(
 ): Promise<Answer<{ readonly serial: string; readonly frameState: string }>> {
   return ask(fetcher, "/api/v1/line/withdrawals", PATIENT_MS, withdrawal);
 }
+
+/** Sends a photo; its inspection has to be there. */
+export function sendPhoto(
+  fetcher: Fetch,
+  photo: { readonly id: string; readonly inspectionId: string; readonly jpeg: string },
+): Promise<Answer<{ readonly status: "recorded" | "repeated" }>> {
+  return ask(fetcher, "/api/v1/line/photos", PATIENT_MS, photo);
+}

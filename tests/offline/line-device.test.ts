@@ -105,6 +105,50 @@ describe("a frame at the station", () => {
     expect(server.arrived.map(({ attributes }) => attributes?.outsidePlan)).toEqual([true, undefined]);
   });
 
+  it("shows a reading at once and says it is kept when it is on the disk", async () => {
+    const server = standInServer(stationKit(1));
+    const device = await atStation(server);
+    await device.enter("F-0001");
+    const seen: string[] = [];
+    const count = (session: { readings: readonly unknown[] } | null) =>
+      session?.readings.filter((reading) => reading !== null).length ?? 0;
+    device.subscribe(() => {
+      const { session, keptSession } = device.getState();
+      seen.push(`${count(session)} shown, ${count(keptSession ?? session)} kept`);
+    });
+    await device.enter("40.975");
+    expect(seen).toEqual(["1 shown, 0 kept", "1 shown, 1 kept"]);
+  });
+
+  it("takes a reading back from the screen when the disk refuses it", async () => {
+    const server = standInServer(stationKit(1));
+    const device = await atStation(server);
+    await device.enter("F-0001");
+    await device.enter("40.975");
+    database.close();
+    await device.enter("40.976");
+    const { session, keptSession, notice } = device.getState();
+    expect(session?.readings.filter((reading) => reading !== null)).toHaveLength(1);
+    expect(keptSession).toBeNull();
+    expect(notice?.text).toMatch(/could not keep that/);
+  });
+
+  it("keeps a photo on the device and sends it after its inspection", async () => {
+    const server = standInServer(stationKit(1));
+    const device = await atStation(server);
+    await device.enter("F-0001");
+    await device.addPhoto("AAAA");
+    await device.send();
+    expect(server.photos).toEqual([]);
+    const again = await openDevice(server);
+    expect(again.getState().photos).toMatchObject([{ serial: "F-0001", refusal: null }]);
+    for (const value of GOOD) await again.enter(value);
+    await again.send();
+    expect(server.arrived).toHaveLength(1);
+    expect(server.photos).toEqual([{ inspectionId: server.arrived[0]?.id, jpeg: "AAAA" }]);
+    expect(again.getState().photos).toEqual([]);
+  });
+
   it("questions a scan of another frame half way, and keeps both", async () => {
     const server = standInServer(stationKit(3));
     const device = await atStation(server);

@@ -70,6 +70,8 @@ export type StandIn = {
   readonly fetcher: (url: string, init: RequestInit) => Promise<Response>;
   /** What arrived, in the order of arrival; a repeated send adds nothing. */
   readonly arrived: RecordInspection[];
+  /** Photos that arrived. */
+  readonly photos: { readonly inspectionId: string; readonly jpeg: string }[];
   /** How often an inspection came that was here already. */
   readonly repeats: () => number;
   readonly set: (change: Partial<StandInBehaviour>) => void;
@@ -88,6 +90,7 @@ export type StandInBehaviour = {
 export function standInServer(kit: StationKit): StandIn {
   let behaviour: StandInBehaviour = { network: "there", signedOut: false, withdrawal: null, refuse: () => null };
   const arrived: RecordInspection[] = [];
+  const photos: { readonly inspectionId: string; readonly jpeg: string }[] = [];
   const byId = new Map<string, string>();
   let repeats = 0;
 
@@ -121,7 +124,13 @@ export function standInServer(kit: StationKit): StandIn {
     const body = (typeof init.body === "string" ? JSON.parse(init.body) : null) as {
       inspections?: RecordInspection[];
       serial?: string;
+      inspectionId?: string;
+      jpeg?: string;
     } | null;
+    if (url === "/api/v1/line/photos") {
+      photos.push({ inspectionId: body?.inspectionId ?? "", jpeg: body?.jpeg ?? "" });
+      return { status: "recorded" };
+    }
     if (url === "/api/v1/inspections") return { results: (body?.inspections ?? []).map(take) };
     if (url.startsWith("/api/v1/line/stations/")) return kit;
     if (url === "/api/v1/line/stations") return { stations: [kit.station] };
@@ -142,6 +151,7 @@ export function standInServer(kit: StationKit): StandIn {
   return {
     fetcher,
     arrived,
+    photos,
     repeats: () => repeats,
     set: (change) => {
       behaviour = { ...behaviour, ...change };

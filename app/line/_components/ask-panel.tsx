@@ -1,6 +1,6 @@
 "use client";
 
-import { useCallback, useEffect, useRef, useState } from "react";
+import { memo, useCallback, useEffect, useRef, useState } from "react";
 import { READING_UNIT, type BarPassage, type PlugFeel } from "@/lib/core/metrology/reading-name";
 import { formatDeviationUm, formatSigned, withUnit } from "@/lib/format/number-text";
 import { parseDecimal } from "@/lib/format/parse-decimal";
@@ -19,6 +19,7 @@ import { AskedQuestion } from "./asked-question";
 import { Keypad } from "./keypad";
 import { countsOf, keptText, KIND_WORDS, type KeyingView, limitsOf, verdictOf } from "./keying-view";
 import { LiveSweep } from "./live-sweep";
+import { PhotoKey } from "./photo-key";
 import { ReasonDialog } from "./reason-dialog";
 import { RemarkDialog } from "./remark-dialog";
 import { WordKeys } from "./word-keys";
@@ -36,7 +37,7 @@ const CORRECTION_REASONS = ["keyed wrongly", "gauge not seated", "chips or dirt 
 const CANNOT_REASONS = ["gauge does not reach", "seat is damaged", "paint or burr in the way", "gauge out of order"];
 
 /** The question of the screen: where to measure, the number, and what it is worth. */
-export function AskPanel({ device, session, plan, view, notice }: AskPanelProps) {
+export const AskPanel = memo(function AskPanel({ device, session, plan, view, notice }: AskPanelProps) {
   const [text, setText] = useState("");
   const [dialog, setDialog] = useState<"cannot" | "remark" | "more" | null>(null);
   const [keypad, setKeypad] = useState(false);
@@ -212,6 +213,7 @@ export function AskPanel({ device, session, plan, view, notice }: AskPanelProps)
               <Button kind="go" size="touch" onClick={() => setDialog("remark")}>
                 {session.remark === "" ? "Write a remark" : "Change the remark"}
               </Button>
+              <PhotoKey device={device} onKept={() => setDialog(null)} />
               <Button size="touch" onClick={() => void device.putAside()}>
                 Put the frame aside
               </Button>
@@ -236,7 +238,7 @@ export function AskPanel({ device, session, plan, view, notice }: AskPanelProps)
       ) : null}
     </section>
   );
-}
+});
 
 /** How to measure, short enough for one line: the drawing says the rest. */
 function detailOf(name: KeyingView["names"][number], view: KeyingView): string {

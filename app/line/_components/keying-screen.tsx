@@ -6,10 +6,9 @@ import type { ReadingName, Seat } from "@/lib/core/metrology/reading-name";
 import { formatDay } from "@/lib/format/date-text";
 import { formatLimits, formatUm } from "@/lib/format/number-text";
 import { measurementDoubt } from "@/lib/format/measurement-doubts";
-import { keyedValues, type KeyingPlan, type KeyingSession } from "@/lib/offline/keying-session";
-import type { LineDevice } from "@/lib/offline/line-device";
+import { keyedValues, type KeyingSession } from "@/lib/offline/keying-session";
+import type { LineDevice, PlanInHand } from "@/lib/offline/line-device";
 import type { LineState } from "@/lib/offline/line-state";
-import type { StationPlan } from "@/lib/schemas/station-package";
 import { ReadingTable } from "@/lib/ui/reading-table";
 import { SegmentedChoice } from "@/lib/ui/segmented-choice";
 import { ShellDrawing } from "@/lib/ui/shell-drawing";
@@ -24,7 +23,7 @@ type KeyingScreenProps = Readonly<{
   device: LineDevice;
   state: LineState;
   session: KeyingSession;
-  inHand: { readonly plan: StationPlan; readonly keying: KeyingPlan };
+  inHand: PlanInHand;
   inspector: string;
 }>;
 
@@ -60,7 +59,14 @@ export function KeyingScreen({ device, state, session, inHand, inspector }: Keyi
         <Drawing view={drawn} onJump={jump} onSide={choose} />
         <AskPanel device={device} session={session} plan={inHand.keying} view={view} notice={state.notice} />
       </div>
-      <KeyingBlock state={state} plan={inHand} view={view} asked={asked ?? null} inspector={inspector} />
+      <KeyingBlock
+        kit={state.kit}
+        plan={inHand}
+        decimal={settings.decimal}
+        compiled={compiled}
+        asked={asked ?? null}
+        inspector={inspector}
+      />
     </main>
   );
 }
@@ -123,29 +129,31 @@ const Drawing = memo(function Drawing({ view, onJump, onSide }: DrawingProps) {
   );
 });
 
-function KeyingBlock({
-  state,
+const KeyingBlock = memo(function KeyingBlock({
+  kit,
   plan,
-  view,
+  decimal,
+  compiled,
   asked,
   inspector,
 }: Readonly<{
-  state: LineState;
-  plan: { readonly plan: StationPlan; readonly keying: KeyingPlan };
-  view: KeyingView;
+  kit: LineState["kit"];
+  plan: PlanInHand;
+  decimal: KeyingView["decimal"];
+  compiled: KeyingView["compiled"];
   asked: ReadingName | null;
   inspector: string;
 }>) {
   const { drawing } = plan.plan;
   const kind = asked?.kind ?? "bore";
   const limits = limitsOf(drawing, kind) ?? drawing.characteristics.find(({ name }) => name === "coaxiality");
-  const gauge = state.kit?.gauges.find((one) => one.key === plan.keying.gauges[kind]);
+  const gauge = kit?.gauges.find((one) => one.key === plan.keying.gauges[kind]);
   const seat = asked !== null && "seat" in asked ? asked.seat : null;
   const limitText =
     limits === undefined
       ? "none"
       : limits.name === "bore" || limits.name === "width"
-        ? formatLimits(limits.lower, limits.upper, "mm", { decimal: view.decimal })
+        ? formatLimits(limits.lower, limits.upper, "mm", { decimal: decimal })
         : limits.upper === null
           ? "none"
           : `at most ${formatUm(limits.upper)}`;
@@ -166,10 +174,10 @@ function KeyingBlock({
               ? "none entered"
               : `${gauge.key}, ${gauge.calibratedUntil === null ? "no calibration" : formatDay(gauge.calibratedUntil, { zone: "UTC" })}`,
         },
-        { label: "uncertainty U (k = 2)", value: uncertaintyText(view, kind, seat) },
+        { label: "uncertainty U (k = 2)", value: uncertaintyText({ compiled, decimal }, kind, seat) },
         { label: "inspector", value: inspector },
-        { label: "line, station", value: `${state.kit?.station.line ?? ""}, ${state.kit?.station.name ?? ""}` },
+        { label: "line, station", value: `${kit?.station.line ?? ""}, ${kit?.station.name ?? ""}` },
       ]}
     />
   );
-}
+});

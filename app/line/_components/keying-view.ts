@@ -272,7 +272,11 @@ export function limitsOf(drawing: ShellDrawing, kind: ReadingKind) {
 }
 
 /** U (k = 2) in words, of the characteristic that the asked reading serves. */
-export function uncertaintyText(view: KeyingView, kind: ReadingKind, seat: Seat | null): string {
+export function uncertaintyText(
+  view: Pick<KeyingView, "compiled" | "decimal">,
+  kind: ReadingKind,
+  seat: Seat | null,
+): string {
   const characteristic = { bore: "bore", sweep: "coaxiality", face: "face run-out", width: "width", plug: "", bar: "" }[
     kind
   ];

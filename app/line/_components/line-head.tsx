@@ -1,4 +1,4 @@
-import type { ReactNode } from "react";
+import { memo } from "react";
 import type { LineDevice } from "@/lib/offline/line-device";
 import { findFrame, type LineState } from "@/lib/offline/line-state";
 import { ProgressCells, type ProgressCell } from "@/lib/ui/progress-cells";
@@ -10,7 +10,6 @@ type LineHeadProps = Readonly<{
   state: LineState;
   serial: string;
   batch: string;
-  aside?: ReactNode;
 }>;
 
 function cellOf(frame: { serial: string; verdict: string | null; inspections: number }, serial: string): ProgressCell {
@@ -20,31 +19,39 @@ function cellOf(frame: { serial: string; verdict: string | null; inspections: nu
   return frame.verdict === "conforms" ? "done" : "doubtful";
 }
 
-/** Which frame it is, how far the batch is, and what waits on this device. */
-export function LineHead({ device, state, serial, batch, aside }: LineHeadProps) {
-  const all = state.kit?.frames.find((one) => one.batch === batch)?.frames ?? [];
+type PlaceProps = Readonly<{ kit: LineState["kit"]; serial: string; batch: string }>;
+
+/** The frame's place in its batch; it does not change while the frame is keyed. */
+const FramePlace = memo(function FramePlace({ kit, serial, batch }: PlaceProps) {
+  const all = kit?.frames.find((one) => one.batch === batch)?.frames ?? [];
   const frames = all.filter((frame) => frame.planned !== false || frame.serial === serial);
   const outside = all.some((frame) => frame.serial === serial && frame.planned === false);
-  const position = findFrame(state.kit, serial)?.frame.position ?? null;
-  const supplier = state.kit?.batches.find((one) => one.key === batch)?.supplier;
+  const position = findFrame(kit, serial)?.frame.position ?? null;
+  const supplier = kit?.batches.find((one) => one.key === batch)?.supplier;
   const measured = frames.filter((frame) => frame.inspections > 0).length;
+  return (
+    <div className={styles.place}>
+      <p>
+        <b>{position === null ? "Frame" : `Frame ${position} of ${all.length}`}</b> in batch {batch}
+        {supplier ? `, ${supplier}` : ""}
+        {outside ? <b>, outside the plan</b> : null}
+      </p>
+      {frames.length > 0 ? (
+        <ProgressCells
+          cells={frames.map((frame) => cellOf(frame, serial))}
+          label={`${measured} of ${frames.length} frames that the plan asks for measured`}
+        />
+      ) : null}
+    </div>
+  );
+});
+
+/** Which frame it is, how far the batch is, and what waits on this device. */
+export function LineHead({ device, state, serial, batch }: LineHeadProps) {
   return (
     <header className={styles.head}>
       <p className={styles.serial}>{serial}</p>
-      <div className={styles.place}>
-        <p>
-          <b>{position === null ? "Frame" : `Frame ${position} of ${all.length}`}</b> in batch {batch}
-          {supplier ? `, ${supplier}` : ""}
-          {outside ? <b>, outside the plan</b> : null}
-        </p>
-        {frames.length > 0 ? (
-          <ProgressCells
-            cells={frames.map((frame) => cellOf(frame, serial))}
-            label={`${measured} of ${frames.length} frames that the plan asks for measured`}
-          />
-        ) : null}
-      </div>
-      {aside}
+      <FramePlace kit={state.kit} serial={serial} batch={batch} />
       <QueueBox device={device} state={state} />
     </header>
   );

@@ -33,7 +33,7 @@ function age(from: number | null | undefined, now: number): string {
 function words(state: LineState, now: number): Words {
   const refused = state.queue.filter((entry) => entry.state === "refused").length;
   const waiting = state.queue.filter((entry) => entry.state === "waiting");
-  const keyed = state.session?.readings.filter((reading) => reading !== null).length ?? 0;
+  const keyed = (state.keptSession ?? state.session)?.readings.filter((reading) => reading !== null).length ?? 0;
   const readings = waiting.reduce((sum, { inspection }) => sum + inspection.readings.length, 0) + keyed;
   if (refused > 0)
     return {

@@ -125,6 +125,16 @@ export function QueueDialog({ device, state, onClose, now }: QueueDialogProps) {
           ...(aside.length > 0
             ? [{ label: "put aside", value: aside.map((entry) => entry.inspection.serial).join(", ") }]
             : []),
+          ...(state.photos.length > 0
+            ? [
+                {
+                  label: "photos to be sent",
+                  value: state.photos
+                    .map(({ serial, refusal }) => (refusal === null ? serial : `${serial}: ${refusal}`))
+                    .join(", "),
+                },
+              ]
+            : []),
           {
             label: "started, not finished",
             value: state.aside.length === 0 ? "none" : state.aside.map((session) => session.serial).join(", "),
