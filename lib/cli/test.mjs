@@ -15,6 +15,8 @@ const bin = (name) => path.join(ROOT, "node_modules", name);
 const env = { ...process.env, NEXT_TELEMETRY_DISABLED: "1" };
 const count = { passed: 0, failed: 0 };
 const failures = [];
+/** Each failed test by its file and name, said once more at the end of a long log. */
+const failedTests = [];
 
 function run(args, extra = {}) {
   return new Promise((resolve) => {
@@ -37,6 +39,13 @@ function fail(name, cases = 1) {
 function readReport(file, exitCode) {
   if (!existsSync(file)) return { passed: 0, failed: 1 };
   const report = JSON.parse(readFileSync(file, "utf8"));
+  for (const { name, status, message, assertionResults } of report.testResults) {
+    const at = path.relative(ROOT, name);
+    if (status === "failed" && assertionResults.length === 0) failedTests.push(`${at}: ${message}`);
+    for (const result of assertionResults)
+      if (result.status === "failed")
+        failedTests.push(`${at} > ${result.fullName}: ${result.failureMessages.join("\n").slice(0, 2000)}`);
+  }
   const unloaded = report.testResults.filter(
     (result) => result.status === "failed" && result.assertionResults.length === 0,
   );
@@ -117,6 +126,6 @@ try {
 } finally {
   rmSync(reports, { recursive: true, force: true });
 }
-if (failures.length > 0) say(`\nFailed: ${failures.join(", ")}`);
+if (failures.length > 0) say(["", `Failed: ${failures.join(", ")}`, ...failedTests].join("\n"));
 say(`\n${count.passed} passed, ${count.failed} failed`);
 process.exitCode = count.failed > 0 ? 1 : 0;

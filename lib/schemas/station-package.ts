@@ -1,5 +1,5 @@
 import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
-import type { PlannedFrames } from "@/lib/quality/planned-frames";
+import type { PlannedFrames } from "@/lib/core/sampling/planned-frames";
 
 export type StationItem = {
   readonly id: string;

@@ -1,6 +1,6 @@
 import "server-only";
 import { AppError } from "@/lib/errors";
-import { isFramePlanned, type PlannedFrames } from "@/lib/quality/planned-frames";
+import { isFramePlanned, type PlannedFrames } from "@/lib/core/sampling/planned-frames";
 import type {
   StationBatch,
   StationFrame,

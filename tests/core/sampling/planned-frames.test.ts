@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { isFramePlanned } from "@/lib/quality/planned-frames";
+import { isFramePlanned } from "@/lib/core/sampling/planned-frames";
 
 // By definition of the plan's own words; common practice, no source.
 describe("isFramePlanned", () => {
