@@ -40,8 +40,12 @@ export type BatchToShip = {
   readonly key: string;
   readonly heldAt: Date | null;
   readonly frames: number;
-  /** Frames that the plan asks to measure and that have no result yet. */
+  /** Frames that the plan asks to measure. */
+  readonly asked: number;
+  /** Those of them that have no result yet. */
   readonly missing: number;
+  /** False while the plan asks for a drawn sample and none was drawn. */
+  readonly isDrawn: boolean;
   /** Frames measured, for a batch that is judged by a sample. */
   readonly measured: number;
   readonly bySample: boolean;
@@ -55,14 +59,15 @@ export type ShipAnswer = {
 
 const reason = (code: ShipReason["code"], text: string): ShipReason => ({ code, text });
 
-const day = (time: Date): string => time.toISOString().slice(0, 16).replace("T", " ");
+/** A moment in words, in the plant's own time. */
+type SayMoment = (time: Date) => string;
 
-function stopOfState(frame: FrameToShip, bySample: boolean, now: Date): ShipReason | null {
+function stopOfState(frame: FrameToShip, bySample: boolean, now: Date, say: SayMoment): ShipReason | null {
   switch (frame.state) {
     case "shipped":
       return reason(
         "shipped",
-        `It shipped before, on ${frame.shippedAt === null ? "an earlier day" : day(frame.shippedAt)} UTC.`,
+        `It shipped before, on ${frame.shippedAt === null ? "an earlier day" : say(frame.shippedAt)}.`,
       );
     case "held":
       return reason("held", "It is held: its own readings are against it.");
@@ -77,7 +82,7 @@ function stopOfState(frame: FrameToShip, bySample: boolean, now: Date): ShipReas
       return bySample ? null : reason("not-measured", "It has not been measured.");
     case "on_concession":
       return frame.concessionUntil !== null && frame.concessionUntil < now
-        ? reason("concession-expired", `Its concession ended on ${day(frame.concessionUntil)} UTC.`)
+        ? reason("concession-expired", `Its concession ended on ${say(frame.concessionUntil)}.`)
         : null;
     default:
       return null;
@@ -101,6 +106,7 @@ function noteOfState(frame: FrameToShip, batch: BatchToShip): ShipReason | null 
  *
  * @param frame - the frame as it stands, or null where no frame has the serial
  * @param batch - its batch with counts, or null with an unknown frame
+ * @param say - writes a moment in the plant's own time
  * @returns stop with every reason, or go with what has to be known
  */
 export function shipAnswer(
@@ -108,11 +114,12 @@ export function shipAnswer(
   frame: FrameToShip | null,
   batch: BatchToShip | null,
   now: Date,
+  say: SayMoment,
 ): ShipAnswer {
   if (frame === null || batch === null)
     return { answer: "stop", reasons: [reason("unknown", `No frame has the serial ${serial}.`)] };
   const stops: ShipReason[] = [];
-  const state = stopOfState(frame, batch.bySample, now);
+  const state = stopOfState(frame, batch.bySample, now, say);
   if (state) stops.push(state);
   if (frame.state !== "shipped") {
     if (frame.leaseDeviceId !== null)
@@ -120,12 +127,12 @@ export function shipAnswer(
         reason("in-measurement", `It is being measured on ${frame.leaseDeviceId}; its readings are not here yet.`),
       );
     if (batch.heldAt !== null)
-      stops.push(reason("batch-held", `Its batch ${batch.key} is held since ${day(batch.heldAt)} UTC.`));
+      stops.push(reason("batch-held", `Its batch ${batch.key} is held since ${say(batch.heldAt)}.`));
     if (batch.missing > 0)
       stops.push(
         reason(
           "batch-incomplete",
-          `${batch.missing} of the ${batch.frames} frames of its batch ${batch.key} ${batch.missing === 1 ? "has" : "have"} not been measured.`,
+          `${batch.missing} of the ${batch.asked} ${batch.bySample ? "frames that the plan asks for in" : "frames of"} its batch ${batch.key} ${batch.missing === 1 ? "has" : "have"} not been measured${batch.isDrawn ? "" : "; its sample is drawn when the batch is opened on the Line"}.`,
         ),
       );
   }

@@ -3,6 +3,7 @@ import { formatReadingName, type ReadingName } from "@/lib/core/metrology/readin
 import { PRESS_FIT_41 } from "@/lib/quality/demonstration-drawings";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import type { RecordInspection } from "@/lib/schemas/inspection";
+import type { DraftPlan } from "@/lib/schemas/setup";
 import type { Role } from "@/lib/schemas/people";
 import type { PersonViewer, SystemViewer } from "@/lib/server/auth/viewer";
 import { getPool } from "@/lib/server/db/client";
@@ -98,4 +99,17 @@ export async function createTestPlant(
       deviceTime: new Date().toISOString(),
     }),
   };
+}
+
+/** Releases a revision of the plant's plan that asks for these frames of a batch. */
+export async function askForFrames(plant: TestPlant, frames: DraftPlan["frames"]): Promise<void> {
+  const { id } = await setup.draftPlan(plant.system, {
+    key: "P1",
+    title: "Plan 1",
+    revision: "2",
+    drawingRevisionId: plant.drawingRevisionId,
+    readingNames: plant.names.map(formatReadingName),
+    frames,
+  });
+  await setup.releasePlan(plant.system, id);
 }

@@ -7,11 +7,13 @@ import {
   type CharacteristicUnit,
   type FeatureName,
 } from "@/lib/core/metrology/shell-drawing";
+import type { PlannedFrames } from "@/lib/core/sampling/planned-frames";
 import { AppError } from "@/lib/errors";
 import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
 import { sql } from "../db/sql";
+import { framesAskedFor } from "./frames-asked-for";
 import { readBatchEvidence, type BatchFrame, type BatchWithEvidence } from "./read-batch-evidence";
 
 /** What a batch is to the gate: being measured, held, clear to ship, or gone. */
@@ -49,13 +51,26 @@ type ListRow = Omit<BatchListItem, "counts" | "openedAt" | "heldAt" | "state"> &
   unmeasured: number;
   shipped: number;
   gone: number;
-  bySample: boolean;
+  due: PlannedFrames;
+  /** Frames without a result, of a batch that is judged by a sample. */
+  left: { serial: string; position: number }[] | null;
 };
 
-function gateState(row: Pick<ListRow, "heldAt" | "frames" | "gone" | "unmeasured" | "bySample">): BatchGateState {
+/** @param row - missing: frames that the plan asks for and that have no result yet */
+function gateState(row: {
+  readonly heldAt: Date | null;
+  readonly frames: number;
+  readonly gone: number;
+  readonly missing: number;
+}): BatchGateState {
   if (row.gone === row.frames) return "gone";
   if (row.heldAt !== null) return "held";
-  return row.unmeasured > 0 && !row.bySample ? "open" : "clear";
+  return row.missing > 0 ? "open" : "clear";
+}
+
+async function missingOf(plantId: string, { key, due, left, unmeasured }: ListRow): Promise<number> {
+  if (due.kind === "all" || left === null) return unmeasured;
+  return (await framesAskedFor(getPool(), plantId, { key, due }, left)).frames.length;
 }
 
 export type BatchFilter = {
@@ -77,7 +92,9 @@ export async function listBatches(viewer: Viewer, filter: BatchFilter = {}): Pro
       count(*) filter (where f.inspections = 0 and f.state in ('unmeasured', 'in_measurement'))::int as unmeasured,
       count(*) filter (where f.state = 'shipped')::int as shipped,
       count(*) filter (where f.state in ('shipped', 'scrapped', 'returned'))::int as gone,
-      coalesce(r.kind <> 'all', false) as "bySample",
+      coalesce(r.frames, '{"kind":"all"}') as due,
+      json_agg(json_build_object('serial', f.serial, 'position', f.position)) filter (where r.frames ->> 'kind' <> 'all'
+        and f.inspections = 0 and f.state in ('unmeasured', 'in_measurement')) as left,
       (select concat(case when j ->> 'seat' is null then '' else upper(j ->> 'seat') || ' ' end, j ->> 'name', ' ', j ->> 'verdict', ', ',
           count(*), case when count(*) = 1 then ' frame' else ' frames' end)
         from frame g cross join lateral jsonb_array_elements(g.judgement) as j
@@ -89,34 +106,26 @@ export async function listBatches(viewer: Viewer, filter: BatchFilter = {}): Pro
     join supplier s on s.plant_id = b.plant_id and s.id = b.supplier_id
     join frame_model m on m.plant_id = b.plant_id and m.id = b.model_id
     join line l on l.plant_id = b.plant_id and l.id = b.line_id
-    left join lateral (select p.frames ->> 'kind' as kind from measuring_plan_revision p where p.plant_id = b.plant_id
+    left join lateral (select p.frames from measuring_plan_revision p where p.plant_id = b.plant_id
       and p.plan_id = b.plan_id and p.state = 'released' order by p.released_at desc limit 1) r on true
     where b.plant_id = ${viewer.plantId} and (${filter.line ?? null}::text is null or l.key = ${filter.line ?? null})
-    group by b.plant_id, b.id, s.name, m.name, l.key, r.kind
+    group by b.plant_id, b.id, s.name, m.name, l.key, r.frames
     order by b.held_at is null, b.opened_at desc, b.id
     limit ${filter.limit ?? 500}`);
-  return rows
-    .map(
-      ({
-        conforms,
-        notConforming,
-        notProven,
-        notMeasured,
-        unmeasured,
-        shipped,
-        gone,
-        bySample,
-        openedAt,
-        heldAt,
-        ...row
-      }) => ({
-        ...row,
+  const items = await Promise.all(
+    rows.map(async (row): Promise<BatchListItem> => {
+      const { conforms, notConforming, notProven, notMeasured, unmeasured, shipped, ...rest } = row;
+      const { gone, due: _due, left: _left, openedAt, heldAt, ...item } = rest;
+      return {
+        ...item,
         openedAt: openedAt.toISOString(),
         heldAt: heldAt?.toISOString() ?? null,
-        state: gateState({ heldAt, frames: row.frames, gone, unmeasured, bySample }),
+        state: gateState({ heldAt, frames: row.frames, gone, missing: await missingOf(viewer.plantId, row) }),
         counts: { conforms, notConforming, notProven, notMeasured, unmeasured, shipped },
-      }),
-    )
+      };
+    }),
+  );
+  return items
     .filter((row) => filter.state === undefined || row.state === filter.state)
     .sort((a, b) => Number(b.state === "held") - Number(a.state === "held"));
 }
@@ -239,7 +248,7 @@ export async function getBatch(viewer: Viewer, idOrKey: string, now: Date = new 
       `There is no batch "${idOrKey}". Look it up under Gate, or scan one of its frames.`,
     );
   const gone = batch.frames.filter((frame) => ["shipped", "scrapped", "returned"].includes(frame.state)).length;
-  const unmeasured = batch.evidence.notMeasured.length;
+  const missing = batch.evidence.notMeasured.length;
   const foremost = batch.decision.reasons.find((reason) => reason.characteristic !== null);
   const characteristic = foremost?.characteristic ?? null;
   const feature = characteristic === null ? null : featureOf(characteristic, foremost?.seat ?? null);
@@ -248,7 +257,7 @@ export async function getBatch(viewer: Viewer, idOrKey: string, now: Date = new 
     ...head,
     key: batch.key,
     version: batch.version,
-    state: gateState({ heldAt: batch.heldAt, frames: batch.frames.length, gone, unmeasured, bySample: false }),
+    state: gateState({ heldAt: batch.heldAt, frames: batch.frames.length, gone, missing }),
     openedAt: batch.openedAt.toISOString(),
     heldAt: batch.heldAt?.toISOString() ?? null,
     releasedAt: batch.releasedAt?.toISOString() ?? null,
@@ -300,8 +309,7 @@ export async function enquireBatch(viewer: Viewer, idOrKey: string, now: Date = 
     heldAt: batch.heldAt,
     frames: batch.frames.length,
     gone,
-    unmeasured: batch.evidence.notMeasured.length,
-    bySample: false,
+    missing: batch.evidence.notMeasured.length,
   });
   return {
     id: batch.id,

@@ -4,9 +4,11 @@ import { batchEvidence, type BatchEvidence, type FrameEvidence } from "@/lib/qua
 import { decideBatch, type BatchCircumstances, type BatchDecision } from "@/lib/quality/batch-decision";
 import { gatePolicyFrom } from "@/lib/quality/gate-policy";
 import type { Verdict } from "@/lib/quality/verdict-words";
+import type { PlannedFrames } from "@/lib/core/sampling/planned-frames";
 import type { FeatureName } from "@/lib/core/metrology/shell-drawing";
 import { patternWords, streamSubject, streamText } from "@/lib/quality/stream-evaluation";
 import { sql } from "../db/sql";
+import { framesAskedFor } from "./frames-asked-for";
 
 /** A frame of a batch, with what matters at the gate. */
 export type BatchFrame = {
@@ -32,7 +34,7 @@ export type BatchWithEvidence = {
   readonly openedAt: Date;
   readonly version: number;
   readonly lineId: string;
-  readonly due: { readonly kind: string; readonly size?: number; readonly n?: number };
+  readonly due: PlannedFrames;
   readonly frames: readonly BatchFrame[];
   readonly evidence: BatchEvidence;
   readonly decision: BatchDecision;
@@ -112,17 +114,18 @@ function evidenceOf(frame: BatchFrame): FrameEvidence {
   };
 }
 
-/** Frames without a result that the plan still asks for: all of them, or what its sample still lacks. */
-function dueFrames(batch: BatchRow, frames: readonly BatchFrame[]): { due: BatchFrame[]; unmeasuredBySample: number } {
+/** Frames that speak for the batch: measured ones, and those without a result that the plan still asks for. */
+async function dueFrames(
+  db: pg.ClientBase | pg.Pool,
+  plantId: string,
+  batch: BatchRow,
+  frames: readonly BatchFrame[],
+): Promise<{ due: readonly BatchFrame[]; unmeasuredBySample: number }> {
   const open = frames.filter((frame) => !SETTLED.has(frame.state));
-  const unmeasured = open.filter((frame) => frame.inspections === 0 && frame.state !== "in_rework");
   if (batch.due.kind === "all") return { due: open, unmeasuredBySample: 0 };
-  const asked =
-    batch.due.kind === "drawn" ? (batch.due.size ?? frames.length) : Math.ceil(frames.length / (batch.due.n ?? 1));
-  const measured = frames.filter((frame) => frame.inspections > 0).length;
-  const lacking = Math.max(0, asked - measured);
-  const left = new Set(unmeasured.slice(lacking));
-  return { due: open.filter((frame) => !left.has(frame)), unmeasuredBySample: left.size };
+  const asked = new Set((await framesAskedFor(db, plantId, batch, frames)).frames);
+  const due = open.filter((frame) => frame.inspections > 0 || frame.state === "in_rework" || asked.has(frame));
+  return { due, unmeasuredBySample: open.length - due.length };
 }
 
 /**
@@ -145,7 +148,7 @@ export async function readBatchEvidence(
     select id, serial, position, mould, state::text as state, verdict, inspections, lease_device_id as "leaseDeviceId", judgement,
       measured_at as "measuredAt", concession_until as "concessionUntil"
     from frame where plant_id = ${plantId} and batch_id = ${batchId} order by position, id`);
-  const { due, unmeasuredBySample } = dueFrames(batch, frames);
+  const { due, unmeasuredBySample } = await dueFrames(db, plantId, batch, frames);
   const circumstances: BatchCircumstances = {
     unmeasuredBySample,
     gauges: await readGauges(db, plantId, batchId),

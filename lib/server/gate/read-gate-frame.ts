@@ -1,27 +1,22 @@
 import "server-only";
 import type pg from "pg";
 import type { BatchToShip, FrameToShip } from "@/lib/quality/ship-answer";
+import type { PlannedFrames } from "@/lib/core/sampling/planned-frames";
 import { sql, type Statement } from "../db/sql";
+import { framesAskedFor } from "./frames-asked-for";
 
 export type GateFrame = {
   readonly id: string;
   readonly batchId: string;
+  /** Time zone of the plant. */
+  readonly zone: string;
   readonly frame: FrameToShip;
   readonly batch: BatchToShip;
 };
 
 type FrameRow = Omit<FrameToShip, "reasons"> & { id: string; batchId: string; reasons: FrameToShip["reasons"] };
-type BatchRow = Omit<BatchToShip, "missing" | "bySample"> & {
-  unmeasured: number;
-  due: { kind: string; size?: number; n?: number };
-};
-
-/** A frame that must be measured for its batch to be complete, by the plan's rule of which frames. */
-function missingOf({ due, frames, measured, unmeasured }: BatchRow): number {
-  if (due.kind === "drawn") return Math.max(0, Math.min(due.size ?? frames, frames) - measured);
-  if (due.kind === "every") return Math.max(0, Math.ceil(frames / (due.n ?? 1)) - measured);
-  return unmeasured;
-}
+type BatchRow = { key: string; heldAt: Date | null; due: PlannedFrames; zone: string };
+type PlacedFrame = { serial: string; position: number; isMeasured: boolean; isUnmeasured: boolean };
 
 const frameQuery = (plantId: string, serial: string): Statement => sql`
   select id, batch_id as "batchId", serial, state::text as state, verdict, lease_device_id as "leaseDeviceId",
@@ -45,29 +40,32 @@ export async function readGateFrame(
   if (!frameRow) return null;
   if (lock) await db.query(sql`select 1 from batch where plant_id = ${plantId} and id = ${frameRow.batchId} for share`);
   const { rows } = await db.query<BatchRow>(sql`
-    select b.key, b.held_at as "heldAt", count(*)::int as frames,
-      count(*) filter (where f.inspections = 0 and f.state in ('unmeasured', 'in_measurement'))::int as unmeasured,
-      count(*) filter (where f.inspections > 0)::int as measured,
-      (select r.frames from measuring_plan_revision r where r.plant_id = b.plant_id and r.plan_id = b.plan_id
-        and r.state = 'released' order by r.released_at desc limit 1) as due
-    from batch b join frame f on f.plant_id = b.plant_id and f.batch_id = b.id
-    where b.plant_id = ${plantId} and b.id = ${frameRow.batchId}
-    group by b.plant_id, b.id`);
-  const batchRow = rows[0];
-  if (!batchRow) return null;
-  const due = batchRow.due ?? { kind: "all" };
+    select b.key, b.held_at as "heldAt", p.time_zone as zone, coalesce((select r.frames from measuring_plan_revision r where r.plant_id = b.plant_id
+      and r.plan_id = b.plan_id and r.state = 'released' order by r.released_at desc limit 1), '{"kind":"all"}') as due
+    from batch b join plant p on p.id = b.plant_id where b.plant_id = ${plantId} and b.id = ${frameRow.batchId}`);
+  const batch = rows[0];
+  if (!batch) return null;
+  const { rows: frames } = await db.query<PlacedFrame>(sql`
+    select serial, position, inspections > 0 as "isMeasured",
+      inspections = 0 and state in ('unmeasured', 'in_measurement') as "isUnmeasured"
+    from frame where plant_id = ${plantId} and batch_id = ${frameRow.batchId}`);
+  const asked = await framesAskedFor(db, plantId, batch, frames);
+  const missing = asked.frames.filter((one) => one.isUnmeasured).length;
   const { id, batchId, ...frame } = frameRow;
   return {
     id,
     batchId,
+    zone: batch.zone,
     frame,
     batch: {
-      key: batchRow.key,
-      heldAt: batchRow.heldAt,
-      frames: batchRow.frames,
-      measured: batchRow.measured,
-      missing: missingOf({ ...batchRow, due }),
-      bySample: due.kind !== "all",
+      key: batch.key,
+      heldAt: batch.heldAt,
+      frames: frames.length,
+      measured: frames.filter((one) => one.isMeasured).length,
+      asked: asked.count,
+      missing: asked.isDrawn ? missing : Math.min(asked.count, missing),
+      isDrawn: asked.isDrawn,
+      bySample: batch.due.kind !== "all",
     },
   };
 }

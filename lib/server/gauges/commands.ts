@@ -178,7 +178,7 @@ async function reassess(
   const changed = inspections.filter((one) => isSuspect(old, one.measuredAt) !== isSuspect(fresh, one.measuredAt));
   const change = await judgeAgain(db, plantId, [...new Set(changed.map((one) => one.frameId))], {
     reference: after,
-    why: foundOutText(gauge, span),
+    why: foundOutText(gauge, span, after.zone),
     mayFree: passed,
     now,
   });

@@ -2,6 +2,7 @@ import "server-only";
 import { suspectSpanAt } from "@/lib/core/metrology/comparator";
 import type { CompiledMeasurement } from "@/lib/core/metrology/measure-frame";
 import { blindnessDoubts, contactPrinciples, zeroDoubts } from "@/lib/quality/gauge-doubts";
+import { formatMoment } from "@/lib/format/date-text";
 import type { JudgingDoubt } from "@/lib/quality/judge-frame";
 import type { FoundOutSpan } from "../gauges/suspect-spans";
 import type { GaugeReference, PlanReference, ReferenceData } from "./reference-data";
@@ -39,10 +40,10 @@ function blindnessOf(
 }
 
 /** What a drifted zero does to the readings of its gauge, in words. */
-export function foundOutText(gauge: string, { zeroErrorUm, foundMs, limitUm }: FoundOutSpan): string {
+export function foundOutText(gauge: string, { zeroErrorUm, foundMs, limitUm }: FoundOutSpan, zone: string): string {
   const sign = zeroErrorUm > 0 ? "+" : "−";
-  const at = new Date(foundMs).toISOString().slice(0, 16).replace("T", " ");
-  return `gauge ${gauge} was ${sign}${Math.abs(zeroErrorUm).toFixed(1)} µm off at its zero check of ${at} UTC (limit ${limitUm} µm)`;
+  const at = formatMoment(foundMs, { zone });
+  return `gauge ${gauge} was ${sign}${Math.abs(zeroErrorUm).toFixed(1)} µm off at its zero check of ${at} (limit ${limitUm} µm)`;
 }
 
 /**
@@ -52,7 +53,7 @@ export function foundOutText(gauge: string, { zeroErrorUm, foundMs, limitUm }: F
 export function gaugeDoubts(
   plan: PlanReference,
   { gaugeKeys, gauges, measuredAt }: GaugeUse,
-  reference: Pick<ReferenceData, "gauges">,
+  reference: Pick<ReferenceData, "gauges" | "zone">,
 ): readonly JudgingDoubt[] {
   if (gaugeKeys.length === 0) return NONE;
   const known = gaugeKeys.map((key) => reference.gauges.get(key));
@@ -61,7 +62,7 @@ export function gaugeDoubts(
   const reasons = known.map((gauge) => {
     if (gauge === undefined || gauge.suspect.length === 0) return null;
     const span = suspectSpanAt(gauge.suspect, atMs) as FoundOutSpan | null;
-    return span === null ? null : foundOutText(gauge.key, span);
+    return span === null ? null : foundOutText(gauge.key, span, reference.zone);
   });
   if (reasons.every((reason) => reason === null)) return blind;
   const drifted = zeroDoubts(

@@ -49,6 +49,8 @@ export type GaugeReference = {
 export type InspectorReference = { readonly id: string; readonly name: string; readonly badgeCode: string | null };
 
 export type ReferenceData = {
+  /** Time zone of the plant, in which its sentences tell moments. */
+  readonly zone: string;
   readonly stations: ReadonlyMap<string, StationReference>;
   readonly plans: ReadonlyMap<string, PlanReference>;
   readonly gauges: ReadonlyMap<string, GaugeReference>;
@@ -97,7 +99,8 @@ export async function withGaugesAsNow(
 
 async function load(plantId: string): Promise<ReferenceData> {
   const pool = getPool();
-  const [stations, plans, gauges, inspectors, suspects] = await Promise.all([
+  const [plant, stations, plans, gauges, inspectors, suspects] = await Promise.all([
+    pool.query<{ zone: string }>(sql`select time_zone as zone from plant where id = ${plantId}`),
     pool.query<StationReference>(sql`
       select s.id, s.key, s.name, s.line_id as "lineId", l.key as "lineKey", s.operation_id as "operationId", s.active
       from station s join line l on l.plant_id = s.plant_id and l.id = s.line_id where s.plant_id = ${plantId}`),
@@ -117,6 +120,7 @@ async function load(plantId: string): Promise<ReferenceData> {
     readSuspectSpans(pool, plantId),
   ]);
   return {
+    zone: plant.rows[0]?.zone ?? "UTC",
     stations: new Map(stations.rows.map((row) => [row.id, row])),
     plans: new Map(
       plans.rows.map((row) => [row.id, { ...row, ...compileOnce(row.id, row.readingNames, row.drawing) }]),

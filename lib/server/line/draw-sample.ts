@@ -17,7 +17,12 @@ const SEEDS = 2 ** 47;
 
 type Sampled = { readonly id: string; readonly key: string; readonly size: number };
 
-async function findDrawn(db: pg.ClientBase | pg.Pool, plantId: string, batch: Sampled): Promise<string[] | null> {
+/** Serials drawn for a batch by its sample's size; null where none were drawn yet. */
+export async function findDrawn(
+  db: pg.ClientBase | pg.Pool,
+  plantId: string,
+  batch: Pick<Sampled, "key" | "size">,
+): Promise<readonly string[] | null> {
   const { rows } = await db.query<{ serials: string[] }>(sql`
     select payload -> 'serials' as serials from journal_entry
     where plant_id = ${plantId} and chain = ${SAMPLES_CHAIN} and payload ->> 'batch' = ${batch.key}

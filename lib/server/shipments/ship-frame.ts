@@ -1,5 +1,6 @@
 import "server-only";
 import { AppError } from "@/lib/errors";
+import { formatMoment } from "@/lib/format/date-text";
 import { shipAnswer, type ShipAnswer, type ShipReason } from "@/lib/quality/ship-answer";
 import type { ShipFrame } from "@/lib/schemas/shipment";
 import { uuidV7 } from "@/lib/schemas/identifier";
@@ -12,7 +13,7 @@ import { inSqlTransaction } from "../db/transaction";
 import { canonicalJson } from "../journal/canonical-json";
 import { appendJournal } from "../journal/append-journal";
 import { rowHash } from "../journal/vouched-rows";
-import { readGateFrame } from "../gate/read-gate-frame";
+import { readGateFrame, type GateFrame } from "../gate/read-gate-frame";
 
 export type FrameEnquiry = ShipAnswer & {
   readonly serial: string;
@@ -31,13 +32,18 @@ export type ShipmentAnswer = {
   readonly at: string;
 };
 
+function answerTo(serial: string, found: GateFrame | null, now: Date): ShipAnswer {
+  const say = (time: Date) => formatMoment(time, { zone: found?.zone ?? "UTC" });
+  return shipAnswer(serial, found?.frame ?? null, found?.batch ?? null, now, say);
+}
+
 /** May this frame ship? Changes nothing. An unknown serial is an answer (stop), no error. */
 export async function enquireFrame(viewer: Viewer, serial: string, now: Date = new Date()): Promise<FrameEnquiry> {
   assertMay(viewer, "gate.enquire");
   const found = await readGateFrame(getPool(), viewer.plantId, serial, { lock: false });
   return {
     serial,
-    ...shipAnswer(serial, found?.frame ?? null, found?.batch ?? null, now),
+    ...answerTo(serial, found, now),
     batch: found?.batch.key ?? null,
     state: found?.frame.state ?? null,
     verdict: found?.frame.verdict ?? null,
@@ -99,7 +105,7 @@ async function decideShipment(viewer: Viewer, request: ShipFrame, now: Date): Pr
   const { id, serial } = request;
   return inSqlTransaction(async (db) => {
     const found = await readGateFrame(db, plantId, serial, { lock: true });
-    const { answer, reasons } = shipAnswer(serial, found?.frame ?? null, found?.batch ?? null, now);
+    const { answer, reasons } = answerTo(serial, found, now);
     const ships = answer === "go" && found !== null;
     const row = {
       plant_id: plantId,

@@ -1,18 +1,15 @@
 import { afterAll, beforeAll, beforeEach, describe, expect, it } from "vitest";
 import { GET as getStation } from "@/app/api/v1/line/stations/[id]/route";
 import { createSeededGenerator } from "@/lib/core/numerics/seeded-generator";
-import { formatReadingName } from "@/lib/core/metrology/reading-name";
 import { randomChoice } from "@/lib/core/sampling/random-choice";
 import type { StationKit } from "@/lib/schemas/station-package";
-import type { DraftPlan } from "@/lib/schemas/setup";
 import { signIn } from "@/lib/server/auth/sign-in";
 import { getPool } from "@/lib/server/db/client";
 import { sql } from "@/lib/server/db/sql";
 import { verifyJournal } from "@/lib/server/journal/verify-journal";
 import { drawSample } from "@/lib/server/line/draw-sample";
-import { draftPlan, releasePlan } from "@/lib/server/setup/commands";
 import { createTestDatabase, type TestDatabase } from "../../helpers/database";
-import { createTestPlant, TEST_BATCH, type TestPlant } from "../../helpers/plant";
+import { askForFrames, createTestPlant, TEST_BATCH, type TestPlant } from "../../helpers/plant";
 import { cookieHeader, createSignIn, ORIGIN, PASSWORD, setTestEnvironment } from "../auth/plant-fixture";
 
 let database: TestDatabase;
@@ -28,18 +25,6 @@ beforeEach(async () => {
   plant = await createTestPlant({ frames: 12, plan: "routine" });
   run += 1;
 });
-
-async function planFor(frames: DraftPlan["frames"]): Promise<void> {
-  const { id } = await draftPlan(plant.system, {
-    key: "P1",
-    title: "Plan 1",
-    revision: "2",
-    drawingRevisionId: plant.drawingRevisionId,
-    readingNames: plant.names.map(formatReadingName),
-    frames,
-  });
-  await releasePlan(plant.system, id);
-}
 
 async function plannedSerials(role: "inspector" | "auditor"): Promise<string[]> {
   const email = `${role}-${run}-${Math.round(performance.now())}@plant.example`;
@@ -61,13 +46,13 @@ const serial = (place: number) => `T-${String(place + 1).padStart(4, "0")}`;
 
 describe("frames that a plan asks for", () => {
   it("are every third with the first, by their place", async () => {
-    await planFor({ kind: "every", n: 3, firstOff: true });
+    await askForFrames(plant, { kind: "every", n: 3, firstOff: true });
     expect(await plannedSerials("inspector")).toEqual(["T-0001", "T-0003", "T-0006", "T-0009", "T-0012"]);
     expect(await draws()).toEqual([]);
   });
 
   it("are drawn once, by a seed that the journal keeps, when somebody who measures opens the batch", async () => {
-    await planFor({ kind: "drawn", size: 5 });
+    await askForFrames(plant, { kind: "drawn", size: 5 });
     expect(await plannedSerials("auditor")).toHaveLength(12);
     expect(await draws()).toEqual([]);
     const first = await plannedSerials("inspector");
