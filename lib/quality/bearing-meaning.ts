@@ -189,7 +189,9 @@ function tiltMeaning(
     sentence:
       value.verdict === "within"
         ? `${NAME[seat]} ${arcminText(value.tiltArcmin)} of ${arcminText(value.allowedArcmin)} ${takes}.`
-        : `${NAME[seat]} ${arcminText(value.tiltArcmin)}, only ${arcminText(value.allowedArcmin)} ${takes}.`,
+        : value.allowedArcmin === 0
+          ? `${NAME[seat]} ${arcminText(value.tiltArcmin)}, and without clearance the bearing takes none.`
+          : `${NAME[seat]} ${arcminText(value.tiltArcmin)}, only ${arcminText(value.allowedArcmin)} ${takes}.`,
     uncertainty: { value: given.tiltUncertaintyArcmin, unit: "arcmin" },
   });
 }

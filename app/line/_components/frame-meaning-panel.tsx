@@ -2,19 +2,24 @@
 
 import { useEffect, useMemo, useState } from "react";
 import type { CompiledMeasurement, FrameMeasurement } from "@/lib/core/metrology/measure-frame";
-import { parseReadingName, type Seat } from "@/lib/core/metrology/reading-name";
+import type { Seat } from "@/lib/core/metrology/reading-name";
 import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
 import type { RecordInspection } from "@/lib/schemas/inspection";
-import type { FrameMeaning, MeaningInput } from "@/lib/quality/frame-meaning";
+import type { FrameMeaning } from "@/lib/quality/frame-meaning";
 import type { Meaning } from "@/lib/quality/meaning";
 import { SectionHeading } from "@/lib/ui/page-frame";
 import styles from "./line.module.css";
 
-type MeaningOf = typeof import("@/lib/quality/frame-meaning").frameMeaning;
+type Estimates = Pick<typeof import("@/lib/quality/frame-meaning"), "frameMeaning"> &
+  Pick<typeof import("@/lib/quality/felt-evidence"), "feltOf">;
 
 /** Loads the estimates apart from the keying: the verdict does not wait for them. */
-export async function loadMeanings(): Promise<MeaningOf> {
-  return (await import("@/lib/quality/frame-meaning")).frameMeaning;
+export async function loadMeanings(): Promise<Estimates> {
+  const [{ frameMeaning }, { feltOf }] = await Promise.all([
+    import("@/lib/quality/frame-meaning"),
+    import("@/lib/quality/felt-evidence"),
+  ]);
+  return { frameMeaning, feltOf };
 }
 
 type PanelProps = Readonly<{
@@ -25,16 +30,6 @@ type PanelProps = Readonly<{
   attributes?: RecordInspection["attributes"];
 }>;
 
-function tried(attributes: RecordInspection["attributes"]): Pick<MeaningInput, "plugs" | "bar"> {
-  const plugs: Record<Seat, { sizeMm: number; feel: "slides" | "hand" | "no" }[]> = { ds: [], nds: [] };
-  for (const [label, feel] of Object.entries(attributes?.plugs ?? {})) {
-    const name = parseReadingName(label);
-    if (name.ok && name.value.kind === "plug") plugs[name.value.seat].push({ sizeMm: name.value.sizeMm, feel });
-  }
-  const bar = Object.values(attributes?.bars ?? {})[0];
-  return { plugs, ...(bar === undefined ? {} : { bar }) };
-}
-
 function salvageOf({ salvage }: FrameMeaning): Meaning<unknown> | null {
   if (salvage.summary === "facing") return salvage.facing;
   if (salvage.summary === "retaining compound")
@@ -44,11 +39,11 @@ function salvageOf({ salvage }: FrameMeaning): Meaning<unknown> | null {
 
 /** What the readings mean for bearings, bars and rework; estimates, and said to be. */
 export function FrameMeaningPanel({ drawing, compiled, measurement, side, attributes }: PanelProps) {
-  const [meaningOf, setMeaningOf] = useState<MeaningOf | null>(null);
+  const [estimates, setEstimates] = useState<Estimates | null>(null);
   useEffect(() => {
     let left = false;
     void loadMeanings().then((loaded) => {
-      if (!left) setMeaningOf(() => loaded);
+      if (!left) setEstimates(loaded);
     });
     return () => {
       left = true;
@@ -56,13 +51,13 @@ export function FrameMeaningPanel({ drawing, compiled, measurement, side, attrib
   }, []);
   const meaning = useMemo(
     () =>
-      meaningOf?.(drawing, {
+      estimates?.frameMeaning(drawing, {
         measurement,
         uncertainties: compiled.covered,
         seenFrom: side,
-        ...tried(attributes),
+        ...estimates.feltOf(attributes ?? {}),
       }) ?? null,
-    [meaningOf, drawing, measurement, compiled, side, attributes],
+    [estimates, drawing, measurement, compiled, side, attributes],
   );
   const salvage = meaning === null ? null : salvageOf(meaning);
   return (
