@@ -5,15 +5,18 @@ import { uuidV7 } from "@/lib/schemas/identifier";
 import type { RecordInspection } from "@/lib/schemas/inspection";
 import { DEFAULT_ZERO_LIMIT_UM } from "@/lib/core/metrology/comparator";
 import type { DemoEvent, DemoInspection, DemoPlan, DemoZeroCheck } from "@/lib/simulation/demo-plan";
-import type { PersonViewer, SystemViewer } from "../auth/viewer";
+import { actorOf, type PersonViewer, type SystemViewer } from "../auth/viewer";
 import { getPool } from "../db/client";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { addEvent, approveLimits } from "../drift/commands";
 import { recordZeroCheck } from "../gauges/commands";
+import { GAUGES_CHAIN } from "../gauges/suspect-spans";
 import { recordInspections } from "../inspections/record-inspections";
 import { forgetReferenceData, getReferenceData, type ReferenceData } from "../inspections/reference-data";
 import { anchorJournal } from "../journal/anchor-journal";
+import { appendJournal } from "../journal/append-journal";
+import { rowHash } from "../journal/vouched-rows";
 import { unsafeDemoPasswordHash } from "../people/demo-people";
 import { insertPerson } from "../people/account-rows";
 import * as setup from "../setup/commands";
@@ -266,22 +269,45 @@ async function insertZeroChecks(plan: DemoPlan, cast: Cast): Promise<void> {
   }
 }
 
+/** Good checks change nothing else, so they go in together, with one entry of the journal that vouches for them. */
 async function insertGoodChecks(
   checks: readonly DemoZeroCheck[],
   drifts: readonly number[],
   limitUm: number,
-  cast: Cast,
+  { system, people }: Cast,
 ): Promise<void> {
-  await getPool().query(sql`
-    insert into zero_check (plant_id, id, gauge_id, ring_id, at, reading_mm, drift_um, limit_um, occasion, person_id)
-    select ${cast.system.plantId}, c.id, g.id, r.id, c.at, c.reading, c.drift, ${limitUm}, c.occasion, c.person
-    from unnest(${checks.map((one) => uuidV7(one.at))}::uuid[], ${checks.map((one) => one.gauge)}::text[],
-      ${checks.map((one) => one.ring)}::text[], ${checks.map((one) => new Date(one.at))}::timestamptz[],
-      ${checks.map((one) => one.readingMm)}::float8[], ${drifts}::float8[], ${checks.map((one) => one.occasion)}::text[],
-      ${checks.map((one) => cast.people.get(one.person)?.personId ?? null)}::uuid[])
-      as c(id, gauge, ring, at, reading, drift, occasion, person)
-    join gauge g on g.plant_id = ${cast.system.plantId} and g.key = c.gauge
-    join setting_ring r on r.plant_id = ${cast.system.plantId} and r.key = c.ring`);
+  const { plantId } = system;
+  await inSqlTransaction(async (db) => {
+    const idsOf = async (table: "gauge" | "setting_ring"): Promise<ReadonlyMap<string, string>> => {
+      const text = `select key, id from ${table} where plant_id = $1`;
+      const { rows } = await db.query<{ key: string; id: string }>({ text, values: [plantId] });
+      return new Map(rows.map((row) => [row.key, row.id]));
+    };
+    const [gauges, rings] = [await idsOf("gauge"), await idsOf("setting_ring")];
+    const rows = checks.map((one, place) => ({
+      plant_id: plantId,
+      id: uuidV7(one.at),
+      gauge_id: gauges.get(one.gauge) ?? null,
+      ring_id: rings.get(one.ring) ?? null,
+      at: new Date(one.at),
+      reading_mm: one.readingMm,
+      drift_um: drifts[place] ?? 0,
+      limit_um: limitUm,
+      occasion: one.occasion,
+      person_id: people.get(one.person)?.personId ?? null,
+    }));
+    await db.query(sql`
+      insert into zero_check select r.* from jsonb_populate_recordset(null::zero_check, ${JSON.stringify(rows)}::jsonb) as r`);
+    await appendJournal(db, {
+      plantId,
+      chain: GAUGES_CHAIN,
+      at: rows.at(-1)?.at ?? new Date(),
+      actor: actorOf(system),
+      action: "zero-checks.passed",
+      subjects: rows.map((row) => ({ table: "zero_check", id: row.id, hash: rowHash("zero_check", row) })),
+      payload: { checks: rows.length },
+    });
+  });
 }
 
 /**

@@ -4,9 +4,12 @@ import { anchorJournal } from "@/lib/server/journal/anchor-journal";
 import { verifyJournal } from "@/lib/server/journal/verify-journal";
 import { recordInspections } from "@/lib/server/inspections/record-inspections";
 import { shipFrame } from "@/lib/server/shipments/ship-frame";
+import { keepPhoto } from "@/lib/server/attachments/commands";
 import { createTestDatabase, type TestDatabase } from "../../helpers/database";
 import { createTestPlant, type TestPlant } from "../../helpers/plant";
 
+/** The shortest file that begins as a JPEG does: start of image, start of scan. */
+const JPEG = Buffer.from("ffd8ffda0002", "hex").toString("base64");
 let database: TestDatabase;
 let plant: TestPlant;
 let anchor: string;
@@ -115,6 +118,29 @@ describe("verifyJournal", () => {
       "insert into inspection select (jsonb_populate_record(i, jsonb_build_object('id', gen_random_uuid()))).* from inspection i where plant_id = PLANT limit 1",
     );
     expect((await faults())[0]).toMatch(/is in no entry/);
+  });
+
+  it("names a photo whose bytes were changed, with and without their hash", async () => {
+    const photo = { id: uuidV7(), inspectionId: plant.inspection("T-0002").id, jpeg: JPEG };
+    await recordInspections(plant.system, [{ ...plant.inspection("T-0002"), id: photo.inspectionId, reason: "again" }]);
+    await keepPhoto(plant.system, photo);
+    expect(await faults()).toEqual([]);
+    await tamper("update attachment set bytes = '\\x00' where plant_id = PLANT");
+    expect(await faults()).toEqual([
+      `- null attachment ${photo.id} (T-0002.jpg) was altered: its bytes are not those of its hash`,
+    ]);
+    await tamper("update attachment set content_hash = sha256(bytes) where plant_id = PLANT");
+    expect((await faults())[0]).toMatch(/^line:L1 5 attachment .* was altered/);
+  });
+
+  it("names a zero check that was written past the journal", async () => {
+    await tamper(
+      `insert into gauge (plant_id, id, key, name, kind, principle, resolution_um) values (PLANT, '${uuidV7()}', 'BG-1', 'bore gauge', 'bore', 'two-point', 1)`,
+    );
+    await tamper(
+      `insert into zero_check (plant_id, id, gauge_id, ring_id, at, reading_mm, drift_um, limit_um, occasion) select PLANT, '${uuidV7()}', id, id, now(), 41, 0, 3, 'shift start' from gauge where plant_id = PLANT`,
+    );
+    expect((await faults())[0]).toMatch(/zero_check .* is in no entry/);
   });
 
   it("anchors once for the same heads", async () => {

@@ -1,0 +1,122 @@
+import { afterAll, beforeAll, describe, expect, it } from "vitest";
+import { uuidV7 } from "@/lib/schemas/identifier";
+import { sql } from "@/lib/server/db/sql";
+import { recordInspections } from "@/lib/server/inspections/record-inspections";
+import { withdrawInspection } from "@/lib/server/inspections/withdraw-inspection";
+import { createGauge } from "@/lib/server/setup/commands";
+import { shipFrame } from "@/lib/server/shipments/ship-frame";
+import { createTestDatabase, type TestDatabase } from "../../helpers/database";
+import { createTestPlant, type TestPlant } from "../../helpers/plant";
+
+let database: TestDatabase;
+let plant: TestPlant;
+
+/** Rows of the kinds that no command of this test makes. */
+async function insertTheRest(): Promise<void> {
+  const { plantId } = plant;
+  const { personId } = await plant.as("engineer");
+  await database.pool.query(sql`
+    with part as (
+      select (select id from gauge where plant_id = ${plantId}) as gauge, (select id from frame where plant_id = ${plantId} limit 1) as frame,
+        (select id from inspection where plant_id = ${plantId} limit 1) as inspection,
+        (select id from stream where plant_id = ${plantId} limit 1) as stream,
+        (select id from batch where plant_id = ${plantId} limit 1) as batch),
+    checked as (insert into zero_check (plant_id, id, gauge_id, ring_id, at, reading_mm, drift_um, limit_um, occasion)
+      select ${plantId}, ${uuidV7()}, gauge, ${uuidV7()}, now(), 41, 0, 3, 'shift start' from part),
+    happened as (insert into event (plant_id, id, kind, at, text)
+      values (${plantId}, ${uuidV7()}, 'tool', now(), 'reamer changed')),
+    attached as (insert into attachment (plant_id, id, inspection_id, frame_id, name, media_type, bytes, content_hash)
+      select ${plantId}, ${uuidV7()}, inspection, frame, 'T-0001.jpg', 'image/jpeg', '\\x00', sha256('\\x00') from part),
+    limited as (insert into limit_set (plant_id, id, stream_id, version, center, sigma, method, baseline_from, baseline_to, frames,
+        provisional)
+      select ${plantId}, ${uuidV7()}, stream, 1, 40.975, 0.002, '{}', now(), now(), 25, true from part),
+    escaped as (insert into escape (plant_id, id, frame_id, inspection_id, reason)
+      select ${plantId}, ${uuidV7()}, frame, inspection, 'shipped before' from part),
+    signalled as (insert into signal (plant_id, id, stream_id, rule, inspection_id, measured_at, detail)
+      select ${plantId}, ${uuidV7()}, stream, 'beyond', inspection, now(), '{}' from part)
+    insert into decision (plant_id, id, kind, batch_id, grounds, evidence, person_id, content_hash)
+    select ${plantId}, ${uuidV7()}, 'release', batch, 'looked at', '{}', ${personId}, sha256('\\x00') from part`);
+}
+
+beforeAll(async () => {
+  database = await createTestDatabase();
+  plant = await createTestPlant({ frames: 3 });
+  const inspections = ["T-0001", "T-0002"].map((serial) => plant.inspection(serial));
+  await recordInspections(plant.system, inspections);
+  const withdrawal = { id: inspections[1]?.id ?? "", reason: "another frame was on the stand" };
+  await withdrawInspection(await plant.as("engineer"), withdrawal);
+  await shipFrame(await plant.as("dock"), { id: uuidV7(), serial: "T-0001" });
+  const times = { calibratedAt: "2026-01-01T00:00:00Z", calibratedUntil: "2027-01-01T00:00:00Z" };
+  const kind = { kind: "bore", principle: "two-point", resolutionUm: 1 } as const;
+  await createGauge(plant.system, { key: "BG-1", name: "bore gauge", ...kind, ...times });
+  await insertTheRest();
+});
+afterAll(async () => database.drop());
+
+/** Table, and a change that would make other evidence of a row. */
+const CHANGES = {
+  inspection: "verdict = 'not proven'",
+  inspection_withdrawal: "reason = 'another'",
+  decision: "grounds = 'others'",
+  shipment: "answer = 'refused'",
+  journal_entry: "actor = 'somebody'",
+  zero_check: "reading_mm = 40.999",
+  calibration: "due_at = due_at + interval '1 year'",
+  event: "text = 'nothing was done'",
+  attachment: "bytes = '\\x01'",
+  limit_set: "upper = 99",
+  escape: "reason = 'none'",
+  signal: "rule = 'another'",
+  drawing_revision: "content = content || '{\"x\": 1}'",
+  measuring_plan_revision: "reading_names = reading_names[2:]",
+  characteristic: "upper = upper + 1",
+};
+const REFUSED = { code: "23001", message: expect.stringMatching(/never change/) as string };
+
+describe.each(Object.entries(CHANGES))("a row of %s", (table, change) => {
+  const where = () => `where plant_id = '${plant.plantId}'`;
+
+  it("is there, and is neither changed nor deleted nor emptied away", async () => {
+    const rows = async () => (await database.pool.query(`select to_jsonb(t) as row from ${table} t ${where()}`)).rows;
+    const before = await rows();
+    expect(before.length).toBeGreaterThan(0);
+    await expect(database.pool.query(`update ${table} set ${change} ${where()}`)).rejects.toMatchObject(REFUSED);
+    await expect(database.pool.query(`delete from ${table} ${where()}`)).rejects.toMatchObject({ code: "23001" });
+    await expect(database.pool.query(`truncate ${table} cascade`)).rejects.toMatchObject(REFUSED);
+    expect(await rows()).toEqual(before);
+  });
+});
+
+describe("what may still change", () => {
+  const run = (text: string) => database.pool.query(text, [plant.plantId]);
+
+  it("is what became of an escape and of a signal", async () => {
+    expect((await run("update escape set closed_at = now() where plant_id = $1")).rowCount).toBe(1);
+    expect((await run("update signal set state = 'assigned', cause = 'reamer' where plant_id = $1")).rowCount).toBe(1);
+  });
+
+  it("is a draft, until it is released", async () => {
+    const draft = uuidV7();
+    await database.pool.query(sql`
+      insert into drawing_revision (plant_id, id, drawing_id, revision, content, feature_names)
+      select plant_id, ${draft}, drawing_id, 'draft', content, feature_names from drawing_revision where plant_id = ${plant.plantId}`);
+    const change = (what: string) =>
+      database.pool.query(`update drawing_revision set ${what} where plant_id = $1 and id = $2`, [
+        plant.plantId,
+        draft,
+      ]);
+    expect((await change("content = '{}'")).rowCount).toBe(1);
+    expect((await change("state = 'released'")).rowCount).toBe(1);
+    await expect(change("content = '[]'")).rejects.toMatchObject(REFUSED);
+    await expect(change("state = 'draft'")).rejects.toMatchObject({ code: "23001" });
+    expect((await change("state = 'superseded'")).rowCount).toBe(1);
+    await expect(change("state = 'released'")).rejects.toMatchObject({ code: "23001" });
+  });
+
+  it("is no characteristic of a released drawing, not even a new one", async () => {
+    await expect(
+      run(`insert into characteristic (plant_id, drawing_revision_id, name, position, unit, upper, critical, uncertainty)
+        select plant_id, id, 'another', 99, 'mm', 1, false, 0.1 from drawing_revision where plant_id = $1 and revision <> 'draft'`),
+    ).rejects.toMatchObject(REFUSED);
+  });
+});
