@@ -5,13 +5,17 @@ import { parseReadingName } from "../core/metrology/reading-name";
 const key = z
   .string()
   .trim()
-  .min(1)
-  .max(64)
-  .regex(/^[A-Za-z0-9][A-Za-z0-9._ -]*$/, "letters, digits, space, point, hyphen and underline");
-const name = z.string().trim().min(1).max(200);
-const length = z.number().positive().max(1000);
+  .min(1, "must not be empty")
+  .max(64, "must have at most 64 characters")
+  .regex(
+    /^([A-Za-z0-9][A-Za-z0-9._ -]*)?$/,
+    "must begin with a letter or digit and have letters, digits, spaces, points, hyphens or underscores only",
+  );
+const name = z.string().trim().min(1, "must not be empty").max(200, "must have at most 200 characters");
+const length = z.number().positive("must be over zero").max(1000, "must be at most 1000");
+const revision = z.string().trim().min(1, "must not be empty").max(16, "must have at most 16 characters");
 
-const materialSchema = z.strictObject({
+export const materialSchema = z.strictObject({
   name,
   youngsModulusGpa: z.number().positive().max(2000),
   poissonsRatio: z.number().min(0).lt(0.5),
@@ -29,7 +33,7 @@ export const characteristicSchema = z
     upper: z.number().nullable(),
     target: z.number().nullable(),
     critical: z.boolean(),
-    uncertainty: z.number().min(0),
+    uncertainty: z.number().min(0, "must not be below zero"),
   })
   .refine(({ lower, upper }) => lower !== null || upper !== null, "needs a lower or an upper limit")
   .refine(
@@ -51,7 +55,7 @@ export const shellDrawingSchema = z
   .strictObject({
     key,
     title: name,
-    revision: z.string().trim().min(1).max(16),
+    revision,
     invented: z.boolean(),
     nominalBoreMm: length,
     seatDepthMm: length,
@@ -63,7 +67,7 @@ export const shellDrawingSchema = z
     shellMaterial: materialSchema,
     fullPlanDepthsMm: z.array(z.number().min(0)).min(1).max(10),
     decisionRule: z.enum(["guard-u", "guard-1.65uc", "simple"]),
-    nonconformingFractionLimit: z.number().positive().lt(1),
+    nonconformingFractionLimit: z.number().positive("must be over zero").lt(1, "must be under 100 %"),
     characteristics: z.array(characteristicSchema).min(1),
     carries: z.strictObject({
       bearing: z.strictObject({
@@ -161,13 +165,17 @@ export const plannedFramesSchema = z.discriminatedUnion("kind", [
 ]);
 
 export const createLineSchema = z.strictObject({ key, name });
-export const createOperationSchema = z.strictObject({ key, name, position: z.int().min(1).max(99) });
+export const createOperationSchema = z.strictObject({
+  key,
+  name,
+  position: z.int("must be a whole number").min(1, "must be 1 or more").max(99, "must be at most 99"),
+});
 export const createStationSchema = z.strictObject({
   key,
   name,
   line: key,
   operation: key,
-  viewingSide: z.enum(["ds", "nds"]),
+  viewingSide: z.enum(["ds", "nds"], "must be one of the two sides"),
 });
 export const createSupplierSchema = z.strictObject({ key, name });
 export const createFrameModelSchema = z.strictObject({ key, name, drawing: key });
@@ -213,7 +221,7 @@ export const draftPlanSchema = z.strictObject({
   key,
   isNew: z.boolean().optional(),
 
-  revision: z.string().trim().min(1, "must not be empty").max(16),
+  revision,
   ...planContent,
 });
 export const createBatchSchema = z.strictObject({
@@ -237,9 +245,9 @@ export const createBatchSchema = z.strictObject({
 export const createGaugeSchema = z.strictObject({
   key,
   name,
-  kind: z.enum(["bore", "sweep", "face", "width", "plug", "bar"]),
-  principle: z.enum(["two-point", "three-point", "indicator", "caliper", "plain plug", "bar"]),
-  resolutionUm: z.number().positive().max(1000),
+  kind: z.enum(["bore", "sweep", "face", "width", "plug", "bar"], "choose what it measures"),
+  principle: z.enum(["two-point", "three-point", "indicator", "caliper", "plain plug", "bar"], "choose its principle"),
+  resolutionUm: z.number().positive("must be over zero").max(1000, "must be at most 1000"),
   station: key.optional(),
   ring: key.optional(),
   calibratedAt: z.iso.datetime({ offset: true }).optional(),

@@ -37,7 +37,7 @@ describe("people and tokens", () => {
     const base = inject("appAddress");
     const { context, page } = await signedIn(browser, base, "inspector");
     await page.goto(`${base}/setup/people`);
-    await page.getByText("Only administrators and auditors see this").waitFor();
+    await page.getByRole("heading", { level: 1, name: "This is not open to you" }).waitFor();
     await context.close();
   });
 });

@@ -1,123 +1,108 @@
 import type { Metadata } from "next";
 import { formatDay } from "@/lib/format/date-text";
-import { assertMay, mayDo } from "@/lib/server/auth/permissions";
+import { mayDo } from "@/lib/server/auth/permissions";
 import { listPeople } from "@/lib/server/people/queries";
 import { getPlantZone } from "@/lib/server/setup/queries";
 import { listTokens } from "@/lib/server/tokens/queries";
 import { DataTable } from "@/lib/ui/data-table";
 import { EmptyState } from "@/lib/ui/empty-state";
-import { ErrorNotice } from "@/lib/ui/error-notice";
-import { PageFrame, PageHead, SectionHeading } from "@/lib/ui/page-frame";
-import { requireViewer, WorkPage } from "../../_components/work-page";
+import { SectionHeading } from "@/lib/ui/page-frame";
+import { requireViewer } from "../../_components/work-page";
+import { SetupPage } from "../_components/setup-page";
 import { DeactivateForm, PersonForm, RevokeForm, TokenForm } from "./_components/people-forms";
 import styles from "./people.module.css";
 
 export const metadata: Metadata = { title: "People and tokens" };
 
 export default async function PeoplePage() {
-  const viewer = await requireViewer("/setup/people");
-  if (!mayDo(viewer, "people.view"))
-    return (
-      <WorkPage viewer={viewer} current="setup">
-        <PageFrame>
-          <ErrorNotice title="Only administrators and auditors see this">
-            <p>Ask an administrator of the plant if a role or a token is missing.</p>
-          </ErrorNotice>
-        </PageFrame>
-      </WorkPage>
-    );
-  assertMay(viewer, "tokens.view");
+  const viewer = await requireViewer("/setup/people", "people.view");
   const [people, tokens, zone] = await Promise.all([listPeople(viewer), listTokens(viewer), getPlantZone(viewer)]);
   const managesPeople = mayDo(viewer, "people.manage");
   const managesTokens = mayDo(viewer, "tokens.manage");
   const day = (time: Date | null) => (time === null ? "" : formatDay(time, { zone }));
   return (
-    <WorkPage viewer={viewer} current="setup">
-      <PageFrame
-        head={
-          <PageHead
-            title="Who may do what"
-            lead="A badge names who measured and never signs. A token is for a program; it is stored as a hash only."
+    <SetupPage
+      viewer={viewer}
+      current="people"
+      title="Who may do what"
+      lead="A badge names who measured and never signs. A token is for a program; it is stored as a hash only."
+    >
+      <div className={styles.columns}>
+        <section>
+          <SectionHeading>People</SectionHeading>
+          <DataTable
+            caption="People of the plant"
+            captionHidden
+            rowHead="name"
+            columns={[
+              { key: "name", label: "name" },
+              { key: "roles", label: "roles" },
+              { key: "email", label: "signs in as" },
+              { key: "badge", label: "badge", kind: "code" },
+              { key: "do", label: "change" },
+            ]}
+            rows={people.map((person) => ({
+              key: person.personId,
+              cells: {
+                name: person.name,
+                roles: person.roles.map((role) => role.replaceAll("_", " ")).join(", "),
+                email: person.email ?? "",
+                badge: person.badgeCode ?? "",
+                do: !person.active ? (
+                  "not active"
+                ) : managesPeople && person.personId !== viewer.personId ? (
+                  <DeactivateForm personId={person.personId} name={person.name} />
+                ) : null,
+              },
+            }))}
           />
-        }
-      >
-        <div className={styles.columns}>
-          <section>
-            <SectionHeading>People</SectionHeading>
-            <DataTable
-              caption="People of the plant"
-              captionHidden
-              rowHead="name"
-              columns={[
-                { key: "name", label: "name" },
-                { key: "roles", label: "roles" },
-                { key: "email", label: "signs in as" },
-                { key: "badge", label: "badge", kind: "code" },
-                { key: "do", label: "change" },
-              ]}
-              rows={people.map((person) => ({
-                key: person.personId,
-                cells: {
-                  name: person.name,
-                  roles: person.roles.map((role) => role.replaceAll("_", " ")).join(", "),
-                  email: person.email ?? "",
-                  badge: person.badgeCode ?? "",
-                  do: !person.active ? (
-                    "not active"
-                  ) : managesPeople && person.personId !== viewer.personId ? (
-                    <DeactivateForm personId={person.personId} name={person.name} />
+          {managesPeople ? (
+            <>
+              <SectionHeading>Add a person</SectionHeading>
+              <PersonForm />
+            </>
+          ) : null}
+        </section>
+        <section>
+          <SectionHeading>API tokens</SectionHeading>
+          <DataTable
+            caption="API tokens"
+            captionHidden
+            rowHead="name"
+            columns={[
+              { key: "name", label: "for" },
+              { key: "prefix", label: "begins with", kind: "code" },
+              { key: "scopes", label: "scopes", kind: "code" },
+              { key: "used", label: "last used" },
+              { key: "do", label: "change" },
+            ]}
+            rows={tokens.map((token) => ({
+              key: token.tokenId,
+              cells: {
+                name: token.name,
+                prefix: token.prefix,
+                scopes: token.scopes.join(" "),
+                used: day(token.lastUsedAt),
+                do:
+                  token.revokedAt !== null ? (
+                    `revoked ${day(token.revokedAt)}`
+                  ) : managesTokens ? (
+                    <RevokeForm tokenId={token.tokenId} name={token.name} />
                   ) : null,
-                },
-              }))}
-            />
-            {managesPeople ? (
-              <>
-                <SectionHeading>Add a person</SectionHeading>
-                <PersonForm />
-              </>
-            ) : null}
-          </section>
-          <section>
-            <SectionHeading>API tokens</SectionHeading>
-            <DataTable
-              caption="API tokens"
-              captionHidden
-              rowHead="name"
-              columns={[
-                { key: "name", label: "for" },
-                { key: "prefix", label: "begins with", kind: "code" },
-                { key: "scopes", label: "scopes", kind: "code" },
-                { key: "used", label: "last used" },
-                { key: "do", label: "change" },
-              ]}
-              rows={tokens.map((token) => ({
-                key: token.tokenId,
-                cells: {
-                  name: token.name,
-                  prefix: token.prefix,
-                  scopes: token.scopes.join(" "),
-                  used: day(token.lastUsedAt),
-                  do:
-                    token.revokedAt !== null ? (
-                      `revoked ${day(token.revokedAt)}`
-                    ) : managesTokens ? (
-                      <RevokeForm tokenId={token.tokenId} name={token.name} />
-                    ) : null,
-                },
-              }))}
-              empty={
-                <EmptyState title="No token yet">A program that sends readings or asks the gate needs one.</EmptyState>
-              }
-            />
-            {managesTokens ? (
-              <>
-                <SectionHeading>Make a token</SectionHeading>
-                <TokenForm />
-              </>
-            ) : null}
-          </section>
-        </div>
-      </PageFrame>
-    </WorkPage>
+              },
+            }))}
+            empty={
+              <EmptyState title="No token yet">A program that sends readings or asks the gate needs one.</EmptyState>
+            }
+          />
+          {managesTokens ? (
+            <>
+              <SectionHeading>Make a token</SectionHeading>
+              <TokenForm />
+            </>
+          ) : null}
+        </section>
+      </div>
+    </SetupPage>
   );
 }

@@ -79,7 +79,12 @@ export type PlanItem = {
   readonly drawingRevision: string;
   readonly drawing: ShellDrawing;
   readonly readingNames: readonly string[];
-  readonly frames: { readonly kind: string; readonly n?: number; readonly size?: number };
+  readonly frames: {
+    readonly kind: string;
+    readonly n?: number;
+    readonly size?: number;
+    readonly firstOff?: boolean;
+  };
   readonly releasedAt: string | null;
 };
 
@@ -141,7 +146,7 @@ export type BatchItem = {
 };
 
 /** The newest batches of the plant. */
-export async function listBatches(viewer: Viewer, limit: number = 20): Promise<readonly BatchItem[]> {
+export async function listNewestBatches(viewer: Viewer, limit: number = 20): Promise<readonly BatchItem[]> {
   assertMay(viewer, "setup.view");
   const { rows } = await getPool().query<Omit<BatchItem, "openedAt"> & { openedAt: Date }>(sql`
     select b.id, b.key, s.key as supplier, m.key as model, l.key as line, p.key as plan, f.frames, f.first as "firstSerial",
@@ -333,6 +338,18 @@ export async function getJournal(viewer: Viewer, limit: number = 100): Promise<J
     entries: count.rows[0]?.n ?? 0,
     newest: newest.rows.map((row) => ({ ...row, at: row.at.toISOString() })),
   };
+}
+
+export type PlantHead = { readonly name: string; readonly timeZone: string; readonly invented: boolean };
+
+/** Name and time zone of the plant. @throws AppError forbidden */
+export async function getPlant(viewer: Viewer): Promise<PlantHead> {
+  assertMay(viewer, "setup.view");
+  const { rows } = await getPool().query<PlantHead>(
+    sql`select name, time_zone as "timeZone", invented from plant where id = ${viewer.plantId}`,
+  );
+  if (!rows[0]) throw new AppError("not-found", "There is no such plant.");
+  return rows[0];
 }
 
 /** Time zone in which the plant's dates are written. */

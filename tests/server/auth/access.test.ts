@@ -36,7 +36,20 @@ import { withdrawInspection } from "@/lib/server/inspections/withdraw-inspection
 import { changeBadge, changeRoles, createPerson, deactivatePerson, setPassword } from "@/lib/server/people/commands";
 import { listPeople } from "@/lib/server/people/queries";
 import { createBatch, createLine, releaseDrawing, releasePlan } from "@/lib/server/setup/commands";
-import { getDrawingRevision, getJournal, getSetupOverview, listDrawings, listPlans } from "@/lib/server/setup/queries";
+import { listFirstSteps } from "@/lib/server/setup/first-steps";
+import {
+  getDrawingRevision,
+  getJournal,
+  getPlanRevision,
+  getPlant,
+  getSetupOverview,
+  listDrawings,
+  listGauges,
+  listNewestBatches,
+  listOperations,
+  listPlans,
+  listRings,
+} from "@/lib/server/setup/queries";
 import { countShipments } from "@/lib/server/shipments/queries";
 import { createToken, revokeToken } from "@/lib/server/tokens/commands";
 import { findTokenViewer } from "@/lib/server/tokens/find-token-viewer";
@@ -262,6 +275,13 @@ const COMMANDS: readonly (readonly [name: string, action: Action, run: (viewer: 
   ["listDrawings", "setup.view", (viewer) => listDrawings(viewer)],
   ["listPlans", "setup.view", (viewer) => listPlans(viewer)],
   ["getDrawingRevision", "setup.view", (viewer) => getDrawingRevision(viewer, plant.drawingRevisionId)],
+  ["getPlanRevision", "setup.view", (viewer) => getPlanRevision(viewer, NOBODY)],
+  ["getPlant", "setup.view", (viewer) => getPlant(viewer)],
+  ["listNewestBatches", "setup.view", (viewer) => listNewestBatches(viewer)],
+  ["listOperations", "setup.view", (viewer) => listOperations(viewer)],
+  ["listFirstSteps", "setup.view", (viewer) => listFirstSteps(viewer)],
+  ["listGauges", "gauges.view", (viewer) => listGauges(viewer)],
+  ["listRings", "gauges.view", (viewer) => listRings(viewer)],
   ["getJournal", "journal.view", (viewer) => getJournal(viewer)],
 ];
 

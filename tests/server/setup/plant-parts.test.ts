@@ -7,7 +7,7 @@ import { changeBadge, createPerson, deactivatePerson, setPassword } from "@/lib/
 import { listPeople } from "@/lib/server/people/queries";
 import * as setup from "@/lib/server/setup/commands";
 import { addCalibration, createSettingRing } from "@/lib/server/setup/gauge-commands";
-import { listBatches, listGauges } from "@/lib/server/setup/queries";
+import { listNewestBatches, listGauges } from "@/lib/server/setup/queries";
 
 let database: TestDatabase;
 let plant: TestPlant;
@@ -35,7 +35,7 @@ describe("batches", () => {
 
   it("are opened with their frames in order", async () => {
     await setup.createBatch(engineer, batch("B1", ["X-2", "X-1"]));
-    const listed = (await listBatches(engineer)).find((one) => one.key === "B1");
+    const listed = (await listNewestBatches(engineer)).find((one) => one.key === "B1");
     expect(listed).toMatchObject({ frames: 2, firstSerial: "X-2", lastSerial: "X-1", plan: "P1", line: "L1" });
   });
 
@@ -46,7 +46,7 @@ describe("batches", () => {
       fields: [{ path: "serials[1]", message: "T-0003 is in batch T-BATCH already" }],
     });
     expect((await database.pool.query("select 1 from frame where serial = 'X-9'")).rows).toEqual([]);
-    expect((await listBatches(engineer)).map((one) => one.key)).not.toContain("B2");
+    expect((await listNewestBatches(engineer)).map((one) => one.key)).not.toContain("B2");
   });
 
   it("need a released plan for the model's drawing", async () => {

@@ -13,6 +13,8 @@ import { ShellDrawing as ShellSheet } from "@/lib/ui/shell-drawing";
 import { TitleBlock } from "@/lib/ui/title-block";
 import { requireViewer, WorkPage } from "../../../_components/work-page";
 import styles from "../../setup.module.css";
+import { SetupNav } from "../../_components/setup-nav";
+import { DrawingSteps } from "./_components/drawing-steps";
 
 export const metadata: Metadata = { title: "Drawing" };
 
@@ -78,15 +80,18 @@ export default async function DrawingPage({ params }: PageProps<"/setup/drawings
     <WorkPage viewer={viewer} current="setup">
       <PageFrame
         head={
-          <PageHead
-            title={`${drawing.title}, revision ${revision.revision}`}
-            lead={
-              drawing.invented
-                ? "The limits are invented for demonstration: a proposal, no standard. The frame maker's drawing decides."
-                : "The frame maker's drawing decides."
-            }
-            status={revision.state}
-          />
+          <>
+            <SetupNav viewer={viewer} current="overview" />
+            <PageHead
+              title={`${drawing.title}, revision ${revision.revision}`}
+              lead={
+                drawing.invented
+                  ? "The limits are invented for demonstration: a proposal, no standard. The frame maker's drawing decides."
+                  : "The frame maker's drawing decides."
+              }
+              status={revision.state}
+            />
+          </>
         }
         titleBlock={
           <TitleBlock
@@ -104,6 +109,7 @@ export default async function DrawingPage({ params }: PageProps<"/setup/drawings
           />
         }
       >
+        <DrawingSteps viewer={viewer} revision={revision} />
         <div className={styles.drawing}>
           <Sheet label="The shell by its drawing">
             <ShellSheet

@@ -1,0 +1,343 @@
+"use client";
+
+import { useId, useState, useTransition, type FormEvent } from "react";
+import { fullPlan } from "@/lib/core/metrology/measuring-plan";
+import {
+  CHARACTERISTIC_NAMES,
+  CHARACTERISTIC_UNIT,
+  type CharacteristicName,
+  type DecisionRule,
+  type Material,
+  type ShellDrawing,
+} from "@/lib/core/metrology/shell-drawing";
+import { ALUMINIUM, COMPOSITE, TITANIUM } from "@/lib/quality/demonstration-drawings";
+import { uncertaintyWarnings } from "@/lib/quality/plan-uncertainty";
+import type { ActionError } from "@/lib/schemas/action-result";
+import { Button } from "@/lib/ui/button";
+import { ErrorNotice } from "@/lib/ui/error-notice";
+import { SectionHeading, Sheet } from "@/lib/ui/page-frame";
+import { ShellDrawing as ShellSheet } from "@/lib/ui/shell-drawing";
+import { saveDrawingAction } from "../actions";
+import { drawingEntrySchema, placeOf, type DrawingEntry } from "./drawing-entry";
+import styles from "./drawing-editor.module.css";
+
+const MATERIALS: readonly Material[] = [ALUMINIUM, COMPOSITE, TITANIUM];
+const RULES: readonly { readonly value: DecisionRule; readonly label: string }[] = [
+  { value: "guard-u", label: "ISO 14253-1, guard band U (k = 2)" },
+  { value: "guard-1.65uc", label: "ISO 14253-1:2017, guard band 1.65 u" },
+  { value: "simple", label: "simple acceptance, no guard band" },
+];
+const DIMENSIONS = [
+  ["nominalBoreMm", "bore, nominal"],
+  ["widthMm", "shell width"],
+  ["seatDepthMm", "seat depth"],
+  ["shellOutsideDiameterMm", "shell outside diameter"],
+  ["faceOutsideDiameterMm", "face outside diameter"],
+  ["faceSweepDiameterMm", "face indicator runs on diameter"],
+  ["faceLimitDiameterMm", "face limit holds at diameter"],
+] as const;
+const UNIT_SHOWN = { mm: "mm", µm: "µm", arcmin: "′" } as const;
+
+type Mode = "new" | "revision" | "draft";
+const SUBMIT = { new: "Draft this drawing", revision: "Draft this revision", draft: "Save the draft" } as const;
+
+type Read =
+  | { readonly drawing: ShellDrawing; readonly problems: ReadonlyMap<string, string> }
+  | { readonly drawing: null; readonly problems: ReadonlyMap<string, string> };
+
+function readEntry(entry: DrawingEntry): Read {
+  const parsed = drawingEntrySchema.safeParse(entry);
+  if (parsed.success) return { drawing: parsed.data, problems: new Map() };
+  const problems = parsed.error.issues.map(({ path, message }) => [placeOf(path.join("."), entry), message] as const);
+  return { drawing: null, problems: new Map(problems.toReversed()) };
+}
+
+/** A shell drawing while it is made or changed, with the shell drawn beside it as it stands. */
+export function DrawingEditor({
+  initial,
+  mode,
+  id,
+  seen,
+}: Readonly<{ initial: DrawingEntry; mode: Mode; id?: string; seen?: string }>) {
+  const base = useId();
+  const [entry, setEntry] = useState(initial);
+  const [error, setError] = useState<ActionError | null>(null);
+  const [asked, setAsked] = useState(false);
+  const [isPending, startTransition] = useTransition();
+  const read = readEntry(entry);
+  const [good, setGood] = useState(read.drawing);
+  const shown = read.drawing ?? good;
+  const told = new Map([
+    ...(asked ? read.problems : []),
+    ...(error?.fields ?? []).map(({ path, message }) => [placeOf(path, entry), message] as const),
+  ]);
+
+  function change(next: DrawingEntry) {
+    setEntry(next);
+    setError(null);
+    const fresh = readEntry(next).drawing;
+    if (fresh) setGood(fresh);
+  }
+  const setText = (path: string, value: string) => change({ ...entry, texts: { ...entry.texts, [path]: value } });
+
+  function handleSubmit(event: FormEvent<HTMLFormElement>) {
+    event.preventDefault();
+    setAsked(true);
+    const form = event.currentTarget;
+    const focusFirst = () =>
+      requestAnimationFrame(() => form.querySelector<HTMLElement>("[aria-invalid=true]")?.focus());
+    if (read.drawing === null) return focusFirst();
+    startTransition(async () => {
+      const answer = await saveDrawingAction({
+        mode,
+        entry: { ...entry, texts: { ...entry.texts }, characteristics: [...entry.characteristics] },
+        ...(id === undefined ? {} : { id }),
+        ...(seen === undefined ? {} : { seen }),
+      });
+      if (answer.ok) return;
+      setError(answer.error);
+      focusFirst();
+    });
+  }
+
+  const field = (path: string, label: string, unit = "", options: { locked?: boolean; hidden?: boolean } = {}) => {
+    const problem = told.get(path);
+    const key = `${base}-${path}`;
+    return (
+      <div className={styles.field} key={path}>
+        <label htmlFor={key} className={options.hidden ? "visuallyHidden" : undefined}>
+          {label}
+        </label>
+        <span className={styles.box}>
+          <input
+            id={key}
+            name={path}
+            value={entry.texts[path] ?? ""}
+            onChange={(event) => setText(path, event.target.value)}
+            inputMode={unit === "" ? undefined : "decimal"}
+            autoComplete="off"
+            spellCheck={false}
+            readOnly={options.locked}
+            aria-invalid={problem !== undefined}
+            aria-describedby={`${key}-note`}
+          />
+          {unit ? <span className={styles.unit}>{unit}</span> : null}
+        </span>
+        <span className={styles.problem} id={`${key}-note`}>
+          {problem}
+        </span>
+      </div>
+    );
+  };
+  const material = (label: string, value: Material, choose: (next: Material) => void) => {
+    const known = MATERIALS.some(({ name }) => name === value.name) ? MATERIALS : [value, ...MATERIALS];
+    return (
+      <div className={styles.field}>
+        <label htmlFor={`${base}-${label}`}>{label}</label>
+        <select
+          id={`${base}-${label}`}
+          value={value.name}
+          onChange={(event) => choose(known.find(({ name }) => name === event.target.value) ?? value)}
+        >
+          {known.map(({ name }) => (
+            <option key={name}>{name}</option>
+          ))}
+        </select>
+      </div>
+    );
+  };
+  const toggle = (name: CharacteristicName) => {
+    const has = entry.characteristics.some((one) => one.name === name);
+    const list = CHARACTERISTIC_NAMES.flatMap((candidate) => {
+      const there = entry.characteristics.find((one) => one.name === candidate);
+      if (candidate !== name) return there ? [there] : [];
+      return has ? [] : [{ name, critical: false }];
+    });
+    change({ ...entry, characteristics: list });
+  };
+  const warnings = read.drawing === null ? [] : uncertaintyWarnings(read.drawing, fullPlan(read.drawing));
+
+  return (
+    <form onSubmit={handleSubmit} className={styles.editor} noValidate>
+      <div className={styles.entries}>
+        <SectionHeading>Drawing</SectionHeading>
+        <div className={styles.fields}>
+          {field("key", "key", "", { locked: mode !== "new" })}
+          {field("title", "title")}
+          {field("revision", "revision")}
+        </div>
+        <label className={styles.check}>
+          <input
+            type="checkbox"
+            checked={entry.invented}
+            onChange={(event) => change({ ...entry, invented: event.target.checked })}
+          />{" "}
+          limits are a proposal: every screen says so
+        </label>
+
+        <SectionHeading>Dimensions</SectionHeading>
+        <div className={styles.fields}>
+          {DIMENSIONS.map(([path, label]) => field(path, label, "mm"))}
+          {field("fullPlanDepthsMm", "measured sections, depths", "mm")}
+          {material("shell material", entry.shellMaterial, (next) => change({ ...entry, shellMaterial: next }))}
+        </div>
+
+        <SectionHeading aside="U (k = 2) is for the full plan">Characteristics</SectionHeading>
+        <div className={styles.scroll} tabIndex={0} role="region" aria-label="Characteristics">
+          <table className={styles.table}>
+            <thead>
+              <tr>
+                <th scope="col">limited</th>
+                <th scope="col">lower</th>
+                <th scope="col">upper</th>
+                <th scope="col">target, if not the middle</th>
+                <th scope="col">U</th>
+                <th scope="col">critical</th>
+              </tr>
+            </thead>
+            <tbody>
+              {CHARACTERISTIC_NAMES.map((name) => {
+                const limited = entry.characteristics.find((one) => one.name === name);
+                const unit = UNIT_SHOWN[CHARACTERISTIC_UNIT[name]];
+                const sized = name === "bore" || name === "width";
+                const cell = (limit: string, words: string) =>
+                  field(`characteristics.${name}.${limit}`, `${name}, ${words}`, unit, { hidden: true });
+                return (
+                  <tr key={name}>
+                    <th scope="row">
+                      <label className={styles.check}>
+                        <input type="checkbox" checked={limited !== undefined} onChange={() => toggle(name)} /> {name}
+                      </label>
+                    </th>
+                    {limited === undefined ? (
+                      <td colSpan={5} className={styles.none}>
+                        not limited on this drawing
+                      </td>
+                    ) : (
+                      <>
+                        <td>{sized ? cell("lower", "lower limit") : <span className={styles.none}>none</span>}</td>
+                        <td>{cell("upper", "upper limit")}</td>
+                        <td>{cell("target", "target")}</td>
+                        <td>{cell("uncertainty", "uncertainty U")}</td>
+                        <td>
+                          <label className={styles.check}>
+                            <input
+                              type="checkbox"
+                              checked={limited.critical}
+                              aria-label={`${name} is critical`}
+                              onChange={(event) =>
+                                change({
+                                  ...entry,
+                                  characteristics: entry.characteristics.map((one) =>
+                                    one.name === name ? { name, critical: event.target.checked } : one,
+                                  ),
+                                })
+                              }
+                            />
+                          </label>
+                        </td>
+                      </>
+                    )}
+                  </tr>
+                );
+              })}
+            </tbody>
+          </table>
+        </div>
+        <p className={styles.note}>
+          The zone to the common axis is shown on frames and never limited: it is blind to a parallel offset of the
+          seats. Coaxiality to datum DS and the tilt of each seat judge that.
+        </p>
+        <div className={styles.fields}>
+          <div className={styles.field}>
+            <label htmlFor={`${base}-rule`}>decision rule</label>
+            <select
+              id={`${base}-rule`}
+              value={entry.decisionRule}
+              onChange={(event) => change({ ...entry, decisionRule: event.target.value as DecisionRule })}
+            >
+              {RULES.map(({ value, label }) => (
+                <option key={value} value={value}>
+                  {label}
+                </option>
+              ))}
+            </select>
+          </div>
+          {field("nonconformingFractionLimit", "a sampled batch may have nonconforming, at most", "%")}
+        </div>
+
+        <SectionHeading>What it carries</SectionHeading>
+        <div className={styles.fields}>
+          {field("carries.bearing.designation", "bearing")}
+          {field("carries.bearing.boreMm", "bearing bore", "mm")}
+          {field("carries.bearing.outsideDiameterMm", "bearing outside diameter", "mm")}
+          {field("carries.bearing.widthMm", "bearing width", "mm")}
+          {field("carries.bearing.ballDiameterMm", "ball diameter", "mm")}
+          {field("carries.bearing.outsideDeviationUm.0", "outside, upper deviation", "µm")}
+          {field("carries.bearing.outsideDeviationUm.1", "outside, lower deviation", "µm")}
+          {field("carries.bearing.clearanceClass", "clearance class")}
+          {field("carries.bearing.clearanceUm.0", "radial clearance, least", "µm")}
+          {field("carries.bearing.clearanceUm.1", "radial clearance, most", "µm")}
+        </div>
+        <label className={styles.check}>
+          <input
+            type="checkbox"
+            checked={entry.cupMaterial !== null}
+            onChange={(event) => change({ ...entry, cupMaterial: event.target.checked ? ALUMINIUM : null })}
+          />{" "}
+          a cup stands between the bearing and the shell
+        </label>
+        {entry.cupMaterial === null ? null : (
+          <div className={styles.fields}>
+            {field("carries.cup.outsideDiameterMm", "cup outside diameter", "mm")}
+            {field("carries.cup.outsideDeviationUm.0", "cup, upper deviation", "µm")}
+            {field("carries.cup.outsideDeviationUm.1", "cup, lower deviation", "µm")}
+            {field("carries.cup.wallMm", "cup wall", "mm")}
+            {material("cup material", entry.cupMaterial, (next) => change({ ...entry, cupMaterial: next }))}
+          </div>
+        )}
+      </div>
+
+      <div className={styles.side}>
+        <div className={styles.stay}>
+          {shown === null ? null : (
+            <Sheet label="The shell as entered">
+              <ShellSheet
+                drawing={shown}
+                side="ds"
+                arrangement="column"
+                sections={(["ds", "nds"] as const).flatMap((seat) =>
+                  shown.fullPlanDepthsMm.map((depthMm) => ({ seat, depthMm, taken: 0, planned: 0, meanMm: null })),
+                )}
+                asked={null}
+                marks={[]}
+              />
+            </Sheet>
+          )}
+          {warnings.length > 0 ? (
+            <ErrorNotice tone="caution" title="The uncertainty uses much of a tolerance">
+              {warnings.map((warning) => (
+                <p key={warning}>{warning}</p>
+              ))}
+            </ErrorNotice>
+          ) : null}
+          {error ? (
+            <ErrorNotice title="Not saved">
+              <p>{error.message}</p>
+            </ErrorNotice>
+          ) : null}
+          <p role="status" className={styles.note}>
+            {asked && read.problems.size > 0
+              ? `${read.problems.size} ${read.problems.size === 1 ? "entry is" : "entries are"} not right yet. Nothing was saved.`
+              : read.drawing === null
+                ? "The drawing shows the last entries that fit together."
+                : ""}
+          </p>
+          <Button type="submit" kind="go" wide disabled={isPending}>
+            {SUBMIT[mode]}
+          </Button>
+        </div>
+      </div>
+    </form>
+  );
+}

@@ -1,0 +1,15 @@
+import type { FirstOffRule } from "@/lib/schemas/setup";
+
+type Frames = { readonly kind: string; readonly n?: number; readonly size?: number; readonly firstOff?: boolean };
+
+/** Which frames a plan asks for, in words. */
+export function framesWords({ kind, n, size, firstOff }: Frames): string {
+  if (kind === "every") return `every ${n}th frame${firstOff ? " and the first of each batch" : ""}`;
+  return kind === "drawn" ? `${size} frames of a batch, drawn at random` : "every frame";
+}
+
+/** When a plan asks for a first-off release, in words. */
+export function firstOffWords(rule: FirstOffRule | undefined): string {
+  if (rule === undefined) return "not asked for";
+  return rule.each === "event" ? "after each event on the line" : `each shift, at ${rule.starts.join(", ")}`;
+}

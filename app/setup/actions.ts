@@ -1,0 +1,207 @@
+"use server";
+
+import { refresh } from "next/cache";
+import { redirect } from "next/navigation";
+import { z } from "zod";
+import { AppError } from "@/lib/errors";
+import { uuidV7 } from "@/lib/schemas/identifier";
+import { changeOwnPasswordSchema } from "@/lib/schemas/people";
+import { readSerialList } from "@/lib/schemas/serial-list";
+import {
+  addCalibrationSchema,
+  changePlanDraftSchema,
+  createBatchSchema,
+  createFrameModelSchema,
+  createGaugeSchema,
+  createLineSchema,
+  createOperationSchema,
+  createSettingRingSchema,
+  createStationSchema,
+  createSupplierSchema,
+  draftPlanSchema,
+  releaseFirstOffSchema,
+  releaseRevisionSchema,
+} from "@/lib/schemas/setup";
+import { optionalNumberSchema, typedNumberSchema } from "@/lib/schemas/typed-number";
+import { defineAction } from "@/lib/server/action";
+import { changeOwnPassword } from "@/lib/server/people/commands";
+import * as setup from "@/lib/server/setup/commands";
+import { changeDrawingDraft, changePlanDraft } from "@/lib/server/setup/draft-commands";
+import { releaseFirstOff } from "@/lib/server/setup/first-off";
+import { addCalibration, createSettingRing } from "@/lib/server/setup/gauge-commands";
+import { drawingEntrySchema } from "./_components/drawing-entry";
+
+export const createLineAction = defineAction(createLineSchema, async (viewer, input) => {
+  await setup.createLine(viewer, input);
+  refresh();
+  return null;
+});
+
+const operationFormSchema = z
+  .object({ key: z.string(), name: z.string(), position: typedNumberSchema })
+  .pipe(createOperationSchema);
+
+export const createOperationAction = defineAction(operationFormSchema, async (viewer, input) => {
+  await setup.createOperation(viewer, input);
+  refresh();
+  return null;
+});
+
+export const createStationAction = defineAction(createStationSchema, async (viewer, input) => {
+  await setup.createStation(viewer, input);
+  refresh();
+  return null;
+});
+
+export const createSupplierAction = defineAction(createSupplierSchema, async (viewer, input) => {
+  await setup.createSupplier(viewer, input);
+  refresh();
+  return null;
+});
+
+export const createFrameModelAction = defineAction(createFrameModelSchema, async (viewer, input) => {
+  await setup.createFrameModel(viewer, input);
+  refresh();
+  return null;
+});
+
+const ringFormSchema = z
+  .object({ key: z.string(), certifiedSizeMm: typedNumberSchema, uncertaintyUm: typedNumberSchema })
+  .pipe(createSettingRingSchema);
+
+export const createSettingRingAction = defineAction(ringFormSchema, async (viewer, input) => {
+  await createSettingRing(viewer, input);
+  refresh();
+  return null;
+});
+
+const gaugeFormSchema = z
+  .object({
+    ...createGaugeSchema.pick({ key: true, name: true, kind: true, principle: true }).shape,
+    resolutionUm: typedNumberSchema,
+    station: z.string(),
+    ring: z.string(),
+  })
+  .transform(({ station, ring, ...gauge }) => ({
+    ...gauge,
+    ...(station === "" ? {} : { station }),
+    ...(ring === "" ? {} : { ring }),
+  }))
+  .pipe(createGaugeSchema);
+
+export const createGaugeAction = defineAction(gaugeFormSchema, async (viewer, input) => {
+  await setup.createGauge(viewer, input);
+  refresh();
+  return null;
+});
+
+const day = z.iso.date("must be a day");
+/** A calibration holds from the beginning of its day to the end of the day on which it is due. */
+const calibrationFormSchema = z
+  .object({
+    gauge: z.string(),
+    at: day.transform((text) => `${text}T00:00:00Z`),
+    dueAt: day.transform((text) => `${text}T23:59:59Z`),
+    biasUm: optionalNumberSchema,
+    certificate: z.string(),
+  })
+  .pipe(addCalibrationSchema);
+
+export const addCalibrationAction = defineAction(calibrationFormSchema, async (viewer, input) => {
+  await addCalibration(viewer, input);
+  refresh();
+  return null;
+});
+
+/** Serials as typed; a problem is told by its line. */
+const batchFormSchema = z
+  .object({ ...createBatchSchema.omit({ serials: true }).shape, serials: z.string().max(400_000) })
+  .transform((form, context) => {
+    const { serials, problems } = readSerialList(form.serials);
+    for (const { line, message } of problems)
+      context.addIssue({ code: "custom", path: ["serials"], message: `line ${line}: ${message}` });
+    if (serials.length === 0 && problems.length === 0)
+      context.addIssue({ code: "custom", path: ["serials"], message: "name at least one frame" });
+    return { form, serials };
+  });
+
+export const createBatchAction = defineAction(batchFormSchema, async (viewer, { form, serials }) => {
+  const batch = createBatchSchema.parse({ ...form, serials: serials.map(({ line: _line, ...frame }) => frame) });
+  try {
+    await setup.createBatch(viewer, batch);
+  } catch (error) {
+    if (!(error instanceof AppError)) throw error;
+    const fields = error.fields.map(({ path, message }) => {
+      const place = /^serials\[(\d+)\]$/.exec(path)?.[1];
+      const line = place === undefined ? undefined : serials[Number(place)]?.line;
+      return line === undefined ? { path, message } : { path: "serials", message: `line ${line}: ${message}` };
+    });
+    throw new AppError(error.code, error.userMessage, { fields, cause: error });
+  }
+  refresh();
+  return { frames: serials.length };
+});
+
+/** A drawing as its form holds it: a new one, a new revision of one, or a changed draft. */
+const saveDrawingSchema = z.strictObject({
+  mode: z.enum(["new", "revision", "draft"]),
+  id: z.uuid().optional(),
+  seen: z.string().optional(),
+  entry: drawingEntrySchema,
+});
+
+export const saveDrawingAction = defineAction(saveDrawingSchema, async (viewer, { mode, id, seen, entry }) => {
+  if (mode === "draft" && id !== undefined && seen !== undefined) {
+    await changeDrawingDraft(viewer, { id, seen, drawing: entry });
+    redirect(`/setup/drawings/${id}`);
+  }
+  const made = await setup.draftDrawing(viewer, { drawing: entry, isNew: mode === "new" });
+  redirect(`/setup/drawings/${made.id}`);
+});
+
+export const releaseDrawingAction = defineAction(releaseRevisionSchema, async (viewer, { id }) => {
+  await setup.releaseDrawing(viewer, id);
+  refresh();
+  return null;
+});
+
+export const draftPlanAction = defineAction(draftPlanSchema, async (viewer, input) => {
+  const { id } = await setup.draftPlan(viewer, input);
+  redirect(`/setup/plans/${id}`);
+});
+
+export const changePlanDraftAction = defineAction(changePlanDraftSchema, async (viewer, input) => {
+  await changePlanDraft(viewer, input);
+  redirect(`/setup/plans/${input.id}`);
+});
+
+export const releasePlanAction = defineAction(releaseRevisionSchema, async (viewer, { id }) => {
+  await setup.releasePlan(viewer, id);
+  refresh();
+  return null;
+});
+
+const firstOffFormSchema = z
+  .object({ stationId: z.string(), inspectionId: z.string(), grounds: z.string(), password: z.string() })
+  .transform((form) => ({ id: uuidV7(), ...form }))
+  .pipe(releaseFirstOffSchema);
+
+export const releaseFirstOffAction = defineAction(firstOffFormSchema, async (viewer, input) => {
+  await releaseFirstOff(viewer, input);
+  refresh();
+  return null;
+});
+
+const ownPasswordFormSchema = z
+  .object({ currentPassword: z.string(), newPassword: z.string(), again: z.string() })
+  .transform(({ again, ...form }, context) => {
+    if (again !== form.newPassword)
+      context.addIssue({ code: "custom", path: ["again"], message: "is not the same as the new password" });
+    return form;
+  })
+  .pipe(changeOwnPasswordSchema);
+
+export const changeOwnPasswordAction = defineAction(ownPasswordFormSchema, async (viewer, input) => {
+  await changeOwnPassword(viewer, input);
+  redirect("/sign-in");
+});

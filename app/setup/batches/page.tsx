@@ -1,0 +1,108 @@
+import type { Metadata } from "next";
+import Link from "next/link";
+import { formatMoment } from "@/lib/format/date-text";
+import { mayDo } from "@/lib/server/auth/permissions";
+import { getPlantZone, getSetupOverview, listNewestBatches, listPlans } from "@/lib/server/setup/queries";
+import { DataTable } from "@/lib/ui/data-table";
+import { EmptyState } from "@/lib/ui/empty-state";
+import { SectionHeading } from "@/lib/ui/page-frame";
+import { requireViewer } from "../../_components/work-page";
+import { EntryForm } from "../_components/entry-form";
+import parts from "../_components/parts.module.css";
+import { SetupPage } from "../_components/setup-page";
+import { createBatchAction } from "../actions";
+
+export const metadata: Metadata = { title: "Batches" };
+
+export default async function BatchesPage() {
+  const viewer = await requireViewer("/setup/batches", "setup.view");
+  const [batches, overview, plans, zone] = await Promise.all([
+    listNewestBatches(viewer),
+    getSetupOverview(viewer),
+    listPlans(viewer),
+    getPlantZone(viewer),
+  ]);
+  const choices = (items: readonly { key: string; name: string }[]) =>
+    items.map(({ key, name }) => ({ value: key, label: `${key}, ${name}` }));
+  return (
+    <SetupPage
+      viewer={viewer}
+      current="batches"
+      title="Open a batch"
+      lead="Frames that came or were made together: one supplier, one model, one lot. The station shows it at once."
+    >
+      <div className={parts.parts}>
+        <section>
+          <SectionHeading>New batch</SectionHeading>
+          {mayDo(viewer, "setup.draft") ? (
+            <EntryForm
+              inline
+              kind="go"
+              fields={[
+                { name: "key", label: "batch", kind: "code" },
+                { name: "supplier", label: "supplier", kind: "choice", options: choices(overview.suppliers) },
+                {
+                  name: "model",
+                  label: "frame model",
+                  kind: "choice",
+                  options: overview.models.map(({ key, name, drawing }) => ({
+                    value: key,
+                    label: `${key}, ${name} (${drawing})`,
+                  })),
+                },
+                { name: "line", label: "line", kind: "choice", options: choices(overview.lines) },
+                {
+                  name: "plan",
+                  label: "measuring plan",
+                  kind: "choice",
+                  options: plans
+                    .filter((plan) => plan.state === "released")
+                    .map(({ key, title, drawingKey }) => ({ value: key, label: `${key}, ${title} (${drawingKey})` })),
+                },
+                {
+                  name: "serials",
+                  label: "serials",
+                  kind: "lines",
+                  hint: "One to a line, or a range such as C41-05000..C41-05047. A tab, comma or semicolon and the mould may follow.",
+                },
+              ]}
+              action={createBatchAction}
+              submit="Open the batch"
+              done="Opened; its frames can be measured at the stations of the line."
+            />
+          ) : (
+            <EmptyState title="Engineers open batches">Ask one, or a person with that role.</EmptyState>
+          )}
+        </section>
+        <section>
+          <SectionHeading aside="the newest twenty">Batches</SectionHeading>
+          <DataTable
+            caption="Newest batches"
+            captionHidden
+            rowHead="key"
+            columns={[
+              { key: "key", label: "batch", kind: "code" },
+              { key: "supplier", label: "supplier", kind: "code" },
+              { key: "plan", label: "plan", kind: "code" },
+              { key: "frames", label: "frames", kind: "numeric" },
+              { key: "serials", label: "serials", kind: "code" },
+              { key: "opened", label: "opened" },
+            ]}
+            rows={batches.map((batch) => ({
+              key: batch.id,
+              cells: {
+                key: <Link href={`/gate/batches/${encodeURIComponent(batch.key)}`}>{batch.key}</Link>,
+                supplier: batch.supplier,
+                plan: batch.plan,
+                frames: String(batch.frames),
+                serials: batch.frames === 1 ? batch.firstSerial : `${batch.firstSerial} to ${batch.lastSerial}`,
+                opened: formatMoment(batch.openedAt, { zone }),
+              },
+            }))}
+            empty={<EmptyState title="No batch yet">Open the first one beside.</EmptyState>}
+          />
+        </section>
+      </div>
+    </SetupPage>
+  );
+}

@@ -1,0 +1,58 @@
+import Link from "next/link";
+import { fullPlan } from "@/lib/core/metrology/measuring-plan";
+import { uncertaintyWarnings } from "@/lib/quality/plan-uncertainty";
+import { mayDo } from "@/lib/server/auth/permissions";
+import type { PersonViewer } from "@/lib/server/auth/viewer";
+import type { DrawingRevisionPage } from "@/lib/server/setup/queries";
+import { ButtonLink } from "@/lib/ui/button";
+import { ErrorNotice } from "@/lib/ui/error-notice";
+import { EntryForm } from "../../../_components/entry-form";
+import parts from "../../../_components/parts.module.css";
+import { releaseDrawingAction } from "../../../actions";
+
+/** What can be done with a drawing revision: change the draft, release it, revise it, compare it, plan with it. */
+export function DrawingSteps({ viewer, revision }: Readonly<{ viewer: PersonViewer; revision: DrawingRevisionPage }>) {
+  const { id, state, others, plansElsewhere, drawing } = revision;
+  const isDraft = state === "draft";
+  const mayDraft = mayDo(viewer, "setup.draft");
+  const warnings = uncertaintyWarnings(drawing, fullPlan(drawing));
+  return (
+    <>
+      <div className={parts.actions}>
+        {mayDraft ? (
+          <ButtonLink href={`/setup/drawings/${id}/edit`}>{isDraft ? "Change the draft" : "Revise"}</ButtonLink>
+        ) : null}
+        {others.length > 0 ? <ButtonLink href={`/setup/drawings/${id}/compare`}>Compare revisions</ButtonLink> : null}
+        {mayDraft && state === "released" ? (
+          <ButtonLink href={`/setup/plans/new?drawing=${id}`}>New plan for it</ButtonLink>
+        ) : null}
+      </div>
+      {warnings.length > 0 ? (
+        <ErrorNotice tone="caution" title="The uncertainty uses much of a tolerance">
+          {warnings.map((warning) => (
+            <p key={warning}>{warning}</p>
+          ))}
+        </ErrorNotice>
+      ) : null}
+      {plansElsewhere.length > 0 && state === "released" ? (
+        <ErrorNotice tone="caution" title="Plans in force measure by another revision">
+          {plansElsewhere.map((plan) => (
+            <p key={plan.id}>
+              <Link href={`/setup/plans/${plan.id}`}>Plan {plan.key}</Link> judges by revision {plan.drawingRevision}.
+              Revise it, too.
+            </p>
+          ))}
+        </ErrorNotice>
+      ) : null}
+      {isDraft && mayDo(viewer, "setup.release") ? (
+        <EntryForm
+          kind="go"
+          fields={[{ name: "id", label: "", kind: "hidden", value: id }]}
+          action={releaseDrawingAction}
+          submit={`Release revision ${revision.revision}`}
+          done="Released. It never changes again; the revision before is superseded."
+        />
+      ) : null}
+    </>
+  );
+}

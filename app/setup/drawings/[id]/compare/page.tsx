@@ -1,0 +1,75 @@
+import type { Metadata } from "next";
+import Link from "next/link";
+import { notFound } from "next/navigation";
+import { AppError } from "@/lib/errors";
+import { compareDrawings, type DrawingChange } from "@/lib/quality/compare-drawings";
+import { getDrawingRevision, type DrawingRevisionPage } from "@/lib/server/setup/queries";
+import { DataTable } from "@/lib/ui/data-table";
+import { EmptyState } from "@/lib/ui/empty-state";
+import { requireViewer } from "../../../../_components/work-page";
+import { placeWords } from "../../../_components/place-words";
+import { SetupPage } from "../../../_components/setup-page";
+
+export const metadata: Metadata = { title: "Compare revisions" };
+
+const shown = (value: DrawingChange["before"]): string => {
+  if (value === null) return "none";
+  if (typeof value === "boolean") return value ? "yes" : "no";
+  return String(value);
+};
+
+export default async function ComparePage({ params, searchParams }: PageProps<"/setup/drawings/[id]/compare">) {
+  const [{ id }, search] = await Promise.all([params, searchParams]);
+  const viewer = await requireViewer(`/setup/drawings/${id}/compare`, "setup.view");
+  const find = async (key: string): Promise<DrawingRevisionPage> =>
+    getDrawingRevision(viewer, key).catch((error: unknown) => {
+      if (error instanceof AppError && error.code === "not-found") notFound();
+      throw error;
+    });
+  const after = await find(id);
+  const asked = typeof search["with"] === "string" ? search["with"] : after.others[0]?.id;
+  const before = asked === undefined ? null : await find(asked);
+  if (before !== null && before.drawingKey !== after.drawingKey) notFound();
+  const changes = before === null ? [] : compareDrawings(before.drawing, after.drawing);
+  return (
+    <SetupPage
+      viewer={viewer}
+      current="overview"
+      title={
+        before === null
+          ? `${after.drawingKey} has one revision only`
+          : changes.length === 0
+            ? `Nothing differs between ${before.revision} and ${after.revision}`
+            : `${changes.length} ${changes.length === 1 ? "entry differs" : "entries differ"} between ${before.revision} and ${after.revision}`
+      }
+      lead={after.drawing.title}
+      status={<Link href={`/setup/drawings/${id}`}>Revision {after.revision}</Link>}
+    >
+      {after.others.length > 1 ? (
+        <p>
+          Compare with{" "}
+          {after.others.map((other) => (
+            <Link key={other.id} href={`/setup/drawings/${id}/compare?with=${other.id}`}>
+              {other.revision} ({other.state}){" "}
+            </Link>
+          ))}
+        </p>
+      ) : null}
+      <DataTable
+        caption="What differs"
+        captionHidden
+        rowHead="place"
+        columns={[
+          { key: "place", label: "entry" },
+          { key: "before", label: `revision ${before?.revision ?? ""}`, kind: "numeric" },
+          { key: "after", label: `revision ${after.revision}`, kind: "numeric" },
+        ]}
+        rows={changes.map((change) => ({
+          key: change.path,
+          cells: { place: placeWords(change.path), before: shown(change.before), after: shown(change.after) },
+        }))}
+        empty={<EmptyState title="Nothing differs">Both revisions say the same but for their name.</EmptyState>}
+      />
+    </SetupPage>
+  );
+}

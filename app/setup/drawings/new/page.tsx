@@ -1,0 +1,70 @@
+import type { Metadata } from "next";
+import Link from "next/link";
+import { formatDepth } from "@/lib/format/reading-text";
+import { findShellTemplate, SHELL_TEMPLATES, withWidth } from "@/lib/quality/shell-templates";
+import { Sheet } from "@/lib/ui/page-frame";
+import { ShellDrawing as ShellSheet } from "@/lib/ui/shell-drawing";
+import { requireViewer } from "../../../_components/work-page";
+import { toDrawingEntry } from "../../_components/drawing-entry";
+import { DrawingEditor } from "../../_components/drawing-editor";
+import { SetupPage } from "../../_components/setup-page";
+import styles from "./new-drawing.module.css";
+
+export const metadata: Metadata = { title: "New drawing" };
+
+function one(value: string | string[] | undefined): string {
+  return typeof value === "string" ? value : "";
+}
+
+export default async function NewDrawingPage({ searchParams }: PageProps<"/setup/drawings/new">) {
+  const viewer = await requireViewer("/setup/drawings/new", "setup.draft");
+  const search = await searchParams;
+  const template = findShellTemplate(one(search["template"]));
+  if (template) {
+    const asked = Number(one(search["width"]));
+    const widthMm = template.widthsMm.includes(asked) ? asked : template.drawing.widthMm;
+    const drawing = { ...withWidth(template.drawing, widthMm), key: `${template.key}-${widthMm}`, invented: true };
+    return (
+      <SetupPage
+        viewer={viewer}
+        current="overview"
+        title={`New drawing from ${template.title}`}
+        lead={`${template.source[0]?.toUpperCase()}${template.source.slice(1)}. Every entry can be changed.`}
+      >
+        <DrawingEditor mode="new" initial={toDrawingEntry(drawing)} />
+      </SetupPage>
+    );
+  }
+  return (
+    <SetupPage
+      viewer={viewer}
+      current="overview"
+      title="Which shell is it?"
+      lead="Shells in use, by dimension. The limits that a template brings are proposals, no standard: the frame maker's drawing decides."
+    >
+      <ul className={styles.templates}>
+        {SHELL_TEMPLATES.map(({ key, title, carries, widthsMm, axlesMm, drawing, source }) => (
+          <li key={key}>
+            <Sheet label={title}>
+              <h2 className={styles.title}>{title}</h2>
+              <p>
+                {carries}; axle {axlesMm.join(" or ")} mm
+              </p>
+              <ShellSheet drawing={drawing} side="ds" arrangement="row" sections={[]} asked={null} marks={[]} />
+              <p className={styles.source}>{source}</p>
+              <p className={styles.widths}>
+                <span>Draft it at width</span>
+                {widthsMm.map((width) => (
+                  <Link key={width} href={`/setup/drawings/new?template=${key}&width=${width}`}>
+                    {formatDepth(width)}
+                  </Link>
+                ))}
+              </p>
+            </Sheet>
+          </li>
+        ))}
+      </ul>
+      <p className={styles.source}>Threaded shells are not offered: there is no geometry for them yet.</p>
+    </SetupPage>
+  );
+}

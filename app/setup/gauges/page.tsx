@@ -1,0 +1,205 @@
+import type { Metadata } from "next";
+import { formatDay } from "@/lib/format/date-text";
+import { formatFixed, formatMm, withUnit } from "@/lib/format/number-text";
+import { mayDo } from "@/lib/server/auth/permissions";
+import { getPlantZone, getSetupOverview, listGauges, listRings } from "@/lib/server/setup/queries";
+import { DataTable } from "@/lib/ui/data-table";
+import { EmptyState } from "@/lib/ui/empty-state";
+import { SectionHeading } from "@/lib/ui/page-frame";
+import { requireViewer } from "../../_components/work-page";
+import { EntryForm } from "../_components/entry-form";
+import parts from "../_components/parts.module.css";
+import { SetupPage } from "../_components/setup-page";
+import { addCalibrationAction, createGaugeAction, createSettingRingAction } from "../actions";
+
+export const metadata: Metadata = { title: "Gauges and rings" };
+
+const KINDS = [
+  { value: "bore", label: "bore diameters" },
+  { value: "sweep", label: "sweeps round the clock" },
+  { value: "face", label: "face readings" },
+  { value: "width", label: "widths" },
+  { value: "plug", label: "plug feel" },
+  { value: "bar", label: "bar passage" },
+];
+const PRINCIPLES = [
+  { value: "two-point", label: "two-point: blind to odd lobes" },
+  { value: "three-point", label: "three-point: blind to ovality" },
+  { value: "indicator", label: "indicator" },
+  { value: "caliper", label: "caliper" },
+  { value: "plain plug", label: "plain plug" },
+  { value: "bar", label: "bar" },
+];
+
+export default async function GaugesPage() {
+  const viewer = await requireViewer("/setup/gauges", "gauges.view");
+  const [gauges, rings, overview, zone] = await Promise.all([
+    listGauges(viewer),
+    listRings(viewer),
+    getSetupOverview(viewer),
+    getPlantZone(viewer),
+  ]);
+  const manages = mayDo(viewer, "gauges.manage");
+  const day = (time: string) => formatDay(time, { zone });
+  const stations = overview.lines.flatMap((line) => line.stations.map((one) => ({ ...one, line: line.key })));
+  return (
+    <SetupPage
+      viewer={viewer}
+      current="gauges"
+      title="Gauges, rings and calibrations"
+      lead="A gauge without a calibration in force proves nothing for a release: what it measures is not proven."
+    >
+      <div className={parts.parts}>
+        <section>
+          <SectionHeading>Gauges</SectionHeading>
+          <DataTable
+            caption="Gauges"
+            captionHidden
+            rowHead="key"
+            columns={[
+              { key: "key", label: "gauge", kind: "code" },
+              { key: "name", label: "name" },
+              { key: "principle", label: "principle" },
+              { key: "resolution", label: "resolution", kind: "numeric" },
+              { key: "ring", label: "ring", kind: "code" },
+              { key: "station", label: "station", kind: "code" },
+              { key: "until", label: "calibrated until" },
+            ]}
+            rows={gauges.map((gauge) => ({
+              key: gauge.key,
+              cells: {
+                key: gauge.key,
+                name: gauge.name,
+                principle: gauge.principle,
+                resolution: withUnit(formatFixed(gauge.resolutionUm, 1), "µm"),
+                ring: gauge.ring ?? "none",
+                station: gauge.station ?? "any",
+                until: gauge.calibrations[0] ? day(gauge.calibrations[0].dueAt) : "never calibrated",
+              },
+            }))}
+            empty={<EmptyState title="No gauge yet">Line asks for a gauge with every reading.</EmptyState>}
+          />
+          {manages ? (
+            <>
+              <SectionHeading>Add a gauge</SectionHeading>
+              <EntryForm
+                inline
+                fields={[
+                  { name: "key", label: "key", kind: "code" },
+                  { name: "name", label: "name" },
+                  { name: "kind", label: "measures", kind: "choice", options: KINDS },
+                  { name: "principle", label: "principle", kind: "choice", options: PRINCIPLES },
+                  { name: "resolutionUm", label: "resolution", kind: "number", unit: "µm" },
+                  {
+                    name: "ring",
+                    label: "setting ring",
+                    kind: "choice",
+                    optional: true,
+                    options: rings.map((ring) => ({
+                      value: ring.key,
+                      label: `${ring.key}, ${formatMm(ring.certifiedSizeMm, 0.0001)}`,
+                    })),
+                  },
+                  {
+                    name: "station",
+                    label: "kept at station",
+                    kind: "choice",
+                    optional: true,
+                    hint: "none: used at any",
+                    options: stations.map(({ key, name }) => ({ value: key, label: `${key}, ${name}` })),
+                  },
+                ]}
+                action={createGaugeAction}
+                submit="Add the gauge"
+                done="Added; enter its calibration next."
+              />
+            </>
+          ) : null}
+        </section>
+        <section>
+          <SectionHeading>Setting rings</SectionHeading>
+          <DataTable
+            caption="Setting rings"
+            captionHidden
+            rowHead="key"
+            columns={[
+              { key: "key", label: "ring", kind: "code" },
+              { key: "size", label: "certified size", kind: "numeric" },
+              { key: "u", label: "U (k = 2)", kind: "numeric" },
+            ]}
+            rows={rings.map((ring) => ({
+              key: ring.key,
+              cells: {
+                key: ring.key,
+                size: formatMm(ring.certifiedSizeMm, 0.0001),
+                u: withUnit(formatFixed(ring.uncertaintyUm, 2), "µm"),
+              },
+            }))}
+            empty={<EmptyState title="No ring yet">A comparator is set and checked with one.</EmptyState>}
+          />
+          {manages ? (
+            <EntryForm
+              inline
+              fields={[
+                { name: "key", label: "key", kind: "code" },
+                { name: "certifiedSizeMm", label: "certified size", kind: "number", unit: "mm" },
+                { name: "uncertaintyUm", label: "its U (k = 2)", kind: "number", unit: "µm" },
+              ]}
+              action={createSettingRingAction}
+              submit="Add the ring"
+              done="Added."
+            />
+          ) : null}
+          <div className={parts.section}>
+            <SectionHeading aside="the newest decides">Calibrations</SectionHeading>
+            <DataTable
+              caption="Calibrations"
+              captionHidden
+              rowHead="gauge"
+              columns={[
+                { key: "gauge", label: "gauge", kind: "code" },
+                { key: "at", label: "calibrated" },
+                { key: "due", label: "due" },
+                { key: "bias", label: "bias", kind: "numeric" },
+                { key: "certificate", label: "certificate", kind: "code" },
+              ]}
+              rows={gauges.flatMap((gauge) =>
+                gauge.calibrations.map((one) => ({
+                  key: `${gauge.key} ${one.at} ${one.dueAt}`,
+                  cells: {
+                    gauge: gauge.key,
+                    at: day(one.at),
+                    due: day(one.dueAt),
+                    bias: one.biasUm === null ? "" : withUnit(formatFixed(one.biasUm, 1), "µm"),
+                    certificate: one.certificate ?? "",
+                  },
+                })),
+              )}
+              empty={<EmptyState title="No calibration yet">Enter the certificate of each gauge.</EmptyState>}
+            />
+            {manages ? (
+              <EntryForm
+                inline
+                fields={[
+                  {
+                    name: "gauge",
+                    label: "gauge",
+                    kind: "choice",
+                    options: gauges.map(({ key, name }) => ({ value: key, label: `${key}, ${name}` })),
+                  },
+                  { name: "at", label: "calibrated on", kind: "date" },
+                  { name: "dueAt", label: "due on", kind: "date" },
+                  { name: "biasUm", label: "bias found, if any", kind: "number", unit: "µm", optional: true },
+                  { name: "certificate", label: "certificate", kind: "code", optional: true },
+                ]}
+                action={addCalibrationAction}
+                submit="Enter the calibration"
+                done="Entered; the gauge proves what it measures until it is due."
+              />
+            ) : null}
+          </div>
+        </section>
+      </div>
+    </SetupPage>
+  );
+}

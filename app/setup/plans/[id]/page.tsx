@@ -1,0 +1,104 @@
+import type { Metadata } from "next";
+import Link from "next/link";
+import { notFound } from "next/navigation";
+import { AppError } from "@/lib/errors";
+import { formatDay } from "@/lib/format/date-text";
+import { uncertaintyWarnings } from "@/lib/quality/plan-uncertainty";
+import { mayDo } from "@/lib/server/auth/permissions";
+import { getPlanRevision, getPlantZone } from "@/lib/server/setup/queries";
+import { ButtonLink } from "@/lib/ui/button";
+import { ErrorNotice } from "@/lib/ui/error-notice";
+import { KeyValues } from "@/lib/ui/key-values";
+import { SectionHeading } from "@/lib/ui/page-frame";
+import { requireViewer } from "../../../_components/work-page";
+import { EntryForm } from "../../_components/entry-form";
+import parts from "../../_components/parts.module.css";
+import { SetupPage } from "../../_components/setup-page";
+import { releasePlanAction } from "../../actions";
+import { PlanView } from "../_components/plan-view";
+import { readNames } from "../_components/plan-choices";
+import { PlanUncertaintyTable } from "../_components/plan-uncertainty";
+import { firstOffWords, framesWords } from "../../_components/plan-words";
+
+export const metadata: Metadata = { title: "Measuring plan" };
+
+export default async function PlanPage({ params }: PageProps<"/setup/plans/[id]">) {
+  const { id } = await params;
+  const viewer = await requireViewer(`/setup/plans/${id}`, "setup.view");
+  const [plan, zone] = await Promise.all([
+    getPlanRevision(viewer, id).catch((error: unknown) => {
+      if (error instanceof AppError && error.code === "not-found") notFound();
+      throw error;
+    }),
+    getPlantZone(viewer),
+  ]);
+  const names = readNames(plan.readingNames);
+  const isDraft = plan.state === "draft";
+  const warnings = uncertaintyWarnings(plan.drawing, names);
+  return (
+    <SetupPage
+      viewer={viewer}
+      current="overview"
+      title={`${plan.title}, revision ${plan.revision}`}
+      lead={`Plan ${plan.key} for drawing ${plan.drawingKey} ${plan.drawingRevision}: ${names.length} readings.`}
+      status={plan.state}
+    >
+      <div className={parts.actions}>
+        {mayDo(viewer, "setup.draft") ? (
+          <ButtonLink href={`/setup/plans/${id}/edit`}>{isDraft ? "Change the draft" : "Revise"}</ButtonLink>
+        ) : null}
+        {plan.revisions
+          .filter((one) => one.id !== id)
+          .map((one) => (
+            <Link key={one.id} href={`/setup/plans/${one.id}`}>
+              Revision {one.revision}, {one.state}
+            </Link>
+          ))}
+      </div>
+      {warnings.length > 0 ? (
+        <ErrorNotice tone="caution" title="The uncertainty uses much of a tolerance">
+          {warnings.map((warning) => (
+            <p key={warning}>{warning}</p>
+          ))}
+        </ErrorNotice>
+      ) : null}
+      {isDraft && mayDo(viewer, "setup.release") ? (
+        <EntryForm
+          kind="go"
+          fields={[{ name: "id", label: "", kind: "hidden", value: id }]}
+          action={releasePlanAction}
+          submit={`Release revision ${plan.revision}`}
+          done="Released: stations load it, and the revision before is superseded."
+        />
+      ) : null}
+      <div className={parts.parts}>
+        <PlanView drawing={plan.drawing} order={plan.readingNames} />
+        <section>
+          <SectionHeading>In short</SectionHeading>
+          <KeyValues
+            pairs={[
+              { label: "Which frames", value: framesWords(plan.frames) },
+              { label: "First-off release", value: firstOffWords(plan.settings.firstOff) },
+              {
+                label: "Drawing",
+                value: (
+                  <Link href={`/setup/drawings/${plan.drawingRevisionId}`}>
+                    {plan.drawingKey} {plan.drawingRevision}, {plan.drawingState}
+                  </Link>
+                ),
+              },
+              {
+                label: "Released",
+                value: plan.releasedAt === null ? "not yet" : formatDay(plan.releasedAt, { zone }),
+              },
+            ]}
+          />
+          <div className={parts.section}>
+            <SectionHeading>U under this plan</SectionHeading>
+            <PlanUncertaintyTable drawing={plan.drawing} names={names} />
+          </div>
+        </section>
+      </div>
+    </SetupPage>
+  );
+}

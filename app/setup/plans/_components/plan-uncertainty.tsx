@@ -1,0 +1,80 @@
+import { CHARACTERISTIC_UNIT, type ShellDrawing } from "@/lib/core/metrology/shell-drawing";
+import type { ReadingName } from "@/lib/core/metrology/reading-name";
+import { formatPercent, formatUncertainty } from "@/lib/format/number-text";
+import { assessPlanUncertainty, type PlannedCharacteristic } from "@/lib/quality/plan-uncertainty";
+import { DataTable } from "@/lib/ui/data-table";
+import { EmptyState } from "@/lib/ui/empty-state";
+import { StateMark } from "@/lib/ui/state-mark";
+
+function assess(drawing: ShellDrawing, names: readonly ReadingName[]): readonly PlannedCharacteristic[] | null {
+  try {
+    return assessPlanUncertainty(drawing, names);
+  } catch {
+    // The readings do not fit the drawing yet; what is wrong is said where the plan is saved.
+    return null;
+  }
+}
+
+function judgement({ eatsTolerance, large }: PlannedCharacteristic) {
+  if (eatsTolerance)
+    return (
+      <>
+        <StateMark state="does not conform" wordBeside size="s" /> no value can conform
+      </>
+    );
+  return large ? (
+    <>
+      <StateMark state="not proven" wordBeside size="s" /> uses much of it
+    </>
+  ) : (
+    "fits"
+  );
+}
+
+/** U of each characteristic under a plan, and what it leaves of the tolerance. */
+export function PlanUncertaintyTable({
+  drawing,
+  names,
+}: Readonly<{ drawing: ShellDrawing; names: readonly ReadingName[] }>) {
+  const assessed = assess(drawing, names);
+  const given = new Set((assessed ?? []).map((one) => one.name));
+  const missing = drawing.characteristics.filter((one) => !given.has(one.name));
+  return (
+    <>
+      <DataTable
+        caption="Uncertainty under this plan"
+        captionHidden
+        rowHead="name"
+        columns={[
+          { key: "name", label: "characteristic" },
+          { key: "u", label: "U (k = 2)", kind: "numeric" },
+          { key: "share", label: "of the tolerance", kind: "numeric" },
+          { key: "judgement", label: "so" },
+        ]}
+        rows={(assessed ?? []).map((one) => {
+          const unit = CHARACTERISTIC_UNIT[one.name];
+          return {
+            key: `${one.name} ${one.seat ?? ""}`,
+            cells: {
+              name: one.seat === null ? one.name : `${one.name}, ${one.seat.toUpperCase()}`,
+              u: formatUncertainty(one.uncertainty, unit, unit === "mm" ? 4 : 1),
+              share: one.shareOfTolerance === null ? "" : formatPercent(one.shareOfTolerance),
+              judgement: judgement(one),
+            },
+          };
+        })}
+        empty={
+          <EmptyState title={assessed === null ? "These readings do not fit the drawing" : "Nothing can be judged yet"}>
+            {assessed === null ? "A depth lies outside the seat, or a place stands twice." : "Choose readings."}
+          </EmptyState>
+        }
+      />
+      {missing.length > 0 && assessed !== null ? (
+        <p>
+          Not given by this plan:{" "}
+          {missing.map((one) => (one.critical ? `${one.name} (critical)` : one.name)).join(", ")}.
+        </p>
+      ) : null}
+    </>
+  );
+}

@@ -1,0 +1,197 @@
+import type { Metadata } from "next";
+import { mayDo } from "@/lib/server/auth/permissions";
+import { getSetupOverview, listDrawings, listOperations } from "@/lib/server/setup/queries";
+import { DataTable } from "@/lib/ui/data-table";
+import { EmptyState } from "@/lib/ui/empty-state";
+import { SectionHeading } from "@/lib/ui/page-frame";
+import { requireViewer } from "../../_components/work-page";
+import { EntryForm } from "../_components/entry-form";
+import parts from "../_components/parts.module.css";
+import { SetupPage } from "../_components/setup-page";
+import {
+  createFrameModelAction,
+  createLineAction,
+  createOperationAction,
+  createStationAction,
+  createSupplierAction,
+} from "../actions";
+
+export const metadata: Metadata = { title: "Lines, stations, models" };
+
+const SIDES = [
+  { value: "ds", label: "from the drive side" },
+  { value: "nds", label: "from the non-drive side" },
+];
+const KEY = { name: "key", label: "key", kind: "code" } as const;
+const NAME = { name: "name", label: "name" } as const;
+
+export default async function PlantPage() {
+  const viewer = await requireViewer("/setup/plant", "setup.view");
+  const [overview, operations, drawings] = await Promise.all([
+    getSetupOverview(viewer),
+    listOperations(viewer),
+    listDrawings(viewer),
+  ]);
+  const mayDraft = mayDo(viewer, "setup.draft");
+  const stations = overview.lines.flatMap((line) => line.stations.map((one) => ({ ...one, line: line.key })));
+  const choices = (items: readonly { key: string; name: string }[]) =>
+    items.map(({ key, name }) => ({ value: key, label: `${key}, ${name}` }));
+  return (
+    <SetupPage
+      viewer={viewer}
+      current="plant"
+      title="Lines, stations, suppliers and models"
+      lead="In this order: a line and an operation, a station of both, a supplier, and a model built to a drawing."
+    >
+      <div className={parts.parts}>
+        <section>
+          <SectionHeading>Lines</SectionHeading>
+          <DataTable
+            caption="Lines"
+            captionHidden
+            rowHead="key"
+            columns={[
+              { key: "key", label: "line", kind: "code" },
+              { key: "name", label: "name" },
+              { key: "stations", label: "stations", kind: "numeric" },
+            ]}
+            rows={overview.lines.map((line) => ({
+              key: line.key,
+              cells: { key: line.key, name: line.name, stations: String(line.stations.length) },
+            }))}
+            empty={<EmptyState title="No line yet">A line is where frames are made, one after the other.</EmptyState>}
+          />
+          {mayDraft ? (
+            <EntryForm inline fields={[KEY, NAME]} action={createLineAction} submit="Add the line" done="Added." />
+          ) : null}
+        </section>
+        <section>
+          <SectionHeading aside="places in the route where frames are measured">Operations</SectionHeading>
+          <DataTable
+            caption="Operations"
+            captionHidden
+            rowHead="key"
+            columns={[
+              { key: "position", label: "place", kind: "numeric" },
+              { key: "key", label: "operation", kind: "code" },
+              { key: "name", label: "name" },
+            ]}
+            rows={operations.map(({ key, name, position }) => ({
+              key,
+              cells: { key, name, position: String(position) },
+            }))}
+            empty={<EmptyState title="No operation yet">After machining, after paint, incoming.</EmptyState>}
+          />
+          {mayDraft ? (
+            <EntryForm
+              inline
+              fields={[
+                KEY,
+                NAME,
+                { name: "position", label: "place in the route", kind: "number", hint: "1 is the first" },
+              ]}
+              action={createOperationAction}
+              submit="Add the operation"
+              done="Added."
+            />
+          ) : null}
+        </section>
+        <section>
+          <SectionHeading>Stations</SectionHeading>
+          <DataTable
+            caption="Stations"
+            captionHidden
+            rowHead="key"
+            columns={[
+              { key: "key", label: "station", kind: "code" },
+              { key: "name", label: "name" },
+              { key: "line", label: "line", kind: "code" },
+              { key: "operation", label: "operation" },
+              { key: "side", label: "the shell is seen" },
+            ]}
+            rows={stations.map(({ key, name, line, operation, viewingSide }) => ({
+              key,
+              cells: { key, name, line, operation, side: viewingSide === "ds" ? "from the DS" : "from the NDS" },
+            }))}
+            empty={<EmptyState title="No station yet">A station is where one inspector measures.</EmptyState>}
+          />
+          {mayDraft ? (
+            <EntryForm
+              inline
+              fields={[
+                KEY,
+                NAME,
+                { name: "line", label: "line", kind: "choice", options: choices(overview.lines) },
+                { name: "operation", label: "operation", kind: "choice", options: choices(operations) },
+                { name: "viewingSide", label: "the inspector sees the shell", kind: "choice", options: SIDES },
+              ]}
+              action={createStationAction}
+              submit="Add the station"
+              done="Added; a device can be set to it in Line."
+            />
+          ) : null}
+        </section>
+        <section>
+          <SectionHeading>Suppliers</SectionHeading>
+          <DataTable
+            caption="Suppliers"
+            captionHidden
+            rowHead="key"
+            columns={[
+              { key: "key", label: "supplier", kind: "code" },
+              { key: "name", label: "name" },
+              { key: "batches", label: "batches", kind: "numeric" },
+            ]}
+            rows={overview.suppliers.map(({ key, name, batches }) => ({
+              key,
+              cells: { key, name, batches: String(batches) },
+            }))}
+            empty={<EmptyState title="No supplier yet">Your own workshop is one, too.</EmptyState>}
+          />
+          {mayDraft ? (
+            <EntryForm
+              inline
+              fields={[KEY, NAME]}
+              action={createSupplierAction}
+              submit="Add the supplier"
+              done="Added."
+            />
+          ) : null}
+        </section>
+        <section>
+          <SectionHeading>Frame models</SectionHeading>
+          <DataTable
+            caption="Frame models"
+            captionHidden
+            rowHead="key"
+            columns={[
+              { key: "key", label: "model", kind: "code" },
+              { key: "name", label: "name" },
+              { key: "drawing", label: "drawing", kind: "code" },
+            ]}
+            rows={overview.models.map(({ key, name, drawing }) => ({ key, cells: { key, name, drawing } }))}
+            empty={<EmptyState title="No model yet">A model is built to one shell drawing.</EmptyState>}
+          />
+          {mayDraft ? (
+            <EntryForm
+              inline
+              fields={[
+                KEY,
+                NAME,
+                {
+                  name: "drawing",
+                  label: "shell drawing",
+                  kind: "choice",
+                  options: drawings.map(({ key, title }) => ({ value: key, label: `${key}, ${title}` })),
+                },
+              ]}
+              action={createFrameModelAction}
+              submit="Add the model"
+              done="Added."
+            />
+          ) : null}
+        </section>
+      </div>
+    </SetupPage>
+  );
+}

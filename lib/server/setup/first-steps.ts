@@ -1,0 +1,120 @@
+import "server-only";
+import { assertMay, type Action } from "../auth/permissions";
+import type { Viewer } from "../auth/viewer";
+import { getPool } from "../db/client";
+import { sql } from "../db/sql";
+
+export type FirstStep = {
+  readonly key: keyof Counts;
+  /** What has to be made, as an order. */
+  readonly title: string;
+  /** What it is for. */
+  readonly why: string;
+  readonly href: string;
+  /** What somebody must be allowed who makes it. */
+  readonly needs: Action;
+  readonly done: boolean;
+};
+
+type Counts = {
+  readonly lines: number;
+  readonly operations: number;
+  readonly stations: number;
+  readonly suppliers: number;
+  readonly gauges: number;
+  readonly drawings: number;
+  readonly plans: number;
+  readonly models: number;
+  readonly inspectors: number;
+  readonly batches: number;
+};
+
+type Step = Omit<FirstStep, "done">;
+
+const DRAFT = "setup.draft" as const;
+const STEPS: readonly Step[] = [
+  {
+    key: "lines",
+    title: "Add a line",
+    why: "Where frames are made, one after the other.",
+    href: "/setup/plant",
+    needs: DRAFT,
+  },
+  {
+    key: "operations",
+    title: "Add an operation",
+    why: "The place in the route where frames are measured.",
+    href: "/setup/plant",
+    needs: DRAFT,
+  },
+  { key: "stations", title: "Add a station", why: "Where one inspector measures.", href: "/setup/plant", needs: DRAFT },
+  {
+    key: "suppliers",
+    title: "Add a supplier",
+    why: "Your own workshop is one, too.",
+    href: "/setup/plant",
+    needs: DRAFT,
+  },
+  {
+    key: "gauges",
+    title: "Add a gauge with a calibration in force",
+    why: "Without one no reading proves anything.",
+    href: "/setup/gauges",
+    needs: "gauges.manage",
+  },
+  {
+    key: "drawings",
+    title: "Draft and release a drawing",
+    why: "By its limits frames are judged.",
+    href: "/setup/drawings/new",
+    needs: DRAFT,
+  },
+  {
+    key: "plans",
+    title: "Draft and release a measuring plan",
+    why: "It says what is read, in which order, of which frames.",
+    href: "/setup/plans/new",
+    needs: DRAFT,
+  },
+  { key: "models", title: "Add a frame model", why: "It is built to one drawing.", href: "/setup/plant", needs: DRAFT },
+  {
+    key: "inspectors",
+    title: "Add an inspector",
+    why: "Every reading carries who took it.",
+    href: "/setup/people",
+    needs: "people.manage",
+  },
+  {
+    key: "batches",
+    title: "Open a batch",
+    why: "With the serials of its frames; Line shows it at once.",
+    href: "/setup/batches",
+    needs: DRAFT,
+  },
+];
+
+/**
+ * What a plant needs before its first frame can be measured and judged, in the order in which it can be made.
+ *
+ * @throws AppError forbidden
+ */
+export async function listFirstSteps(viewer: Viewer, now: Date = new Date()): Promise<readonly FirstStep[]> {
+  assertMay(viewer, "setup.view");
+  const { plantId } = viewer;
+  const { rows } = await getPool().query<Counts>(sql`
+    select
+      (select count(*)::int from line where plant_id = ${plantId}) as lines,
+      (select count(*)::int from operation where plant_id = ${plantId}) as operations,
+      (select count(*)::int from station where plant_id = ${plantId}) as stations,
+      (select count(*)::int from supplier where plant_id = ${plantId}) as suppliers,
+      (select count(distinct gauge_id)::int from calibration
+        where plant_id = ${plantId} and gauge_id is not null and at <= ${now} and due_at > ${now}) as gauges,
+      (select count(*)::int from drawing_revision where plant_id = ${plantId} and state = 'released') as drawings,
+      (select count(*)::int from measuring_plan_revision where plant_id = ${plantId} and state = 'released') as plans,
+      (select count(*)::int from frame_model where plant_id = ${plantId}) as models,
+      (select count(*)::int from person p where p.plant_id = ${plantId} and p.active and exists (select 1 from person_role r
+        where r.plant_id = p.plant_id and r.person_id = p.id and r.role = 'inspector')) as inspectors,
+      (select count(*)::int from batch where plant_id = ${plantId}) as batches`);
+  const counts = rows[0];
+  return STEPS.map((step) => ({ ...step, done: (counts?.[step.key] ?? 0) > 0 }));
+}
