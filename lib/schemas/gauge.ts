@@ -1,4 +1,5 @@
 import { z } from "zod";
+import { inspectorCodeSchema } from "./inspection";
 
 /** When a comparator is checked in its setting ring. */
 export const ZERO_CHECK_OCCASIONS = ["shift start", "after a knock", "batch end", "other"] as const;
@@ -12,10 +13,13 @@ export const recordZeroCheckSchema = z.strictObject({
   gauge: z.string().trim().min(1).max(64),
   readingMm: z.number().positive().max(1000),
   occasion: z.enum(ZERO_CHECK_OCCASIONS),
-  /** When it was done; now, where it is left out. */
+  /** When it was done, by the clock of whoever sends it; now, where it is left out. */
   at: z.iso.datetime({ offset: true }).optional(),
-  /** Who checked, by badge code, where a station is shared; otherwise the signed-in person. */
-  inspectorCode: z.string().trim().min(1).max(32).optional(),
+  /** How far that clock is ahead of the server's: the check counts at its time less this. */
+  clockSkewMs: z.int().min(-86_400_000).max(86_400_000).optional(),
+  deviceId: z.string().trim().min(1).max(64).optional(),
+  /** Who checked, where a station is shared; otherwise the signed-in person. */
+  inspectorCode: inspectorCodeSchema.optional(),
 });
 
 /** The stretch of time in which what rests on a gauge is asked for; from its last good check until now where left out. */

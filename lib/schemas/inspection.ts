@@ -10,12 +10,17 @@ const LARGEST_READING = 100_000;
 /** Before this a clock was never set. */
 const EARLIEST_TIME = Date.parse("2000-01-01T00:00:00Z");
 
+/** Who measured: the code on a badge, or the person's own key (UUID). */
+export const inspectorCodeSchema = z.string().trim().min(1).max(36);
+
 /** A value that was replaced before the inspection was finished: it stays in the record. */
 export const supersededReadingSchema = z.strictObject({
   index: z.int().min(0),
   value: z.number(),
   reason: z.string().trim().min(1).max(500),
   offsetMs: z.int().min(0),
+  /** Who keyed the value, where several measured. */
+  by: inspectorCodeSchema.optional(),
 });
 
 export const barPassageSchema = z.discriminatedUnion("result", [
@@ -33,6 +38,15 @@ export const inspectionAttributesSchema = z.strictObject({
   temperatureC: z.number().min(-20).max(60).optional(),
   /** The plan did not ask for this frame. */
   outsidePlan: z.literal(true).optional(),
+  /** Who took which readings, where the inspector changed half way: each from this place of the plan on. */
+  inspectors: z
+    .array(z.strictObject({ from: z.int().min(0), code: inspectorCodeSchema }))
+    .min(2)
+    .max(500)
+    .refine((list) => list.every(({ from }, at) => (at === 0 ? from === 0 : from > (list[at - 1]?.from ?? 0))), {
+      message: "must begin at reading 0 and go up",
+    })
+    .optional(),
 });
 
 /**
@@ -62,8 +76,8 @@ export const recordInspectionSchema = z.strictObject({
   /** Why the frame is measured again: required for a second inspection of the same frame and operation. */
   reason: z.string().trim().min(1).max(500).optional(),
   deviceId: z.string().trim().min(1).max(64).optional(),
-  /** Who measured, by badge code, where a station is shared; otherwise the signed-in person. */
-  inspectorCode: z.string().trim().min(1).max(32).optional(),
+  /** Who finished it, where a station is shared; otherwise the signed-in person. */
+  inspectorCode: inspectorCodeSchema.optional(),
   tool: z.string().trim().max(64).optional(),
   fixture: z.string().trim().max(64).optional(),
 });

@@ -194,12 +194,24 @@ export const releaseRevisionSchema = z.strictObject({ id: z.uuid() });
 /** "06:00": when a shift begins, in the plant's own time. */
 const timeOfDay = z.string().regex(/^([01]\d|2[0-3]):[0-5]\d$/, "must be a time of day such as 06:00");
 
-/** Whether the first frame of a shift, or after an event, needs an engineer's release before the line goes on. */
+/**
+ * Whether the first frame of a shift, or after an event, needs an engineer's release before the line goes on. `plan` is the
+ * key of a fuller plan for the same drawing, by which that frame is measured; its own plan where it is left out.
+ */
 export const firstOffSchema = z.discriminatedUnion("each", [
-  z.strictObject({ each: z.literal("shift"), starts: z.array(timeOfDay).min(1).max(6) }),
-  z.strictObject({ each: z.literal("event") }),
+  z.strictObject({ each: z.literal("shift"), starts: z.array(timeOfDay).min(1).max(6), plan: key.optional() }),
+  z.strictObject({ each: z.literal("event"), plan: key.optional() }),
 ]);
-export const planSettingsSchema = z.looseObject({ firstOff: firstOffSchema.optional() });
+/** When comparators are shown their setting rings, beside after a knock and at the end of a batch. */
+export const zeroCheckRuleSchema = z.strictObject({
+  starts: z.array(timeOfDay).min(1).max(6).optional(),
+  everyHours: z.number().min(0.5).max(72).optional(),
+  everyFrames: z.int().min(1).max(10_000).optional(),
+});
+export const planSettingsSchema = z.looseObject({
+  firstOff: firstOffSchema.optional(),
+  zeroCheck: zeroCheckRuleSchema.optional(),
+});
 
 const planContent = {
   title: name,
@@ -284,6 +296,7 @@ export type CreateOperation = z.infer<typeof createOperationSchema>;
 export type ChangeDrawingDraft = z.infer<typeof changeDrawingDraftSchema>;
 export type ChangePlanDraft = z.infer<typeof changePlanDraftSchema>;
 export type FirstOffRule = z.infer<typeof firstOffSchema>;
+export type ZeroCheckSetting = z.infer<typeof zeroCheckRuleSchema>;
 export type CreateSettingRing = z.infer<typeof createSettingRingSchema>;
 export type AddCalibration = z.infer<typeof addCalibrationSchema>;
 export type ReleaseFirstOff = z.infer<typeof releaseFirstOffSchema>;

@@ -1,5 +1,7 @@
 import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
 import type { PlannedFrames } from "@/lib/core/sampling/planned-frames";
+import type { FirstOffState } from "./first-off";
+import type { FirstOffRule, ZeroCheckSetting } from "./setup";
 
 export type StationItem = {
   readonly id: string;
@@ -32,6 +34,18 @@ export type StationPlan = {
   readonly drawing: ShellDrawing;
   readonly readingNames: readonly string[];
   readonly frames: PlannedFrames;
+  /** Absent in kits kept by earlier versions. */
+  readonly settings?: { readonly firstOff?: FirstOffRule; readonly zeroCheck?: ZeroCheckSetting };
+};
+
+/** A comparator's setting ring and how its zero checks stand; times ISO 8601, null where there was none. */
+export type GaugeZero = {
+  readonly ring: string;
+  readonly limitUm: number;
+  readonly lastAt: string | null;
+  readonly lastGoodAt: string | null;
+  /** What the last one showed less what the ring is, µm. */
+  readonly lastDriftUm: number | null;
 };
 
 export type StationGauge = {
@@ -46,6 +60,8 @@ export type StationGauge = {
   readonly overdue: boolean;
   /** Its last zero check failed: what it shows proves nothing until a good one. Absent in kits kept by earlier versions. */
   readonly zeroFailed?: boolean;
+  /** Null where it has no setting ring. Absent in kits kept by earlier versions. */
+  readonly zero?: GaugeZero | null;
 };
 
 /** Everything a device needs at one station, also when the network is gone. */
@@ -55,6 +71,10 @@ export type StationPackage = {
   readonly plans: readonly StationPlan[];
   readonly gauges: readonly StationGauge[];
   readonly inspectors: readonly { readonly name: string; readonly badgeCode: string }[];
+  /** Who is signed in, with the code that readings name; null for a program. Absent in kits kept by earlier versions. */
+  readonly viewer?: { readonly name: string; readonly code: string } | null;
+  /** The plant's time zone: shifts begin by it. Absent in kits kept by earlier versions. */
+  readonly zone?: string;
   /** The server's clock, milliseconds since 1970: the device measures its distance from it. */
   readonly serverTime: number;
 };
@@ -74,6 +94,8 @@ export type StationFrame = {
 /** A station's package as its device keeps it, with the frames of its open batches. */
 export type StationKit = StationPackage & {
   readonly frames: readonly { readonly batch: string; readonly frames: readonly StationFrame[] }[];
+  /** How the line stands with its first-off. Absent in kits kept by earlier versions. */
+  readonly firstOff?: FirstOffState;
   /** Build of the program that the server runs; null in development. */
   readonly build: string | null;
 };

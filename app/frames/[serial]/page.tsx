@@ -265,6 +265,12 @@ function History({ record, zone }: Readonly<{ record: FrameRecord; zone: string 
   );
 }
 
+/** Who measured; several where the inspector changed half way. */
+function inspectorsOf({ readings, inspector }: FrameRecord["inspections"][number]): string {
+  const names = [...new Set(readings.flatMap((one) => one.inspector ?? []))];
+  return names.length > 0 ? names.join(", ") : (inspector ?? "not named");
+}
+
 function finding(record: FrameRecord): string | undefined {
   const worst = record.judgement?.characteristics.find((one) => one.verdict === record.judgement?.verdict);
   if (!worst || worst.verdict === "conforms") return undefined;
@@ -301,7 +307,7 @@ export default async function FramePage({ params }: PageProps<"/frames/[serial]"
               },
               { label: "decision rule", value: "ISO 14253-1, guard band U (k = 2)" },
               { label: "gauges", value: last?.gauges.join(", ") || "none named", code: true },
-              { label: "inspector", value: last?.inspector ?? "none yet" },
+              { label: "inspector", value: last === undefined ? "none yet" : inspectorsOf(last) },
               { label: "line, station", value: last === undefined ? record.line : `${last.line}, ${last.station}` },
               { label: "measured", value: last === undefined ? "not yet" : formatMoment(last.measuredAt, { zone }) },
             ]}

@@ -34,12 +34,16 @@ export type FrameInspection = {
     readonly value: number | null;
     readonly gauge: string | null;
     readonly state: "measured" | "cannot" | "confirmed";
+    /** Who took it, where several measured. */
+    readonly inspector: string | null;
   }[];
   readonly superseded: readonly {
     readonly index: number;
     readonly value: number;
     readonly reason: string;
     readonly offsetMs: number;
+    /** Who keyed the value, where several measured. */
+    readonly inspector: string | null;
   }[];
   readonly attributes: Readonly<Record<string, unknown>>;
   readonly verdict: Verdict;
@@ -124,8 +128,10 @@ type InspectionRow = {
   deviceTime: Date;
   reason: string | null;
   readings: (number | null)[];
-  superseded: FrameInspection["superseded"];
-  attributes: Record<string, unknown>;
+  superseded: readonly (Omit<FrameInspection["superseded"][number], "inspector"> & { readonly personId?: string })[];
+  attributes: Record<string, unknown> & {
+    readonly inspectors?: readonly { readonly from: number; readonly personId: string }[];
+  };
   verdict: Verdict;
   coreVersion: string;
   photos: string[];
@@ -133,6 +139,21 @@ type InspectionRow = {
   withdrawalReason: string | null;
   withdrawnAt: Date | null;
 };
+
+/** Names of everybody whom the readings of some inspections name. */
+async function readInspectorNames(
+  plantId: string,
+  rows: readonly InspectionRow[],
+): Promise<ReadonlyMap<string, string>> {
+  const ids = rows.flatMap(({ attributes, superseded }) => [
+    ...(attributes.inspectors ?? []).map(({ personId }) => personId),
+    ...superseded.flatMap(({ personId }) => personId ?? []),
+  ]);
+  if (ids.length === 0) return new Map();
+  const { rows: people } = await getPool().query<{ id: string; name: string }>(sql`
+    select id, name from person where plant_id = ${plantId} and id = any(${[...new Set(ids)]}::uuid[])`);
+  return new Map(people.map(({ id, name }) => [id, name]));
+}
 
 const STATES = ["measured", "cannot", "confirmed"] as const;
 
@@ -202,6 +223,8 @@ export async function getFrameRecord(viewer: Viewer, serial: string): Promise<Fr
       where plant_id = ${plantId} and frame_id = ${head.id} order by opened_at`),
     getReferenceData(plantId),
   ]);
+  const names = await readInspectorNames(plantId, rows);
+  const nameOf = (id: string | undefined): string | null => (id === undefined ? null : (names.get(id) ?? null));
   const valid = rows.filter(
     (row) => row.withdrawnAt === null && (head.evidenceFrom === null || row.measuredAt > head.evidenceFrom),
   );
@@ -253,8 +276,9 @@ export async function getFrameRecord(viewer: Viewer, serial: string): Promise<Fr
           value,
           gauge: row.gaugeKeys[row.gauges[index] ?? -1] ?? null,
           state: STATES[row.states[index] ?? 0] ?? "measured",
+          inspector: nameOf(row.attributes.inspectors?.findLast(({ from }) => from <= index)?.personId),
         })),
-        superseded: row.superseded,
+        superseded: row.superseded.map(({ personId, ...one }) => ({ ...one, inspector: nameOf(personId) })),
         attributes: row.attributes,
         verdict: row.verdict,
         coreVersion: row.coreVersion,

@@ -11,6 +11,7 @@ import { foundOutText } from "../inspections/gauge-use";
 import {
   forgetReferenceData,
   getReferenceData,
+  inspectorOf,
   withGaugesAsNow,
   type ReferenceData,
 } from "../inspections/reference-data";
@@ -84,7 +85,7 @@ function driftOf(input: RecordZeroCheck, { ring, certifiedMm }: GaugeWithRing): 
 }
 
 function checkedAt(input: RecordZeroCheck, now: Date): Date {
-  const at = input.at === undefined ? now : new Date(input.at);
+  const at = input.at === undefined ? now : new Date(Date.parse(input.at) - (input.clockSkewMs ?? 0));
   if (at.getTime() - now.getTime() > AHEAD_ALLOWED_MS)
     throw new AppError(
       "invalid-input",
@@ -98,15 +99,13 @@ function checkedAt(input: RecordZeroCheck, now: Date): Date {
 
 function checkedBy(viewer: Viewer, input: RecordZeroCheck, reference: ReferenceData): string | null {
   if (input.inspectorCode === undefined) return viewer.kind === "person" ? viewer.personId : null;
-  const inspector = reference.inspectorsByBadge.get(input.inspectorCode);
-  if (inspector) return inspector.id;
-  throw new AppError(
-    "not-found",
-    `The badge ${input.inspectorCode} belongs to nobody who works here. ${KEPT} Scan the badge again.`,
-  );
+  return inspectorOf(input.inspectorCode, reference, KEPT).id;
 }
 
 type Payload = Omit<ZeroCheckRecorded, "id" | "status" | "resting"> & {
+  /** The sender's own clock, where it is known to be off, and the device. */
+  readonly deviceTime?: string;
+  readonly deviceId?: string;
   readonly heldSerials: readonly string[];
   readonly escapedSerials: readonly string[];
 };
@@ -128,13 +127,13 @@ async function findRepeated(
   const isSame =
     payload?.gauge === input.gauge &&
     payload.readingMm === input.readingMm &&
-    (input.at === undefined || new Date(payload.at).getTime() === new Date(input.at).getTime());
+    (input.at === undefined || Date.parse(payload.deviceTime ?? payload.at) === Date.parse(input.at));
   if (!payload || !isSame)
     throw new AppError(
       "already-recorded-differently",
       `A zero check with the key ${input.id} was recorded before with other content. ${KEPT} Send this one under a key of its own.`,
     );
-  const { heldSerials: _held, escapedSerials: _escaped, ...answer } = payload;
+  const { heldSerials: _held, escapedSerials: _escaped, deviceTime: _time, deviceId: _device, ...answer } = payload;
   const after = payload.since === null ? null : new Date(payload.since);
   const resting = payload.passed
     ? null
@@ -255,7 +254,13 @@ export async function recordZeroCheck(
       actor: actorOf(viewer),
       action: passed ? "zero-check.passed" : "zero-check.failed",
       subjects: [{ table: "zero_check", id: row.id, hash: rowHash("zero_check", row) }],
-      payload: { ...result, heldSerials: change.held, escapedSerials: change.escaped } satisfies Payload,
+      payload: {
+        ...result,
+        ...(input.at === undefined || Date.parse(input.at) === at.getTime() ? {} : { deviceTime: input.at }),
+        ...(input.deviceId === undefined ? {} : { deviceId: input.deviceId }),
+        heldSerials: change.held,
+        escapedSerials: change.escaped,
+      } satisfies Payload,
     });
     return { id: input.id, status: "recorded" as const, ...result, resting };
   });

@@ -6,7 +6,13 @@ import type { RecordInspection } from "@/lib/schemas/inspection";
 import type { JudgingDoubt } from "@/lib/quality/judge-frame";
 import { contentHash } from "../journal/canonical-json";
 import { gaugeDoubts } from "./gauge-use";
-import type { InspectorReference, PlanReference, ReferenceData, StationReference } from "./reference-data";
+import {
+  inspectorOf,
+  type InspectorReference,
+  type PlanReference,
+  type ReferenceData,
+  type StationReference,
+} from "./reference-data";
 
 /** An inspection whose every part is known and plausible, ready to be judged and stored. */
 export type CheckedInspection = {
@@ -14,6 +20,8 @@ export type CheckedInspection = {
   readonly station: StationReference;
   readonly plan: PlanReference;
   readonly inspector: InspectorReference | null;
+  /** By the codes that its readings name, where several measured. */
+  readonly inspectors: ReadonlyMap<string, InspectorReference>;
   readonly gaugeKeys: readonly string[];
   /** Index into gaugeKeys a reading, -1 where the reading has no gauge; [] where no gauge was named. */
   readonly gauges: readonly number[];
@@ -84,6 +92,10 @@ function shapeProblems(input: RecordInspection, plan: PlanReference): FieldProbl
     if (entry.index >= asked)
       problems.push({ path: `superseded.${index}.index`, message: `must be below ${asked}; got ${entry.index}` });
   });
+  input.attributes?.inspectors?.forEach(({ from }, index) => {
+    if (from >= asked)
+      problems.push({ path: `attributes.inspectors.${index}.from`, message: `must be below ${asked}; got ${from}` });
+  });
   return problems;
 }
 
@@ -116,14 +128,21 @@ function findGauges(
   return { gaugeKeys, gauges: perReading.map((key) => (key === null ? -1 : gaugeKeys.indexOf(key))), overdueGauges };
 }
 
-function findInspector(input: RecordInspection, reference: ReferenceData): InspectorReference | null {
-  if (input.inspectorCode === undefined) return null;
-  const inspector = reference.inspectorsByBadge.get(input.inspectorCode);
-  if (inspector) return inspector;
-  throw new AppError(
-    "not-found",
-    `The badge ${input.inspectorCode} belongs to nobody who works here. ${KEPT} Scan the badge again.`,
-  );
+/** Who measured: who finished it, and, where several did, who took which readings from which place on. */
+function findInspectors(
+  input: RecordInspection,
+  reference: ReferenceData,
+): Pick<CheckedInspection, "inspector" | "inspectors"> {
+  const of = (code: string): InspectorReference => inspectorOf(code, reference, KEPT);
+  return {
+    inspector: input.inspectorCode === undefined ? null : of(input.inspectorCode),
+    inspectors: new Map(
+      [
+        ...(input.attributes?.inspectors ?? []).map(({ code }) => code),
+        ...(input.superseded ?? []).flatMap(({ by }) => by ?? []),
+      ].map((code) => [code, of(code)]),
+    ),
+  };
 }
 
 function correctedTime(input: RecordInspection, now: Date): { deviceTime: Date; measuredAt: Date } {
@@ -164,7 +183,7 @@ export function checkInspection(input: RecordInspection, reference: ReferenceDat
     input,
     station,
     plan,
-    inspector: findInspector(input, reference),
+    ...findInspectors(input, reference),
     ...gauges,
     doubts: gaugeDoubts(plan, { ...gauges, measuredAt: times.measuredAt }, reference),
     states: input.readings.map((value, index) => {

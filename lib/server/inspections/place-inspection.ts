@@ -79,6 +79,7 @@ function repeated(item: JudgedInspection, known: KnownInspection, frame: FrameNo
       batchHeld: frame?.batchHeld ?? false,
       reasons: [],
       signals: 0,
+      doubts: [],
       warnings: [],
     },
   };

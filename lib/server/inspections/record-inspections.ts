@@ -37,6 +37,8 @@ export type InspectionRecorded = {
   /** Characteristics that do not conform, judged on all valid inspections together. */
   readonly reasons: readonly JudgedCharacteristic[];
   readonly signals: number;
+  /** What is doubted of the gauges of this inspection, in words. */
+  readonly doubts: readonly string[];
   readonly warnings: readonly string[];
 };
 
@@ -190,6 +192,7 @@ function recordedOutcome(one: PlacedInspection, signals: number): InspectionReco
     batchHeld: frame.batchHeld || one.holds,
     reasons: one.reasons,
     signals,
+    doubts: [...new Set(item.doubts.map((doubt) => doubt.reason))],
     warnings: [...item.warnings, ...one.warnings],
   };
 }

@@ -15,6 +15,20 @@ export type InspectionRow = {
   readonly columns: Readonly<Record<string, unknown>>;
 };
 
+/** What is not a number, with the person behind each code: badges change hands, the record does not. */
+function attributesOf({ input, inspectors }: PlacedInspection["item"]): unknown {
+  const { attributes = {} } = input;
+  if (attributes.inspectors === undefined) return attributes;
+  const named = attributes.inspectors.map((one) => ({ ...one, personId: inspectors.get(one.code)?.id ?? null }));
+  return { ...attributes, inspectors: named };
+}
+
+function supersededOf({ input, inspectors }: PlacedInspection["item"]): unknown {
+  return (input.superseded ?? []).map((one) =>
+    one.by === undefined ? one : { ...one, personId: inspectors.get(one.by)?.id ?? null },
+  );
+}
+
 /** The row that one inspection becomes: it never changes afterwards. */
 export function inspectionRow(placed: PlacedInspection, now: Date, coreVersion: string): InspectionRow {
   const { item, frame } = placed;
@@ -42,8 +56,8 @@ export function inspectionRow(placed: PlacedInspection, now: Date, coreVersion: 
     features: featureRow(measurement),
     judgement: judgement.characteristics.filter((one) => one.verdict !== "conforms"),
     verdict: judgement.verdict,
-    superseded: input.superseded ?? [],
-    attributes: input.attributes ?? {},
+    superseded: supersededOf(item),
+    attributes: attributesOf(item),
     device_time: item.deviceTime,
     measured_at: item.measuredAt,
     recorded_at: now,

@@ -54,7 +54,8 @@ export type ReferenceData = {
   readonly stations: ReadonlyMap<string, StationReference>;
   readonly plans: ReadonlyMap<string, PlanReference>;
   readonly gauges: ReadonlyMap<string, GaugeReference>;
-  readonly inspectorsByBadge: ReadonlyMap<string, InspectorReference>;
+  /** By the code on the badge, and by the person's own key. */
+  readonly inspectorsByCode: ReadonlyMap<string, InspectorReference>;
   /** Number of zero checks when `gauges` was read: tells whether another has come since. */
   readonly gaugesVersion: number;
 };
@@ -130,10 +131,29 @@ async function load(plantId: string): Promise<ReferenceData> {
       suspects,
     ),
     gaugesVersion: suspects.version,
-    inspectorsByBadge: new Map(
-      inspectors.rows.flatMap((row) => (row.badgeCode === null ? [] : [[row.badgeCode, row] as const])),
+    inspectorsByCode: new Map(
+      inspectors.rows.flatMap((row) => [
+        [row.id, row] as const,
+        ...(row.badgeCode === null ? [] : [[row.badgeCode, row] as const]),
+      ]),
     ),
   };
+}
+
+/**
+ * Who a code belongs to: the code on a badge, or a person's own key.
+ *
+ * @param kept - what the refusal says of what was sent
+ * @throws AppError not-found
+ */
+export function inspectorOf(
+  code: string,
+  { inspectorsByCode }: Pick<ReferenceData, "inspectorsByCode">,
+  kept: string,
+): InspectorReference {
+  const inspector = inspectorsByCode.get(code);
+  if (inspector) return inspector;
+  throw new AppError("not-found", `The badge ${code} belongs to nobody who works here. ${kept} Scan the badge again.`);
 }
 
 /**

@@ -1,5 +1,6 @@
 import "server-only";
 import { AppError } from "@/lib/errors";
+import { DEFAULT_ZERO_LIMIT_UM } from "@/lib/core/metrology/comparator";
 import { isFramePlanned, type PlannedFrames } from "@/lib/core/sampling/planned-frames";
 import type {
   StationBatch,
@@ -30,6 +31,47 @@ export async function listStations(viewer: Viewer): Promise<readonly StationItem
 
 const OPEN_BATCHES = 60;
 
+type GaugeRow = Omit<StationGauge, "calibratedUntil" | "overdue" | "zeroFailed" | "zero"> & {
+  readonly until: Date | null;
+  readonly ring: string | null;
+  readonly lastAt: Date | null;
+  readonly lastDriftUm: number | null;
+  readonly lastGoodAt: Date | null;
+};
+
+/** Gauges in use at the station, with their calibration and how their last zero checks came out. */
+async function listStationGauges(plantId: string, stationId: string, now: Date): Promise<readonly StationGauge[]> {
+  const { rows } = await getPool().query<GaugeRow>(sql`
+    select g.key, g.name, g.kind, g.principle, g.resolution_um as "resolutionUm", ring.key as ring,
+      ring.certified_size_mm as "ringMm", (select max(c.due_at) from calibration c
+        where c.plant_id = g.plant_id and c.gauge_id = g.id) as until,
+      last.at as "lastAt", last.drift_um as "lastDriftUm", (select max(z.at) from zero_check z
+        where z.plant_id = g.plant_id and z.gauge_id = g.id
+          and abs(z.drift_um) <= z.limit_um + ${DRIFT_ROUNDING_UM}::float8) as "lastGoodAt"
+    from gauge g
+    left join setting_ring ring on ring.plant_id = g.plant_id and ring.id = g.ring_id
+    left join lateral (select z.at, z.drift_um from zero_check z
+      where z.plant_id = g.plant_id and z.gauge_id = g.id order by z.at desc, z.id desc limit 1) last on true
+    where g.plant_id = ${plantId} and g.active and (g.station_id is null or g.station_id = ${stationId})
+    order by g.kind, g.key`);
+  return rows.map(({ until, ring, lastAt, lastDriftUm, lastGoodAt, ...gauge }) => ({
+    ...gauge,
+    calibratedUntil: until?.toISOString() ?? null,
+    overdue: until === null || until < now,
+    zeroFailed: lastAt !== null && (lastGoodAt === null || lastGoodAt < lastAt),
+    zero:
+      ring === null
+        ? null
+        : {
+            ring,
+            limitUm: DEFAULT_ZERO_LIMIT_UM,
+            lastAt: lastAt?.toISOString() ?? null,
+            lastGoodAt: lastGoodAt?.toISOString() ?? null,
+            lastDriftUm,
+          },
+  }));
+}
+
 /**
  * What a station works with: its line's batches that are not all measured or gone, their plans and drawings, its gauges.
  *
@@ -45,7 +87,7 @@ export async function getStationPackage(
   const station = (await listStations(viewer)).find((one) => one.id === stationId);
   if (!station) throw new AppError("not-found", "This station is not known or out of use. Choose the station again.");
   const pool = getPool();
-  const [batches, gauges, inspectors] = await Promise.all([
+  const [batches, gauges, inspectors, plants, signedIn] = await Promise.all([
     pool.query<StationBatch>(sql`
       select b.id, b.key, s.name as supplier, m.name as model, b.plan_id as "planId", b.held_at is not null as held,
         count(f.*)::int as frames, count(*) filter (where f.inspections > 0)::int as measured
@@ -59,41 +101,37 @@ export async function getStationPackage(
       group by b.plant_id, b.id, s.name, m.name
       order by (count(*) filter (where f.inspections > 0) < count(f.*)) desc, b.opened_at desc, b.id
       limit ${OPEN_BATCHES}`),
-    pool.query<Omit<StationGauge, "calibratedUntil" | "overdue"> & { until: Date | null }>(sql`
-      select g.key, g.name, g.kind, g.principle, g.resolution_um as "resolutionUm",
-        ring.certified_size_mm as "ringMm", max(c.due_at) as until,
-        coalesce((select abs(z.drift_um) > z.limit_um + ${DRIFT_ROUNDING_UM}::float8 from zero_check z
-          where z.plant_id = g.plant_id and z.gauge_id = g.id order by z.at desc limit 1), false) as "zeroFailed"
-      from gauge g
-      left join setting_ring ring on ring.plant_id = g.plant_id and ring.id = g.ring_id
-      left join calibration c on c.plant_id = g.plant_id and c.gauge_id = g.id
-      where g.plant_id = ${plantId} and g.active and (g.station_id is null or g.station_id = ${stationId})
-      group by g.plant_id, g.id, ring.certified_size_mm order by g.kind, g.key`),
+    listStationGauges(plantId, stationId, now),
     pool.query<{ name: string; badgeCode: string }>(sql`
       select p.name, p.badge_code as "badgeCode" from person p
       where p.plant_id = ${plantId} and p.active and p.badge_code is not null
         and exists (select 1 from person_role r where r.plant_id = p.plant_id and r.person_id = p.id and r.role in ('inspector', 'engineer'))
       order by p.name, p.id`),
+    pool.query<{ zone: string }>(sql`select time_zone as zone from plant where id = ${plantId}`),
+    pool.query<{ name: string; code: string }>(sql`
+      select name, coalesce(badge_code, id::text) as code from person
+      where plant_id = ${plantId} and id = ${viewer.kind === "person" ? viewer.personId : null}`),
   ]);
   const planIds = [...new Set(batches.rows.map((batch) => batch.planId))];
+  // With the plans of the batches the fuller ones by which a first-off is measured.
   const plans = await pool.query<StationPlan>(sql`
     select distinct on (p.id) r.id as "planRevisionId", p.id as "planId", p.key as "planKey", p.title, r.revision,
-      p.drawing_id as "drawingId", d.content as drawing, r.reading_names as "readingNames", r.frames
+      p.drawing_id as "drawingId", d.content as drawing, r.reading_names as "readingNames", r.frames, r.settings
     from measuring_plan_revision r
     join measuring_plan p on p.plant_id = r.plant_id and p.id = r.plan_id
     join drawing_revision d on d.plant_id = r.plant_id and d.id = r.drawing_revision_id
-    where r.plant_id = ${plantId} and r.state = 'released' and p.id = any(${planIds}::uuid[])
+    where r.plant_id = ${plantId} and r.state = 'released' and (p.id = any(${planIds}::uuid[]) or p.key in (
+      select o.settings -> 'firstOff' ->> 'plan' from measuring_plan_revision o
+      where o.plant_id = ${plantId} and o.state = 'released' and o.plan_id = any(${planIds}::uuid[])))
     order by p.id, r.released_at desc`);
   return {
     station,
     batches: batches.rows,
     plans: plans.rows,
-    gauges: gauges.rows.map(({ until, ...gauge }) => ({
-      ...gauge,
-      calibratedUntil: until?.toISOString() ?? null,
-      overdue: until === null || until < now,
-    })),
+    gauges,
     inspectors: inspectors.rows,
+    zone: plants.rows[0]?.zone ?? "UTC",
+    viewer: signedIn.rows[0] ?? null,
     serverTime: now.getTime(),
   };
 }

@@ -13,7 +13,13 @@ import { inSqlTransaction } from "../db/transaction";
 import { recordDecision } from "../gate/commands";
 
 type Db = pg.ClientBase | pg.Pool;
-type Asked = { readonly why: string; readonly since: Date; readonly plans: readonly string[] };
+type Asked = {
+  readonly why: string;
+  readonly since: Date;
+  readonly plans: readonly string[];
+  /** Keys of the fuller plans by which the first frame is measured; none: by its own plan. */
+  readonly fullPlans: readonly string[];
+};
 type StationRow = {
   readonly key: string;
   readonly lineId: string;
@@ -43,6 +49,7 @@ async function findAsked(db: Db, plantId: string, station: StationRow, now: Date
         and f.state in ('unmeasured', 'in_measurement', 'measured', 'held', 'in_rework'))`);
   if (rows.length === 0) return null;
   const plans = rows.map((row) => row.id);
+  const fullPlans = rows.flatMap(({ rule }) => rule.plan ?? []);
   const starts = rows.flatMap(({ rule }) => (rule.each === "shift" ? rule.starts : []));
   const shift = starts.length === 0 ? null : latestShiftStart(now, starts, station.zone);
   const events = rows.some(({ rule }) => rule.each === "event")
@@ -51,8 +58,9 @@ async function findAsked(db: Db, plantId: string, station: StationRow, now: Date
           and kind = any(${EVENTS}::text[]) and at <= ${now} order by at desc, id desc limit 1`)
     : null;
   const event = events?.rows[0] ?? null;
-  if (event && (shift === null || event.at > shift)) return { why: `after: ${event.text}`, since: event.at, plans };
-  return shift === null ? null : { why: "start of the shift", since: shift, plans };
+  if (event && (shift === null || event.at > shift))
+    return { why: `after: ${event.text}`, since: event.at, plans, fullPlans };
+  return shift === null ? null : { why: "start of the shift", since: shift, plans, fullPlans };
 }
 
 type Candidate = Omit<FirstOffFrame, "measuredAt"> & {
@@ -65,7 +73,12 @@ type Candidate = Omit<FirstOffFrame, "measuredAt"> & {
  * The first-off: the first inspection since then that conforms, else the first of all. One that failed is corrected and the
  * next frame stands for the shift.
  */
-async function findFirstOff(db: Db, plantId: string, station: StationRow, since: Date): Promise<Candidate | null> {
+async function findFirstOff(
+  db: Db,
+  plantId: string,
+  station: StationRow,
+  { since, fullPlans }: Asked,
+): Promise<Candidate | null> {
   const { rows } = await db.query<Candidate>(sql`
     select i.id as "inspectionId", f.serial, b.key as batch, i.verdict, i.measured_at as "measuredAt", f.id as "frameId",
       b.id as "batchId"
@@ -74,6 +87,9 @@ async function findFirstOff(db: Db, plantId: string, station: StationRow, since:
     join batch b on b.plant_id = i.plant_id and b.id = i.batch_id
     where i.plant_id = ${plantId} and i.line_id = ${station.lineId} and i.operation_id = ${station.operationId}
       and i.measured_at >= ${since}
+      and (cardinality(${fullPlans}::text[]) = 0 or exists (select 1 from measuring_plan_revision r
+        join measuring_plan p on p.plant_id = r.plant_id and p.id = r.plan_id
+        where r.plant_id = i.plant_id and r.id = i.plan_revision_id and p.key = any(${fullPlans}::text[])))
       and not exists (select 1 from inspection_withdrawal w where w.plant_id = i.plant_id and w.inspection_id = i.id)
     order by i.verdict = 'conforms' desc, i.measured_at, i.id limit 1`);
   return rows[0] ?? null;
@@ -114,7 +130,7 @@ export async function getFirstOffState(
   const since = asked.since.toISOString();
   const [release, first] = await Promise.all([
     findRelease(pool, plantId, station, asked.since),
-    findFirstOff(pool, plantId, station, asked.since),
+    findFirstOff(pool, plantId, station, asked),
   ]);
   const { why } = asked;
   if (release)
@@ -150,7 +166,7 @@ export async function releaseFirstOff(viewer: Viewer, input: ReleaseFirstOff, no
       throw new AppError("conflict", "No first-off release is asked for on this line now. Nothing was changed.");
     if (await findRelease(db, plantId, station, asked.since))
       throw new AppError("conflict", "The first-off of this line is released already. Nothing was changed.");
-    const first = await findFirstOff(db, plantId, station, asked.since);
+    const first = await findFirstOff(db, plantId, station, asked);
     if (first === null)
       throw new AppError("refused", "No frame was measured yet since the first-off fell due. Nothing was changed.");
     if (first.inspectionId !== input.inspectionId)

@@ -216,6 +216,21 @@ describe("a zero check", () => {
     expect(rows).toHaveLength(1);
   });
 
+  it("counts at its corrected time, with the device's own in the journal, and is known again by that", async () => {
+    const inspector = await plant.as("inspector");
+    const sent = { ...check("BG-1", 1, 0.5), clockSkewMs: HOUR_MS, deviceId: "dev-1" };
+    const { at } = await recordZeroCheck(inspector, sent);
+    expect(at).toBe(hoursAgo(1.5).toISOString());
+    expect(await recordZeroCheck(inspector, sent)).toMatchObject({ status: "repeated", at });
+    const { rows } = await getPool().query<{ payload: unknown }>(sql`
+      select payload from journal_entry where plant_id = ${plant.plantId} and action = 'zero-check.passed'`);
+    expect(rows[0]?.payload).toMatchObject({ at, deviceTime: sent.at, deviceId: "dev-1" });
+    // A clock ahead by less than what is refused: taken for now, and known again all the same.
+    const ahead = { ...check("BG-1", 1, -0.01) };
+    await recordZeroCheck(inspector, ahead);
+    expect(await recordZeroCheck(inspector, ahead)).toMatchObject({ status: "repeated" });
+  });
+
   it("puts readings in doubt that arrive later, until the gauge is good again", async () => {
     const inspector = await plant.as("inspector");
     await recordZeroCheck(inspector, check("BG-1", 0, 4));
@@ -223,7 +238,21 @@ describe("a zero check", () => {
     await recordZeroCheck(inspector, check("BG-1", 0.2, 2));
     const [late, after] = await record(measured("T-0001", "BG-1", 3.5), measured("T-0002", "BG-1", 1));
     expect(late).toMatchObject({ verdict: "not proven", held: true });
-    expect(after).toMatchObject({ verdict: "conforms", held: false });
+    expect(late?.doubts).toEqual([expect.stringMatching(/^gauge BG-1 was \+6\.0 µm off/)]);
+    expect(after).toMatchObject({ verdict: "conforms", held: false, doubts: [] });
+  });
+
+  it("stands with its gauge at the station", async () => {
+    const inspector = await plant.as("inspector");
+    const [good, failed] = [check("BG-1", 0.5, 3), check("BG-1", 6, 1)];
+    await recordZeroCheck(inspector, good);
+    await recordZeroCheck(inspector, failed);
+    const { gauges, zone, viewer } = await getStationPackage(inspector, plant.stationId);
+    const zero = { ring: "R41", limitUm: 3, lastAt: failed.at, lastGoodAt: good.at, lastDriftUm: 6 };
+    expect(gauges.find(({ key }) => key === "BG-1")).toMatchObject({ ringMm: 41, zeroFailed: true, zero });
+    expect(gauges.find(({ key }) => key === "BG-2")).toMatchObject({ zeroFailed: false, zero: { lastAt: null } });
+    expect(gauges.find(({ key }) => key === "TP-1")).toMatchObject({ zeroFailed: false, zero: null });
+    expect({ zone, viewer }).toEqual({ zone: "UTC", viewer: { name: inspector.name, code: inspector.personId } });
   });
 
   it("frees what a good check that comes late takes out of doubt", async () => {

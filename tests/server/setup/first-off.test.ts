@@ -1,11 +1,15 @@
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
 import { PASSWORD, createSignIn, setTestEnvironment } from "@/tests/server/auth/plant-fixture";
 import { createTestDatabase, type TestDatabase } from "@/tests/helpers/database";
-import { createTestPlant, type TestPlant } from "@/tests/helpers/plant";
+import { createTestPlant, goodValue, type TestPlant } from "@/tests/helpers/plant";
+import { fullPlan } from "@/lib/core/metrology/measuring-plan";
+import { formatReadingName } from "@/lib/core/metrology/reading-name";
+import { PRESS_FIT_41 } from "@/lib/quality/demonstration-drawings";
 import { uuidV7 } from "@/lib/schemas/identifier";
-import type { FirstOffRule } from "@/lib/schemas/setup";
+import type { DraftPlan, FirstOffRule } from "@/lib/schemas/setup";
 import type { PersonViewer } from "@/lib/server/auth/viewer";
 import { recordInspections } from "@/lib/server/inspections/record-inspections";
+import { getStationPackage } from "@/lib/server/line/queries";
 import * as setup from "@/lib/server/setup/commands";
 import { getFirstOffState, releaseFirstOff } from "@/lib/server/setup/first-off";
 
@@ -81,5 +85,40 @@ describe("the first-off release", () => {
       [uuidV7(), plant.stationId],
     );
     expect(await state()).toMatchObject({ state: "due", why: "after: Reamer R-7 fitted" });
+  });
+});
+
+describe("a first-off by a fuller plan", () => {
+  it("comes with the station, and only a frame measured by it stands for the line", async () => {
+    const other = await createTestPlant({ plan: "routine", frames: 2 });
+    const viewer = await other.as("inspector");
+    const settings = { firstOff: { each: "shift" as const, starts: ["00:00"], plan: "FULL" } };
+    const shared = { title: "a plan", drawingRevisionId: other.drawingRevisionId, frames: { kind: "all" as const } };
+    const release = async (draft: {
+      key: string;
+      revision: string;
+      readingNames: string[];
+      settings?: DraftPlan["settings"];
+    }) => {
+      const { id } = await setup.draftPlan(other.system, { ...shared, ...draft });
+      await setup.releasePlan(other.system, id);
+      return id;
+    };
+    await release({ key: "P1", revision: "2", readingNames: other.names.map(formatReadingName), settings });
+    const full = fullPlan(PRESS_FIT_41);
+    const planRevisionId = await release({ key: "FULL", revision: "1", readingNames: full.map(formatReadingName) });
+    const { plans } = await getStationPackage(viewer, other.stationId);
+    expect(plans.map(({ planKey, settings: own }) => [planKey, own?.firstOff?.plan]).sort()).toEqual([
+      ["FULL", undefined],
+      ["P1", "FULL"],
+    ]);
+    const inFull = { ...other.inspection("T-0002"), planRevisionId, readings: full.map(goodValue) };
+    await recordInspections(other.system, [other.inspection("T-0001")]);
+    expect(await getFirstOffState(viewer, other.stationId)).toMatchObject({ state: "due" });
+    await recordInspections(other.system, [inFull]);
+    expect(await getFirstOffState(viewer, other.stationId)).toMatchObject({
+      state: "waiting",
+      frame: { serial: "T-0002", inspectionId: inFull.id },
+    });
   });
 });

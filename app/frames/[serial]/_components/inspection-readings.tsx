@@ -37,8 +37,14 @@ function readingRow(inspection: FrameInspection, index: number) {
       what: title === null ? text : title.title,
       value: value === null ? wordOf(inspection, text) || "not taken" : withUnit(formatFixed(value, digits), unit),
       state: reading?.state === "measured" ? "" : (reading?.state ?? ""),
-      earlier: earlier.map((one) => `${formatFixed(one.value, digits)} (${one.reason})`).join("; "),
+      earlier: earlier
+        .map(
+          (one) =>
+            `${formatFixed(one.value, digits)} (${one.reason}${one.inspector === null ? "" : `, keyed by ${one.inspector}`})`,
+        )
+        .join("; "),
       gauge: reading?.gauge ?? "",
+      inspector: reading?.inspector ?? "",
     },
   };
 }
@@ -84,6 +90,9 @@ export function InspectionReadings({
           { key: "state", label: "remark" },
           { key: "earlier", label: "replaced value" },
           { key: "gauge", label: "gauge", kind: "code" },
+          ...(inspection.readings.some((one) => one.inspector !== null)
+            ? [{ key: "inspector", label: "measured by" }]
+            : []),
           { key: "name", label: "name in files", kind: "code" },
         ]}
         rows={inspection.readings.map((_, index) => readingRow(inspection, index))}

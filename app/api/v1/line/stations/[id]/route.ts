@@ -2,6 +2,7 @@ import { z } from "zod";
 import { programBuild } from "@/lib/server/line/program-build";
 import { getStationPackage, listBatchFrames } from "@/lib/server/line/queries";
 import { defineRoute } from "@/lib/server/route";
+import { getFirstOffState } from "@/lib/server/setup/first-off";
 
 /** Batches whose frames go with the package, so that a station without a network knows its serials. */
 const BATCHES_WITH_FRAMES = 12;
@@ -11,7 +12,10 @@ export const GET = defineRoute({
   auth: "viewer",
   schemas: { params: z.object({ id: z.uuid() }) },
   handler: async ({ viewer, params }) => {
-    const station = await getStationPackage(viewer, params.id);
+    const [station, firstOff] = await Promise.all([
+      getStationPackage(viewer, params.id),
+      getFirstOffState(viewer, params.id),
+    ]);
     const open = station.batches.filter((batch) => batch.measured < batch.frames).slice(0, BATCHES_WITH_FRAMES);
     const listed = open.length > 0 ? open : station.batches.slice(0, 3);
     const frames = await Promise.all(
@@ -20,6 +24,6 @@ export const GET = defineRoute({
         return { batch: batch.key, frames: await listBatchFrames(viewer, batch, plan?.frames ?? { kind: "all" }) };
       }),
     );
-    return { ...station, frames, build: programBuild() };
+    return { ...station, frames, firstOff, build: programBuild() };
   },
 });

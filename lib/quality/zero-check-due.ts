@@ -1,0 +1,59 @@
+/** When a plan asks for zero checks beside the standing occasions: after a knock and at the end of a batch (numbers.md A12). */
+export type ZeroCheckRule = {
+  /** Times of day at which shifts begin, such as "06:00", by the plant's clock. */
+  readonly starts?: readonly string[];
+  /** So many hours after the last one. */
+  readonly everyHours?: number;
+  /** After so many frames. */
+  readonly everyFrames?: number;
+};
+
+/** Where neither plan nor plant says when shifts begin: the length of one, h (common practice, no source). */
+export const USUAL_SHIFT_HOURS = 8;
+
+/** What is known of a comparator since its last zero check. Times are ms since 1970. */
+export type ComparatorUse = {
+  /** Its last zero check, good or not; null where there was none. */
+  readonly lastMs: number | null;
+  readonly framesSince: number;
+  /** Somebody said that it was knocked. */
+  readonly knocked: boolean;
+  /** A batch that it measured is done. */
+  readonly batchEnded: boolean;
+};
+
+export type ZeroCheckNeed = {
+  readonly occasion: "shift start" | "after a knock" | "batch end" | "other";
+  /** Short, without a full stop. */
+  readonly why: string;
+};
+
+const HOUR_MS = 3_600_000;
+
+/**
+ * Whether a comparator has to be shown its setting ring now, and why: after a knock, when a shift began, at the end of a
+ * batch, after so many hours or frames as the plan says.
+ *
+ * @param shiftStartMs - when the shift that runs now began; null where nobody says when shifts begin
+ * @returns the first need in this order, null where none
+ */
+export function zeroCheckDue(
+  use: ComparatorUse,
+  rule: ZeroCheckRule,
+  { nowMs, shiftStartMs }: { readonly nowMs: number; readonly shiftStartMs: number | null },
+): ZeroCheckNeed | null {
+  const { lastMs, framesSince, knocked, batchEnded } = use;
+  if (knocked) return { occasion: "after a knock", why: "it was knocked" };
+  if (lastMs === null) return { occasion: "shift start", why: "it was never checked" };
+  if (shiftStartMs !== null && lastMs < shiftStartMs) return { occasion: "shift start", why: "the shift began" };
+  const hours = rule.everyHours ?? (shiftStartMs === null ? USUAL_SHIFT_HOURS : null);
+  if (hours !== null && nowMs - lastMs >= hours * HOUR_MS)
+    return {
+      occasion: rule.everyHours === undefined ? "shift start" : "other",
+      why: `the last one is ${Math.floor((nowMs - lastMs) / HOUR_MS)} h ago`,
+    };
+  if (batchEnded) return { occasion: "batch end", why: "the batch is measured" };
+  if (rule.everyFrames !== undefined && framesSince >= rule.everyFrames)
+    return { occasion: "other", why: `${framesSince} frames since the last one` };
+  return null;
+}
