@@ -2,23 +2,50 @@ import "server-only";
 import { AppError } from "../../errors";
 import { getPool } from "../db/client";
 import { sql } from "../db/sql";
+import { journalSignatureRefused } from "./access-journal";
 import { isPassword } from "./password";
 import { assertPerson } from "./permissions";
+import { countTry, forgetTries, TooManyTries } from "./tries";
 import type { PersonViewer, Viewer } from "./viewer";
+
+/** Where somebody's password is kept; `hash` is what it was when it was checked. */
+export type OwnAccount = { readonly id: string; readonly userId: string; readonly hash: string };
+
+const tryKey = ({ personId }: PersonViewer): string => `signature of ${personId}`;
+
+/**
+ * Checks a password that somebody who is signed in types once more. Who stands at a screen that was left open is braked as
+ * at the sign-in, and stands in the journal.
+ *
+ * @param words - what is told of a wrong one: what was not done
+ * @throws AppError sign-in-refused; too-many-requests beyond ten failures in five minutes
+ */
+export async function assertOwnPassword(viewer: PersonViewer, password: string, words: string): Promise<OwnAccount> {
+  try {
+    await countTry(tryKey(viewer));
+  } catch (error) {
+    if (error instanceof TooManyTries && error.isFirst) await journalSignatureRefused(viewer, "too many tries");
+    throw error;
+  }
+  const { rows } = await getPool().query<OwnAccount>(sql`
+    select a.id, a.user_id as "userId", a.password as hash from person p join auth_account a on a.user_id = p.user_id and a.provider_id = 'credential'
+    where p.plant_id = ${viewer.plantId} and p.id = ${viewer.personId} and p.active`);
+  const account = rows[0];
+  if (account?.hash && (await isPassword(account.hash, password))) {
+    await forgetTries(tryKey(viewer));
+    return account;
+  }
+  await journalSignatureRefused(viewer, "wrong password");
+  throw new AppError("sign-in-refused", words, { fields: [{ path: "password", message: "is not your password" }] });
+}
 
 /**
  * A signature: the person types the password once more, at the decision itself. Takes about 0.1 s: before a transaction.
  *
- * @throws AppError forbidden for programs; sign-in-refused when the password is wrong
+ * @throws AppError forbidden for programs; sign-in-refused when the password is wrong; too-many-requests
  */
 export async function assertSigned(viewer: Viewer, password: string): Promise<PersonViewer> {
   assertPerson(viewer);
-  const { rows } = await getPool().query<{ password: string | null }>(sql`
-    select a.password from person p join auth_account a on a.user_id = p.user_id and a.provider_id = 'credential'
-    where p.plant_id = ${viewer.plantId} and p.id = ${viewer.personId} and p.active`);
-  const hash = rows[0]?.password;
-  if (hash && (await isPassword(hash, password))) return viewer;
-  throw new AppError("sign-in-refused", "That is not your password: nothing was signed and nothing was changed.", {
-    fields: [{ path: "password", message: "is not your password" }],
-  });
+  await assertOwnPassword(viewer, password, "That is not your password: nothing was signed and nothing was changed.");
+  return viewer;
 }

@@ -9,10 +9,10 @@ export type JournalSubject = { readonly table: VouchedTable; readonly id: string
 
 export type JournalDraft = {
   readonly plantId: string;
-  /** "line:KEY", "gate", "gauges", "setup", "people" or "anchor". */
+  /** "line:KEY", "gate", "gauges", "setup", "people", "access" or "anchor". */
   readonly chain: string;
   readonly at: Date;
-  /** "person:ID", "token:ID" or "system". */
+  /** "person:ID", "token:ID", "system", or "visitor" for somebody whom no sign-in names. */
   readonly actor: string;
   readonly action: string;
   readonly subjects: readonly JournalSubject[];

@@ -16,10 +16,10 @@ import {
   type Role,
   type SetPassword,
 } from "../../schemas/people";
-import { hashNewPassword, isPassword } from "../auth/password";
+import { hashNewPassword } from "../auth/password";
 import { assertMay, assertPerson } from "../auth/permissions";
+import { assertOwnPassword } from "../auth/signature";
 import { actorOf, type Viewer } from "../auth/viewer";
-import { getPool } from "../db/client";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { forgetReferenceData } from "../inspections/reference-data";
@@ -161,25 +161,22 @@ export async function changeBadge(viewer: Viewer, input: ChangeBadge): Promise<v
 
 /**
  * Changes the viewer's own password and ends all their sessions, this one too: whoever knew the old one is out.
- * @throws AppError sign-in-refused if the current password is not right
+ * @throws AppError sign-in-refused if the current password is not right; too-many-requests
  */
 export async function changeOwnPassword(viewer: Viewer, input: ChangeOwnPassword): Promise<void> {
   assertPerson(viewer);
   const { currentPassword, newPassword } = parseInput(changeOwnPasswordSchema, input);
-  const { rows } = await getPool().query<{ id: string; user_id: string; password: string }>(sql`
-    select a.id, a.user_id, a.password from person p join auth_account a on a.user_id = p.user_id
-    where p.plant_id = ${viewer.plantId} and p.id = ${viewer.personId} and p.active
-      and a.provider_id = 'credential' and a.password is not null`);
-  const account = rows[0];
-  if (account === undefined || !(await isPassword(account.password, currentPassword))) {
-    throw new AppError("sign-in-refused", "The current password is not right. Nothing was changed.");
-  }
+  const account = await assertOwnPassword(
+    viewer,
+    currentPassword,
+    "The current password is not right. Nothing was changed.",
+  );
   const passwordHash = await hashNewPassword(newPassword);
   await inSqlTransaction(async (db) => {
     const { rowCount } = await db.query(sql`update auth_account set password = ${passwordHash}, updated_at = now()
-      where id = ${account.id} and password = ${account.password}`);
+      where id = ${account.id} and password = ${account.hash}`);
     if (rowCount === 0) throw new AppError("conflict", "The password was changed meanwhile. Sign in again.");
-    await db.query(sql`delete from auth_session where user_id = ${account.user_id}`);
+    await db.query(sql`delete from auth_session where user_id = ${account.userId}`);
     await journal(db, viewer, "person.password-changed", { personId: viewer.personId });
   });
 }

@@ -1,6 +1,7 @@
 import "server-only";
 import { createHash } from "node:crypto";
 import type { TokenScope } from "../../schemas/token";
+import { journalToken } from "../auth/access-journal";
 import type { TokenViewer } from "../auth/viewer";
 import { getPool } from "../db/client";
 import { prepared, sql } from "../db/sql";
@@ -23,6 +24,9 @@ type TokenRow = {
   readonly name: string;
   readonly scopes: readonly TokenScope[];
   readonly expires_at: Date | null;
+  /** Why it lets nobody in any more. */
+  readonly dead: "revoked" | "expired" | null;
+  readonly is_first: boolean;
   readonly is_stale: boolean;
 };
 type Known = { readonly viewer: TokenViewer; readonly expiresAtMs: number } | null;
@@ -35,22 +39,41 @@ export function forgetTokens(): void {
   cache.clear();
 }
 
+/** Who goes on sending with a token that is out fills no journal: one entry an hour and process. */
+const REFUSAL_NOTED_MS = 3_600_000;
+const refusalNotedAt = new Map<string, number>();
+
+async function noteRefusal({ plant_id: plantId, id, dead }: TokenRow): Promise<void> {
+  const now = Date.now();
+  if (dead === null || now - (refusalNotedAt.get(id) ?? -Infinity) < REFUSAL_NOTED_MS) return;
+  refusalNotedAt.set(id, now);
+  await journalToken(plantId, id, { action: "token.refused", reason: dead });
+}
+
+async function noteUse({ plant_id: plantId, id, is_first: isFirst }: TokenRow): Promise<void> {
+  const { rowCount } = await getPool().query(sql`update api_token set last_used_at = now()
+    where plant_id = ${plantId} and id = ${id} and (last_used_at is null or last_used_at < now() - interval '1 minute')`);
+  if (isFirst && rowCount === 1) await journalToken(plantId, id, { action: "token.first-used" });
+}
+
 async function readToken(hash: Buffer): Promise<Known> {
   const { rows } = await getPool().query<TokenRow>(
     prepared(
       "find-token",
       sql`select plant_id, id, name, scopes, expires_at,
+          case when revoked_at is not null then 'revoked' when expires_at <= now() then 'expired' end as dead,
+          last_used_at is null as is_first,
           last_used_at is null or last_used_at < now() - interval '1 minute' as is_stale
-        from api_token where token_hash = ${hash} and revoked_at is null and (expires_at is null or expires_at > now())`,
+        from api_token where token_hash = ${hash}`,
     ),
   );
   const row = rows[0];
   if (row === undefined) return null;
-  if (row.is_stale) {
-    await getPool().query(sql`update api_token set last_used_at = now()
-      where plant_id = ${row.plant_id} and id = ${row.id}
-        and (last_used_at is null or last_used_at < now() - interval '1 minute')`);
+  if (row.dead !== null) {
+    await noteRefusal(row);
+    return null;
   }
+  if (row.is_stale) await noteUse(row);
   const viewer: TokenViewer = {
     kind: "token",
     plantId: row.plant_id,

@@ -301,7 +301,7 @@ describe("signing in and out over HTTP", () => {
     const response = await send(wrong);
     expect(Number(response.headers.get("retry-after"))).toBeGreaterThan(0);
     const told = await problem(response, 429, "too-many-requests");
-    expect(told.detail).toMatch(/^Too many sign-ins were tried\. Wait \d+ s and try again/);
+    expect(told.detail).toMatch(/^Too many passwords were tried\. Wait \d+ s and try again/);
   });
 });
 

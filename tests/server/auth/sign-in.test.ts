@@ -95,7 +95,7 @@ describe("signing in", () => {
     for (let n = 0; n < 10; n += 1) expect(await codeOf(wrong())).toBe("sign-in-refused");
     const error = await wrong().catch((thrown: unknown) => thrown);
     expect(error).toMatchObject({ code: "too-many-requests" });
-    expect(String(error)).toMatch(/Too many sign-ins were tried\. Wait \d+ s and try again/);
+    expect(String(error)).toMatch(/Too many passwords were tried\. Wait \d+ s and try again/);
     expect(error).toMatchObject({ details: { retryAfterSeconds: expect.any(Number) } });
     // The right password does not help while the brake is on, and another person is not braked.
     expect(await codeOf(signedIn("tired@plant.example"))).toBe("too-many-requests");

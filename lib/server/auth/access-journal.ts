@@ -1,0 +1,77 @@
+import "server-only";
+import { getPool } from "../db/client";
+import { sql } from "../db/sql";
+import { inSqlTransaction } from "../db/transaction";
+import { appendJournal } from "../journal/append-journal";
+import { log } from "../log";
+import { actorOf, type PersonViewer } from "./viewer";
+
+/** The chain of the journal that holds who came in, who was kept out and who left. */
+export const ACCESS_CHAIN = "access";
+/** The actor of an entry about somebody whom no sign-in names. */
+export const VISITOR = "visitor";
+
+/** Why somebody was kept out. */
+export type AccessRefusal =
+  "wrong password" | "no such sign-in" | "deactivated" | "demo sign-in from the network" | "too many tries";
+
+type Known = { readonly plantId: string; readonly personId: string; readonly active: boolean };
+
+/** The person whom an e-mail belongs to, with or without access; null if nobody. */
+export async function findPersonByEmail(email: string): Promise<Known | null> {
+  const { rows } = await getPool().query<Known>(sql`
+    select p.plant_id as "plantId", p.id as "personId", p.active from auth_user u join person p on p.user_id = u.id
+    where u.email = lower(${email}) order by p.active desc, p.created_at, p.plant_id limit 1`);
+  return rows[0] ?? null;
+}
+
+async function write(plantId: string, actor: string, action: string, payload: unknown): Promise<void> {
+  await inSqlTransaction((db) =>
+    appendJournal(db, { plantId, chain: ACCESS_CHAIN, at: new Date(), actor, action, subjects: [], payload }),
+  );
+}
+
+/** Somebody came in. `address` is null where only this machine can ask. */
+export async function journalSignedIn(person: Known, address: string | null): Promise<void> {
+  await write(person.plantId, `person:${person.personId}`, "signed-in", { address });
+}
+
+export async function journalSignedOut(viewer: PersonViewer, address: string | null): Promise<void> {
+  await write(viewer.plantId, actorOf(viewer), "signed-out", { address });
+}
+
+/**
+ * Somebody was kept out. An e-mail that belongs to nobody is not written down (people type passwords into the wrong field),
+ * and stands in the journal of every plant that it could have been meant for.
+ */
+export async function journalSignInRefused(
+  email: string,
+  address: string | null,
+  why: AccessRefusal | null,
+): Promise<void> {
+  const person = await findPersonByEmail(email);
+  const reason = why ?? (person === null ? "no such sign-in" : person.active ? "wrong password" : "deactivated");
+  log.info("sign-in refused", { address, reason });
+  const { rows } =
+    person === null ? await getPool().query<{ id: string }>("select id from plant order by id") : { rows: [] };
+  const plants = person === null ? rows.map((row) => row.id) : [person.plantId];
+  for (const plantId of plants)
+    await write(plantId, VISITOR, "sign-in-refused", { address, reason, personId: person?.personId ?? null });
+}
+
+/** A signed-in person, or somebody at their screen, typed a wrong password where it was asked for once more. */
+export async function journalSignatureRefused(viewer: PersonViewer, reason: AccessRefusal): Promise<void> {
+  await write(viewer.plantId, actorOf(viewer), "signature-refused", { reason });
+}
+
+/** A token was used for the first time, or one that no longer lets in was tried. */
+export async function journalToken(
+  plantId: string,
+  tokenId: string,
+  what:
+    | { readonly action: "token.first-used" }
+    | { readonly action: "token.refused"; readonly reason: "revoked" | "expired" },
+): Promise<void> {
+  const { action, ...payload } = what;
+  await write(plantId, `token:${tokenId}`, action, payload);
+}
