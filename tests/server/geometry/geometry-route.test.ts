@@ -153,7 +153,7 @@ describe("POST /api/v1/geometry", () => {
         },
         readings: shifted(0),
       },
-      /wallMm.*>0/,
+      /wallMm: must be over zero/,
     ],
     [
       "two readings at one angle",
