@@ -2,6 +2,7 @@ import { type DBSchema, type IDBPDatabase, openDB } from "idb";
 import type { RecordInspection } from "@/lib/schemas/inspection";
 import type { Verdict } from "@/lib/quality/verdict-words";
 import type { KeyingSession } from "./keying-session";
+import type { DeviceZeroCheck, GaugeUse } from "./zero-check";
 
 /** Why the server did not take an inspection, as it said it. */
 export type SendRefusal = {
@@ -24,6 +25,42 @@ export type QueuedInspection = {
 
 export type StoredQueued = QueuedInspection & { readonly order: number };
 
+/** A zero check that the server has not taken yet; it waits in the same queue as the inspections. */
+export type QueuedCheck = {
+  readonly check: DeviceZeroCheck;
+  readonly queuedAt: number;
+  readonly state: QueuedInspection["state"];
+  readonly refusal: SendRefusal | null;
+};
+
+export type StoredCheck = QueuedCheck & { readonly order: number };
+export type StoredEntry = StoredQueued | StoredCheck;
+
+export function isCheck<T extends QueuedInspection | QueuedCheck>(entry: T): entry is Extract<T, QueuedCheck> {
+  return "check" in entry;
+}
+
+export function isInspection<T extends QueuedInspection | QueuedCheck>(
+  entry: T,
+): entry is Extract<T, QueuedInspection> {
+  return !isCheck(entry);
+}
+
+/** What the server made of a zero check of this device. */
+export type ZeroAnswer = {
+  readonly passed: boolean;
+  /** The last good check before a failed one, as the server knows it. */
+  readonly since: string | null;
+  /** Frames that rest on the gauge since then, and how many of them have shipped. */
+  readonly frames: number;
+  readonly shipped: number;
+  readonly held: number;
+  readonly escapes: number;
+  readonly batchesHeld: readonly string[];
+};
+
+export type SentCheck = { readonly check: DeviceZeroCheck; readonly sentAt: number; readonly answer: ZeroAnswer };
+
 /** What the server answered to an inspection of this device. */
 export type SentInspection = {
   readonly id: string;
@@ -38,6 +75,8 @@ export type SentInspection = {
   readonly held: boolean;
   readonly batchHeld: boolean;
   readonly warnings: readonly string[];
+  /** What the server doubts of the gauges. Absent from those kept by earlier versions. */
+  readonly doubts?: readonly string[];
 };
 
 /** A photo of an inspection that the server has not taken yet. */
@@ -57,8 +96,8 @@ interface DeviceSchema extends DBSchema {
   kept: { key: string; value: unknown };
   /** Frames that were started and are not finished. */
   sessions: { key: string; value: KeyingSession };
-  /** Finished inspections in the order in which they were finished. */
-  outbox: { key: number; value: QueuedInspection; indexes: { id: string } };
+  /** Finished inspections and zero checks in the order in which they were done. */
+  outbox: { key: number; value: QueuedInspection | QueuedCheck; indexes: { id: string } };
   sent: { key: string; value: SentInspection; indexes: { sentAt: number } };
   photos: { key: string; value: KeptPhoto };
 }
@@ -123,13 +162,52 @@ export async function finishSession(database: DeviceDatabase, entry: QueuedInspe
   ]);
 }
 
-/** The queue in the order of finishing. */
-export async function listQueue(database: DeviceDatabase): Promise<StoredQueued[]> {
-  const entries: StoredQueued[] = [];
+/** A zero check joins the queue, and what it leaves of the gauge's use is kept with it, both or neither. */
+export async function keepCheck(
+  database: DeviceDatabase,
+  entry: QueuedCheck,
+  use: Readonly<Record<string, GaugeUse>>,
+): Promise<void> {
+  const transaction = database.transaction(["outbox", "kept"], "readwrite", STRICT);
+  await Promise.all([
+    transaction.objectStore("outbox").add(entry),
+    transaction.objectStore("kept").put(use, "gaugeUse"),
+    transaction.done,
+  ]);
+}
+
+/** Sent zero checks that are kept: enough for a shift of every gauge. */
+const CHECKS_KEPT = 40;
+
+export async function listSentChecks(database: DeviceDatabase): Promise<readonly SentCheck[]> {
+  return (await readKept<readonly SentCheck[]>(database, "checks")) ?? [];
+}
+
+/** The server has taken a zero check: out of the queue and into what was sent, both or neither. */
+export async function markCheckSent(database: DeviceDatabase, order: number, sent: SentCheck): Promise<void> {
+  const transaction = database.transaction(["outbox", "kept"], "readwrite", STRICT);
+  const kept = transaction.objectStore("kept");
+  const before = ((await kept.get("checks")) as readonly SentCheck[] | undefined) ?? [];
+  const others = before.filter(({ check }) => check.id !== sent.check.id);
+  await Promise.all([
+    transaction.objectStore("outbox").delete(order),
+    kept.put([...others, sent].slice(-CHECKS_KEPT), "checks"),
+    transaction.done,
+  ]);
+}
+
+/** The queue in the order in which things were done. */
+export async function listOutbox(database: DeviceDatabase): Promise<StoredEntry[]> {
+  const entries: StoredEntry[] = [];
   const transaction = database.transaction("outbox");
   for (let cursor = await transaction.store.openCursor(); cursor; cursor = await cursor.continue())
     entries.push({ ...cursor.value, order: cursor.key });
   return entries;
+}
+
+/** The inspections of the queue. */
+export async function listQueue(database: DeviceDatabase): Promise<StoredQueued[]> {
+  return (await listOutbox(database)).filter(isInspection);
 }
 
 /** The server has taken it: out of the queue and into what was sent, both or neither. */
@@ -146,7 +224,7 @@ export async function markSent(database: DeviceDatabase, order: number, sent: Se
 export async function changeQueued(
   database: DeviceDatabase,
   order: number,
-  entry: QueuedInspection | null,
+  entry: QueuedInspection | QueuedCheck | null,
 ): Promise<void> {
   const transaction = database.transaction("outbox", "readwrite", STRICT);
   const change = entry === null ? transaction.store.delete(order) : transaction.store.put(entry, order);

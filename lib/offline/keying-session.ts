@@ -26,6 +26,8 @@ export type KeptReading = {
   readonly word: PlugFeel | BarPassage | null;
   /** Why it could not be taken. */
   readonly reason: string | null;
+  /** Code of who took it. Absent in sessions kept by earlier versions. */
+  readonly by?: string | null;
 };
 
 export type SupersededReading = NonNullable<RecordInspection["superseded"]>[number];
@@ -68,15 +70,21 @@ export type KeyingSession = {
   readonly reason: string | null;
   /** The plan does not ask for this frame. */
   readonly outsidePlan?: true;
+  /** It stands for the line at the start of a shift or after an event. */
+  readonly firstOff?: true;
+  /** Why it is measured although the line waits for the release of its first-off. */
+  readonly beforeRelease?: string;
 };
 
-/** What does not change while a frame is keyed. */
+/** What stays the same from one reading to the next, until a gauge or the inspector is changed. */
 export type KeyingPlan = {
   readonly drawing: ShellDrawing;
   readonly names: readonly ReadingName[];
   /** Size of the setting ring from which a bore gauge shows deviations in µm; null where sizes are keyed. */
   readonly ringMm: number | null;
   readonly gauges: Readonly<Partial<Record<ReadingKind, string>>>;
+  /** Code of who measures. */
+  readonly inspector: string | null;
 };
 
 export type KeyingEvent =
@@ -99,7 +107,16 @@ const KEYED_ANEW = "asked about and keyed anew";
 
 type Start = Pick<
   KeyingSession,
-  "id" | "serial" | "batch" | "stationId" | "planRevisionId" | "startedAt" | "reason" | "outsidePlan"
+  | "id"
+  | "serial"
+  | "batch"
+  | "stationId"
+  | "planRevisionId"
+  | "startedAt"
+  | "reason"
+  | "outsidePlan"
+  | "firstOff"
+  | "beforeRelease"
 >;
 
 /** A frame that was just scanned, its first reading asked for. */
@@ -163,7 +180,7 @@ function nextOpen(readings: readonly (KeptReading | null)[], after: number): num
 function kept(plan: KeyingPlan, index: number, change: Partial<KeptReading> & { offsetMs: number }): KeptReading {
   const kind = plan.names[index]?.kind;
   const gauge = kind === undefined ? null : (plan.gauges[kind] ?? null);
-  return { value: null, state: "measured", gauge, word: null, reason: null, ...change };
+  return { value: null, state: "measured", gauge, word: null, reason: null, by: plan.inspector, ...change };
 }
 
 /** A question about readings that are kept already, once all of them are there: the first of a sweep may be the odd one. */
@@ -193,22 +210,37 @@ function place(plan: KeyingPlan, session: KeyingSession, index: number, reading:
   return { ...next, question: lateQuestion(plan, next) };
 }
 
-/** Keeps a reading; one that replaces a kept value waits for its reason. */
+/** A reading says something that a new one replaces: a value, a word, or that it cannot be taken. */
+function stands(reading: KeptReading | null): reading is KeptReading {
+  return reading !== null && (reading.value !== null || reading.word !== null || reading.state === "cannot");
+}
+
+/** Keeps a reading; one that replaces what stood there waits for its reason. */
 function keep(plan: KeyingPlan, session: KeyingSession, index: number, reading: KeptReading): KeyingSession {
   const before = session.readings[index] ?? null;
-  if (before === null || before.value === null) return place(plan, session, index, reading);
-  if (before.value === reading.value && before.state === reading.state)
-    return place(plan, session, index, { ...before, state: reading.state });
+  if (!stands(before)) return place(plan, session, index, reading);
+  const isSame = before.value === reading.value && JSON.stringify(before.word) === JSON.stringify(reading.word);
+  if (isSame && before.state === reading.state) return place(plan, session, index, { ...before, state: reading.state });
   return { ...session, question: null, refusal: null, correction: { index, reading } };
 }
 
+type Replaced = { readonly value: number | null; readonly word?: KeptReading["word"]; readonly by?: string | null };
+
+/** Notes what stood for a reading, with why it counts no more; who keyed it is left out where nobody is known. */
 function supersede(
   session: KeyingSession,
   index: number,
-  value: number,
+  { value, word = null, by = null }: Replaced,
   why: { readonly reason: string; readonly offsetMs: number },
 ): KeyingSession {
-  return { ...session, superseded: [...session.superseded, { index, value, ...why }] };
+  const noted = {
+    index,
+    value,
+    ...(word === null ? {} : { word }),
+    ...why,
+    ...(by === null ? {} : { by }),
+  };
+  return { ...session, superseded: [...session.superseded, noted] };
 }
 
 function enter(plan: KeyingPlan, session: KeyingSession, text: string, offsetMs: number): KeyingSession {
@@ -241,16 +273,19 @@ function answer(plan: KeyingPlan, session: KeyingSession, takeOffer: boolean, of
     const reading = kept(plan, index, { value, state: "confirmed", offsetMs });
     return open.kept ? place(plan, session, index, reading) : keep(plan, session, index, reading);
   }
-  const noted = supersede(session, index, value, { reason: slipReason(question), offsetMs: open.offsetMs });
+  const keyed = { value, by: plan.inspector };
+  const noted = supersede(session, index, keyed, { reason: slipReason(question), offsetMs: open.offsetMs });
   const reading = kept(plan, index, { value: slip.value, offsetMs });
   return open.kept ? place(plan, noted, index, reading) : keep(plan, noted, index, reading);
 }
 
 /** The questioned value is given up for a new one; it stays in the record. */
-function giveUp(session: KeyingSession): KeyingSession {
+function giveUp(plan: KeyingPlan, session: KeyingSession): KeyingSession {
   const open = session.question;
   if (open === null) return session;
-  const noted = supersede(session, open.index, open.value, { reason: KEYED_ANEW, offsetMs: open.offsetMs });
+  const by = open.kept ? (session.readings[open.index]?.by ?? null) : plan.inspector;
+  const keyed = { value: open.value, by };
+  const noted = supersede(session, open.index, keyed, { reason: KEYED_ANEW, offsetMs: open.offsetMs });
   const readings = open.kept ? session.readings.map((one, at) => (at === open.index ? null : one)) : session.readings;
   return { ...noted, readings, question: null, refusal: null, asked: open.index };
 }
@@ -261,8 +296,10 @@ function correct(plan: KeyingPlan, session: KeyingSession, reason: string): Keyi
   if (correction === null || why === "") return session;
   const { index, reading } = correction;
   const before = session.readings[index] ?? null;
-  if (before === null || before.value === null) return place(plan, session, index, reading);
-  const noted = supersede(session, index, before.value, { reason: why.slice(0, 500), offsetMs: before.offsetMs });
+  if (!stands(before)) return place(plan, session, index, reading);
+  // What was said of a reading that could not be taken stays, too.
+  const said = before.reason === null ? why : `${why} (could not be taken: ${before.reason})`;
+  const noted = supersede(session, index, before, { reason: said.slice(0, 500), offsetMs: before.offsetMs });
   return place(plan, noted, index, reading);
 }
 
@@ -282,30 +319,25 @@ export function stepKeying(plan: KeyingPlan, session: KeyingSession, event: Keyi
   switch (event.type) {
     case "enter":
       // A new number while a question is open is the answer "no, this one".
-      return enter(plan, session.question === null ? session : giveUp(session), event.text, event.offsetMs);
+      return enter(plan, session.question === null ? session : giveUp(plan, session), event.text, event.offsetMs);
     case "yes":
       return answer(plan, session, true, event.offsetMs);
     case "as keyed":
       return answer(plan, session, false, event.offsetMs);
     case "no":
-      return session.correction === null ? giveUp(session) : { ...session, correction: null };
+      return session.correction === null ? giveUp(plan, session) : { ...session, correction: null };
     case "reason":
       return correct(plan, session, event.reason);
     case "word":
       return session.asked === null
         ? session
-        : place(
-            plan,
-            session,
-            session.asked,
-            kept(plan, session.asked, { word: event.word, offsetMs: event.offsetMs }),
-          );
+        : keep(plan, session, session.asked, kept(plan, session.asked, { word: event.word, offsetMs: event.offsetMs }));
     case "cannot": {
       if (session.asked === null || event.reason.trim() === "") return session;
       const index = session.asked;
-      const before = session.readings[index]?.value ?? null;
+      const before = session.readings[index] ?? null;
       const reason = event.reason.trim().slice(0, 500);
-      const noted = before === null ? session : supersede(session, index, before, { reason, offsetMs: event.offsetMs });
+      const noted = stands(before) ? supersede(session, index, before, { reason, offsetMs: before.offsetMs }) : session;
       return place(plan, noted, index, kept(plan, index, { state: "cannot", reason, offsetMs: event.offsetMs }));
     }
     case "jump":
@@ -349,14 +381,32 @@ function words(session: KeyingSession, names: readonly ReadingName[]): NonNullab
     ...(Object.keys(bars).length > 0 ? { bars } : {}),
     ...(Object.keys(cannotReasons).length > 0 ? { cannotReasons } : {}),
     ...(session.outsidePlan === true ? { outsidePlan: true as const } : {}),
+    ...(session.firstOff === true ? { firstOff: true as const } : {}),
+    ...(session.beforeRelease === undefined ? {} : { beforeRelease: session.beforeRelease }),
     ...(session.remark.trim() === "" ? {} : { remark: session.remark.trim() }),
   };
+}
+
+type Segment = { readonly from: number; readonly code: string };
+
+/** Who took which readings, each from that place on; null where one person took them all, or nobody is known. */
+function inspectorsOf(session: KeyingSession, finishedBy: string | null): readonly Segment[] | null {
+  const codes = session.readings.map((reading) => reading?.by ?? finishedBy);
+  const known = codes.every((code) => code !== null) ? codes : [];
+  const segments = known.flatMap((code, from) => (code === known[from - 1] ? [] : [{ from, code }]));
+  return segments.length > 1 ? segments : null;
 }
 
 /** The finished inspection as it is sent. */
 export function toInspection(session: KeyingSession, plan: KeyingPlan, finish: Finish): RecordInspection {
   const gauges = session.readings.map((reading) => reading?.gauge ?? null);
-  const attributes = words(session, plan.names);
+  const inspectors = inspectorsOf(session, finish.inspectorCode);
+  const attributes = { ...words(session, plan.names), ...(inspectors === null ? {} : { inspectors: [...inspectors] }) };
+  const own = (entry: SupersededReading) => inspectors === null && entry.by === finish.inspectorCode;
+  const superseded = session.superseded.map((entry) => {
+    const { by: _by, ...rest } = entry;
+    return own(entry) ? rest : entry;
+  });
   return {
     id: session.id,
     serial: session.serial,
@@ -367,7 +417,7 @@ export function toInspection(session: KeyingSession, plan: KeyingPlan, finish: F
     states: session.readings.map((reading) => reading?.state ?? "cannot"),
     offsetsMs: session.readings.map((reading) => Math.max(0, Math.round(reading?.offsetMs ?? 0))),
     ...(gauges.some((gauge) => gauge !== null) ? { gauges } : {}),
-    ...(session.superseded.length === 0 ? {} : { superseded: [...session.superseded] }),
+    ...(superseded.length === 0 ? {} : { superseded }),
     ...(Object.keys(attributes).length === 0 ? {} : { attributes }),
     deviceTime: new Date(finish.finishedAt).toISOString(),
     ...(finish.clockSkewMs === null ? {} : { clockSkewMs: Math.round(finish.clockSkewMs) }),

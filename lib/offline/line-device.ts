@@ -1,10 +1,9 @@
-import { compileMeasurement, measureFrame } from "@/lib/core/metrology/measure-frame";
 import { parseReadingName, type ReadingKind, type ReadingName } from "@/lib/core/metrology/reading-name";
+import { formatDeviationUm, formatFixed } from "@/lib/format/number-text";
 import { implausibleReading } from "@/lib/core/metrology/reading-plausibility";
-import { judgeFrame } from "@/lib/quality/judge-frame";
 import { judgeReading } from "@/lib/quality/judge-reading";
 import { uuidV7 } from "@/lib/schemas/identifier";
-import type { StationKit, StationPlan } from "@/lib/schemas/station-package";
+import type { StationGauge, StationKit, StationPlan } from "@/lib/schemas/station-package";
 import { betterSkew, type ClockSkew, clockSkew } from "./clock-skew";
 import {
   changeQueued,
@@ -12,30 +11,34 @@ import {
   dropPhoto,
   dropSession,
   finishSession,
+  isCheck,
+  isInspection,
+  keepCheck,
   keepPhoto,
   keepSession,
   type KeptPhoto,
+  listOutbox,
   listPhotos,
   listQueue,
   listSent,
+  listSentChecks,
   listSessions,
-  type QueuedInspection,
   readKept,
-  type StoredQueued,
+  type SentCheck,
   writeKept,
 } from "./device-database";
 import { entryKind, type KnownCodes } from "./entry-kind";
+import { finishFrame, isBatchDone, withFrameDone } from "./finish-frame";
+import { firstOffNow, firstOffPlan, type OwnFirstOff } from "./first-off";
 import {
   isComplete,
   keyedValue,
-  keyedValues,
   type KeyingEvent,
   type KeyingPlan,
   type KeyingSession,
   startKeying,
   stepKeying,
   sweepWith,
-  toInspection,
 } from "./keying-session";
 import {
   type DeviceSettings,
@@ -43,9 +46,11 @@ import {
   findFrame,
   FIRST_SETTINGS,
   type LineState,
-  type PendingStart,
   planOfBatch,
+  type StartRequest,
+  type ZeroEntry,
 } from "./line-state";
+import { loadQueueFile, queueFileText, sentAgain } from "./queue-file";
 import { sendWaiting } from "./send-queue";
 import {
   type Fetch,
@@ -57,6 +62,17 @@ import {
   sendReport,
   withdrawInspection,
 } from "./server-calls";
+import { dueZeroChecks, GAUGE_KINDS, gaugeDoubtText, gaugesAtHand, withFrameMeasured } from "./station-gauges";
+import {
+  comparatorOf,
+  type DeviceZeroCheck,
+  type GaugeUse,
+  judgeZeroCheck,
+  keyedZero,
+  UNUSED,
+  gaugeAfterCheck,
+  withChecks,
+} from "./zero-check";
 
 export type LineDeviceOptions = {
   readonly database: DeviceDatabase;
@@ -64,6 +80,16 @@ export type LineDeviceOptions = {
   readonly now?: () => number;
   /** Runs what only one tab may do at a time. */
   readonly exclusively?: (run: () => Promise<void>) => Promise<void>;
+};
+
+/** A scanned frame that this station can measure. */
+type FrameToStart = {
+  readonly serial: string;
+  readonly batch: string;
+  readonly plan: StationPlan;
+  readonly inspections: number;
+  /** The plan asks for it. */
+  readonly planned: boolean;
 };
 
 export type PlanInHand = { readonly plan: StationPlan; readonly keying: KeyingPlan };
@@ -75,25 +101,8 @@ export function readingNamesOf(plan: StationPlan): readonly ReadingName[] | null
   return names.every((name) => name.ok) ? names.flatMap((name) => (name.ok ? [name.value] : [])) : null;
 }
 
-/**
- * Gauge of each kind of reading at this station, as chosen, or the first that is not overdue. One whose last zero check failed
- * comes last, also where it was chosen.
- */
-export function gaugesAtHand(kit: StationKit | null, settings: DeviceSettings): Partial<Record<ReadingKind, string>> {
-  const chosen: Partial<Record<ReadingKind, string>> = {};
-  for (const kind of ["bore", "sweep", "face", "width", "plug", "bar"] as const) {
-    const all = (kit?.gauges ?? []).filter((gauge) => gauge.kind === kind);
-    const trusted = all.filter((gauge) => gauge.zeroFailed !== true);
-    const usable = trusted.length > 0 ? trusted : all;
-    const gauge =
-      usable.find((one) => one.key === settings.gauges[kind]) ?? usable.find((one) => !one.overdue) ?? usable[0];
-    if (gauge) chosen[kind] = gauge.key;
-  }
-  return chosen;
-}
-
 /** What keying needs of a plan, with the gauges at hand. */
-export function keyingPlan(state: Pick<LineState, "kit" | "settings">, plan: StationPlan): KeyingPlan {
+export function keyingPlan(state: Pick<LineState, "kit" | "settings" | "inspector">, plan: StationPlan): KeyingPlan {
   const gauges = gaugesAtHand(state.kit, state.settings);
   const bore = state.kit?.gauges.find((gauge) => gauge.key === gauges.bore);
   return {
@@ -101,7 +110,18 @@ export function keyingPlan(state: Pick<LineState, "kit" | "settings">, plan: Sta
     names: readingNamesOf(plan) ?? [],
     ringMm: state.settings.boreEntry === "deviation" ? (bore?.ringMm ?? null) : null,
     gauges,
+    inspector: inspectorCodeOf(state),
   };
+}
+
+/** Code of who measures: of the badge scanned last, else of who is signed in. */
+export function inspectorCodeOf({ inspector, kit }: Pick<LineState, "kit" | "inspector">): string | null {
+  return inspector?.code ?? kit?.viewer?.code ?? null;
+}
+
+/** Every zero check that this device made and still has, oldest first. */
+export function ownChecks({ checks, sentChecks }: Pick<LineState, "checks" | "sentChecks">): DeviceZeroCheck[] {
+  return [...sentChecks, ...checks].map(({ check }) => check);
 }
 
 /**
@@ -119,8 +139,10 @@ export class LineDevice {
   #sending: Promise<void> | null = null;
   #lookAgain = false;
   #names: NamesByPlan = {};
-  #inHand: { readonly kit: StationKit | null; readonly settings: DeviceSettings; readonly value: PlanInHand } | null =
-    null;
+  #inHand: {
+    readonly of: Pick<LineState, "kit" | "settings" | "inspector">;
+    readonly value: PlanInHand;
+  } | null = null;
   #codes: { readonly kit: StationKit | null; readonly known: KnownCodes } | null = null;
 
   constructor({ database, fetcher, now, exclusively }: LineDeviceOptions) {
@@ -141,6 +163,12 @@ export class LineDevice {
       finished: null,
       queue: [],
       sent: [],
+      checks: [],
+      sentChecks: [],
+      gaugeUse: {},
+      zero: null,
+      acceptedGauges: {},
+      ownFirstOff: null,
       photos: [],
       inspector: null,
       pending: null,
@@ -190,37 +218,61 @@ export class LineDevice {
         deviceId = `dev-${uuidV7(this.#now()).slice(-12)}`;
         await writeKept(database, "device", deviceId);
       }
-      const [settings, kit, kitAt, plans, current, inspector, skew, sessions, queue, sent, photos] = await Promise.all([
-        readKept<DeviceSettings>(database, "settings"),
-        readKept<StationKit>(database, "kit"),
-        readKept<number>(database, "kitAt"),
-        readKept<Record<string, StationPlan>>(database, "plans"),
-        readKept<string>(database, "current"),
-        readKept<LineState["inspector"]>(database, "inspector"),
-        readKept<ClockSkew>(database, "skew"),
+      const [kept, sessions, outbox, sent, sentChecks, photos] = await Promise.all([
+        this.#readAllKept(),
         listSessions(database),
-        listQueue(database),
+        listOutbox(database),
         listSent(database),
+        listSentChecks(database),
         listPhotos(database),
       ]);
+      const { kit, current, settings, ...rest } = kept;
+      const checks = outbox.filter(isCheck);
       const session = sessions.find((one) => one.id === current) ?? null;
       this.#set({
+        ...rest,
         deviceId,
         settings: { ...FIRST_SETTINGS, ...settings },
-        kit,
-        kitAt,
-        plans: plans ?? {},
+        kit: kit === null ? null : withChecks(kit, ownChecks({ checks, sentChecks })),
         session,
         aside: sessions.filter((one) => one.id !== session?.id),
-        queue,
+        queue: outbox.filter(isInspection),
         sent,
+        checks,
+        sentChecks,
         photos: photos.map(withoutPicture),
-        inspector,
-        skew,
       });
       // A crash between the last reading and the verdict: finish what is complete.
       if (session !== null && isComplete(session)) await this.#finish(session);
     });
+  }
+
+  async #readAllKept() {
+    const database = this.#database;
+    const [settings, kit, kitAt, plans, current, inspector, skew, gaugeUse, accepted, ownFirstOff] = await Promise.all([
+      readKept<DeviceSettings>(database, "settings"),
+      readKept<StationKit>(database, "kit"),
+      readKept<number>(database, "kitAt"),
+      readKept<Record<string, StationPlan>>(database, "plans"),
+      readKept<string>(database, "current"),
+      readKept<LineState["inspector"]>(database, "inspector"),
+      readKept<ClockSkew>(database, "skew"),
+      readKept<Record<string, GaugeUse>>(database, "gaugeUse"),
+      readKept<Record<string, string>>(database, "acceptedGauges"),
+      readKept<OwnFirstOff>(database, "ownFirstOff"),
+    ]);
+    return {
+      settings,
+      kit,
+      kitAt,
+      current,
+      inspector,
+      skew,
+      ownFirstOff,
+      plans: plans ?? {},
+      gaugeUse: gaugeUse ?? {},
+      acceptedGauges: accepted ?? {},
+    };
   }
 
   async changeSettings(change: Partial<DeviceSettings>): Promise<void> {
@@ -257,21 +309,31 @@ export class LineDevice {
     this.#noteNetwork(answer.kind === "ok" ? "there" : answer.kind);
     if (answer.kind !== "ok") return;
     await this.#act(async () => {
-      if (this.#state.settings.stationId !== stationId) return;
-      const kit = this.#withOwnWork(answer.value);
-      const plans = { ...this.#state.plans };
-      for (const plan of kit.plans) plans[plan.planRevisionId] = plan;
-      await Promise.all([
-        writeKept(this.#database, "kit", kit),
-        writeKept(this.#database, "kitAt", this.#now()),
-        writeKept(this.#database, "plans", plans),
-      ]);
-      this.#set({ kit, kitAt: this.#now(), plans });
+      if (this.#state.settings.stationId === stationId) await this.#takeKit(answer.value);
     });
   }
 
+  /** Keeps what the server knows of the station, with what this device did since. */
+  async #takeKit(given: StationKit): Promise<void> {
+    const before = this.#state.kit?.viewer;
+    const kit = this.#withOwnWork(given);
+    const plans = { ...this.#state.plans };
+    for (const plan of kit.plans) plans[plan.planRevisionId] = plan;
+    // Somebody else has signed in: the badge scanned before is not theirs.
+    const isOther = before !== undefined && before !== null && kit.viewer?.code !== before.code;
+    const inspector = isOther ? null : this.#state.inspector;
+    await Promise.all([
+      writeKept(this.#database, "kit", kit),
+      writeKept(this.#database, "kitAt", this.#now()),
+      writeKept(this.#database, "plans", plans),
+      ...(isOther ? [writeKept(this.#database, "inspector", null)] : []),
+    ]);
+    this.#set({ kit, kitAt: this.#now(), plans, inspector });
+  }
+
   /** What waits here was measured, even if the server does not know it yet. */
-  #withOwnWork(kit: StationKit): StationKit {
+  #withOwnWork(given: StationKit): StationKit {
+    const kit = withChecks(given, ownChecks(this.#state));
     const waiting = new Map(this.#state.queue.map((entry) => [entry.inspection.serial, entry.deviceVerdict]));
     if (waiting.size === 0) return kit;
     return {
@@ -308,21 +370,23 @@ export class LineDevice {
 
   /** The plan of the frame in hand, as it is keyed: the same object until something of it changes. */
   planInHand(): PlanInHand | null {
-    const { session, plans, kit, settings } = this.#state;
+    const { session, plans, kit, settings, inspector } = this.#state;
     const plan = session === null ? undefined : plans[session.planRevisionId];
     if (!plan) return null;
     const known = this.#inHand;
-    if (known?.kit === kit && known.settings === settings && known.value.plan === plan) return known.value;
+    const isSame = known?.of.kit === kit && known.of.settings === settings && known.of.inspector === inspector;
+    if (isSame && known.value.plan === plan) return known.value;
     const names = (this.#names[plan.planRevisionId] ??= readingNamesOf(plan) ?? []);
     const value = { plan, keying: { ...keyingPlan(this.#state, plan), names } };
-    this.#inHand = { kit, settings, value };
+    this.#inHand = { of: { kit, settings, inspector }, value };
     return value;
   }
 
   /** Whatever came through the keys before Enter or Tab: a reading, a serial, a batch or a badge. */
   enter(text: string): Promise<void> {
     return this.#act(async () => {
-      const { session } = this.#state;
+      const { session, zero } = this.#state;
+      if (zero !== null && zero.failed === null && !this.#known().badges.has(text.trim())) return this.#enterZero(text);
       const inHand = this.planInHand();
       const index = session?.asked ?? null;
       const name = index === null ? undefined : inHand?.keying.names[index];
@@ -415,69 +479,53 @@ export class LineDevice {
   }
 
   async #finish(session: KeyingSession): Promise<void> {
-    const { plans, deviceId, skew, inspector, kit } = this.#state;
+    const { plans, deviceId, skew, kit, gaugeUse } = this.#state;
     const plan = plans[session.planRevisionId];
     if (!plan) return;
     const keying = keyingPlan(this.#state, plan);
     const now = this.#now();
-    const compiled = compileMeasurement(keying.names, plan.drawing);
-    const judgement = judgeFrame(plan.drawing, compiled, measureFrame(compiled, keyedValues(session)));
-    const inspection = toInspection(session, keying, {
-      finishedAt: now,
-      clockSkewMs: skew?.skewMs ?? null,
-      deviceId,
-      inspectorCode: inspector?.code ?? null,
-    });
-    const entry: QueuedInspection = {
-      inspection,
-      deviceVerdict: judgement.verdict,
-      queuedAt: now,
-      state: "waiting",
-      refusal: null,
-    };
+    const finish = { finishedAt: now, clockSkewMs: skew?.skewMs ?? null, deviceId, inspectorCode: keying.inspector };
+    const { entry, shown, holds } = finishFrame(session, { kit, plan, keying, checks: ownChecks(this.#state) }, finish);
     await finishSession(this.#database, entry);
     await writeKept(this.#database, "current", null);
-    const found = findFrame(kit, session.serial);
-    const measured =
-      kit === null
-        ? null
-        : {
-            ...kit,
-            frames: kit.frames.map((each) =>
-              each.batch === found?.batch
-                ? {
-                    ...each,
-                    frames: each.frames.map((frame) =>
-                      frame.serial === session.serial
-                        ? {
-                            ...frame,
-                            verdict: judgement.verdict,
-                            inspections: frame.inspections + 1,
-                            state: "measured",
-                          }
-                        : frame,
-                    ),
-                  }
-                : each,
-            ),
-          };
+    const verdict = entry.deviceVerdict;
+    const measured = kit === null ? null : withFrameDone(kit, session.serial, verdict);
+    const endsBatch = !isBatchDone(kit, session.batch) && isBatchDone(measured, session.batch);
+    const gauges = session.readings.map((reading) => reading?.gauge ?? null);
+    const use = withFrameMeasured(gaugeUse, { serial: session.serial, gauges, endsBatch });
+    await writeKept(this.#database, "gaugeUse", use);
     if (measured !== null) await writeKept(this.#database, "kit", measured);
+    if (session.firstOff === true) await this.#noteFirstOff(session, verdict, now);
     const count = (this.#state.feedback?.count ?? 0) + 1;
     this.#set({
       session: null,
       kit: measured,
+      gaugeUse: use,
       queue: await listQueue(this.#database),
-      finished: { inspection, plan, startedAt: session.startedAt, position: found?.frame.position ?? null },
-      feedback: {
-        tone: judgement.verdict === "conforms" ? "good" : judgement.holdsFrame ? "out" : "question",
-        count,
-      },
+      finished: shown,
+      feedback: { tone: verdict === "conforms" && !holds ? "good" : holds ? "out" : "question", count },
     });
     void this.send();
   }
 
-  async #start({ serial, reason, agreed }: Pick<PendingStart, "serial" | "reason" | "agreed">): Promise<void> {
-    const { session, settings } = this.#state;
+  /** The frame stands for the line, as far as this device knows, until the server says more. */
+  async #noteFirstOff(
+    { id, serial, batch }: KeyingSession,
+    verdict: OwnFirstOff["verdict"],
+    now: number,
+  ): Promise<void> {
+    const { kit, ownFirstOff } = this.#state;
+    const asked = firstOffNow(kit, ownFirstOff, now);
+    if (asked.kind !== "asked") return;
+    const measuredAt = new Date(now).toISOString();
+    const own = { since: asked.since, inspectionId: id, serial, batch, verdict, measuredAt };
+    await writeKept(this.#database, "ownFirstOff", own);
+    this.#set({ ownFirstOff: own });
+  }
+
+  async #start(request: StartRequest): Promise<void> {
+    const { serial, agreed } = request;
+    const { session } = this.#state;
     if (session?.serial === serial) {
       this.#set({ notice: { tone: "caution", text: `Frame ${serial} is the one in hand. Key its reading.` } });
       return;
@@ -485,73 +533,108 @@ export class LineDevice {
     const waitingHere = this.#state.aside.find((one) => one.serial === serial);
     if (session !== null && !agreed.includes("unfinished")) {
       const batch = findFrame(this.#state.kit, serial)?.batch ?? "";
-      this.#set({ pending: { serial, batch, why: "unfinished", reason, agreed }, feedback: this.#asking() });
+      this.#set({ pending: { ...request, batch, why: "unfinished" }, feedback: this.#asking() });
       return;
     }
     if (waitingHere) return this.#resume(waitingHere);
-    let known = findFrame(this.#state.kit, serial);
-    const lease = await leaseFrame(this.#fetch, { serial, deviceId: this.#state.deviceId });
-    if (lease.kind === "refused") {
-      this.#noteNetwork("there");
-      this.#set({ pending: null, notice: { tone: "error", text: lease.message }, feedback: this.#asking() });
-      return;
-    }
-    this.#noteNetwork(lease.kind === "ok" ? "there" : lease.kind);
-    if (known === null && lease.kind === "ok") {
-      // Not among the frames on this device: a newer batch, or one of another time.
-      const answer = settings.stationId === null ? null : await fetchStationKit(this.#fetch, settings.stationId);
-      if (answer?.kind === "ok") {
-        const plans = { ...this.#state.plans };
-        for (const plan of answer.value.plans) plans[plan.planRevisionId] = plan;
-        await writeKept(this.#database, "kit", answer.value);
-        await writeKept(this.#database, "plans", plans);
-        this.#set({ kit: answer.value, kitAt: this.#now(), plans });
-      }
-      known = findFrame(this.#state.kit, serial);
-    }
-    const batch = known?.batch ?? (lease.kind === "ok" ? lease.value.batch : null);
-    const plan = batch === null ? null : planOfBatch(this.#state.kit, batch);
-    if (batch === null || plan === null || readingNamesOf(plan) === null) {
-      this.#set({
-        pending: null,
-        feedback: this.#asking(),
-        notice: {
-          tone: "error",
-          text:
-            batch === null
-              ? `No frame ${serial} is known on this device, and the server does not answer. Scan it again, or wait for the network.`
-              : `Frame ${serial} is of batch ${batch}, for which this station has no measuring plan. Measure it at its own line.`,
-        },
-      });
-      if (lease.kind === "ok") void giveUpLease(this.#fetch, { serial, deviceId: this.#state.deviceId });
-      return;
-    }
-    const before = Math.max(known?.frame.inspections ?? 0, lease.kind === "ok" ? lease.value.inspections : 0);
-    const why: PendingStart["why"] | null =
-      settings.batch !== null && settings.batch !== batch && !agreed.includes("other batch")
-        ? "other batch"
-        : before > 0 && reason === null
-          ? "measured before"
-          : null;
-    if (why !== null) {
-      this.#set({ pending: { serial, batch, why, reason, agreed }, feedback: this.#asking() });
-      return;
-    }
+    const found = await this.#findToStart(serial);
+    if (found === null || this.#asksBefore(request, found)) return;
+    const { batch, plan, planned } = found;
+    const firstOff = this.firstOff().kind === "asked";
+    const asked = firstOff ? firstOffPlan(this.#state.kit, plan) : plan;
     const started = startKeying(
       {
         id: uuidV7(this.#now()),
         serial,
         batch,
-        stationId: settings.stationId ?? "",
-        planRevisionId: plan.planRevisionId,
+        stationId: this.#state.settings.stationId ?? "",
+        planRevisionId: asked.planRevisionId,
         startedAt: this.#now(),
-        reason,
-        ...(known?.frame.planned === false ? { outsidePlan: true as const } : {}),
+        reason: request.reason,
+        ...(planned ? {} : { outsidePlan: true as const }),
+        ...(firstOff ? { firstOff: true as const } : {}),
+        ...(request.beforeRelease === undefined ? {} : { beforeRelease: request.beforeRelease }),
       },
-      { names: readingNamesOf(plan) ?? [] },
+      { names: readingNamesOf(asked) ?? [] },
     );
     await this.#take(started);
-    if (settings.batch !== batch) await this.#chooseBatch(batch);
+    if (this.#state.settings.batch !== batch) await this.#chooseBatch(batch);
+  }
+
+  /** Leases the frame, and finds its batch and plan, on the device or with the server; null where it cannot be measured here. */
+  async #findToStart(serial: string): Promise<FrameToStart | null> {
+    const { settings, deviceId } = this.#state;
+    let known = findFrame(this.#state.kit, serial);
+    const lease = await leaseFrame(this.#fetch, { serial, deviceId });
+    if (lease.kind === "refused") {
+      this.#noteNetwork("there");
+      this.#set({ pending: null, notice: { tone: "error", text: lease.message }, feedback: this.#asking() });
+      return null;
+    }
+    this.#noteNetwork(lease.kind === "ok" ? "there" : lease.kind);
+    if (known === null && lease.kind === "ok") {
+      // Not among the frames on this device: a newer batch, or one of another time.
+      const answer = settings.stationId === null ? null : await fetchStationKit(this.#fetch, settings.stationId);
+      if (answer?.kind === "ok") await this.#takeKit(answer.value);
+      known = findFrame(this.#state.kit, serial);
+    }
+    const batch = known?.batch ?? (lease.kind === "ok" ? lease.value.batch : null);
+    const plan = batch === null ? null : planOfBatch(this.#state.kit, batch);
+    if (batch !== null && plan !== null && readingNamesOf(plan) !== null) {
+      const leased = lease.kind === "ok" ? lease.value.inspections : 0;
+      const inspections = Math.max(known?.frame.inspections ?? 0, leased);
+      return { serial, batch, plan, inspections, planned: known?.frame.planned !== false };
+    }
+    const text =
+      batch === null
+        ? `No frame ${serial} is known on this device, and the server does not answer. Scan it again, or wait for the network.`
+        : `Frame ${serial} is of batch ${batch}, for which this station has no measuring plan. Measure it at its own line.`;
+    this.#set({ pending: null, feedback: this.#asking(), notice: { tone: "error", text } });
+    if (lease.kind === "ok") void giveUpLease(this.#fetch, { serial, deviceId });
+    return null;
+  }
+
+  /** Asks what has to be said before the frame is started: one question at a time. True where something is asked. */
+  #asksBefore(request: StartRequest, { batch, plan, inspections }: FrameToStart): boolean {
+    const { settings, kit, gaugeUse } = this.#state;
+    const { agreed, reason } = request;
+    const ask = (pending: Omit<NonNullable<LineState["pending"]>, keyof StartRequest | "batch">): true => {
+      this.#set({ pending: { ...request, ...pending, batch }, feedback: this.#asking() });
+      return true;
+    };
+    if (settings.batch !== null && settings.batch !== batch && !agreed.includes("other batch"))
+      return ask({ why: "other batch" });
+    if (inspections > 0 && reason === null) return ask({ why: "measured before" });
+    const line = this.firstOff();
+    if (line.kind === "waits" && inspections === 0 && !agreed.includes("first-off")) return ask({ why: "first-off" });
+    const kinds = new Set<string>((readingNamesOf(plan) ?? []).map(({ kind }) => kind));
+    const due = dueZeroChecks(kit, settings, gaugeUse, plan, this.#now(), kinds).find(
+      ({ gauge }) => !agreed.includes(`zero check ${gauge}`),
+    );
+    if (due !== undefined) {
+      this.#askZero(due.gauge, due.occasion, due.why, request);
+      return true;
+    }
+    const doubtful = this.doubtfulGauges(kinds).find(({ key }) => !agreed.includes(`gauge ${key}`));
+    return doubtful === undefined ? false : ask({ why: "gauge", gauge: doubtful });
+  }
+
+  /** Gauges at hand whose readings prove nothing, but for those that somebody wants to use all the same. */
+  doubtfulGauges(kinds: ReadonlySet<string>): { readonly key: string; readonly doubt: string }[] {
+    const { kit, settings, acceptedGauges } = this.#state;
+    const atHand = gaugesAtHand(kit, settings);
+    return (kit?.gauges ?? []).flatMap((gauge) => {
+      const { key, kind } = gauge;
+      if (!kinds.has(kind) || atHand[kind] !== key) return [];
+      const doubt = gaugeDoubtText(gauge, this.#now(), settings.decimal);
+      return doubt === null || acceptedGauges[key] === doubt ? [] : [{ key, doubt }];
+    });
+  }
+
+  /** How the line stands with its first-off, as far as this device knows. */
+  firstOff() {
+    const { kit, ownFirstOff } = this.#state;
+    return firstOffNow(kit, ownFirstOff, this.#now());
   }
 
   #asking(): Feedback {
@@ -584,14 +667,197 @@ export class LineDevice {
     });
   }
 
-  /** Answers what stands before starting a frame. */
+  /** Answers what stands before starting a frame; the reason says why it is measured again, or before a release. */
   agree(reason: string | null = null): Promise<void> {
     return this.#act(async () => {
-      const { pending } = this.#state;
+      const { pending, acceptedGauges } = this.#state;
       if (pending === null) return;
-      const why = reason?.trim() ? reason.trim().slice(0, 500) : pending.reason;
+      const { serial, why, gauge, beforeRelease } = pending;
+      const said = reason?.trim().slice(0, 500) || null;
       this.#set({ pending: null });
-      await this.#start({ serial: pending.serial, reason: why, agreed: [...pending.agreed, pending.why] });
+      if (gauge !== undefined) {
+        const accepted = { ...acceptedGauges, [gauge.key]: gauge.doubt };
+        await writeKept(this.#database, "acceptedGauges", accepted);
+        this.#set({ acceptedGauges: accepted });
+      }
+      const early = why === "first-off" && said !== null ? said : beforeRelease;
+      await this.#start({
+        serial,
+        reason: why === "measured before" ? (said ?? pending.reason) : pending.reason,
+        agreed: [...pending.agreed, gauge === undefined ? why : `gauge ${gauge.key}`],
+        ...(early === undefined ? {} : { beforeRelease: early }),
+      });
+    });
+  }
+
+  /** Looks again whether the line was released, and goes on with the scan where it was. */
+  async lookAgain(): Promise<void> {
+    const { pending } = this.#state;
+    if (pending === null) return;
+    await this.refresh();
+    const { network } = this.#state;
+    await this.#act(async () => {
+      if (this.#state.pending !== pending) return;
+      if (this.firstOff().kind === "waits") {
+        const text =
+          network === "there"
+            ? "The server says that the line is not released yet."
+            : "The server does not answer: whether the line was released is not known here.";
+        this.#set({ notice: { tone: "caution", text } });
+        return;
+      }
+      this.#set({ pending: null, notice: null });
+      await this.#start(pending);
+    });
+  }
+
+  #askZero(gauge: string, occasion: ZeroEntry["occasion"], why: string | null, then: StartRequest | null): void {
+    const zero = { gauge, occasion, why, then, question: null, refusal: null, failed: null };
+    this.#set({ zero, pending: null, notice: null, feedback: this.#asking() });
+  }
+
+  /** Asks for the zero check of a gauge: because it is due, was knocked, or somebody wants it. */
+  checkZero(key: string, knocked = false): Promise<void> {
+    return this.#act(async () => {
+      const { kit, settings, gaugeUse } = this.#state;
+      if (comparatorOf(kit?.gauges.find((one) => one.key === key)) === null) return;
+      if (knocked) {
+        const use = { ...gaugeUse, [key]: { ...(gaugeUse[key] ?? UNUSED), knocked: true } };
+        await writeKept(this.#database, "gaugeUse", use);
+        this.#set({ gaugeUse: use });
+      }
+      const plan = settings.batch === null ? null : planOfBatch(kit, settings.batch);
+      const need = dueZeroChecks(kit, settings, this.#state.gaugeUse, plan, this.#now()).find(
+        (one) => one.gauge === key,
+      );
+      this.#askZero(key, need?.occasion ?? "other", need?.why ?? null, null);
+    });
+  }
+
+  #comparatorInHand(): { readonly zero: ZeroEntry; readonly gauge: StationGauge } | null {
+    const { zero, kit } = this.#state;
+    const gauge = kit?.gauges.find((one) => one.key === zero?.gauge);
+    return zero === null || gauge === undefined ? null : { zero, gauge };
+  }
+
+  async #enterZero(text: string): Promise<void> {
+    const inHand = this.#comparatorInHand();
+    const comparator = comparatorOf(inHand?.gauge);
+    if (inHand === null || comparator === null) return;
+    const { zero, gauge } = inHand;
+    const { boreEntry, decimal } = this.#state.settings;
+    if (text.trim() === "") {
+      if (zero.question !== null) await this.#keepZero(zero.question);
+      return;
+    }
+    const keyed = keyedZero(text, comparator, gauge.kind === "bore" ? boreEntry : "size", decimal);
+    if (keyed.kind === "reading") return this.#keepZero(keyed.readingMm);
+    const asked =
+      keyed.kind === "question"
+        ? { question: keyed.readingMm, refusal: null }
+        : { question: null, refusal: keyed.message };
+    this.#set({ zero: { ...zero, ...asked }, feedback: this.#asking() });
+  }
+
+  /** Judges the check, keeps it in the queue and acts on it: a failed one takes the gauge off the station's offer. */
+  async #keepZero(readingMm: number): Promise<void> {
+    const inHand = this.#comparatorInHand();
+    const comparator = comparatorOf(inHand?.gauge);
+    if (inHand === null || comparator === null) return;
+    const { zero, gauge } = inHand;
+    const { gaugeUse, deviceId, skew, session } = this.#state;
+    const now = this.#now();
+    const of = gaugeUse[gauge.key] ?? UNUSED;
+    // The frame in hand counts, too, once the gauge took a reading of it.
+    const isInHand = session?.readings.some((reading) => reading?.gauge === gauge.key) ?? false;
+    const serials = isInHand && session ? [...of.serials, session.serial] : of.serials;
+    const check = judgeZeroCheck(
+      comparator,
+      readingMm,
+      gauge,
+      { ...of, serials },
+      {
+        id: uuidV7(now),
+        occasion: zero.occasion,
+        deviceAt: now,
+        skewMs: skew?.skewMs ?? null,
+        deviceId,
+        inspectorCode: inspectorCodeOf(this.#state),
+      },
+    );
+    const use = { ...gaugeUse, [gauge.key]: gaugeAfterCheck(of, check.passed) };
+    await keepCheck(this.#database, { check, queuedAt: now, state: "waiting", refusal: null }, use);
+    const { kit } = this.#state;
+    this.#set({
+      gaugeUse: use,
+      kit: kit === null ? null : withChecks(kit, [check]),
+      checks: (await listOutbox(this.#database)).filter(isCheck),
+      zero: check.passed ? null : { ...zero, question: null, refusal: null, failed: check },
+      feedback: { tone: check.passed ? "good" : "out", count: (this.#state.feedback?.count ?? 0) + 1 },
+      ...(check.passed
+        ? { notice: { tone: "done" as const, text: passedText(check, this.#state.settings.decimal) } }
+        : {}),
+    });
+    void this.send();
+    if (check.passed && zero.then !== null) await this.#start(zero.then);
+  }
+
+  /** A number at the zero check, its missing decimal sign confirmed by an empty Enter. */
+  enterZero(text: string): Promise<void> {
+    return this.enter(text);
+  }
+
+  /** Keys the check of the failed gauge again: cleaned, set anew, or in its own ring this time. */
+  checkZeroAgain(): Promise<void> {
+    return this.#act(async () => {
+      const { zero } = this.#state;
+      if (zero !== null) this.#set({ zero: { ...zero, occasion: "other", why: null, failed: null } });
+    });
+  }
+
+  /** Leaves the zero check; a scan that waits behind it goes on without. */
+  leaveZero(): Promise<void> {
+    return this.#act(async () => {
+      const { zero } = this.#state;
+      this.#set({ zero: null });
+      if (zero === null) return;
+      // What the failed check says of the gauge was read: it is not asked about again.
+      if (zero.failed !== null) await this.#acceptDoubts();
+      if (zero.then === null) return;
+      const { then, gauge } = zero;
+      await this.#start({ ...then, agreed: [...then.agreed, `zero check ${gauge}`] });
+    });
+  }
+
+  async #acceptDoubts(): Promise<void> {
+    const doubtful = this.doubtfulGauges(new Set(GAUGE_KINDS)).map(({ key, doubt }) => [key, doubt]);
+    if (doubtful.length === 0) return;
+    const accepted = { ...this.#state.acceptedGauges, ...(Object.fromEntries(doubtful) as Record<string, string>) };
+    await writeKept(this.#database, "acceptedGauges", accepted);
+    this.#set({ acceptedGauges: accepted });
+  }
+
+  /** Leaves the zero check and the scan that waits behind it. */
+  dropZero(): Promise<void> {
+    return this.#act(async () => {
+      const { zero, deviceId } = this.#state;
+      this.#set({ zero: null });
+      if (zero !== null && zero.then !== null) await giveUpLease(this.#fetch, { serial: zero.then.serial, deviceId });
+    });
+  }
+
+  /** Takes another gauge for its kind of reading from here on; what was measured keeps its own. */
+  chooseGauge(key: string): Promise<void> {
+    return this.#act(async () => {
+      const { settings, kit, acceptedGauges } = this.#state;
+      const gauge = kit?.gauges.find((one) => one.key === key);
+      if (!gauge) return;
+      const next = { ...settings, gauges: { ...settings.gauges, [gauge.kind]: key } };
+      const doubt = gaugeDoubtText(gauge, this.#now(), settings.decimal);
+      const accepted = doubt === null ? acceptedGauges : { ...acceptedGauges, [key]: doubt };
+      await writeKept(this.#database, "settings", next);
+      await writeKept(this.#database, "acceptedGauges", accepted);
+      this.#set({ settings: next, acceptedGauges: accepted });
     });
   }
 
@@ -711,57 +977,49 @@ export class LineDevice {
     this.#set({ notice: null });
   }
 
-  /** A person decides about an inspection that the server refused. */
+  /** A person decides about an inspection or a zero check that the server refused. */
   decide(order: number, decision: { readonly kind: "aside" } | { readonly kind: "again"; readonly reason: string }) {
     return this.#act(async () => {
-      const found = this.#state.queue.find((entry) => entry.order === order);
+      const found = [...this.#state.queue, ...this.#state.checks].find((entry) => entry.order === order);
       if (!found) return;
       const { order: _order, ...entry } = found;
-      await changeQueued(
-        this.#database,
-        order,
-        decision.kind === "aside" ? { ...entry, state: "aside" } : sentAgain(entry, decision.reason, this.#now()),
-      );
-      this.#set({ queue: await listQueue(this.#database) });
+      const decided =
+        decision.kind === "aside"
+          ? { ...entry, state: "aside" as const }
+          : sentAgain(entry, decision.reason, this.#now());
+      await changeQueued(this.#database, order, decided);
+      await this.#readOutbox();
       if (decision.kind === "again") void this.send();
     });
   }
 
+  async #readOutbox(): Promise<void> {
+    const outbox = await listOutbox(this.#database);
+    this.#set({ queue: outbox.filter(isInspection), checks: outbox.filter(isCheck) });
+  }
+
   /** Everything that is only on this device, as text for a file. */
-  async saveText(): Promise<string> {
-    const [queue, photos, sessions, givenUp] = await Promise.all([
-      listQueue(this.#database),
-      listPhotos(this.#database),
-      listSessions(this.#database),
-      readKept<unknown[]>(this.#database, "givenUp"),
-    ]);
-    const { deviceId } = this.#state;
-    return JSON.stringify(
-      { format: "shellgate-line-queue", version: 1, deviceId, savedAt: this.#now(), queue, photos, sessions, givenUp },
-      null,
-      1,
-    );
+  saveText(): Promise<string> {
+    return queueFileText(this.#database, this.#state.deviceId, this.#now());
   }
 
   /** Takes the queue of a file in, whatever is here already by its key left out. */
   loadText(text: string): Promise<void> {
     return this.#act(async () => {
-      const loaded = readQueueFile(text);
+      const loaded = await loadQueueFile(this.#database, text, this.#state.gaugeUse);
       if (loaded === null) {
         this.#set({ notice: { tone: "error", text: "This is not a queue saved by Line. Nothing was loaded." } });
         return;
       }
-      const here = new Set([
-        ...this.#state.queue.map(({ inspection }) => inspection.id),
-        ...this.#state.sent.map(({ id }) => id),
-      ]);
-      const fresh = loaded.filter(({ inspection }) => !here.has(inspection.id));
-      for (const entry of fresh) await finishSession(this.#database, entry);
+      const [sessions, photos] = await Promise.all([listSessions(this.#database), listPhotos(this.#database)]);
+      const { session } = this.#state;
+      await this.#readOutbox();
       this.#set({
-        queue: await listQueue(this.#database),
+        photos: photos.map(withoutPicture),
+        aside: sessions.filter((one) => one.id !== session?.id),
         notice: {
           tone: "done",
-          text: `${fresh.length} of ${loaded.length} inspections were loaded; the others were here already.`,
+          text: `${loaded.taken} of ${loaded.inFile} in the file were loaded${loaded.taken < loaded.inFile ? "; the others were here already" : ""}.`,
         },
       });
       void this.send();
@@ -795,26 +1053,32 @@ export class LineDevice {
       const result = await sendWaiting(this.#database, this.#fetch, this.#now);
       if (result.kind === "away" || result.kind === "signed out") this.#noteNetwork(result.kind);
       else if (result.kind === "stuck") this.#set({ notice: { tone: "error", text: result.message } });
-      else if (result.sent.length > 0 || result.refused > 0) {
+      else if (result.kind === "checked") {
+        this.#noteNetwork("there");
+        await this.#readOutbox();
+        const sentChecks: readonly SentCheck[] = await listSentChecks(this.#database);
+        this.#set({ sentChecks, ...(result.refused > 0 ? { feedback: this.#asking() } : {}) });
+      } else if (result.sent.length > 0 || result.refused > 0) {
         this.#noteNetwork("there");
         const [queue, sent] = await Promise.all([listQueue(this.#database), listSent(this.#database)]);
         this.#set({ queue, sent, ...(result.refused > 0 ? { feedback: this.#asking() } : {}) });
       }
-      more = result.kind === "sent" && result.left > 0;
+      more = (result.kind === "sent" || result.kind === "checked") && result.left > 0;
     }
   }
 
   /** Asks the server for its time and build, and tells it of the queue. */
   async report(build: string | null): Promise<void> {
-    const { settings, deviceId, queue } = this.#state;
+    const { settings, deviceId, queue, checks } = this.#state;
     if (settings.stationId === null) return;
-    const waiting = queue.filter((entry) => entry.state === "waiting");
+    const entries = [...queue, ...checks].sort((a, b) => a.order - b.order);
+    const waiting = entries.filter((entry) => entry.state === "waiting");
     const sentAt = this.#now();
     const answer = await sendReport(this.#fetch, {
       deviceId,
       stationId: settings.stationId,
       waiting: waiting.length,
-      refused: queue.filter((entry) => entry.state === "refused").length,
+      refused: entries.filter((entry) => entry.state === "refused").length,
       oldestAt: waiting[0]?.queuedAt ?? null,
       clockSkewMs: this.#state.skew === null ? null : Math.round(this.#state.skew.skewMs),
     });
@@ -841,26 +1105,8 @@ function withoutPicture({ jpeg: _jpeg, ...photo }: KeptPhoto): Omit<KeptPhoto, "
   return photo;
 }
 
-/** A refused inspection as it goes out again: with its reason, and what the refusal showed put right. */
-function sentAgain(entry: QueuedInspection, reason: string, now: number): QueuedInspection {
-  const { refusal } = entry;
-  const batch = refusal?.code === "wrong-batch" ? refusal.details.batch : undefined;
-  const fresh = refusal?.code === "already-recorded-differently" ? { id: uuidV7(now) } : {};
-  const why = reason.trim() === "" ? {} : { reason: reason.trim().slice(0, 500) };
-  return {
-    ...entry,
-    inspection: { ...entry.inspection, ...fresh, ...why, ...(typeof batch === "string" ? { batch } : {}) },
-    state: "waiting",
-    refusal: null,
-  };
-}
-
-function readQueueFile(text: string): QueuedInspection[] | null {
-  try {
-    const file = JSON.parse(text) as { format?: unknown; queue?: readonly StoredQueued[] };
-    if (file.format !== "shellgate-line-queue" || !Array.isArray(file.queue)) return null;
-    return file.queue.map(({ order: _order, ...entry }) => entry);
-  } catch {
-    return null;
-  }
+/** A passed check in one sentence. */
+function passedText({ gauge, ring, driftUm, limitUm }: DeviceZeroCheck, decimal: DeviceSettings["decimal"]): string {
+  const limit = formatFixed(limitUm, Number.isInteger(limitUm) ? 0 : 1, decimal);
+  return `Zero check of ${gauge} in ${ring}: ${formatDeviationUm(driftUm, 1, decimal)}, within ±${limit}\u00a0µm.`;
 }

@@ -3,8 +3,11 @@ import type { DecimalSign } from "@/lib/format/number-text";
 import type { RecordInspection } from "@/lib/schemas/inspection";
 import type { StationBatch, StationFrame, StationItem, StationKit, StationPlan } from "@/lib/schemas/station-package";
 import type { ClockSkew } from "./clock-skew";
-import type { KeptPhoto, SentInspection, StoredQueued } from "./device-database";
+import type { KeptPhoto, SentCheck, SentInspection, StoredCheck, StoredQueued } from "./device-database";
+import type { OwnFirstOff } from "./first-off";
 import type { KeyingSession } from "./keying-session";
+import type { GaugeDoubts } from "./station-gauges";
+import type { DeviceZeroCheck, GaugeUse } from "./zero-check";
 
 /** What is chosen on the device and remembered. */
 export type DeviceSettings = {
@@ -34,10 +37,32 @@ export const FIRST_SETTINGS: DeviceSettings = {
 export type PendingStart = {
   readonly serial: string;
   readonly batch: string;
-  readonly why: "measured before" | "other batch" | "unfinished";
+  readonly why: "measured before" | "other batch" | "unfinished" | "first-off" | "gauge";
   readonly reason: string | null;
-  /** What was answered already. */
-  readonly agreed: readonly PendingStart["why"][];
+  /** What was answered already; of gauges and zero checks with the gauge's key. */
+  readonly agreed: readonly string[];
+  /** A gauge at hand whose readings prove nothing, and why. */
+  readonly gauge?: { readonly key: string; readonly doubt: string };
+  /** Why it is measured although the line waits. */
+  readonly beforeRelease?: string;
+};
+
+/** A scan on its way to a started frame. */
+export type StartRequest = Pick<PendingStart, "serial" | "reason" | "agreed" | "beforeRelease">;
+
+/** A zero check that is asked for or shown. */
+export type ZeroEntry = {
+  readonly gauge: string;
+  readonly occasion: DeviceZeroCheck["occasion"];
+  /** Why it is due; null where somebody wants it. */
+  readonly why: string | null;
+  /** The decimal sign is missing: this was probably meant, mm. */
+  readonly question: number | null;
+  readonly refusal: string | null;
+  /** The failed one whose consequences are shown. */
+  readonly failed: DeviceZeroCheck | null;
+  /** The scan that waits behind it. */
+  readonly then: StartRequest | null;
 };
 
 /** The frame whose verdict is shown. */
@@ -46,6 +71,8 @@ export type FinishedFrame = {
   readonly plan: StationPlan;
   readonly startedAt: number;
   readonly position: number | null;
+  /** What this device knew against the gauges. */
+  readonly gauges: GaugeDoubts;
   /** Why it was withdrawn. */
   readonly withdrawn?: string;
 };
@@ -72,6 +99,15 @@ export type LineState = {
   readonly finished: FinishedFrame | null;
   readonly queue: readonly StoredQueued[];
   readonly sent: readonly SentInspection[];
+  /** Zero checks that wait in the queue, and the newest that the server has. */
+  readonly checks: readonly StoredCheck[];
+  readonly sentChecks: readonly SentCheck[];
+  readonly gaugeUse: Readonly<Record<string, GaugeUse>>;
+  readonly zero: ZeroEntry | null;
+  /** Gauges in doubt that somebody wants to use all the same: the doubt by the gauge's key. */
+  readonly acceptedGauges: Readonly<Record<string, string>>;
+  /** The frame that stands for the line as this device measured it, until the server says how the line stands. */
+  readonly ownFirstOff: OwnFirstOff | null;
   /** Photos that the server has not taken, the picture left out. */
   readonly photos: readonly Omit<KeptPhoto, "jpeg">[];
   readonly inspector: { readonly code: string; readonly name: string } | null;

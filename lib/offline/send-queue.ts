@@ -1,11 +1,18 @@
 import {
   type DeviceDatabase,
   changeQueued,
-  listQueue,
+  isCheck,
+  isInspection,
+  listOutbox,
+  markCheckSent,
   markSent,
   type SentInspection,
+  type StoredCheck,
+  type StoredEntry,
   type StoredQueued,
 } from "./device-database";
+import { type Fetch, sendZeroCheck } from "./server-calls";
+import { toZeroCheck } from "./zero-check";
 import type { Verdict } from "@/lib/quality/verdict-words";
 
 /** What the server says of one inspection; the part of the answer that the device uses. */
@@ -21,6 +28,7 @@ type Outcome =
       readonly batch: string;
       readonly batchHeld: boolean;
       readonly warnings: readonly string[];
+      readonly doubts?: readonly string[];
     }
   | {
       readonly status: "refused";
@@ -33,6 +41,8 @@ type Outcome =
 
 export type SendResult =
   | { readonly kind: "sent"; readonly sent: readonly SentInspection[]; readonly refused: number; readonly left: number }
+  /** A zero check went out, and the server took or refused it. */
+  | { readonly kind: "checked"; readonly refused: number; readonly left: number }
   /** The server does not answer, or is too busy: try again later. */
   | { readonly kind: "away" }
   /** The session of the signed-in person has ended: the readings stay until somebody signs in. */
@@ -44,10 +54,8 @@ export type SendResult =
 const MOST_AT_ONCE = 50;
 const TIMEOUT_MS = 30_000;
 
-type Send = (url: string, init: RequestInit) => Promise<Response>;
-
 function toSent(entry: StoredQueued, outcome: Extract<Outcome, { status: "recorded" | "repeated" }>, now: number) {
-  const { serial, ordinal, verdict, frameVerdict, frameState, held, batch, batchHeld, warnings } = outcome;
+  const { serial, ordinal, verdict, frameVerdict, frameState, held, batch, batchHeld, warnings, doubts } = outcome;
   return {
     id: entry.inspection.id,
     serial,
@@ -61,6 +69,7 @@ function toSent(entry: StoredQueued, outcome: Extract<Outcome, { status: "record
     held,
     batchHeld,
     warnings,
+    ...(doubts === undefined ? {} : { doubts }),
   } satisfies SentInspection;
 }
 
@@ -101,27 +110,60 @@ function problemOf(answer: unknown, status: number): { code: string; detail: str
 }
 
 /** A frame with a refused inspection sends nothing later until a person has decided: its order would be broken. */
-function sendable(queue: readonly StoredQueued[]): StoredQueued[] {
+function sendable(outbox: readonly StoredEntry[]): StoredEntry[] {
   const blocked = new Set<string>();
-  return queue.filter((entry) => {
+  return outbox.filter((entry) => {
+    if (isCheck(entry)) return entry.state === "waiting";
     if (entry.state === "refused") blocked.add(entry.inspection.serial);
     return entry.state === "waiting" && !blocked.has(entry.inspection.serial);
   });
 }
 
+/** What goes out next: a zero check by itself, or the inspections up to the next one. */
+function nextToSend(waiting: readonly StoredEntry[], atOnce: number): StoredCheck | StoredQueued[] {
+  const [first] = waiting;
+  if (first !== undefined && isCheck(first)) return first;
+  const end = waiting.findIndex(isCheck);
+  return waiting.slice(0, Math.min(atOnce, end < 0 ? atOnce : end)).filter(isInspection);
+}
+
+async function sendCheck(
+  database: DeviceDatabase,
+  { order, ...entry }: StoredCheck,
+  send: Fetch,
+  now: () => number,
+): Promise<SendResult> {
+  const answer = await sendZeroCheck(send, toZeroCheck(entry.check));
+  if (answer.kind === "away" || answer.kind === "signed out") return { kind: answer.kind };
+  if (answer.kind === "refused") {
+    const { code, message, details } = answer;
+    const refusal = { code, message, details, at: now() };
+    await changeQueued(database, order, { ...entry, state: "refused", refusal });
+  } else {
+    const { passed, since, held, escapes, batchesHeld, resting } = answer.value;
+    const { frames, shipped } = resting ?? { frames: 0, shipped: 0 };
+    const taken = { passed, since, frames, shipped, held, escapes, batchesHeld };
+    await markCheckSent(database, order, { check: entry.check, sentAt: now(), answer: taken });
+  }
+  const left = sendable(await listOutbox(database)).length;
+  return { kind: "checked", refused: answer.kind === "refused" ? 1 : 0, left };
+}
+
 /**
- * Sends the oldest waiting inspections in one message, in their order. An inspection leaves the queue only when the server
+ * Sends the oldest waiting inspections in one message, in their order, or a zero check where it is its turn. An inspection leaves the queue only when the server
  * has answered for it by its key, so that a cut in between sends it again and the server recognises it.
  *
  * @param send - fetch, or what stands in for it
  */
 export async function sendWaiting(
   database: DeviceDatabase,
-  send: Send = (url, init) => fetch(url, init),
+  send: Fetch = (url, init) => fetch(url, init),
   now: () => number = Date.now,
   atOnce: number = MOST_AT_ONCE,
 ): Promise<SendResult> {
-  const entries = sendable(await listQueue(database)).slice(0, atOnce);
+  const next = nextToSend(sendable(await listOutbox(database)), atOnce);
+  if (!Array.isArray(next)) return sendCheck(database, next, send, now);
+  const entries = next;
   if (entries.length === 0) return { kind: "sent", sent: [], refused: 0, left: 0 };
   let response: Response;
   let answer: unknown;
@@ -145,8 +187,8 @@ export async function sendWaiting(
     // One entry that the server cannot read must not keep the others back: each is then sent by itself.
     if (entries.length > 1) return sendWaiting(database, send, now, 1);
     await settle(database, entries, [{ status: "refused", error: problem }], now());
-    return { kind: "sent", sent: [], refused: 1, left: sendable(await listQueue(database)).length };
+    return { kind: "sent", sent: [], refused: 1, left: sendable(await listOutbox(database)).length };
   }
   const { sent, refused } = await settle(database, entries, results, now());
-  return { kind: "sent", sent, refused, left: sendable(await listQueue(database)).length };
+  return { kind: "sent", sent, refused, left: sendable(await listOutbox(database)).length };
 }

@@ -1,4 +1,5 @@
 import type { StationItem, StationKit } from "@/lib/schemas/station-package";
+import type { RecordZeroCheck } from "@/lib/schemas/gauge";
 import type { ReportDevice } from "@/lib/schemas/line";
 
 /** What became of a request: an answer, a refusal in words, nobody signed in, or nobody there. */
@@ -89,4 +90,19 @@ export function sendPhoto(
   photo: { readonly id: string; readonly inspectionId: string; readonly jpeg: string },
 ): Promise<Answer<{ readonly status: "recorded" | "repeated" }>> {
   return ask(fetcher, "/api/v1/line/photos", PATIENT_MS, photo);
+}
+
+/** What the server says of a zero check; the part of the answer that the device uses. */
+export type ZeroCheckAnswer = {
+  readonly passed: boolean;
+  readonly since: string | null;
+  readonly held: number;
+  readonly escapes: number;
+  readonly batchesHeld: readonly string[];
+  readonly resting: { readonly frames: number; readonly shipped: number } | null;
+};
+
+/** Sends a zero check; a failed one may judge many frames again, which takes its time. */
+export function sendZeroCheck(fetcher: Fetch, check: RecordZeroCheck): Promise<Answer<ZeroCheckAnswer>> {
+  return ask(fetcher, "/api/v1/zero-checks", PATIENT_MS, check);
 }

@@ -10,34 +10,42 @@ const LARGEST_READING = 100_000;
 /** Before this a clock was never set. */
 const EARLIEST_TIME = Date.parse("2000-01-01T00:00:00Z");
 
-/** Who measured: the code on a badge, or the person's own key (UUID). */
-export const inspectorCodeSchema = z.string().trim().min(1).max(36);
-
-/** A value that was replaced before the inspection was finished: it stays in the record. */
-export const supersededReadingSchema = z.strictObject({
-  index: z.int().min(0),
-  value: z.number(),
-  reason: z.string().trim().min(1).max(500),
-  offsetMs: z.int().min(0),
-  /** Who keyed the value, where several measured. */
-  by: inspectorCodeSchema.optional(),
-});
-
 export const barPassageSchema = z.discriminatedUnion("result", [
   z.strictObject({ result: z.literal("free") }),
   z.strictObject({ result: z.literal("stiff"), clockDeg: z.number().min(0).lt(360) }),
   z.strictObject({ result: z.literal("no") }),
 ]);
 
+const plugFeelSchema = z.enum(["slides", "hand", "no"]);
+
+/** Who measured: the code on a badge, or the person's own key (UUID). */
+export const inspectorCodeSchema = z.string().trim().min(1).max(36);
+
+/** What stood for a reading and was replaced before the inspection was finished: it stays in the record. */
+export const supersededReadingSchema = z.strictObject({
+  index: z.int().min(0),
+  /** Null where it was a word, or could not be taken. */
+  value: z.number().nullable(),
+  word: z.union([plugFeelSchema, barPassageSchema]).optional(),
+  reason: z.string().trim().min(1).max(500),
+  offsetMs: z.int().min(0),
+  /** Who keyed the value, where several measured. */
+  by: inspectorCodeSchema.optional(),
+});
+
 /** What is not a number: plug feel by reading name, bar passage by reading name, remark, reasons for cannot. */
 export const inspectionAttributesSchema = z.strictObject({
-  plugs: z.record(z.string(), z.enum(["slides", "hand", "no"])).optional(),
+  plugs: z.record(z.string(), plugFeelSchema).optional(),
   bars: z.record(z.string(), barPassageSchema).optional(),
   remark: z.string().trim().max(2000).optional(),
   cannotReasons: z.record(z.string(), z.string().trim().min(1).max(500)).optional(),
   temperatureC: z.number().min(-20).max(60).optional(),
   /** The plan did not ask for this frame. */
   outsidePlan: z.literal(true).optional(),
+  /** It stands for the line: measured in full at the start of a shift or after an event. */
+  firstOff: z.literal(true).optional(),
+  /** Measured while the line waited for the release of its first-off, and why. */
+  beforeRelease: z.string().trim().min(1).max(500).optional(),
   /** Who took which readings, where the inspector changed half way: each from this place of the plan on. */
   inspectors: z
     .array(z.strictObject({ from: z.int().min(0), code: inspectorCodeSchema }))

@@ -19,7 +19,7 @@ const STATION = "01920000-0000-7000-8000-000000000002";
 const REVISION = "01920000-0000-7000-8000-000000000003";
 
 function planOf(names: readonly ReadingName[], change: Partial<KeyingPlan> = {}): KeyingPlan {
-  return { drawing: PRESS_FIT_41, names, ringMm: null, gauges: { bore: "BG-1" }, ...change };
+  return { drawing: PRESS_FIT_41, names, ringMm: null, gauges: { bore: "BG-1" }, inspector: "D2", ...change };
 }
 
 function start(plan: KeyingPlan): KeyingSession {
@@ -97,7 +97,7 @@ describe("questions", () => {
     expect(asked.asked).toBe(0);
     const answered = stepKeying(plan, asked, { type: "yes", offsetMs: 60 });
     expect(answered.readings[0]).toMatchObject({ value: 40.98, state: "measured" });
-    expect(answered.superseded).toEqual([
+    expect(answered.superseded).toMatchObject([
       { index: 0, value: 4098, reason: expect.stringContaining("decimal sign"), offsetMs: 50 },
     ]);
     expect(answered.asked).toBe(1);
@@ -114,7 +114,7 @@ describe("questions", () => {
   it("takes a new number for the answer no, and keeps the questioned one in the record", () => {
     const session = run(plan, start(plan), entered("419", 50), entered("40.98", 90));
     expect(session.readings[0]).toMatchObject({ value: 40.98, offsetMs: 90 });
-    expect(session.superseded).toEqual([{ index: 0, value: 419, reason: expect.any(String), offsetMs: 50 }]);
+    expect(session.superseded).toMatchObject([{ index: 0, value: 419, reason: expect.any(String), offsetMs: 50 }]);
   });
 
   it("asks at the end about the first reading of a sweep that only the others show to be wrong", () => {
@@ -144,7 +144,7 @@ describe("corrections", () => {
     expect(waiting.correction).toMatchObject({ index: 0 });
     const corrected = stepKeying(plan, waiting, { type: "reason", reason: "keyed wrongly" });
     expect(corrected.readings[0]?.value).toBe(40.971);
-    expect(corrected.superseded).toEqual([{ index: 0, value: 40.975, reason: "keyed wrongly", offsetMs: 10 }]);
+    expect(corrected.superseded).toMatchObject([{ index: 0, value: 40.975, reason: "keyed wrongly", offsetMs: 10 }]);
     expect(corrected.asked).toBe(2);
   });
 
@@ -197,5 +197,75 @@ describe("other ways of reading", () => {
       bars: { "bar.A": { result: "stiff", clockDeg: 120 } },
     });
     expect(recordInspectionSchema.parse(sent)).toEqual(sent);
+  });
+});
+
+describe("who measured", () => {
+  const names = routinePlan(PRESS_FIT_41);
+  const early = planOf(names, { inspector: "D1" });
+  const late = planOf(names, { inspector: "D2" });
+
+  it("is one person, and then no reading says so", () => {
+    const session = run(late, start(late), entered("4098"), { type: "yes", offsetMs: 1 }, entered("40.98"));
+    const sent = toInspection(session, late, finish);
+    expect(sent.attributes?.inspectors).toBeUndefined();
+    expect(sent.superseded).toEqual([{ index: 0, value: 4098, reason: expect.any(String), offsetMs: 100 }]);
+  });
+
+  it("changes half way: earlier readings stay with who took them, a corrected one goes to who corrected it", () => {
+    let session = run(early, start(early), ...names.slice(0, 6).map((name, at) => entered(valueFor(name), at)));
+    session = run(
+      late,
+      session,
+      { type: "jump", index: 2 },
+      entered("40.970", 6),
+      { type: "reason", reason: "keyed wrongly" },
+      ...names.slice(6).map((name, at) => entered(valueFor(name), 7 + at)),
+    );
+    const sent = toInspection(session, late, finish);
+    expect(recordInspectionSchema.parse(sent)).toEqual(sent);
+    expect(sent.inspectorCode).toBe("D2");
+    expect(sent.attributes?.inspectors).toEqual([
+      { from: 0, code: "D1" },
+      { from: 2, code: "D2" },
+      { from: 3, code: "D1" },
+      { from: 6, code: "D2" },
+    ]);
+    expect(sent.superseded).toMatchObject([{ index: 2, value: 40.975, by: "D1" }]);
+  });
+});
+
+describe("a word that is corrected", () => {
+  const names: ReadingName[] = [
+    { kind: "plug", seat: "ds", sizeMm: 40.95 },
+    { kind: "bore", seat: "ds", depthMm: 2, directionDeg: 0 },
+  ];
+  const plan = planOf(names);
+  const word = (feel: "slides" | "hand"): KeyingEvent => ({ type: "word", word: feel, offsetMs: 5 });
+
+  it("waits for its reason, and the first word stays in the record", () => {
+    const waiting = run(plan, start(plan), word("slides"), { type: "jump", index: 0 }, word("hand"));
+    expect(waiting).toMatchObject({ correction: { index: 0 }, readings: [{ word: "slides" }, null] });
+    const session = run(plan, waiting, { type: "reason", reason: "keyed wrongly" }, entered("40.975"));
+    const sent = toInspection(session, plan, finish);
+    expect(recordInspectionSchema.parse(sent)).toEqual(sent);
+    expect(sent.attributes?.plugs).toEqual({ "ds.plug.40.95": "hand" });
+    expect(sent.superseded).toEqual([{ index: 0, value: null, word: "slides", reason: "keyed wrongly", offsetMs: 5 }]);
+  });
+
+  it("keeps why a reading could not be taken, once it can", () => {
+    const session = run(
+      plan,
+      start(plan),
+      { type: "jump", index: 1 },
+      { type: "cannot", reason: "burr in the way", offsetMs: 1 },
+      { type: "jump", index: 1 },
+      entered("40.975", 2),
+      { type: "reason", reason: "burr taken off" },
+    );
+    expect(session.readings[1]).toMatchObject({ value: 40.975, state: "measured" });
+    expect(session.superseded).toMatchObject([
+      { index: 1, value: null, reason: "burr taken off (could not be taken: burr in the way)" },
+    ]);
   });
 });

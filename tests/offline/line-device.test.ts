@@ -3,8 +3,9 @@ import { IDBFactory } from "fake-indexeddb";
 import { beforeEach, describe, expect, it } from "vitest";
 import { createSeededGenerator } from "@/lib/core/numerics/seeded-generator";
 import { type DeviceDatabase, openDeviceDatabase } from "@/lib/offline/device-database";
-import { gaugesAtHand, LineDevice } from "@/lib/offline/line-device";
+import { LineDevice } from "@/lib/offline/line-device";
 import { countBatch, FIRST_SETTINGS } from "@/lib/offline/line-state";
+import { gaugesAtHand } from "@/lib/offline/station-gauges";
 import { recordInspectionSchema } from "@/lib/schemas/inspection";
 import { STATION, standInServer, stationKit, type StandIn } from "./station-server";
 

@@ -1,6 +1,7 @@
 import { routinePlan } from "@/lib/core/metrology/measuring-plan";
 import { formatReadingName } from "@/lib/core/metrology/reading-name";
 import { PRESS_FIT_41 } from "@/lib/quality/demonstration-drawings";
+import type { RecordZeroCheck } from "@/lib/schemas/gauge";
 import type { RecordInspection } from "@/lib/schemas/inspection";
 import type { StationKit } from "@/lib/schemas/station-package";
 
@@ -70,6 +71,9 @@ export type StandIn = {
   readonly fetcher: (url: string, init: RequestInit) => Promise<Response>;
   /** What arrived, in the order of arrival; a repeated send adds nothing. */
   readonly arrived: RecordInspection[];
+  /** Serials and gauges of what arrived, inspections and zero checks in one order. */
+  readonly order: readonly string[];
+  readonly checks: readonly RecordZeroCheck[];
   /** Photos that arrived. */
   readonly photos: { readonly inspectionId: string; readonly jpeg: string }[];
   /** How often an inspection came that was here already. */
@@ -81,6 +85,10 @@ export type StandInBehaviour = {
   /** "lost": the server takes the message, and its answer never comes back. */
   network: "there" | "away" | "lost";
   signedOut: boolean;
+  /** What the station gets; changed where something happens at the server. */
+  kit: StationKit;
+  /** What the server says against a zero check; null takes it. */
+  refuseCheck: { code: string; detail: string } | null;
   /** What the server says against a withdrawal; null lets it through. */
   withdrawal: { code: string; detail: string } | null;
   refuse: (inspection: RecordInspection) => { code: string; detail: string; details?: Record<string, unknown> } | null;
@@ -88,7 +96,16 @@ export type StandInBehaviour = {
 
 /** Stands in for the server's side of Line: takes inspections once by their key, as the real command does. */
 export function standInServer(kit: StationKit): StandIn {
-  let behaviour: StandInBehaviour = { network: "there", signedOut: false, withdrawal: null, refuse: () => null };
+  let behaviour: StandInBehaviour = {
+    network: "there",
+    signedOut: false,
+    withdrawal: null,
+    kit,
+    refuseCheck: null,
+    refuse: () => null,
+  };
+  const order: string[] = [];
+  const checks: RecordZeroCheck[] = [];
   const arrived: RecordInspection[] = [];
   const photos: { readonly inspectionId: string; readonly jpeg: string }[] = [];
   const byId = new Map<string, string>();
@@ -104,6 +121,7 @@ export function standInServer(kit: StationKit): StandIn {
     if (known === undefined) {
       byId.set(inspection.id, content);
       arrived.push(inspection);
+      order.push(inspection.serial);
     } else repeats += 1;
     return {
       id: inspection.id,
@@ -120,6 +138,17 @@ export function standInServer(kit: StationKit): StandIn {
     };
   }
 
+  function takeCheck(check: RecordZeroCheck): unknown {
+    if (!checks.some(({ id }) => id === check.id)) {
+      checks.push(check);
+      order.push(`zero ${check.gauge}`);
+    }
+    // The ring of stationKit, and the usual limit of 3 µm.
+    const passed = Math.abs(check.readingMm - 40.975) <= 0.003_000_1;
+    const resting = passed ? null : { frames: 2, shipped: 0 };
+    return { passed, since: null, held: passed ? 0 : 2, escapes: 0, batchesHeld: passed ? [] : ["B-1"], resting };
+  }
+
   function answer(url: string, init: RequestInit): unknown {
     const body = (typeof init.body === "string" ? JSON.parse(init.body) : null) as {
       inspections?: RecordInspection[];
@@ -132,8 +161,9 @@ export function standInServer(kit: StationKit): StandIn {
       return { status: "recorded" };
     }
     if (url === "/api/v1/inspections") return { results: (body?.inspections ?? []).map(take) };
-    if (url.startsWith("/api/v1/line/stations/")) return kit;
-    if (url === "/api/v1/line/stations") return { stations: [kit.station] };
+    if (url === "/api/v1/zero-checks") return takeCheck(body as unknown as RecordZeroCheck);
+    if (url.startsWith("/api/v1/line/stations/")) return behaviour.kit;
+    if (url === "/api/v1/line/stations") return { stations: [behaviour.kit.station] };
     if (url === "/api/v1/line/leases") return { serial: body?.serial, batch: kit.batches[0]?.key, inspections: 0 };
     if (url === "/api/v1/line/state") return { serverTime: 0, build: null };
     return null;
@@ -144,6 +174,8 @@ export function standInServer(kit: StationKit): StandIn {
     if (behaviour.signedOut) return Response.json({ code: "not-signed-in" }, { status: 401 });
     if (url === "/api/v1/line/withdrawals" && behaviour.withdrawal !== null)
       return Response.json(behaviour.withdrawal, { status: 409 });
+    if (url === "/api/v1/zero-checks" && behaviour.refuseCheck !== null)
+      return Response.json(behaviour.refuseCheck, { status: 409 });
     const given = answer(url, init);
     if (behaviour.network === "lost") throw new TypeError("the connection was cut");
     return Response.json(given);
@@ -151,6 +183,8 @@ export function standInServer(kit: StationKit): StandIn {
   return {
     fetcher,
     arrived,
+    order,
+    checks,
     photos,
     repeats: () => repeats,
     set: (change) => {

@@ -1,6 +1,6 @@
 "use client";
 
-import { memo, useCallback, useEffect, useRef, useState } from "react";
+import { memo, useCallback, useState } from "react";
 import { READING_UNIT, type BarPassage, type PlugFeel } from "@/lib/core/metrology/reading-name";
 import { formatDeviationUm, formatSigned, withUnit } from "@/lib/format/number-text";
 import { parseDecimal } from "@/lib/format/parse-decimal";
@@ -20,6 +20,7 @@ import { Keypad } from "./keypad";
 import { countsOf, keptText, KIND_WORDS, type KeyingView, limitsOf, verdictOf } from "./keying-view";
 import { LiveSweep } from "./live-sweep";
 import { PhotoKey } from "./photo-key";
+import { ReadingField } from "./reading-field";
 import { ReasonDialog } from "./reason-dialog";
 import { RemarkDialog } from "./remark-dialog";
 import { WordKeys } from "./word-keys";
@@ -31,35 +32,31 @@ type AskPanelProps = Readonly<{
   plan: KeyingPlan;
   view: KeyingView;
   notice: LineState["notice"];
+  /** The gauge in hand, and what is against it. */
+  gauge: { readonly key: string; readonly doubt: string | null; readonly hasRing: boolean } | null;
+  onGauges: () => void;
 }>;
 
 const CORRECTION_REASONS = ["keyed wrongly", "gauge not seated", "chips or dirt in the way", "measured again"];
 const CANNOT_REASONS = ["gauge does not reach", "seat is damaged", "paint or burr in the way", "gauge out of order"];
 
 /** The question of the screen: where to measure, the number, and what it is worth. */
-export const AskPanel = memo(function AskPanel({ device, session, plan, view, notice }: AskPanelProps) {
+export const AskPanel = memo(function AskPanel({
+  device,
+  session,
+  plan,
+  view,
+  notice,
+  gauge,
+  onGauges,
+}: AskPanelProps) {
   const [text, setText] = useState("");
   const [dialog, setDialog] = useState<"cannot" | "remark" | "more" | null>(null);
   const [keypad, setKeypad] = useState(false);
-  const input = useRef<HTMLInputElement>(null);
   const index = view.asked;
   const name = index === null ? undefined : plan.names[index];
   const unit = name === undefined ? null : keyedUnit(plan, name);
   const busy = dialog !== null || session.correction !== null;
-
-  useEffect(() => {
-    if (!busy) input.current?.focus({ preventScroll: true });
-  }, [busy, index, unit]);
-  useEffect(() => {
-    const take = (event: KeyboardEvent): void => {
-      const target = event.target as HTMLElement | null;
-      if (event.key.length !== 1 || event.ctrlKey || event.metaKey || event.altKey || event.key === " ") return;
-      if (target?.closest("input:not([type=radio]), textarea, select, dialog")) return;
-      input.current?.focus({ preventScroll: true });
-    };
-    document.addEventListener("keydown", take);
-    return () => document.removeEventListener("keydown", take);
-  }, []);
 
   const commit = useCallback(
     (keyed: string) => {
@@ -85,6 +82,11 @@ export const AskPanel = memo(function AskPanel({ device, session, plan, view, no
         {detailOf(name, view)}, reading {index + 1} of {plan.names.length}
         {session.reason === null ? "" : `, measured again: ${session.reason}`}
       </p>
+      {gauge !== null && gauge.doubt !== null ? (
+        <p className={styles.doubtful} role="note">
+          <StateMark state="not proven" size="s" wordBeside /> {gauge.key} proves nothing: {gauge.doubt}.
+        </p>
+      ) : null}
       {unit === null ? (
         <WordKeys
           key={index}
@@ -94,44 +96,22 @@ export const AskPanel = memo(function AskPanel({ device, session, plan, view, no
           onCode={(code) => void device.enter(code)}
         />
       ) : (
-        <div className={styles.number}>
-          <label className="visuallyHidden" htmlFor="reading">
-            {words.title}, {words.detail}, in {unit}
-          </label>
-          <input
-            ref={input}
-            id="reading"
-            className={styles.reading}
-            type="text"
-            inputMode={keypad ? "none" : "decimal"}
-            enterKeyHint="enter"
-            autoComplete="off"
-            autoCorrect="off"
-            spellCheck={false}
-            maxLength={64}
-            value={text}
-            size={1}
-            placeholder={correcting ? (keptText(view, index) ?? "") : ""}
-            aria-describedby="reading-answer"
-            aria-invalid={session.refusal !== null}
-            onChange={(event) => setText(event.target.value)}
-            onKeyDown={(event) => {
-              if (event.nativeEvent.isComposing) return;
-              if (event.key === "Escape" && session.question !== null) {
-                event.preventDefault();
-                void device.key({ type: "no" });
-                return;
-              }
-              const ends = event.key === "Enter" || (event.key === "Tab" && !event.shiftKey && text.trim() !== "");
-              if (!ends) return;
-              event.preventDefault();
-              commit(event.currentTarget.value);
-            }}
-          />
-          <span className={styles.unit} aria-hidden="true">
-            {unit}
-          </span>
-        </div>
+        <ReadingField
+          label={`${words.title}, ${words.detail}, in ${unit}`}
+          unit={unit}
+          text={text}
+          placeholder={correcting ? (keptText(view, index) ?? "") : ""}
+          keypad={keypad}
+          invalid={session.refusal !== null}
+          busy={busy}
+          asked={index}
+          onText={change}
+          onCommit={commit}
+          onEscape={() => {
+            if (session.question !== null) void device.key({ type: "no" });
+            return session.question !== null;
+          }}
+        />
       )}
       <div id="reading-answer" className={styles.answer}>
         {session.question !== null && text === "" ? (
@@ -173,7 +153,7 @@ export const AskPanel = memo(function AskPanel({ device, session, plan, view, no
         view={view}
         index={index}
         correcting={correcting}
-        short={keypad || session.question !== null}
+        short={keypad || session.question !== null || (gauge?.doubt ?? null) !== null}
         onGoOn={() => void device.key({ type: "go on" })}
       />
       {session.correction === null ? null : (
@@ -214,6 +194,20 @@ export const AskPanel = memo(function AskPanel({ device, session, plan, view, no
                 {session.remark === "" ? "Write a remark" : "Change the remark"}
               </Button>
               <PhotoKey device={device} onKept={() => setDialog(null)} />
+              <Button
+                size="touch"
+                onClick={() => {
+                  setDialog(null);
+                  onGauges();
+                }}
+              >
+                Gauges
+              </Button>
+              {gauge?.hasRing ? (
+                <Button size="touch" onClick={() => void device.checkZero(gauge.key, true)}>
+                  {gauge.key} was knocked
+                </Button>
+              ) : null}
               <Button size="touch" onClick={() => void device.putAside()}>
                 Put the frame aside
               </Button>
@@ -223,7 +217,10 @@ export const AskPanel = memo(function AskPanel({ device, session, plan, view, no
             </>
           }
         >
-          <p>Put aside, the frame waits on this device with what was keyed, and another can be measured first.</p>
+          <p>
+            Put aside, the frame waits on this device with what was keyed, and another can be measured first. A gauge
+            that was knocked is shown its setting ring before the next reading.
+          </p>
         </Dialog>
       ) : null}
       {dialog === "remark" ? (

@@ -2,10 +2,10 @@
 
 import { useState } from "react";
 import type { LineDevice } from "@/lib/offline/line-device";
-import { gaugesAtHand } from "@/lib/offline/line-device";
 import { countBatch, type LineState, planOfBatch } from "@/lib/offline/line-state";
+import { gaugesAtHand } from "@/lib/offline/station-gauges";
 import type { StationBatch, StationPlan } from "@/lib/schemas/station-package";
-import { formatDay } from "@/lib/format/date-text";
+import { formatDay, formatMoment } from "@/lib/format/date-text";
 import { formatCounted } from "@/lib/format/number-text";
 import { Button } from "@/lib/ui/button";
 import { EmptyState } from "@/lib/ui/empty-state";
@@ -15,10 +15,12 @@ import { ProgressCells } from "@/lib/ui/progress-cells";
 import { SegmentedChoice } from "@/lib/ui/segmented-choice";
 import { StateMark } from "@/lib/ui/state-mark";
 import { TitleBlock } from "@/lib/ui/title-block";
+import { GaugeList } from "./gauge-list";
 import { QueueBox } from "./queue-box";
 import { ReasonDialog } from "./reason-dialog";
 import { ScanField } from "./scan-field";
 import { NewProgram } from "./new-program";
+import { ZeroDue } from "./zero-due";
 import styles from "./line.module.css";
 
 type ChooseFrameProps = Readonly<{ device: LineDevice; state: LineState; inspector: string; build: string | null }>;
@@ -73,6 +75,8 @@ export function ChooseFrame({ device, state, inspector }: ChooseFrameProps) {
           <ErrorNotice tone={notice.tone} title={notice.text} />
         )
       ) : null}
+      <FirstOffNote device={device} zone={kit?.zone ?? "UTC"} />
+      <ZeroDue device={device} state={state} plan={plan} />
       <ScanField
         label="Serial, batch or badge"
         placeholder="scan or type, then Enter"
@@ -187,6 +191,16 @@ export function ChooseFrame({ device, state, inspector }: ChooseFrameProps) {
           )}
         </section>
       </div>
+      <section className={styles.gaugeSection}>
+        <SectionHeading aside="calibration and zero">Gauges at hand</SectionHeading>
+        {(kit?.gauges ?? []).length === 0 ? (
+          <EmptyState title="No gauge is entered for this station">
+            An engineer enters gauges, their setting rings and calibrations in Setup. Readings then carry them.
+          </EmptyState>
+        ) : (
+          <GaugeList device={device} state={state} />
+        )}
+      </section>
       {givingUp === null ? null : (
         <ReasonDialog
           title="Give this frame up?"
@@ -201,6 +215,29 @@ export function ChooseFrame({ device, state, inspector }: ChooseFrameProps) {
         </ReasonDialog>
       )}
     </PageFrame>
+  );
+}
+
+/** What the line waits for at the start of a shift or after an event. */
+function FirstOffNote({ device, zone }: Readonly<{ device: LineDevice; zone: string }>) {
+  const line = device.firstOff();
+  if (line.kind === "free") return null;
+  const since = formatMoment(line.since, { zone });
+  return (
+    <p role="status" className={styles.firstOff}>
+      <StateMark state={line.kind === "waits" ? "held" : "not measured"} size="m" wordBeside />
+      <span>
+        <b>
+          {line.kind === "waits"
+            ? `The line waits for the release of first-off ${line.serial} by an engineer`
+            : "The next frame is the first-off: it is measured in full, then the line waits for an engineer"}
+        </b>
+        <small>
+          {line.why}, {since}
+          {line.kind === "asked" && line.failed !== null ? `; ${line.failed} was no ground for a release` : ""}
+        </small>
+      </span>
+    </p>
   );
 }
 

@@ -20,6 +20,7 @@ import { FrameMeaningPanel } from "./frame-meaning-panel";
 import { LineHead } from "./line-head";
 import { ReasonDialog } from "./reason-dialog";
 import { ScanField } from "./scan-field";
+import { ZeroDue } from "./zero-due";
 import styles from "./line.module.css";
 
 export { loadMeanings } from "./frame-meaning-panel";
@@ -55,16 +56,32 @@ function nextStep(verdict: string, holds: boolean): { readonly title: string; re
   };
 }
 
+/** Who measured it; several where the inspector changed half way. */
+function inspectorsText(
+  { attributes, inspectorCode }: Finished["inspection"],
+  { kit }: LineState,
+  now: string,
+): string {
+  const names = new Map((kit?.inspectors ?? []).map(({ badgeCode, name }) => [badgeCode, name]));
+  if (kit?.viewer) names.set(kit.viewer.code, kit.viewer.name);
+  const codes = attributes?.inspectors?.map(({ code }) => code) ?? (inspectorCode === undefined ? [] : [inspectorCode]);
+  return [...new Set(codes)].map((code) => names.get(code) ?? code).join(", ") || now;
+}
+
+function overdueText(overdue: readonly string[]): string[] {
+  return overdue.map((key) => `The calibration of gauge ${key} had run out: the frame is held.`);
+}
+
 /** The end of a frame: the answer for two metres, why, and what to do next. */
 export function FinishedFrame({ device, state, finished, inspector }: FinishedFrameProps) {
-  const { inspection, plan } = finished;
+  const { inspection, plan, gauges } = finished;
   const { side, decimal } = state.settings;
   const { drawing } = plan;
   const result = useMemo(() => {
     const compiled = compileMeasurement(readingNamesOf(plan) ?? [], plan.drawing);
     const measurement = measureFrame(compiled, inspection.readings);
-    return { compiled, measurement, judgement: judgeFrame(plan.drawing, compiled, measurement) };
-  }, [plan, inspection]);
+    return { compiled, measurement, judgement: judgeFrame(plan.drawing, compiled, measurement, gauges.doubts) };
+  }, [plan, inspection, gauges]);
   const { judgement, measurement } = result;
   const [withdrawing, setWithdrawing] = useState(false);
   const [confirmed, setConfirmed] = useState<string | null>(null);
@@ -72,6 +89,8 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
   const worst = judged[0];
   const sent = state.sent.find((one) => one.id === inspection.id);
   const differs = sent !== undefined && sent.verdict !== judgement.verdict;
+  // The server knows more of the gauges: zero checks of other devices, and those that came later.
+  const ofGauges = differs && (sent.doubts ?? []).length > 0;
   const verdict = sent?.frameVerdict ?? judgement.verdict;
   const counts = ORDER.map((word) => ({
     count: judged.filter((one) => one.verdict === word).length,
@@ -81,13 +100,22 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
   const options = { decisionRule: drawing.decisionRule, side, decimal };
   const doubts = [
     ...measurement.warnings.map((warning) => measurementDoubt(warning, result.compiled.names, side, decimal)),
-    ...(sent?.warnings ?? []),
+    ...(sent?.warnings ?? overdueText(gauges.overdue)),
   ];
   const questions = directionQuestions(unseenSweepDirections(result.compiled, measurement), side, decimal);
   const step =
     finished.withdrawn === undefined
-      ? nextStep(verdict, sent?.held ?? judgement.holdsFrame)
+      ? nextStep(verdict, sent?.held ?? (judgement.holdsFrame || gauges.overdue.length > 0))
       : { title: "Measure it again", text: "This inspection counts no more; its record stays with the reason." };
+  const line = device.firstOff();
+  const firstOff =
+    inspection.attributes?.firstOff !== true
+      ? null
+      : line.kind === "waits"
+        ? "First-off: call the engineer, the line waits"
+        : line.kind === "asked"
+          ? "First-off failed: correct the process, measure the next"
+          : "First-off released: the line goes on";
   const seconds = (Date.parse(inspection.deviceTime) - finished.startedAt) / 1000;
   const swept = measurement.swept[0];
   const zone = judged.find((one) => one.name === "coaxiality");
@@ -97,7 +125,13 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
       : `${verdictTitle(worst, decimal)}, ${worst.name === "coaxiality" && worst.upper !== null ? `limit ø ${formatValue(worst.upper / 1000, "mm", { decimal })}` : formatLimits(worst.lower, worst.upper, worst.unit, { decimal })}`;
   return (
     <main id="main" className={styles.screen}>
-      <LineHead device={device} state={state} serial={inspection.serial} batch={inspection.batch ?? ""} />
+      <LineHead
+        device={device}
+        state={state}
+        serial={inspection.serial}
+        batch={inspection.batch ?? ""}
+        mark={inspection.attributes?.firstOff === true ? "first-off" : null}
+      />
       {finished.withdrawn === undefined ? (
         <VerdictBanner state={verdict} finding={finding} counts={counts} />
       ) : (
@@ -108,7 +142,12 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
           {state.notice.text}
         </p>
       ) : null}
-      {differs ? (
+      {ofGauges ? (
+        <p className={styles.refusal} role="alert">
+          The server knows of a doubt that this device did not: {(sent.doubts ?? []).join("; ")}. Its result, “
+          {sent.verdict}”, is the record.
+        </p>
+      ) : differs ? (
         <p className={styles.fault} role="alert">
           The server’s result for this inspection is “{sent.verdict}”, this device’s was “{judgement.verdict}”. The
           server’s is the record: report this fault to whoever looks after Shellgate.
@@ -178,11 +217,13 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
             ))}
           </ul>
           <div className={styles.step}>
-            <h2>{step.title}</h2>
+            <h2>{firstOff ?? step.title}</h2>
             <p>
+              {firstOff === null ? "" : `${step.title}. `}
               {step.text} {sent?.batchHeld ? `Batch ${sent.batch} is held.` : ""}
             </p>
           </div>
+          <ZeroDue device={device} state={state} plan={plan} />
           <ScanField label="Scan the next frame" placeholder="serial" onScan={(text) => void device.enter(text)} />
         </section>
         <div>
@@ -239,7 +280,7 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
             value:
               [...new Set([inspection.gauges ?? []].flat().filter((key) => key !== null))].join(", ") || "none entered",
           },
-          { label: "inspector", value: inspector },
+          { label: "inspector", value: inspectorsText(inspection, state, inspector) },
           { label: "record", value: sent ? "on the server" : "on this device, to be sent" },
           { label: "next", value: "scan starts the next frame" },
         ]}

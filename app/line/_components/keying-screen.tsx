@@ -9,6 +9,8 @@ import { measurementDoubt } from "@/lib/format/measurement-doubts";
 import { keyedValues, type KeyingSession } from "@/lib/offline/keying-session";
 import type { LineDevice, PlanInHand } from "@/lib/offline/line-device";
 import type { LineState } from "@/lib/offline/line-state";
+import { gaugeDoubtText } from "@/lib/offline/station-gauges";
+import { comparatorOf } from "@/lib/offline/zero-check";
 import { ReadingTable } from "@/lib/ui/reading-table";
 import { SegmentedChoice } from "@/lib/ui/segmented-choice";
 import { ShellDrawing } from "@/lib/ui/shell-drawing";
@@ -16,6 +18,7 @@ import { TitleBlock } from "@/lib/ui/title-block";
 import { AskPanel } from "./ask-panel";
 import { gridOf, type KeyingView, limitsOf, marksOf, remarksOf, sectionsOf, uncertaintyText } from "./keying-view";
 import { useNarrow } from "./use-narrow";
+import { GaugeDialog } from "./gauge-list";
 import { LineHead } from "./line-head";
 import styles from "./line.module.css";
 
@@ -50,14 +53,40 @@ export function KeyingScreen({ device, state, session, inHand, inspector }: Keyi
   const jump = useCallback((key: string) => void device.key({ type: "jump", index: Number(key) }), [device]);
   const choose = useCallback((side: Seat) => void device.changeSettings({ side }), [device]);
   const asked = view.asked === null ? undefined : names[view.asked];
+  const [gaugesShown, setGaugesShown] = useState(false);
+  const showGauges = useCallback(() => setGaugesShown(true), []);
+  const gauge = useMemo(
+    () => gaugeInHand(state.kit, inHand.keying.gauges[asked?.kind ?? "bore"], settings.decimal),
+    [state.kit, inHand, asked, settings.decimal],
+  );
   // The answer to a key comes first; the drawing follows it.
   const drawn = useDeferredValue(view);
   return (
     <main id="main" className={styles.screen}>
-      <LineHead device={device} state={state} serial={session.serial} batch={session.batch} />
+      <LineHead
+        device={device}
+        state={state}
+        serial={session.serial}
+        batch={session.batch}
+        mark={
+          session.firstOff === true
+            ? "first-off, measured in full"
+            : session.beforeRelease === undefined
+              ? null
+              : "before the release of the first-off"
+        }
+      />
       <div className={styles.work}>
         <Drawing view={drawn} onJump={jump} onSide={choose} />
-        <AskPanel device={device} session={session} plan={inHand.keying} view={view} notice={state.notice} />
+        <AskPanel
+          device={device}
+          session={session}
+          plan={inHand.keying}
+          view={view}
+          notice={state.notice}
+          gauge={gauge}
+          onGauges={showGauges}
+        />
       </div>
       <KeyingBlock
         kit={state.kit}
@@ -66,9 +95,22 @@ export function KeyingScreen({ device, state, session, inHand, inspector }: Keyi
         compiled={compiled}
         asked={asked ?? null}
         inspector={inspector}
+        onGauges={showGauges}
       />
+      {gaugesShown ? <GaugeDialog device={device} state={state} onClose={() => setGaugesShown(false)} /> : null}
     </main>
   );
+}
+
+/** The gauge that takes the asked reading, and what is against it. */
+function gaugeInHand(kit: LineState["kit"], key: string | undefined, decimal: KeyingView["decimal"]) {
+  const gauge = kit?.gauges.find((one) => one.key === key);
+  if (gauge === undefined) return null;
+  return {
+    key: gauge.key,
+    doubt: gaugeDoubtText(gauge, Date.now(), decimal),
+    hasRing: comparatorOf(gauge) !== null,
+  };
 }
 
 type DrawingProps = Readonly<{
@@ -136,6 +178,7 @@ const KeyingBlock = memo(function KeyingBlock({
   compiled,
   asked,
   inspector,
+  onGauges,
 }: Readonly<{
   kit: LineState["kit"];
   plan: PlanInHand;
@@ -143,6 +186,7 @@ const KeyingBlock = memo(function KeyingBlock({
   compiled: KeyingView["compiled"];
   asked: ReadingName | null;
   inspector: string;
+  onGauges: () => void;
 }>) {
   const { drawing } = plan.plan;
   const kind = asked?.kind ?? "bore";
@@ -170,9 +214,14 @@ const KeyingBlock = memo(function KeyingBlock({
         {
           label: "gauge, calibrated until",
           value:
-            gauge === undefined
-              ? "none entered"
-              : `${gauge.key}, ${gauge.calibratedUntil === null ? "no calibration" : formatDay(gauge.calibratedUntil, { zone: "UTC" })}`,
+            gauge === undefined ? (
+              "none entered"
+            ) : (
+              <button type="button" className={styles.cellKey} onClick={onGauges}>
+                {gauge.key},{" "}
+                {gauge.calibratedUntil === null ? "none" : formatDay(gauge.calibratedUntil, { zone: "UTC" })}
+              </button>
+            ),
         },
         { label: "uncertainty U (k = 2)", value: uncertaintyText({ compiled, decimal }, kind, seat) },
         { label: "inspector", value: inspector },

@@ -12,6 +12,8 @@ import { useFeedback } from "./use-feedback";
 import styles from "./line.module.css";
 
 const loadFinished = () => import("./finished-frame");
+const loadZeroCheck = () => import("./zero-check-screen");
+const ZeroCheckScreen = lazy(async () => ({ default: (await loadZeroCheck()).ZeroCheckScreen }));
 const FinishedFrame = lazy(async () => ({ default: (await loadFinished()).FinishedFrame }));
 
 type LineAppProps = Readonly<{ build: string | null; viewerName: string; rail: ReactNode }>;
@@ -68,11 +70,14 @@ function LineScreens({
   const state = useSyncExternalStore(device.subscribe, device.getState, device.getState);
   // The verdict's screen and its estimates are on the device before the first verdict.
   useEffect(() => {
-    const timer = setTimeout(() => void loadFinished().then(({ loadMeanings }) => loadMeanings()), 1500);
+    const timer = setTimeout(() => {
+      void loadFinished().then(({ loadMeanings }) => loadMeanings());
+      void loadZeroCheck();
+    }, 1500);
     return () => clearTimeout(timer);
   }, []);
   useFeedback(state.feedback, state.settings.muted);
-  const inspector = state.inspector?.name ?? viewerName;
+  const inspector = state.inspector?.name ?? state.kit?.viewer?.name ?? viewerName;
   const inHand = device.planInHand();
   if (state.settings.stationId === null || state.kit === null)
     return (
@@ -83,7 +88,11 @@ function LineScreens({
     );
   return (
     <>
-      {state.session !== null && inHand !== null ? (
+      {state.zero !== null ? (
+        <Suspense fallback={<Waiting>Fetching the setting ring …</Waiting>}>
+          <ZeroCheckScreen device={device} state={state} zero={state.zero} inspector={inspector} />
+        </Suspense>
+      ) : state.session !== null && inHand !== null ? (
         <KeyingScreen device={device} state={state} session={state.session} inHand={inHand} inspector={inspector} />
       ) : state.finished !== null ? (
         <Suspense fallback={<Waiting>Judging …</Waiting>}>

@@ -10,6 +10,8 @@ type LineHeadProps = Readonly<{
   state: LineState;
   serial: string;
   batch: string;
+  /** Said of the frame before its batch. */
+  mark?: string | null;
 }>;
 
 function cellOf(frame: { serial: string; verdict: string | null; inspections: number }, serial: string): ProgressCell {
@@ -19,10 +21,10 @@ function cellOf(frame: { serial: string; verdict: string | null; inspections: nu
   return frame.verdict === "conforms" ? "done" : "doubtful";
 }
 
-type PlaceProps = Readonly<{ kit: LineState["kit"]; serial: string; batch: string }>;
+type PlaceProps = Readonly<{ kit: LineState["kit"]; serial: string; batch: string; mark: string | null }>;
 
 /** The frame's place in its batch; it does not change while the frame is keyed. */
-const FramePlace = memo(function FramePlace({ kit, serial, batch }: PlaceProps) {
+const FramePlace = memo(function FramePlace({ kit, serial, batch, mark }: PlaceProps) {
   const all = kit?.frames.find((one) => one.batch === batch)?.frames ?? [];
   const frames = all.filter((frame) => frame.planned !== false || frame.serial === serial);
   const outside = all.some((frame) => frame.serial === serial && frame.planned === false);
@@ -35,6 +37,7 @@ const FramePlace = memo(function FramePlace({ kit, serial, batch }: PlaceProps) 
         <b>{position === null ? "Frame" : `Frame ${position} of ${all.length}`}</b> in batch {batch}
         {supplier ? `, ${supplier}` : ""}
         {outside ? <b>, outside the plan</b> : null}
+        {mark === null ? null : <b>, {mark}</b>}
       </p>
       {frames.length > 0 ? (
         <ProgressCells
@@ -47,11 +50,11 @@ const FramePlace = memo(function FramePlace({ kit, serial, batch }: PlaceProps) 
 });
 
 /** Which frame it is, how far the batch is, and what waits on this device. */
-export function LineHead({ device, state, serial, batch }: LineHeadProps) {
+export function LineHead({ device, state, serial, batch, mark = null }: LineHeadProps) {
   return (
     <header className={styles.head}>
       <p className={styles.serial}>{serial}</p>
-      <FramePlace kit={state.kit} serial={serial} batch={batch} />
+      <FramePlace kit={state.kit} serial={serial} batch={batch} mark={mark} />
       <QueueBox device={device} state={state} />
     </header>
   );

@@ -1,5 +1,6 @@
 "use client";
 
+import { formatMoment } from "@/lib/format/date-text";
 import type { LineDevice } from "@/lib/offline/line-device";
 import type { LineState, PendingStart as Pending } from "@/lib/offline/line-state";
 import { Button } from "@/lib/ui/button";
@@ -26,6 +27,9 @@ export function PendingStart({
         <p>Why is it measured again? The mean of all valid inspections decides, and the count is shown.</p>
       </ReasonDialog>
     );
+  if (why === "first-off") return <FirstOffWait device={device} state={state} serial={serial} />;
+  if (why === "gauge" && pending.gauge !== undefined)
+    return <DoubtfulGauge device={device} serial={serial} gauge={pending.gauge} />;
   const session = state.session;
   const done = session?.readings.filter((reading) => reading !== null).length ?? 0;
   return (
@@ -56,6 +60,62 @@ export function PendingStart({
           frame can be gone on with later.
         </p>
       )}
+    </Dialog>
+  );
+}
+
+const EARLY_REASONS = ["asked for by the engineer", "to adjust the process", "frame was made before"];
+
+/** The line waits for the release of its first-off: look again, or measure with a reason that stays in the record. */
+function FirstOffWait({ device, state, serial }: Readonly<{ device: LineDevice; state: LineState; serial: string }>) {
+  const line = device.firstOff();
+  const zone = state.kit?.zone ?? "UTC";
+  return (
+    <ReasonDialog
+      title="The line waits for an engineer"
+      reasons={EARLY_REASONS}
+      first={{ text: "Look again", onPress: () => void device.lookAgain() }}
+      onReason={(reason) => void device.agree(reason)}
+      onClose={() => void device.disagree()}
+    >
+      {line.kind === "waits" ? (
+        <p>
+          First-off {line.serial} is measured and conforms. Until an engineer has released it ({line.why},{" "}
+          {formatMoment(line.since, { zone })}), nothing more is made on this line.
+        </p>
+      ) : null}
+      {state.notice === null ? null : <p role="status">{state.notice.text}</p>}
+      <p>Measure {serial} all the same? The reason stays in its record.</p>
+    </ReasonDialog>
+  );
+}
+
+/** A gauge whose readings prove nothing: asked about before it is used, once. */
+function DoubtfulGauge({
+  device,
+  serial,
+  gauge,
+}: Readonly<{ device: LineDevice; serial: string; gauge: { readonly key: string; readonly doubt: string } }>) {
+  return (
+    <Dialog
+      open
+      title={`Measure ${serial} with ${gauge.key}?`}
+      onClose={() => void device.disagree()}
+      keys={
+        <>
+          <Button kind="go" size="touch" autoFocus onClick={() => void device.disagree()}>
+            Back, take another gauge
+          </Button>
+          <Button size="touch" onClick={() => void device.agree()}>
+            Measure all the same
+          </Button>
+        </>
+      }
+    >
+      <p>
+        {gauge.key} proves nothing for a release: {gauge.doubt}. There is no other one in order at this station. Frames
+        measured with it are held.
+      </p>
     </Dialog>
   );
 }

@@ -31,15 +31,17 @@ function age(from: number | null | undefined, now: number): string {
 
 /** What the box says of queue and network: trouble first. */
 function words(state: LineState, now: number): Words {
-  const refused = state.queue.filter((entry) => entry.state === "refused").length;
+  const entries = [...state.queue, ...state.checks].sort((a, b) => a.order - b.order);
+  const refused = entries.filter((entry) => entry.state === "refused").length;
   const waiting = state.queue.filter((entry) => entry.state === "waiting");
+  const oldest = entries.find((entry) => entry.state === "waiting");
   const keyed = (state.keptSession ?? state.session)?.readings.filter((reading) => reading !== null).length ?? 0;
   const readings = waiting.reduce((sum, { inspection }) => sum + inspection.readings.length, 0) + keyed;
   if (refused > 0)
     return {
       tone: "error",
       mark: "stop",
-      title: `${formatCounted(refused, "frame")} to decide`,
+      title: `${formatCounted(refused, "entry", "entries")} to decide`,
       detail: "refused by the server, kept here",
     };
   if (state.network === "signed out")
@@ -56,12 +58,12 @@ function words(state: LineState, now: number): Words {
       title: `${formatCounted(readings, "reading")} kept here`,
       detail: `no network for ${age(state.awaySince, now)}, sent when it is back`,
     };
-  if (waiting.length > 0)
+  if (oldest !== undefined)
     return {
       tone: "calm",
       mark: "on device",
-      title: `sending ${formatCounted(waiting.length, "frame")}`,
-      detail: `oldest ${age(waiting[0]?.queuedAt, now)} old`,
+      title: waiting.length > 0 ? `sending ${formatCounted(waiting.length, "frame")}` : "sending the zero check",
+      detail: `oldest ${age(oldest.queuedAt, now)} old`,
     };
   const last = state.sent[0];
   const zone = Intl.DateTimeFormat().resolvedOptions().timeZone;

@@ -1,7 +1,7 @@
 "use client";
 
 import { useState } from "react";
-import type { StoredQueued } from "@/lib/offline/device-database";
+import { isCheck, type StoredEntry } from "@/lib/offline/device-database";
 import type { LineDevice } from "@/lib/offline/line-device";
 import type { LineState } from "@/lib/offline/line-state";
 import { formatDuration } from "@/lib/format/date-text";
@@ -29,25 +29,29 @@ function inMegabytes(bytes: number | null): string {
   return bytes === null ? "not known" : `${formatFixed(bytes / 1e6, 1)} MB`;
 }
 
-function Refused({ device, entry }: Readonly<{ device: LineDevice; entry: StoredQueued }>) {
+function Refused({ device, entry }: Readonly<{ device: LineDevice; entry: StoredEntry }>) {
   const [reason, setReason] = useState("");
-  const { refusal, inspection } = entry;
+  const { refusal } = entry;
+  const isZero = isCheck(entry);
   const known = refusal !== null && refusal.code in ERROR_TEXT ? ERROR_TEXT[refusal.code as AppErrorCode] : null;
   return (
     <li className={styles.refused}>
       <p>
-        <StateMark state="stop" size="s" wordBeside /> <b className="mono">{inspection.serial}</b>{" "}
-        {known?.title ?? "The server refused this inspection"}
+        <StateMark state="stop" size="s" wordBeside />{" "}
+        <b className="mono">{isZero ? `zero check ${entry.check.gauge}` : entry.inspection.serial}</b>{" "}
+        {known?.title ?? "The server refused it"}
       </p>
       <p className="soft">{refusal?.message}</p>
-      <label>
-        Why it is sent again
-        <input value={reason} maxLength={500} onChange={(event) => setReason(event.target.value)} />
-      </label>
+      {isZero ? null : (
+        <label>
+          Why it is sent again
+          <input value={reason} maxLength={500} onChange={(event) => setReason(event.target.value)} />
+        </label>
+      )}
       <div className={styles.keys}>
         <Button
           size="touch"
-          disabled={reason.trim() === ""}
+          disabled={!isZero && reason.trim() === ""}
           onClick={() => void device.decide(entry.order, { kind: "again", reason })}
         >
           Send again
@@ -62,9 +66,11 @@ function Refused({ device, entry }: Readonly<{ device: LineDevice; entry: Stored
 
 /** The queue of this device: what waits, what a person has to decide, and the way to a file and back. */
 export function QueueDialog({ device, state, onClose, now }: QueueDialogProps) {
-  const refused = state.queue.filter((entry) => entry.state === "refused");
-  const aside = state.queue.filter((entry) => entry.state === "aside");
-  const waiting = state.queue.filter((entry) => entry.state === "waiting");
+  const entries: StoredEntry[] = [...state.queue, ...state.checks].sort((a, b) => a.order - b.order);
+  const refused = entries.filter((entry) => entry.state === "refused");
+  const aside = entries.filter((entry) => entry.state === "aside");
+  const waiting = entries.filter((entry) => entry.state === "waiting");
+  const frames = waiting.filter((entry) => !isCheck(entry)).length;
   const oldest = waiting[0];
   const { skew, storage } = state;
   return (
@@ -119,11 +125,18 @@ export function QueueDialog({ device, state, onClose, now }: QueueDialogProps) {
           {
             label: "waiting to be sent",
             value: oldest
-              ? `${formatCounted(waiting.length, "frame")}, oldest ${formatDuration((now - oldest.queuedAt) / 1000)}`
+              ? `${formatCounted(frames, "frame")}${frames < waiting.length ? ` and ${formatCounted(waiting.length - frames, "zero check")}` : ""}, oldest ${formatDuration((now - oldest.queuedAt) / 1000)}`
               : "none",
           },
           ...(aside.length > 0
-            ? [{ label: "put aside", value: aside.map((entry) => entry.inspection.serial).join(", ") }]
+            ? [
+                {
+                  label: "put aside",
+                  value: aside
+                    .map((entry) => (isCheck(entry) ? `zero check ${entry.check.gauge}` : entry.inspection.serial))
+                    .join(", "),
+                },
+              ]
             : []),
           ...(state.photos.length > 0
             ? [

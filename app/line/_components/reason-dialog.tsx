@@ -12,10 +12,12 @@ type ReasonDialogProps = Readonly<{
   reasons: readonly string[];
   onReason: (reason: string) => void;
   onClose: () => void;
+  /** What to do first, before any reason. */
+  first?: { readonly text: string; readonly onPress: () => void };
 }>;
 
 /** Asks why: one number key for a usual reason, or words. */
-export function ReasonDialog({ title, children, reasons, onReason, onClose }: ReasonDialogProps) {
+export function ReasonDialog({ title, children, reasons, onReason, onClose, first }: ReasonDialogProps) {
   const [text, setText] = useState("");
   return (
     <Dialog open title={title} onClose={onClose}>
@@ -28,6 +30,11 @@ export function ReasonDialog({ title, children, reasons, onReason, onClose }: Re
         }}
       >
         {children}
+        {first === undefined ? null : (
+          <Button kind="go" size="touch" wide autoFocus onClick={first.onPress}>
+            {first.text}
+          </Button>
+        )}
         <ul className={styles.reasons}>
           {reasons.map((reason, index) => (
             <li key={reason}>
@@ -36,7 +43,7 @@ export function ReasonDialog({ title, children, reasons, onReason, onClose }: Re
                 wide
                 keyHint={String(index + 1)}
                 onClick={() => onReason(reason)}
-                autoFocus={index === 0}
+                autoFocus={index === 0 && first === undefined}
               >
                 {reason}
               </Button>

@@ -2,7 +2,7 @@ import "server-only";
 import { AppError } from "@/lib/errors";
 import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
 import type { FrameMeasurement } from "@/lib/core/metrology/measure-frame";
-import type { ReadingName } from "@/lib/core/metrology/reading-name";
+import type { BarPassage, PlugFeel, ReadingName } from "@/lib/core/metrology/reading-name";
 import type { FrameJudgement } from "@/lib/quality/judge-frame";
 import type { Verdict } from "@/lib/quality/verdict-words";
 import { assertMay } from "../auth/permissions";
@@ -39,7 +39,8 @@ export type FrameInspection = {
   }[];
   readonly superseded: readonly {
     readonly index: number;
-    readonly value: number;
+    readonly value: number | null;
+    readonly word?: PlugFeel | BarPassage;
     readonly reason: string;
     readonly offsetMs: number;
     /** Who keyed the value, where several measured. */
@@ -122,6 +123,7 @@ type InspectionRow = {
   drawingRevision: string;
   gaugeKeys: string[];
   gauges: number[];
+  offsetsMs: number[];
   states: number[];
   measuredAt: Date;
   recordedAt: Date;
@@ -174,7 +176,8 @@ async function findFrame(plantId: string, serial: string): Promise<HeadRow | nul
 async function readInspections(plantId: string, frameId: string): Promise<InspectionRow[]> {
   const { rows } = await getPool().query<InspectionRow>(sql`
     select i.id, i.ordinal, st.name as station, l.key as line, o.name as operation, i.operation_id as "operationId", p.name as inspector, i.device_id as device,
-      i.plan_revision_id as "planRevisionId", r.revision as "drawingRevision", i.gauge_keys as "gaugeKeys", i.gauges, i.states,
+      i.plan_revision_id as "planRevisionId", r.revision as "drawingRevision", i.gauge_keys as "gaugeKeys", i.gauges,
+      i.offsets_ms as "offsetsMs", i.states,
       i.measured_at as "measuredAt", i.recorded_at as "recordedAt", i.device_time as "deviceTime", i.reason, i.readings,
       i.superseded, i.attributes, i.verdict, i.core_version as "coreVersion", wp.name as "withdrawnBy",
       array(select a.id::text from attachment a where a.plant_id = i.plant_id and a.inspection_id = i.id order by a.at, a.id) as photos,

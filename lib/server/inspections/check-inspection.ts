@@ -26,6 +26,7 @@ export type CheckedInspection = {
   /** Index into gaugeKeys a reading, -1 where the reading has no gauge; [] where no gauge was named. */
   readonly gauges: readonly number[];
   readonly overdueGauges: readonly string[];
+  readonly offsetsMs: readonly number[];
   readonly doubts: readonly JudgingDoubt[];
   readonly states: readonly number[];
   readonly deviceTime: Date;
@@ -179,13 +180,15 @@ export function checkInspection(input: RecordInspection, reference: ReferenceDat
     );
   const times = correctedTime(input, now);
   const gauges = findGauges(input, reference, times.measuredAt);
+  const offsetsMs = input.offsetsMs ?? [];
   return {
     input,
     station,
     plan,
     ...findInspectors(input, reference),
     ...gauges,
-    doubts: gaugeDoubts(plan, { ...gauges, measuredAt: times.measuredAt }, reference),
+    offsetsMs,
+    doubts: gaugeDoubts(plan, { ...gauges, offsetsMs, measuredAt: times.measuredAt }, reference),
     states: input.readings.map((value, index) => {
       const state = input.states?.[index];
       if (state !== undefined) return STATE_CODE[state];

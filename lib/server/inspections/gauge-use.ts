@@ -13,6 +13,8 @@ export type GaugeUse = {
   /** Index into gaugeKeys a reading, -1 where none. */
   readonly gauges: readonly number[];
   readonly measuredAt: Date;
+  /** From the start to each reading, in ms; [] where nobody knows, and then each is taken at measuredAt. */
+  readonly offsetsMs: readonly number[];
 };
 
 const NONE: readonly JudgingDoubt[] = [];
@@ -52,22 +54,21 @@ export function foundOutText(gauge: string, { zeroErrorUm, foundMs, limitUm }: F
  */
 export function gaugeDoubts(
   plan: PlanReference,
-  { gaugeKeys, gauges, measuredAt }: GaugeUse,
+  { gaugeKeys, gauges, measuredAt, offsetsMs }: GaugeUse,
   reference: Pick<ReferenceData, "gauges" | "zone">,
 ): readonly JudgingDoubt[] {
   if (gaugeKeys.length === 0) return NONE;
   const known = gaugeKeys.map((key) => reference.gauges.get(key));
   const blind = blindnessOf(plan, gauges, known);
-  const atMs = measuredAt.getTime();
-  const reasons = known.map((gauge) => {
-    if (gauge === undefined || gauge.suspect.length === 0) return null;
+  if (known.every((gauge) => gauge === undefined || gauge.suspect.length === 0)) return blind;
+  // A gauge may have been found out, or found good again, half way through: each reading goes by its own time.
+  const lastMs = offsetsMs.reduce((last, offset) => Math.max(last, offset), 0);
+  const reasons = gauges.map((place, index) => {
+    const gauge = known[place];
+    if (gauge === undefined) return null;
+    const atMs = measuredAt.getTime() - (offsetsMs.length === 0 ? 0 : lastMs - (offsetsMs[index] ?? lastMs));
     const span = suspectSpanAt(gauge.suspect, atMs) as FoundOutSpan | null;
     return span === null ? null : foundOutText(gauge.key, span, reference.zone);
   });
-  if (reasons.every((reason) => reason === null)) return blind;
-  const drifted = zeroDoubts(
-    plan.compiled,
-    gauges.map((place) => reasons[place] ?? null),
-  );
-  return [...drifted, ...blind];
+  return [...zeroDoubts(plan.compiled, reasons), ...blind];
 }

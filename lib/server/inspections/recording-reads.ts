@@ -105,6 +105,7 @@ type EarlierRow = {
   readings: (number | null)[];
   gauges: number[];
   gaugeKeys: string[];
+  offsetsMs: number[];
 };
 
 /** Reads the inspections of some frames that were not withdrawn, oldest first. */
@@ -116,13 +117,14 @@ export async function readEarlier(
 ): Promise<Map<string, EarlierInspection[]>> {
   const { rows } = await db.query<EarlierRow>(sql`
     select i.frame_id as "frameId", i.operation_id as "operationId", i.measured_at as "measuredAt",
-      i.plan_revision_id as "planRevisionId", i.readings, i.gauges, i.gauge_keys as "gaugeKeys"
+      i.plan_revision_id as "planRevisionId", i.readings, i.gauges, i.gauge_keys as "gaugeKeys",
+      i.offsets_ms as "offsetsMs"
     from inspection i
     where i.plant_id = ${plantId} and i.frame_id = any(${frames.map((frame) => frame.id)}::uuid[])
       and not exists (select 1 from inspection_withdrawal w where w.plant_id = i.plant_id and w.inspection_id = i.id)
     order by i.measured_at, i.id`);
   const byFrame = new Map<string, EarlierInspection[]>();
-  for (const { planRevisionId, gauges, gaugeKeys, ...row } of rows) {
+  for (const { planRevisionId, gauges, gaugeKeys, offsetsMs, ...row } of rows) {
     const plan = reference.plans.get(planRevisionId);
     if (!plan)
       throw new AppError(
@@ -131,7 +133,11 @@ export async function readEarlier(
       );
     byFrame.set(row.frameId, [
       ...(byFrame.get(row.frameId) ?? []),
-      { ...row, plan, doubts: gaugeDoubts(plan, { gauges, gaugeKeys, measuredAt: row.measuredAt }, reference) },
+      {
+        ...row,
+        plan,
+        doubts: gaugeDoubts(plan, { gauges, gaugeKeys, offsetsMs, measuredAt: row.measuredAt }, reference),
+      },
     ]);
   }
   return byFrame;

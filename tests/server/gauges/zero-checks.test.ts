@@ -242,6 +242,24 @@ describe("a zero check", () => {
     expect(after).toMatchObject({ verdict: "conforms", held: false, doubts: [] });
   });
 
+  it("that fails and passes again half way through a frame puts only the readings before in doubt", async () => {
+    const inspector = await plant.as("inspector");
+    await recordZeroCheck(inspector, check("BG-1", 0, 4));
+    await recordZeroCheck(inspector, check("BG-1", 6, 2.1));
+    await recordZeroCheck(inspector, check("BG-1", 0, 2));
+    const places = plant.names.map((name) => (name.kind === "bore" && name.seat === "ds" ? 0 : 0.5 * HOUR_MS));
+    const [outcome] = await record({ ...measured("T-0001", "BG-1", 1.8), offsetsMs: places });
+    const doubted = outcome?.reasons.filter(({ name }) => name === "bore");
+    expect(doubted).toMatchObject([
+      { seat: "ds", verdict: "not proven", reason: expect.stringMatching(/6\.0 µm off/) },
+    ]);
+    const frame = await getFrameRecord(inspector, "T-0001");
+    expect(frame.judgement?.characteristics.filter(({ name }) => name === "bore").map((one) => one.verdict)).toEqual([
+      "not proven",
+      "conforms",
+    ]);
+  });
+
   it("stands with its gauge at the station", async () => {
     const inspector = await plant.as("inspector");
     const [good, failed] = [check("BG-1", 0.5, 3), check("BG-1", 6, 1)];

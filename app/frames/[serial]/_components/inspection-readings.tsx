@@ -1,4 +1,5 @@
-import { parseReadingName } from "@/lib/core/metrology/reading-name";
+import { parseReadingName, type BarPassage, type PlugFeel } from "@/lib/core/metrology/reading-name";
+import { formatOclock } from "@/lib/format/clock-text";
 import { formatMoment } from "@/lib/format/date-text";
 import { formatFixed, withUnit } from "@/lib/format/number-text";
 import { formatReading } from "@/lib/format/reading-text";
@@ -10,15 +11,31 @@ import { WithdrawForm } from "./withdraw-form";
 
 const UNIT = { bore: "mm", width: "mm", sweep: "µm", face: "µm", plug: "", bar: "" } as const;
 
-function attributeText(value: unknown): string {
-  if (typeof value !== "object" || value === null) return "";
-  return "result" in value ? String(value.result) : "";
+type Word = PlugFeel | BarPassage;
+
+const FEEL = { slides: "slides", hand: "hand pressure", no: "will not enter" } as const;
+
+function wordText(word: Word | undefined): string {
+  if (word === undefined) return "";
+  if (typeof word === "string") return FEEL[word];
+  if (word.result === "stiff") return `stiff at ${formatOclock(word.clockDeg, "ds")}`;
+  return word.result === "free" ? "free" : "will not pass";
 }
 
 /** Words of a plug or a bar, which have no number. */
 function wordOf(inspection: FrameInspection, name: string): string {
-  const { plugs, bars } = inspection.attributes as { plugs?: Record<string, string>; bars?: Record<string, unknown> };
-  return plugs?.[name] ?? attributeText(bars?.[name]);
+  const { plugs, bars } = inspection.attributes as {
+    plugs?: Record<string, PlugFeel>;
+    bars?: Record<string, BarPassage>;
+  };
+  return wordText(plugs?.[name] ?? bars?.[name]);
+}
+
+/** Why a reading was not taken, where somebody said so. */
+function cannotText(inspection: FrameInspection, name: string): string {
+  const { cannotReasons } = inspection.attributes as { cannotReasons?: Record<string, string> };
+  const reason = cannotReasons?.[name];
+  return reason === undefined ? "cannot" : `cannot: ${reason}`;
 }
 
 function readingRow(inspection: FrameInspection, index: number) {
@@ -36,11 +53,16 @@ function readingRow(inspection: FrameInspection, index: number) {
       name: text,
       what: title === null ? text : title.title,
       value: value === null ? wordOf(inspection, text) || "not taken" : withUnit(formatFixed(value, digits), unit),
-      state: reading?.state === "measured" ? "" : (reading?.state ?? ""),
+      state:
+        reading?.state === "cannot"
+          ? cannotText(inspection, text)
+          : reading?.state === "confirmed"
+            ? "asked about and confirmed"
+            : "",
       earlier: earlier
         .map(
           (one) =>
-            `${formatFixed(one.value, digits)} (${one.reason}${one.inspector === null ? "" : `, keyed by ${one.inspector}`})`,
+            `${one.value === null ? wordText(one.word) || "not taken" : formatFixed(one.value, digits)} (${one.reason}${one.inspector === null ? "" : `, keyed by ${one.inspector}`})`,
         )
         .join("; "),
       gauge: reading?.gauge ?? "",
@@ -79,6 +101,12 @@ export function InspectionReadings({
           ))}
         </p>
       )}
+      {attributes.firstOff === true ? (
+        <p>First-off: measured in full, it stood for the line until an engineer’s release.</p>
+      ) : null}
+      {typeof attributes.beforeRelease === "string" ? (
+        <p>Measured while the line waited for the release of its first-off: {attributes.beforeRelease}</p>
+      ) : null}
       {attributes.outsidePlan === true ? <p>The plan did not ask for this frame: it was measured outside it.</p> : null}
       <DataTable
         caption={`Readings of inspection ${ordinal}`}

@@ -1,0 +1,130 @@
+import { uuidV7 } from "@/lib/schemas/identifier";
+import {
+  type DeviceDatabase,
+  finishSession,
+  isCheck,
+  keepCheck,
+  keepPhoto,
+  keepSession,
+  type KeptPhoto,
+  listOutbox,
+  listPhotos,
+  listSent,
+  listSentChecks,
+  listSessions,
+  type QueuedCheck,
+  type QueuedInspection,
+  readKept,
+  type StoredEntry,
+} from "./device-database";
+import type { KeyingSession } from "./keying-session";
+import type { GaugeUse } from "./zero-check";
+
+const FORMAT = "shellgate-line-queue";
+
+type Entry = QueuedInspection | QueuedCheck;
+
+type QueueFile = {
+  readonly queue: readonly Entry[];
+  readonly photos: readonly KeptPhoto[];
+  readonly sessions: readonly KeyingSession[];
+};
+
+/** Everything that is only on this device, as text for a file. */
+export async function queueFileText(database: DeviceDatabase, deviceId: string, savedAt: number): Promise<string> {
+  const [queue, photos, sessions, givenUp] = await Promise.all([
+    listOutbox(database),
+    listPhotos(database),
+    listSessions(database),
+    readKept<unknown[]>(database, "givenUp"),
+  ]);
+  return JSON.stringify({ format: FORMAT, version: 1, deviceId, savedAt, queue, photos, sessions, givenUp }, null, 1);
+}
+
+function isEntry(entry: unknown): entry is StoredEntry {
+  const { inspection, check } = (entry ?? {}) as { inspection?: { id?: unknown }; check?: { id?: unknown } };
+  return typeof (inspection ?? check)?.id === "string";
+}
+
+function readQueueFile(text: string): QueueFile | null {
+  try {
+    const file = JSON.parse(text) as Partial<Record<"format" | "queue" | "photos" | "sessions", unknown>>;
+    if (file.format !== FORMAT || !Array.isArray(file.queue) || !file.queue.every(isEntry)) return null;
+    const listed = (part: unknown): unknown[] => (Array.isArray(part) ? part : []);
+    return {
+      queue: file.queue.map(({ order: _order, ...entry }) => entry as Entry),
+      photos: listed(file.photos) as KeptPhoto[],
+      sessions: listed(file.sessions) as KeyingSession[],
+    };
+  } catch {
+    return null;
+  }
+}
+
+export type Loaded = {
+  /** Inspections, zero checks, photos and started frames that were taken in, and those that the file holds. */
+  readonly taken: number;
+  readonly inFile: number;
+};
+
+function idOf(entry: Entry): string {
+  return isCheck(entry) ? entry.check.id : entry.inspection.id;
+}
+
+/**
+ * Takes in what a file holds, whatever is here already by its key left out. A started frame comes as one put aside.
+ *
+ * @returns null where the text is no such file
+ */
+export async function loadQueueFile(
+  database: DeviceDatabase,
+  text: string,
+  use: Readonly<Record<string, GaugeUse>>,
+): Promise<Loaded | null> {
+  const file = readQueueFile(text);
+  if (file === null) return null;
+  const [outbox, sent, sentChecks, photos, sessions] = await Promise.all([
+    listOutbox(database),
+    listSent(database),
+    listSentChecks(database),
+    listPhotos(database),
+    listSessions(database),
+  ]);
+  const here = new Set([
+    ...outbox.map(idOf),
+    ...sent.map(({ id }) => id),
+    ...sentChecks.map(({ check }) => check.id),
+    ...photos.map(({ id }) => id),
+    ...sessions.map(({ id }) => id),
+  ]);
+  let taken = 0;
+  for (const entry of file.queue.filter((one) => !here.has(idOf(one)))) {
+    if (isCheck(entry)) await keepCheck(database, entry, use);
+    else await finishSession(database, entry);
+    taken += 1;
+  }
+  for (const photo of file.photos.filter(({ id }) => !here.has(id))) {
+    await keepPhoto(database, photo);
+    taken += 1;
+  }
+  for (const session of file.sessions.filter(({ id }) => !here.has(id))) {
+    await keepSession(database, session);
+    taken += 1;
+  }
+  return { taken, inFile: file.queue.length + file.photos.length + file.sessions.length };
+}
+
+/** A refused entry as it goes out again: an inspection with its reason, and what the refusal showed put right. */
+export function sentAgain(entry: Entry, reason: string, now: number): Entry {
+  const { refusal } = entry;
+  const fresh = refusal?.code === "already-recorded-differently" ? { id: uuidV7(now) } : {};
+  if (isCheck(entry)) return { ...entry, check: { ...entry.check, ...fresh }, state: "waiting", refusal: null };
+  const batch = refusal?.code === "wrong-batch" ? refusal.details.batch : undefined;
+  const why = reason.trim() === "" ? {} : { reason: reason.trim().slice(0, 500) };
+  return {
+    ...entry,
+    inspection: { ...entry.inspection, ...fresh, ...why, ...(typeof batch === "string" ? { batch } : {}) },
+    state: "waiting",
+    refusal: null,
+  };
+}

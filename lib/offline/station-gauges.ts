@@ -1,0 +1,167 @@
+import { type SuspectSpan, suspectSpanAt, suspectSpans } from "@/lib/core/metrology/comparator";
+import type { CompiledMeasurement } from "@/lib/core/metrology/measure-frame";
+import type { ReadingKind } from "@/lib/core/metrology/reading-name";
+import { formatDay, formatTimeOfDay } from "@/lib/format/date-text";
+import { formatDeviationUm } from "@/lib/format/number-text";
+import { latestShiftStart } from "@/lib/format/shift-start";
+import { blindnessDoubts, contactPrinciples, zeroDoubts } from "@/lib/quality/gauge-doubts";
+import type { JudgingDoubt } from "@/lib/quality/judge-frame";
+import { zeroCheckDue, type ZeroCheckNeed, type ZeroCheckRule } from "@/lib/quality/zero-check-due";
+import type { StationGauge, StationKit, StationPlan } from "@/lib/schemas/station-package";
+import type { DeviceSettings } from "./line-state";
+import { checkedAtMs, type DeviceZeroCheck, type GaugeUse, UNUSED } from "./zero-check";
+
+export const GAUGE_KINDS = ["bore", "sweep", "face", "width", "plug", "bar"] as const satisfies readonly ReadingKind[];
+
+export function isOverdue(gauge: StationGauge, nowMs: number): boolean {
+  return gauge.calibratedUntil === null || Date.parse(gauge.calibratedUntil) < nowMs;
+}
+
+/**
+ * Gauge of each kind of reading at this station, as chosen, or the first that is not overdue. One whose last zero check failed
+ * comes last, also where it was chosen.
+ */
+export function gaugesAtHand(kit: StationKit | null, settings: DeviceSettings): Partial<Record<ReadingKind, string>> {
+  const chosen: Partial<Record<ReadingKind, string>> = {};
+  for (const kind of GAUGE_KINDS) {
+    const all = (kit?.gauges ?? []).filter((gauge) => gauge.kind === kind);
+    const trusted = all.filter((gauge) => gauge.zeroFailed !== true);
+    const usable = trusted.length > 0 ? trusted : all;
+    const gauge =
+      usable.find((one) => one.key === settings.gauges[kind]) ?? usable.find((one) => !one.overdue) ?? usable[0];
+    if (gauge) chosen[kind] = gauge.key;
+  }
+  return chosen;
+}
+
+/** Why the readings of a gauge prove nothing for a release, in words without a full stop; null where they do. */
+export function gaugeDoubtText(gauge: StationGauge, nowMs: number, decimal: DeviceSettings["decimal"]): string | null {
+  const { zero, calibratedUntil } = gauge;
+  if (gauge.zeroFailed === true) {
+    const drift = zero?.lastDriftUm ?? null;
+    return drift === null
+      ? "its last zero check failed"
+      : `its last zero check was ${formatDeviationUm(drift, 1, decimal)} off`;
+  }
+  if (!isOverdue(gauge, nowMs)) return null;
+  return calibratedUntil === null
+    ? "it was never calibrated"
+    : `its calibration ran out on ${formatDay(calibratedUntil, { zone: "UTC" })}`;
+}
+
+/** How the zero of a gauge stands, short; null where it has no setting ring. */
+export function zeroText(gauge: StationGauge, zone: string, decimal: DeviceSettings["decimal"]): string | null {
+  const { zero } = gauge;
+  if (zero === null || zero === undefined) return null;
+  if (zero.lastAt === null) return "never zero-checked";
+  const off = zero.lastDriftUm === null ? "" : `, ${formatDeviationUm(zero.lastDriftUm, 1, decimal)}`;
+  return `${gauge.zeroFailed === true ? "zero check failed" : "zero checked"} ${formatDay(zero.lastAt, { zone })} ${formatTimeOfDay(zero.lastAt, zone)}${off}`;
+}
+
+/** The rule of the plan; where it says nothing, shifts begin when its first-off does. */
+export function zeroRuleOf(plan: StationPlan | null): ZeroCheckRule {
+  const { zeroCheck, firstOff } = plan?.settings ?? {};
+  if (zeroCheck !== undefined) return zeroCheck;
+  return firstOff?.each === "shift" ? { starts: firstOff.starts } : {};
+}
+
+/** A gauge that has to be shown its setting ring now. */
+export type DueZeroCheck = ZeroCheckNeed & { readonly gauge: string };
+
+/**
+ * Zero checks that are due of the gauges at hand which a plan needs, in the order of the kinds.
+ *
+ * @param kinds - kinds of reading that are asked; all where left out
+ */
+export function dueZeroChecks(
+  kit: StationKit | null,
+  settings: DeviceSettings,
+  use: Readonly<Record<string, GaugeUse>>,
+  plan: StationPlan | null,
+  nowMs: number,
+  kinds: ReadonlySet<string> = new Set(GAUGE_KINDS),
+): DueZeroCheck[] {
+  if (kit === null) return [];
+  const rule = zeroRuleOf(plan);
+  const shiftStartMs =
+    rule.starts === undefined ? null : latestShiftStart(new Date(nowMs), rule.starts, kit.zone ?? "UTC").getTime();
+  const atHand = gaugesAtHand(kit, settings);
+  return GAUGE_KINDS.flatMap((kind) => {
+    const gauge = kinds.has(kind) ? kit.gauges.find((one) => one.key === atHand[kind]) : undefined;
+    if (!gauge?.zero) return [];
+    const { frames, knocked, batchEnded } = use[gauge.key] ?? UNUSED;
+    const lastMs = gauge.zero.lastAt === null ? null : Date.parse(gauge.zero.lastAt);
+    const need = zeroCheckDue({ lastMs, framesSince: frames, knocked, batchEnded }, rule, { nowMs, shiftStartMs });
+    return need === null ? [] : [{ ...need, gauge: gauge.key }];
+  });
+}
+
+/** What the device knows against the gauges of an inspection. */
+export type GaugeDoubts = {
+  readonly doubts: readonly JudgingDoubt[];
+  /** Gauges whose calibration had run out: they hold the frame. */
+  readonly overdue: readonly string[];
+};
+
+/** A reading's gauge by its key, null where none, and when it was taken, by the server's clock as far as it is known. */
+export type GaugedReading = { readonly gauge: string | null; readonly atMs: number };
+
+/** Times whose readings a drifted zero of the gauge makes not proven, from what the server said and this device's own checks. */
+function suspectTimes({ key, ringMm, zero }: StationGauge, own: readonly DeviceZeroCheck[]): readonly SuspectSpan[] {
+  if (!zero || ringMm === null) return [];
+  const known = own
+    .filter((check) => check.gauge === key)
+    .map((check) => ({ atMs: checkedAtMs(check), certifiedMm: check.certifiedMm, readingMm: check.readingMm }));
+  const { lastAt, lastGoodAt, lastDriftUm } = zero;
+  if (lastGoodAt !== null) known.push({ atMs: Date.parse(lastGoodAt), certifiedMm: ringMm, readingMm: ringMm });
+  if (lastAt !== null && lastAt !== lastGoodAt)
+    known.push({ atMs: Date.parse(lastAt), certifiedMm: ringMm, readingMm: ringMm + (lastDriftUm ?? 0) / 1000 });
+  return suspectSpans(known, zero.limitUm);
+}
+
+/**
+ * What is doubted of the gauges of one inspection, as far as this device knows: lobes that they do not see, a zero that had
+ * drifted, a calibration that ran out. The server, which knows every check, decides.
+ */
+export function gaugeDoubtsOf(
+  compiled: CompiledMeasurement,
+  readings: readonly GaugedReading[],
+  kit: StationKit | null,
+  checks: readonly DeviceZeroCheck[],
+): GaugeDoubts {
+  const known = new Map((kit?.gauges ?? []).map((gauge) => [gauge.key, gauge]));
+  const perReading = readings.map(({ gauge }) => (gauge === null ? null : (known.get(gauge) ?? null)));
+  const used = [...new Set(perReading)].filter((gauge) => gauge !== null);
+  const suspect = new Map(used.map((gauge) => [gauge.key, suspectTimes(gauge, checks)]));
+  const drifted = readings.map(({ gauge, atMs }) => {
+    const span = gauge === null ? null : suspectSpanAt(suspect.get(gauge) ?? [], atMs);
+    return span === null ? null : `gauge ${gauge} was ${formatDeviationUm(span.zeroErrorUm, 1)} off at its zero check`;
+  });
+  const lastMs = Math.max(0, ...readings.map(({ atMs }) => atMs));
+  return {
+    doubts: [
+      ...zeroDoubts(compiled, drifted),
+      ...blindnessDoubts(compiled, contactPrinciples(compiled.names, perReading)),
+    ],
+    overdue: used.filter((gauge) => isOverdue(gauge, lastMs)).map(({ key }) => key),
+  };
+}
+
+/** Counts a finished frame for the gauges that measured it. */
+export function withFrameMeasured(
+  use: Readonly<Record<string, GaugeUse>>,
+  frame: { readonly serial: string; readonly gauges: readonly (string | null)[]; readonly endsBatch: boolean },
+): Readonly<Record<string, GaugeUse>> {
+  const next = { ...use };
+  for (const key of new Set(frame.gauges)) {
+    if (key === null) continue;
+    const before = next[key] ?? UNUSED;
+    next[key] = {
+      ...before,
+      frames: before.frames + 1,
+      batchEnded: before.batchEnded || frame.endsBatch,
+      serials: [...before.serials.filter((serial) => serial !== frame.serial), frame.serial],
+    };
+  }
+  return next;
+}
