@@ -1,7 +1,10 @@
 import type { Metadata } from "next";
+import Link from "next/link";
+import { z } from "zod";
 import { formatMoment } from "@/lib/format/date-text";
+import { journalAction, journalDetail } from "@/lib/format/journal-words";
 import { formatCount } from "@/lib/format/number-text";
-import { getJournal, getPlantZone } from "@/lib/server/setup/queries";
+import { getJournal, getPlantZone, type JournalPage } from "@/lib/server/setup/queries";
 import { ButtonLink } from "@/lib/ui/button";
 import { DataTable } from "@/lib/ui/data-table";
 import { EmptyState } from "@/lib/ui/empty-state";
@@ -12,9 +15,53 @@ import styles from "../setup.module.css";
 
 export const metadata: Metadata = { title: "Journal" };
 
-export default async function JournalPage() {
+const searchSchema = z.object({
+  chain: z
+    .string()
+    .regex(/^[^\p{Cc}]{1,100}$/u)
+    .optional()
+    .catch(undefined),
+  before: z.coerce.number().int().positive().optional().catch(undefined),
+});
+
+const CHAIN_WORDS: Readonly<Record<string, string>> = {
+  access: "sign-ins and tokens",
+  gate: "gate",
+  gauges: "gauges",
+  people: "people",
+  samples: "samples",
+  setup: "setup",
+};
+
+const chainWords = (chain: string): string => CHAIN_WORDS[chain] ?? chain.replace(/^line:/, "line ");
+
+function journalHref(chain: string | undefined, before?: string): string {
+  const search = new URLSearchParams();
+  if (chain !== undefined) search.set("chain", chain);
+  if (before !== undefined) search.set("before", before);
+  return search.size === 0 ? "/setup/journal" : `/setup/journal?${search}`;
+}
+
+function ChainFilter({ journal, chain }: Readonly<{ journal: JournalPage; chain: string | undefined }>) {
+  return (
+    <nav className={styles.filters} aria-label="Filter by chain">
+      <Link href={journalHref(undefined)} aria-current={chain === undefined ? "page" : undefined}>
+        everything
+      </Link>
+      {journal.chains.map((one) => (
+        <Link key={one.chain} href={journalHref(one.chain)} aria-current={one.chain === chain ? "page" : undefined}>
+          {chainWords(one.chain)} <small>{formatCount(one.length)}</small>
+        </Link>
+      ))}
+    </nav>
+  );
+}
+
+export default async function JournalSheet({ searchParams }: PageProps<"/setup/journal">) {
   const viewer = await requireViewer("/setup/journal", "journal.view");
-  const [journal, zone] = await Promise.all([getJournal(viewer), getPlantZone(viewer)]);
+  const { chain, before } = searchSchema.parse(await searchParams);
+  const [journal, zone] = await Promise.all([getJournal(viewer, { chain, before }), getPlantZone(viewer)]);
+  const oldest = chain === undefined ? undefined : journal.newest.at(-1)?.sequence;
   return (
     <SetupPage
       viewer={viewer}
@@ -39,7 +86,11 @@ export default async function JournalPage() {
           <code>npm run verify-journal -- --anchor HASH</code>
         </p>
       </section>
-      <SectionHeading>Newest entries</SectionHeading>
+      <SectionHeading>
+        {before === undefined ? "Newest entries" : `Entries before ${before}`}
+        {chain === undefined ? "" : ` of ${chainWords(chain)}`}
+      </SectionHeading>
+      <ChainFilter journal={journal} chain={chain} />
       <DataTable
         caption="Newest entries of the journal"
         captionHidden
@@ -48,6 +99,7 @@ export default async function JournalPage() {
           { key: "chain", label: "chain", kind: "code" },
           { key: "sequence", label: "number", kind: "numeric" },
           { key: "action", label: "what" },
+          { key: "about", label: "about" },
           { key: "actor", label: "who" },
           { key: "rows", label: "rows", kind: "numeric" },
           { key: "hash", label: "hash", kind: "code" },
@@ -55,17 +107,23 @@ export default async function JournalPage() {
         rows={journal.newest.map((entry) => ({
           key: `${entry.chain} ${entry.sequence}`,
           cells: {
-            at: formatMoment(entry.at, { zone }),
+            at: <span className={styles.whole}>{formatMoment(entry.at, { zone })}</span>,
             chain: entry.chain,
             sequence: entry.sequence,
-            action: entry.action.replaceAll(/[.-]/g, " "),
-            actor: entry.actor.replace(/^system:/, ""),
+            action: journalAction(entry.action),
+            about: journalDetail(entry.payload, entry.about),
+            actor: <span className={styles.whole}>{entry.actor}</span>,
             rows: String(entry.rows),
             hash: entry.hash.slice(0, 12),
           },
         }))}
+        more={
+          oldest === undefined || oldest === "1" ? undefined : (
+            <ButtonLink href={journalHref(chain, oldest)}>Older entries</ButtonLink>
+          )
+        }
         empty={
-          <EmptyState title="Nothing has been recorded yet">
+          <EmptyState title={chain === undefined ? "Nothing has been recorded yet" : "There is no such entry"}>
             The first inspection or decision writes the first entry.
           </EmptyState>
         }

@@ -155,4 +155,19 @@ describe("the journal of who comes and goes", () => {
     expect(actions).toEqual(expect.arrayContaining(["token.created", "token.revoked"]));
     await expectWholeJournal();
   });
+
+  it("is shown by chain, page by page", async () => {
+    for (let n = 0; n < 3; n += 1) await enter("wrong-wrong-wrong").catch(() => null);
+    const numbers = async (before?: number) =>
+      (await getJournal(auditor, { chain: "access", before, limit: 2 })).newest.map((entry) => entry.sequence);
+    expect(await numbers()).toEqual(["3", "2"]);
+    expect(await numbers(2)).toEqual(["1"]);
+    const { chains, newest } = await getJournal(auditor, { chain: "people" });
+    expect(chains).toEqual([
+      { chain: "access", length: 3 },
+      { chain: "people", length: 2 },
+    ]);
+    expect(newest.map((entry) => entry.action)).toEqual(["person.created", "person.created"]);
+    expect((await getJournal(auditor, { chain: "access" })).newest[0]?.about).toBe(ines.name);
+  });
 });

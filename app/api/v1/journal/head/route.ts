@@ -5,7 +5,7 @@ import { getJournal } from "@/lib/server/setup/queries";
 export const GET = defineRoute({
   auth: "viewer",
   handler: async ({ viewer }) => {
-    const { head, anchoredAt, entries } = await getJournal(viewer, 1);
+    const { head, anchoredAt, entries } = await getJournal(viewer, { limit: 1 });
     const body = JSON.stringify({ head, anchoredAt, entries, hash: "SHA-256" }, null, 2);
     const day = anchoredAt?.slice(0, 10) ?? "none";
     return new Response(`${body}\n`, {
