@@ -173,6 +173,7 @@ export class LineDevice {
       inspector: null,
       pending: null,
       network: "unknown",
+      revoked: null,
       awaySince: null,
       skew: null,
       notice: null,
@@ -986,7 +987,7 @@ export class LineDevice {
       const decided =
         decision.kind === "aside"
           ? { ...entry, state: "aside" as const }
-          : sentAgain(entry, decision.reason, this.#now());
+          : sentAgain(entry, decision.reason, { now: this.#now(), deviceId: this.#state.deviceId });
       await changeQueued(this.#database, order, decided);
       await this.#readOutbox();
       if (decision.kind === "again") void this.send();
@@ -1040,7 +1041,8 @@ export class LineDevice {
   async #sendUntilDone(): Promise<void> {
     while (this.#lookAgain) {
       this.#lookAgain = false;
-      if (this.#state.settings.stationId === null) return;
+      // What a device out of use keeps waits: none of it is refused one by one.
+      if (this.#state.settings.stationId === null || this.#state.revoked !== null) return;
       await this.#exclusively(async () => {
         await this.#sendAll();
         if (this.#state.photos.length > 0) await this.#sendPhotos();
@@ -1083,11 +1085,13 @@ export class LineDevice {
       clockSkewMs: this.#state.skew === null ? null : Math.round(this.#state.skew.skewMs),
     });
     if (answer.kind === "refused") {
-      this.#set({ notice: { tone: "error", text: answer.message } });
+      this.#noteNetwork("there");
+      this.#set({ revoked: answer.message });
       return;
     }
     this.#noteNetwork(answer.kind === "ok" ? "there" : answer.kind);
     if (answer.kind !== "ok") return;
+    if (this.#state.revoked !== null) this.#set({ revoked: null });
     const { serverTime } = answer.value;
     const skew = betterSkew(this.#state.skew, clockSkew({ sentAt, answeredAt: this.#now(), serverTime }));
     if (skew !== this.#state.skew) await writeKept(this.#database, "skew", skew);

@@ -113,6 +113,8 @@ export type LineState = {
   readonly inspector: { readonly code: string; readonly name: string } | null;
   readonly pending: PendingStart | null;
   readonly network: Network;
+  /** Why the server takes nothing from this device; null while it is in use. */
+  readonly revoked: string | null;
   /** Since when the network is away. */
   readonly awaySince: number | null;
   readonly skew: ClockSkew | null;

@@ -115,15 +115,30 @@ export async function loadQueueFile(
 }
 
 /** A refused entry as it goes out again: an inspection with its reason, and what the refusal showed put right. */
-export function sentAgain(entry: Entry, reason: string, now: number): Entry {
+export function sentAgain(
+  entry: Entry,
+  reason: string,
+  { now, deviceId }: { readonly now: number; readonly deviceId: string },
+): Entry {
   const { refusal } = entry;
   const fresh = refusal?.code === "already-recorded-differently" ? { id: uuidV7(now) } : {};
-  if (isCheck(entry)) return { ...entry, check: { ...entry.check, ...fresh }, state: "waiting", refusal: null };
+  // From the file of a device that was taken out of use: this one stands for it, and the reason says so.
+  const stands = refusal?.details.revoked === true ? { deviceId } : {};
+  if (isCheck(entry))
+    return { ...entry, check: { ...entry.check, ...fresh, ...stands }, state: "waiting", refusal: null };
   const batch = refusal?.code === "wrong-batch" ? refusal.details.batch : undefined;
-  const why = reason.trim() === "" ? {} : { reason: reason.trim().slice(0, 500) };
+  const from =
+    refusal?.details.revoked === true ? `measured on ${entry.inspection.deviceId ?? "another device"}: ` : "";
+  const why = reason.trim() === "" ? {} : { reason: `${from}${reason.trim()}`.slice(0, 500) };
   return {
     ...entry,
-    inspection: { ...entry.inspection, ...fresh, ...why, ...(typeof batch === "string" ? { batch } : {}) },
+    inspection: {
+      ...entry.inspection,
+      ...fresh,
+      ...stands,
+      ...why,
+      ...(typeof batch === "string" ? { batch } : {}),
+    },
     state: "waiting",
     refusal: null,
   };

@@ -29,6 +29,18 @@ export const reportDeviceSchema = z.strictObject({
   clockSkewMs: z.int().nullable(),
 });
 
+export const deviceSchema = z.strictObject({ id: deviceIdSchema });
+export const revokeDeviceSchema = z.strictObject({
+  id: deviceIdSchema,
+  reason: z.string().trim().min(3, "say why, in a few words").max(500),
+});
+export const changeDeviceSchema = z.strictObject({
+  id: deviceIdSchema,
+  name: z.string().trim().min(1, "must not be empty").max(100),
+});
+
+export type RevokeDevice = z.infer<typeof revokeDeviceSchema>;
+export type ChangeDevice = z.infer<typeof changeDeviceSchema>;
 export type ReportDevice = z.infer<typeof reportDeviceSchema>;
 
 export const withdrawInspectionSchema = z.strictObject({

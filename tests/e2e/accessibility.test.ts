@@ -20,6 +20,7 @@ const PAGES = [
   "/drift",
   "/drift/target/C41",
   "/setup",
+  "/setup/devices",
   "/setup/journal",
   "/search?q=C41",
   "/search?q=no-such-thing",

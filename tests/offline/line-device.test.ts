@@ -289,6 +289,52 @@ describe("without the network", () => {
   });
 });
 
+describe("a device out of use", () => {
+  it("keeps what waits, says why, and sends it when it is put back", async () => {
+    const server = standInServer(stationKit(2));
+    const device = await atStation(server);
+    server.set({ network: "away" });
+    await measure(device, "F-0001");
+    await device.send();
+    server.set({ network: "there", revoked: true });
+    await device.report(null);
+    await device.send();
+    expect(device.getState()).toMatchObject({ revoked: "out of use", queue: [{ state: "waiting" }] });
+    server.set({ revoked: false });
+    await device.report(null);
+    await device.send();
+    expect(device.getState()).toMatchObject({ revoked: null, queue: [] });
+    expect(server.arrived).toHaveLength(1);
+  });
+
+  it("hands its readings over by a file: another device sends them, with a reason that says where they were taken", async () => {
+    const server = standInServer(stationKit(2));
+    const device = await atStation(server);
+    const { deviceId } = device.getState();
+    server.set({ network: "away" });
+    await measure(device, "F-0001");
+    const text = await device.saveText();
+    globalThis.indexedDB = new IDBFactory();
+    database = await openDeviceDatabase();
+    const second = standInServer(stationKit(2));
+    second.set({
+      refuse: (inspection) =>
+        inspection.deviceId === deviceId
+          ? { code: "refused", detail: "out of use", details: { device: deviceId, revoked: true } }
+          : null,
+    });
+    const other = await atStation(second);
+    await other.loadText(text);
+    await settled(other);
+    const [entry] = other.getState().queue;
+    await other.decide(entry?.order ?? -1, { kind: "again", reason: "tablet broken" });
+    await settled(other);
+    expect(second.arrived).toMatchObject([
+      { serial: "F-0001", deviceId: other.getState().deviceId, reason: `measured on ${deviceId}: tablet broken` },
+    ]);
+  });
+});
+
 describe("killed at random", () => {
   it("every finished inspection arrives exactly once, in order", { timeout: 120_000 }, async () => {
     const FRAMES = 120;

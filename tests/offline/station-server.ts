@@ -85,6 +85,8 @@ export type StandInBehaviour = {
   /** "lost": the server takes the message, and its answer never comes back. */
   network: "there" | "away" | "lost";
   signedOut: boolean;
+  /** The device was taken out of use. */
+  revoked: boolean;
   /** What the station gets; changed where something happens at the server. */
   kit: StationKit;
   /** What the server says against a zero check; null takes it. */
@@ -99,6 +101,7 @@ export function standInServer(kit: StationKit): StandIn {
   let behaviour: StandInBehaviour = {
     network: "there",
     signedOut: false,
+    revoked: false,
     withdrawal: null,
     kit,
     refuseCheck: null,
@@ -172,6 +175,8 @@ export function standInServer(kit: StationKit): StandIn {
   const fetcher = async (url: string, init: RequestInit): Promise<Response> => {
     if (behaviour.network === "away") throw new TypeError("Failed to fetch");
     if (behaviour.signedOut) return Response.json({ code: "not-signed-in" }, { status: 401 });
+    if (url === "/api/v1/line/state" && behaviour.revoked)
+      return Response.json({ code: "refused", detail: "out of use" }, { status: 409 });
     if (url === "/api/v1/line/withdrawals" && behaviour.withdrawal !== null)
       return Response.json(behaviour.withdrawal, { status: 409 });
     if (url === "/api/v1/zero-checks" && behaviour.refuseCheck !== null)

@@ -66,6 +66,7 @@ export function ChooseFrame({ device, state, inspector }: ChooseFrameProps) {
         <QueueBox device={device} state={state} />
       </div>
       <NewProgram state={state} />
+      {state.revoked === null ? null : <ErrorNotice title={state.revoked} />}
       {notice ? (
         notice.tone === "done" ? (
           <p role="status" className={styles.done}>

@@ -8,6 +8,7 @@ const PARTS = [
   { key: "batches", name: "Batches", href: "/setup/batches", needs: "setup.view" },
   { key: "plant", name: "Lines and models", href: "/setup/plant", needs: "setup.view" },
   { key: "gauges", name: "Gauges", href: "/setup/gauges", needs: "gauges.view" },
+  { key: "devices", name: "Devices", href: "/setup/devices", needs: "line.view" },
   { key: "first-off", name: "First-off", href: "/setup/first-off", needs: "line.view" },
   { key: "people", name: "People and tokens", href: "/setup/people", needs: "people.view" },
   { key: "journal", name: "Journal", href: "/setup/journal", needs: "journal.view" },

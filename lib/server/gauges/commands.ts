@@ -9,6 +9,7 @@ import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { foundOutText } from "../inspections/gauge-use";
 import {
+  assertDeviceInUse,
   forgetReferenceData,
   getReferenceData,
   inspectorOf,
@@ -200,6 +201,7 @@ export async function recordZeroCheck(
   assertMay(viewer, "line.zero-check");
   const { plantId } = viewer;
   const remembered = await getReferenceData(plantId);
+  assertDeviceInUse(input.deviceId, remembered);
   const at = checkedAt(input, now);
   const personId = checkedBy(viewer, input, remembered);
   const answer = await inSqlTransaction(async (db) => {

@@ -7,6 +7,7 @@ import type { JudgingDoubt } from "@/lib/quality/judge-frame";
 import { contentHash } from "../journal/canonical-json";
 import { gaugeDoubts } from "./gauge-use";
 import {
+  assertDeviceInUse,
   inspectorOf,
   type InspectorReference,
   type PlanReference,
@@ -166,6 +167,7 @@ function correctedTime(input: RecordInspection, now: Date): { deviceTime: Date; 
  * @throws AppError with the problem of each reading in words
  */
 export function checkInspection(input: RecordInspection, reference: ReferenceData, now: Date): CheckedInspection {
+  assertDeviceInUse(input.deviceId, reference);
   const station = findStation(input, reference);
   const plan = findPlan(input, reference);
   const fields = shapeProblems(input, plan);

@@ -6,6 +6,7 @@ import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { appendJournal } from "../journal/append-journal";
 import { lockFrames, lookAlikes } from "./recording-reads";
+import { assertDeviceInUse, getReferenceData } from "./reference-data";
 
 export type FrameLease = {
   readonly serial: string;
@@ -22,11 +23,12 @@ export type LeaseRequest = { readonly serial: string; readonly deviceId: string;
  * Starts measuring a frame on a device: until its readings arrive, or the lease is given up, the frame is in measurement and
  * cannot ship. Starting it again on the same device changes nothing.
  *
- * @throws AppError not-found, wrong-batch, frame-leased, already-shipped
+ * @throws AppError not-found, wrong-batch, frame-leased, already-shipped, refused (a device taken out of use)
  */
 export async function startFrame(viewer: Viewer, request: LeaseRequest, now: Date = new Date()): Promise<FrameLease> {
   assertMay(viewer, "line.lease");
   const { plantId } = viewer;
+  assertDeviceInUse(request.deviceId, await getReferenceData(plantId));
   return inSqlTransaction(async (db) => {
     const frame = (await lockFrames(db, plantId, [request.serial])).get(request.serial);
     if (!frame)

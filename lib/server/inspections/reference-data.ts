@@ -56,6 +56,8 @@ export type ReferenceData = {
   readonly gauges: ReadonlyMap<string, GaugeReference>;
   /** By the code on the badge, and by the person's own key. */
   readonly inspectorsByCode: ReadonlyMap<string, InspectorReference>;
+  /** Devices that were taken out of use: nothing is taken from them. */
+  readonly revokedDevices: ReadonlySet<string>;
   /** Number of zero checks when `gauges` was read: tells whether another has come since. */
   readonly gaugesVersion: number;
 };
@@ -100,7 +102,7 @@ export async function withGaugesAsNow(
 
 async function load(plantId: string): Promise<ReferenceData> {
   const pool = getPool();
-  const [plant, stations, plans, gauges, inspectors, suspects] = await Promise.all([
+  const [plant, stations, plans, gauges, inspectors, devices, suspects] = await Promise.all([
     pool.query<{ zone: string }>(sql`select time_zone as zone from plant where id = ${plantId}`),
     pool.query<StationReference>(sql`
       select s.id, s.key, s.name, s.line_id as "lineId", l.key as "lineKey", s.operation_id as "operationId", s.active
@@ -118,6 +120,7 @@ async function load(plantId: string): Promise<ReferenceData> {
       where g.plant_id = ${plantId} group by g.plant_id, g.id`),
     pool.query<InspectorReference>(sql`
       select id, name, badge_code as "badgeCode" from person where plant_id = ${plantId} and active`),
+    pool.query<{ id: string }>(sql`select id from device where plant_id = ${plantId} and revoked_at is not null`),
     readSuspectSpans(pool, plantId),
   ]);
   return {
@@ -131,6 +134,7 @@ async function load(plantId: string): Promise<ReferenceData> {
       suspects,
     ),
     gaugesVersion: suspects.version,
+    revokedDevices: new Set(devices.rows.map(({ id }) => id)),
     inspectorsByCode: new Map(
       inspectors.rows.flatMap((row) => [
         [row.id, row] as const,
@@ -154,6 +158,23 @@ export function inspectorOf(
   const inspector = inspectorsByCode.get(code);
   if (inspector) return inspector;
   throw new AppError("not-found", `The badge ${code} belongs to nobody who works here. ${kept} Scan the badge again.`);
+}
+
+/**
+ * Refuses what comes from a device that was taken out of use.
+ *
+ * @throws AppError refused, with `revoked` in its details
+ */
+export function assertDeviceInUse(
+  deviceId: string | undefined,
+  { revokedDevices }: Pick<ReferenceData, "revokedDevices">,
+): void {
+  if (deviceId === undefined || !revokedDevices.has(deviceId)) return;
+  throw new AppError(
+    "refused",
+    `Device ${deviceId} was taken out of use. Nothing was stored; what is on it stays there: save it to a file and call the engineer.`,
+    { details: { device: deviceId, revoked: true } },
+  );
 }
 
 /**

@@ -26,6 +26,7 @@ const EXPECTED: Record<Action, string> = {
   "line.withdraw": "- x - - - - x",
   "line.zero-check": "x x - - - - x",
   "line.release-first-off": "- x - - - - -",
+  "line.manage-devices": "- x - - - - x",
   "drift.view": "x x x - x - x",
   "drift.approve-limits": "- x - - - - -",
   "drift.assign-cause": "- x - - - - x",

@@ -1,0 +1,38 @@
+"use server";
+
+import { refresh } from "next/cache";
+import { z } from "zod";
+import { changeDeviceSchema, deviceSchema, revokeDeviceSchema } from "@/lib/schemas/line";
+import { defineAction } from "@/lib/server/action";
+import { giveUpFrame } from "@/lib/server/inspections/lease-frame";
+import { renameDevice, restoreDevice, revokeDevice } from "@/lib/server/line/devices";
+
+export const revokeDeviceAction = defineAction(revokeDeviceSchema, async (viewer, input) => {
+  await revokeDevice(viewer, input);
+  refresh();
+  return null;
+});
+
+export const restoreDeviceAction = defineAction(deviceSchema, async (viewer, { id }) => {
+  await restoreDevice(viewer, id);
+  refresh();
+  return null;
+});
+
+export const renameDeviceAction = defineAction(changeDeviceSchema, async (viewer, input) => {
+  await renameDevice(viewer, input);
+  refresh();
+  return null;
+});
+
+/** Another's measurement: never without a reason. */
+const giveUpSchema = z.strictObject({
+  serial: z.string().trim().min(1).max(64),
+  reason: z.string().trim().min(3, "say why, in a few words").max(500),
+});
+
+export const giveUpFrameAction = defineAction(giveUpSchema, async (viewer, input) => {
+  await giveUpFrame(viewer, input);
+  refresh();
+  return null;
+});

@@ -1,0 +1,57 @@
+import { afterAll, beforeAll, describe, expect, it } from "vitest";
+import { uuidV7 } from "@/lib/schemas/identifier";
+import { getPool } from "@/lib/server/db/client";
+import { sql } from "@/lib/server/db/sql";
+import { recordZeroCheck } from "@/lib/server/gauges/commands";
+import { startFrame } from "@/lib/server/inspections/lease-frame";
+import { recordInspection } from "@/lib/server/inspections/record-inspections";
+import { verifyJournal } from "@/lib/server/journal/verify-journal";
+import { listDevices, renameDevice, restoreDevice, revokeDevice } from "@/lib/server/line/devices";
+import { reportDevice } from "@/lib/server/line/report-device";
+import { createTestDatabase, type TestDatabase } from "../../helpers/database";
+import { createTestPlant, TEST_BATCH } from "../../helpers/plant";
+
+let database: TestDatabase;
+
+beforeAll(async () => {
+  database = await createTestDatabase();
+});
+afterAll(() => database.drop());
+
+describe("a device of a station", () => {
+  it("is listed with what waits on it, taken out of use and put back", async () => {
+    const plant = await createTestPlant({ frames: 3, plan: "routine" });
+    const [inspector, engineer] = [await plant.as("inspector"), await plant.as("engineer")];
+    const said = { waiting: 3, refused: 1, oldestAt: 1_700_000_000_000, clockSkewMs: -250 };
+    await reportDevice(inspector, { deviceId: "dev-1", stationId: plant.stationId, ...said });
+    await startFrame(inspector, { serial: "T-0002", deviceId: "dev-1" });
+    await expect(revokeDevice(inspector, { id: "dev-1", reason: "lost" })).rejects.toMatchObject({ code: "forbidden" });
+    await expect(revokeDevice(engineer, { id: "dev-9", reason: "lost" })).rejects.toMatchObject({ code: "not-found" });
+
+    await revokeDevice(engineer, { id: "dev-1", reason: "lost on the way to the paint shop" });
+    const refused = { code: "refused", details: { device: "dev-1", revoked: true } };
+    const inspection = { ...plant.inspection("T-0001"), deviceId: "dev-1" };
+    await expect(recordInspection(inspector, inspection)).rejects.toMatchObject(refused);
+    const check = { id: uuidV7(), gauge: "BG", readingMm: 41, occasion: "other", deviceId: "dev-1" } as const;
+    await expect(recordZeroCheck(inspector, check)).rejects.toMatchObject(refused);
+    await expect(startFrame(inspector, { serial: "T-0003", deviceId: "dev-1" })).rejects.toMatchObject(refused);
+    expect((await listDevices(inspector))[0]).toMatchObject({
+      id: "dev-1",
+      station: "Station 1",
+      line: "L1",
+      revokedAt: expect.any(String),
+      // By the server's clock: the device's own is a quarter of a second behind.
+      queue: { waiting: 3, refused: 1, oldestAt: new Date(1_700_000_000_250).toISOString(), clockSkewMs: -250 },
+      frames: [{ serial: "T-0002", batch: TEST_BATCH }],
+    });
+
+    await restoreDevice(engineer, "dev-1");
+    await renameDevice(engineer, { id: "dev-1", name: "Tablet at the mill" });
+    await expect(recordInspection(inspector, inspection)).resolves.toMatchObject({ status: "recorded" });
+    expect((await listDevices(engineer))[0]).toMatchObject({ name: "Tablet at the mill", revokedAt: null });
+    const { rows } = await getPool().query<{ action: string }>(sql`
+      select action from journal_entry where plant_id = ${plant.plantId} and action like 'device.%' order by sequence`);
+    expect(rows.map(({ action }) => action)).toEqual(["device.revoked", "device.restored", "device.renamed"]);
+    expect((await verifyJournal(plant.plantId)).faults).toEqual([]);
+  });
+});
