@@ -77,7 +77,19 @@ export type SentInspection = {
   readonly warnings: readonly string[];
   /** What the server doubts of the gauges. Absent from those kept by earlier versions. */
   readonly doubts?: readonly string[];
+  /** Somebody has read what the server said of it. */
+  readonly seen?: true;
 };
+
+/** The server's result is another than the device's, and no doubt about a gauge explains it: a fault of the program. */
+export function isDifferent({ verdict, deviceVerdict, doubts = [] }: SentInspection): boolean {
+  return verdict !== deviceVerdict && doubts.length === 0;
+}
+
+/** The server said something of it that a person has to read: nobody looked at its verdict when the answer came. */
+export function isToBeRead(sent: SentInspection): boolean {
+  return sent.seen !== true && (sent.warnings.length > 0 || sent.verdict !== sent.deviceVerdict);
+}
 
 /** A photo of an inspection that the server has not taken yet. */
 export type KeptPhoto = {
@@ -220,6 +232,16 @@ export async function markSent(database: DeviceDatabase, order: number, sent: Se
   ]);
 }
 
+/** Somebody has read what the server said of some inspections. */
+export async function markSeen(database: DeviceDatabase, ids: readonly string[]): Promise<void> {
+  const transaction = database.transaction("sent", "readwrite");
+  for (const id of ids) {
+    const sent = await transaction.store.get(id);
+    if (sent !== undefined) await transaction.store.put({ ...sent, seen: true });
+  }
+  await transaction.done;
+}
+
 /** Changes an entry of the queue where it stands; null takes it out (a person decided, and it is in a file). */
 export async function changeQueued(
   database: DeviceDatabase,
@@ -232,6 +254,8 @@ export async function changeQueued(
 }
 
 const SENT_KEPT = 200;
+/** Where storage is short: enough to recognise a repeated send of a file, and what somebody has to read. */
+const SENT_KEPT_AT_LEAST = 20;
 
 /** The last inspections that the server took, newest first; older ones are cleared away. */
 export async function listSent(database: DeviceDatabase): Promise<SentInspection[]> {
@@ -254,4 +278,16 @@ export async function dropPhoto(database: DeviceDatabase, id: string): Promise<v
 /** Photos on the device in the order in which they were taken. */
 export async function listPhotos(database: DeviceDatabase): Promise<KeptPhoto[]> {
   return (await database.getAll("photos")).sort((a, b) => a.takenAt - b.takenAt);
+}
+
+/**
+ * Makes room where storage is short, from what the server has already: never a reading that is only here.
+ *
+ * @returns how many entries were cleared away
+ */
+export async function clearSent(database: DeviceDatabase): Promise<number> {
+  const all = await database.getAllFromIndex("sent", "sentAt");
+  const surplus = all.filter((sent) => !isToBeRead(sent)).slice(0, Math.max(0, all.length - SENT_KEPT_AT_LEAST));
+  await Promise.all(surplus.map(({ id }) => database.delete("sent", id)));
+  return surplus.length;
 }

@@ -82,6 +82,8 @@ export type KeyingPlan = {
   readonly names: readonly ReadingName[];
   /** Size of the setting ring from which a bore gauge shows deviations in µm; null where sizes are keyed. */
   readonly ringMm: number | null;
+  /** Unit in which indicators, and bore gauges that show deviations, are read. */
+  readonly smallUnit: "µm" | "mm";
   readonly gauges: Readonly<Partial<Record<ReadingKind, string>>>;
   /** Code of who measures. */
   readonly inspector: string | null;
@@ -139,16 +141,25 @@ export function keyedValues(session: KeyingSession): (number | null)[] {
   return session.readings.map((reading) => reading?.value ?? null);
 }
 
+/** Whether the reading is a deviation, with a sign: of an indicator, or of a bore gauge from its setting ring. */
+export function isDeviation(plan: Pick<KeyingPlan, "ringMm">, name: ReadingName): boolean {
+  return name.kind === "bore" ? plan.ringMm !== null : READING_UNIT[name.kind] === "µm";
+}
+
 /** Unit in which the asked reading is keyed; null where it is a word. */
 export function keyedUnit(plan: KeyingPlan, name: ReadingName): "mm" | "µm" | null {
-  return name.kind === "bore" && plan.ringMm !== null ? "µm" : READING_UNIT[name.kind];
+  return isDeviation(plan, name) ? plan.smallUnit : READING_UNIT[name.kind];
 }
+
+/** Digits that take off the rounding of a sum or a product: 40.975 - 0.007 is 40.968 and not 40.967999999999996. */
+const KEYED_DIGITS = 12;
 
 /** Value of a keyed number in the reading's own unit: a deviation from the setting ring becomes a size. */
 export function keyedValue(plan: KeyingPlan, name: ReadingName, keyed: number): number {
-  if (name.kind !== "bore" || plan.ringMm === null) return keyed;
-  // Twelve digits take off the rounding of the sum: 40.975 - 0.007 is 40.968 and not 40.967999999999996.
-  return Number((plan.ringMm + keyed / 1000).toPrecision(12));
+  if (!isDeviation(plan, name)) return keyed;
+  const um = plan.smallUnit === "mm" ? Number((keyed * 1000).toPrecision(KEYED_DIGITS)) : keyed;
+  if (name.kind !== "bore" || plan.ringMm === null) return um;
+  return Number((plan.ringMm + um / 1000).toPrecision(KEYED_DIGITS));
 }
 
 /** Readings of the same sweep or face as `index`, with `value` in that place. */

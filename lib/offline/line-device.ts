@@ -9,9 +9,11 @@ import {
   changeQueued,
   type DeviceDatabase,
   dropPhoto,
+  clearSent,
   dropSession,
   finishSession,
   isCheck,
+  isDifferent,
   isInspection,
   keepCheck,
   keepPhoto,
@@ -23,6 +25,7 @@ import {
   listSent,
   listSentChecks,
   listSessions,
+  markSeen,
   readKept,
   type SentCheck,
   writeKept,
@@ -109,6 +112,7 @@ export function keyingPlan(state: Pick<LineState, "kit" | "settings" | "inspecto
     drawing: plan.drawing,
     names: readingNamesOf(plan) ?? [],
     ringMm: state.settings.boreEntry === "deviation" ? (bore?.ringMm ?? null) : null,
+    smallUnit: state.settings.smallUnit,
     gauges,
     inspector: inspectorCodeOf(state),
   };
@@ -197,13 +201,15 @@ export class LineDevice {
 
   /** Acts wait for one another, so that keys struck fast are taken in their order. */
   #act(run: () => Promise<void>): Promise<void> {
-    const done = this.#acts.then(run).catch((error: unknown) => {
+    const done = this.#acts.then(run).catch(async (error: unknown) => {
       const why = error instanceof Error ? error.message : String(error);
+      const isFull = error instanceof Error && error.name === "QuotaExceededError";
+      const room = isFull ? await clearSent(this.#database).catch(() => 0) : 0;
+      const what = isFull
+        ? `The storage of this device is full${room > 0 ? "; what the server has already was cleared away" : ": free some, or save the queue to a file"}`
+        : `This device could not keep that (${why})`;
       this.#set({
-        notice: {
-          tone: "error",
-          text: `This device could not keep that (${why}). What stands on the screen is kept; key it again.`,
-        },
+        notice: { tone: "error", text: `${what}. What stands on the screen is kept; key it again.` },
       });
     });
     this.#acts = done;
@@ -646,6 +652,7 @@ export class LineDevice {
   async #take(session: KeyingSession): Promise<void> {
     await keepSession(this.#database, session);
     await writeKept(this.#database, "current", session.id);
+    await this.#noteSeen();
     const before = this.#state.session;
     this.#set({
       session,
@@ -746,12 +753,13 @@ export class LineDevice {
     const comparator = comparatorOf(inHand?.gauge);
     if (inHand === null || comparator === null) return;
     const { zero, gauge } = inHand;
-    const { boreEntry, decimal } = this.#state.settings;
+    const { boreEntry, smallUnit, decimal } = this.#state.settings;
     if (text.trim() === "") {
       if (zero.question !== null) await this.#keepZero(zero.question);
       return;
     }
-    const keyed = keyedZero(text, comparator, gauge.kind === "bore" ? boreEntry : "size", decimal);
+    const entry = gauge.kind === "bore" && boreEntry === "deviation" ? smallUnit : "size";
+    const keyed = keyedZero(text, comparator, entry, decimal);
     if (keyed.kind === "reading") return this.#keepZero(keyed.readingMm);
     const asked =
       keyed.kind === "question"
@@ -902,8 +910,27 @@ export class LineDevice {
   }
 
   /** Leaves the verdict. */
-  closeFinished(): void {
-    this.#set({ finished: null });
+  closeFinished(): Promise<void> {
+    return this.#act(async () => {
+      await this.#noteSeen();
+      this.#set({ finished: null });
+    });
+  }
+
+  /** Whoever leaves the verdict with the server's answer on it has read the answer. */
+  async #noteSeen(): Promise<void> {
+    const id = this.#state.finished?.inspection.id;
+    if (id !== undefined && this.#state.sent.some((one) => one.id === id)) await this.#see([id]);
+  }
+
+  async #see(ids: readonly string[]): Promise<void> {
+    await markSeen(this.#database, ids);
+    this.#set({ sent: await listSent(this.#database) });
+  }
+
+  /** Somebody has read what the server said of some inspections. */
+  markRead(ids: readonly string[]): Promise<void> {
+    return this.#act(() => this.#see(ids));
   }
 
   /** Keeps a photo with the frame in hand, or with the one whose verdict is shown; it is sent after its inspection. */
@@ -1083,6 +1110,8 @@ export class LineDevice {
       refused: entries.filter((entry) => entry.state === "refused").length,
       oldestAt: waiting[0]?.queuedAt ?? null,
       clockSkewMs: this.#state.skew === null ? null : Math.round(this.#state.skew.skewMs),
+      batch: settings.batch,
+      differences: [...new Set(this.#state.sent.filter(isDifferent).map(({ serial }) => serial))].slice(0, 20),
     });
     if (answer.kind === "refused") {
       this.#noteNetwork("there");

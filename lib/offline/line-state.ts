@@ -18,6 +18,8 @@ export type DeviceSettings = {
   readonly muted: boolean;
   /** A bore gauge shows sizes, or deviations from its setting ring. */
   readonly boreEntry: "size" | "deviation";
+  /** Unit in which indicators, and bore gauges that show deviations, are read. */
+  readonly smallUnit: "µm" | "mm";
   /** Gauge chosen for a kind of reading where the station has several. */
   readonly gauges: Readonly<Record<string, string>>;
   readonly batch: string | null;
@@ -29,6 +31,7 @@ export const FIRST_SETTINGS: DeviceSettings = {
   decimal: ".",
   muted: false,
   boreEntry: "size",
+  smallUnit: "µm",
   gauges: {},
   batch: null,
 };
@@ -128,6 +131,14 @@ export type LineState = {
     readonly quotaBytes: number | null;
   };
 };
+
+/** A shift of readings and photos needs less than this, bytes. */
+const ROOM_FOR_A_SHIFT = 50e6;
+
+/** Less room is left than a shift may need. */
+export function isStorageShort({ usedBytes, quotaBytes }: LineState["storage"]): boolean {
+  return usedBytes !== null && quotaBytes !== null && quotaBytes - usedBytes < ROOM_FOR_A_SHIFT;
+}
 
 /** A frame that the device knows, with its batch. */
 export function findFrame(kit: StationKit | null, serial: string): { batch: string; frame: StationFrame } | null {

@@ -21,6 +21,7 @@ const SEND_LOCK = "shellgate-line-send";
 const LOCK_WAIT_MS = 1500;
 const CALM_MS = 20_000;
 const EAGER_MS = 4000;
+const STORAGE_MS = 120_000;
 
 async function noteStorage(device: LineDevice): Promise<void> {
   const { storage } = navigator;
@@ -34,11 +35,16 @@ async function noteStorage(device: LineDevice): Promise<void> {
 function beat(device: LineDevice, build: string | null, stopped: AbortSignal): void {
   let timer: ReturnType<typeof setTimeout> | undefined;
   let refreshedAt = 0;
+  let storageAt = Date.now();
   const once = async (): Promise<void> => {
     clearTimeout(timer);
     if (stopped.aborted) return;
     await device.report(build);
     await device.send();
+    if (Date.now() - storageAt > STORAGE_MS) {
+      storageAt = Date.now();
+      await noteStorage(device);
+    }
     const idle = device.getState().session === null;
     if (device.getState().network === "there" && Date.now() - refreshedAt > (idle ? CALM_MS : 10 * CALM_MS)) {
       refreshedAt = Date.now();

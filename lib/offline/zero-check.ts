@@ -59,6 +59,9 @@ export function comparatorOf(gauge: StationGauge | undefined): Comparator | null
   return { key: gauge.key, ring: gauge.zero.ring, certifiedMm: gauge.ringMm, limitUm: gauge.zero.limitUm };
 }
 
+/** How a comparator shows its ring: as a size in mm, or as a deviation in µm or mm. */
+export type ZeroEntryUnit = "size" | "µm" | "mm";
+
 export type KeyedZero =
   | { readonly kind: "reading"; readonly readingMm: number }
   /** The decimal sign is missing: this was probably meant. */
@@ -68,17 +71,18 @@ export type KeyedZero =
 /**
  * What a gauge shows in its setting ring, as it was keyed.
  *
- * @param entry - sizes in mm, or deviations from the ring in µm
+ * @param entry - sizes in mm, or deviations from the ring in this unit
  */
 export function keyedZero(
   text: string,
   { ring, certifiedMm }: Comparator,
-  entry: "size" | "deviation",
+  entry: ZeroEntryUnit,
   decimal: "." | ",",
 ): KeyedZero {
-  const parsed = parseDecimal(text, entry === "size" ? "mm" : "µm");
+  const parsed = parseDecimal(text, entry === "size" ? "mm" : entry);
   if (!parsed.ok) return { kind: "refused", message: parsed.message };
-  const readingMm = entry === "size" ? parsed.value : Number((certifiedMm + parsed.value / 1000).toPrecision(12));
+  const deviationMm = entry === "µm" ? parsed.value / 1000 : parsed.value;
+  const readingMm = entry === "size" ? parsed.value : Number((certifiedMm + deviationMm).toPrecision(12));
   if (Math.abs(readingMm - certifiedMm) <= MOST_DRIFT_MM) return { kind: "reading", readingMm };
   const meant = entry === "size" ? withDecimalSign(text, certifiedMm, MOST_DRIFT_MM) : null;
   if (meant !== null) return { kind: "question", readingMm: meant };
@@ -90,14 +94,10 @@ export function keyedZero(
   };
 }
 
-/** The limits within which the gauge may show its ring: "40.9722 to 40.9782 mm", or "±3 µm". */
-export function allowedText(
-  { certifiedMm, limitUm }: Comparator,
-  entry: "size" | "deviation",
-  decimal: "." | ",",
-): string {
-  const limit = formatFixed(limitUm, Number.isInteger(limitUm) ? 0 : 1, decimal);
-  if (entry === "deviation") return `±${limit}\u00a0µm`;
+/** The limits within which the gauge may show its ring: "40.9722 to 40.9782 mm", "±3 µm", or "±0.003 mm". */
+export function allowedText({ certifiedMm, limitUm }: Comparator, entry: ZeroEntryUnit, decimal: "." | ","): string {
+  if (entry === "µm") return `±${formatFixed(limitUm, Number.isInteger(limitUm) ? 0 : 1, decimal)}\u00a0µm`;
+  if (entry === "mm") return `±${formatFixed(limitUm / 1000, 4, decimal)}\u00a0mm`;
   const size = (value: number) => formatFixed(value, 4, decimal);
   return `${size(certifiedMm - limitUm / 1000)} to ${size(certifiedMm + limitUm / 1000)}\u00a0mm`;
 }

@@ -27,6 +27,10 @@ export const reportDeviceSchema = z.strictObject({
   oldestAt: z.int().min(0).nullable(),
   /** Device clock minus server clock. */
   clockSkewMs: z.int().nullable(),
+  /** The batch that it has in hand. */
+  batch: z.string().trim().min(1).max(64).nullable().optional(),
+  /** Frames whose result on the device was another than the server's: a fault of the program. */
+  differences: z.array(serialSchema).max(20).optional(),
 });
 
 export const deviceSchema = z.strictObject({ id: deviceIdSchema });

@@ -22,6 +22,8 @@ export type StationBatch = {
   readonly held: boolean;
   readonly frames: number;
   readonly measured: number;
+  /** Devices that have it in hand now. Absent in kits kept by earlier versions. */
+  readonly devices?: readonly { readonly id: string; readonly name: string }[];
 };
 
 export type StationPlan = {

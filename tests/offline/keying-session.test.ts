@@ -3,6 +3,7 @@ import { fullPlan, routinePlan } from "@/lib/core/metrology/measuring-plan";
 import { formatReadingName, type ReadingName } from "@/lib/core/metrology/reading-name";
 import {
   isComplete,
+  keyedUnit,
   keyedValues,
   type KeyingEvent,
   type KeyingPlan,
@@ -19,7 +20,15 @@ const STATION = "01920000-0000-7000-8000-000000000002";
 const REVISION = "01920000-0000-7000-8000-000000000003";
 
 function planOf(names: readonly ReadingName[], change: Partial<KeyingPlan> = {}): KeyingPlan {
-  return { drawing: PRESS_FIT_41, names, ringMm: null, gauges: { bore: "BG-1" }, inspector: "D2", ...change };
+  return {
+    drawing: PRESS_FIT_41,
+    names,
+    ringMm: null,
+    smallUnit: "µm",
+    gauges: { bore: "BG-1" },
+    inspector: "D2",
+    ...change,
+  };
 }
 
 function start(plan: KeyingPlan): KeyingSession {
@@ -197,6 +206,21 @@ describe("other ways of reading", () => {
       bars: { "bar.A": { result: "stiff", clockDeg: 120 } },
     });
     expect(recordInspectionSchema.parse(sent)).toEqual(sent);
+  });
+});
+
+describe("units", () => {
+  it("takes indicators and deviations in mm where the gauges show mm", () => {
+    const names: ReadingName[] = [
+      { kind: "bore", seat: "ds", depthMm: 2, directionDeg: 0 },
+      { kind: "sweep", seat: "nds", depthMm: 2, angleDeg: 0 },
+      { kind: "width", clockDeg: 0 },
+    ];
+    const plan = planOf(names, { smallUnit: "mm", ringMm: 40.9752 });
+    const session = run(plan, start(plan), entered("-0.0072"), entered("0,0125 mm"), entered("86.5"));
+    expect(keyedValues(session)).toEqual([40.968, 12.5, 86.5]);
+    expect(names.map((name) => keyedUnit(plan, name))).toEqual(["mm", "mm", "mm"]);
+    expect(names.map((name) => keyedUnit({ ...plan, smallUnit: "µm" }, name))).toEqual(["µm", "µm", "mm"]);
   });
 });
 

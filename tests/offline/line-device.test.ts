@@ -2,7 +2,13 @@ import "fake-indexeddb/auto";
 import { IDBFactory } from "fake-indexeddb";
 import { beforeEach, describe, expect, it } from "vitest";
 import { createSeededGenerator } from "@/lib/core/numerics/seeded-generator";
-import { type DeviceDatabase, openDeviceDatabase } from "@/lib/offline/device-database";
+import {
+  clearSent,
+  type DeviceDatabase,
+  isToBeRead,
+  listQueue,
+  openDeviceDatabase,
+} from "@/lib/offline/device-database";
 import { LineDevice } from "@/lib/offline/line-device";
 import { countBatch, FIRST_SETTINGS } from "@/lib/offline/line-state";
 import { gaugesAtHand } from "@/lib/offline/station-gauges";
@@ -286,6 +292,75 @@ describe("without the network", () => {
     expect(second.arrived.map(({ serial }) => serial)).toEqual(["F-0001"]);
     await other.loadText("{}");
     expect(other.getState().notice?.text).toContain("not a queue");
+  });
+});
+
+describe("what the server says later", () => {
+  it("waits to be read where nobody saw it with the verdict, and not where somebody did", async () => {
+    const server = standInServer(stationKit(3));
+    const device = await atStation(server);
+    const toRead = () =>
+      device
+        .getState()
+        .sent.filter(isToBeRead)
+        .map(({ serial }) => serial);
+    server.set({ warnings: ["Plan P1 was revised while this frame was measured."] });
+    await measure(device, "F-0001");
+    await settled(device);
+    // The answer came while the verdict stood on the screen, and the next scan leaves it.
+    await device.enter("F-0002");
+    expect(toRead()).toEqual([]);
+    server.set({ network: "away" });
+    for (const value of GOOD) await device.enter(value);
+    await device.closeFinished();
+    await device.send();
+    server.set({ network: "there" });
+    await device.send();
+    expect(toRead()).toEqual(["F-0002"]);
+    const again = await openDevice(server);
+    await again.markRead(
+      again
+        .getState()
+        .sent.filter(isToBeRead)
+        .map(({ id }) => id),
+    );
+    expect(again.getState().sent.filter(isToBeRead)).toEqual([]);
+  });
+
+  it("is a fault where the result differs and no doubt of a gauge explains it, and is reported", async () => {
+    const server = standInServer(stationKit(1));
+    const device = await atStation(server);
+    server.set({ verdict: "does not conform" });
+    await measure(device, "F-0001");
+    await settled(device);
+    await device.report(null);
+    expect(server.reports.at(-1)).toMatchObject({ differences: ["F-0001"], waiting: 0 });
+  });
+});
+
+describe("storage that is full", () => {
+  it("makes room from what the server has, keeps what is only here, and says so", async () => {
+    const server = standInServer(stationKit(60));
+    const device = await atStation(server);
+    for (let frame = 1; frame <= 30; frame += 1) await measure(device, `F-${String(frame).padStart(4, "0")}`);
+    await settled(device);
+    server.set({ network: "away" });
+    await measure(device, "F-0031");
+    await device.enter("F-0032");
+    const full = Object.assign(new Error("full"), { name: "QuotaExceededError" });
+    const transaction = database.transaction.bind(database);
+    database.transaction = (() => {
+      throw full;
+    }) as unknown as typeof database.transaction;
+    await device.enter("40.975");
+    database.transaction = transaction;
+    expect(device.getState().notice?.text).toMatch(/storage of this device is full/);
+    expect(device.getState().session?.readings.filter((reading) => reading !== null)).toEqual([]);
+    await device.enter("40.975");
+    expect(device.getState().session?.asked).toBe(1);
+    expect(await clearSent(database)).toBe(10);
+    expect(device.getState().queue.map(({ inspection }) => inspection.serial)).toEqual(["F-0031"]);
+    expect(await listQueue(database)).toHaveLength(1);
   });
 });
 

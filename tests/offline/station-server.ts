@@ -74,6 +74,8 @@ export type StandIn = {
   /** Serials and gauges of what arrived, inspections and zero checks in one order. */
   readonly order: readonly string[];
   readonly checks: readonly RecordZeroCheck[];
+  /** What the device said of itself, newest last. */
+  readonly reports: readonly unknown[];
   /** Photos that arrived. */
   readonly photos: { readonly inspectionId: string; readonly jpeg: string }[];
   /** How often an inspection came that was here already. */
@@ -85,6 +87,9 @@ export type StandInBehaviour = {
   /** "lost": the server takes the message, and its answer never comes back. */
   network: "there" | "away" | "lost";
   signedOut: boolean;
+  /** What the server says of each inspection beside its verdict. */
+  warnings: readonly string[];
+  verdict: "conforms" | "does not conform";
   /** The device was taken out of use. */
   revoked: boolean;
   /** What the station gets; changed where something happens at the server. */
@@ -102,6 +107,8 @@ export function standInServer(kit: StationKit): StandIn {
     network: "there",
     signedOut: false,
     revoked: false,
+    warnings: [],
+    verdict: "conforms",
     withdrawal: null,
     kit,
     refuseCheck: null,
@@ -109,6 +116,7 @@ export function standInServer(kit: StationKit): StandIn {
   };
   const order: string[] = [];
   const checks: RecordZeroCheck[] = [];
+  const reports: unknown[] = [];
   const arrived: RecordInspection[] = [];
   const photos: { readonly inspectionId: string; readonly jpeg: string }[] = [];
   const byId = new Map<string, string>();
@@ -131,13 +139,14 @@ export function standInServer(kit: StationKit): StandIn {
       serial: inspection.serial,
       status: known === undefined ? "recorded" : "repeated",
       ordinal: 1,
-      verdict: "conforms",
-      frameVerdict: "conforms",
+      verdict: behaviour.verdict,
+      frameVerdict: behaviour.verdict,
       frameState: "measured",
       held: false,
       batch: inspection.batch,
       batchHeld: false,
-      warnings: [],
+      warnings: behaviour.warnings,
+      doubts: [],
     };
   }
 
@@ -168,6 +177,7 @@ export function standInServer(kit: StationKit): StandIn {
     if (url.startsWith("/api/v1/line/stations/")) return behaviour.kit;
     if (url === "/api/v1/line/stations") return { stations: [behaviour.kit.station] };
     if (url === "/api/v1/line/leases") return { serial: body?.serial, batch: kit.batches[0]?.key, inspections: 0 };
+    if (url === "/api/v1/line/state") reports.push(body);
     if (url === "/api/v1/line/state") return { serverTime: 0, build: null };
     return null;
   }
@@ -190,6 +200,7 @@ export function standInServer(kit: StationKit): StandIn {
     arrived,
     order,
     checks,
+    reports,
     photos,
     repeats: () => repeats,
     set: (change) => {

@@ -3,9 +3,16 @@
 import { memo, useCallback, useState } from "react";
 import { READING_UNIT, type BarPassage, type PlugFeel } from "@/lib/core/metrology/reading-name";
 import { formatDeviationUm, formatSigned, withUnit } from "@/lib/format/number-text";
-import { parseDecimal } from "@/lib/format/parse-decimal";
+import { type ParsedDecimal, parseDecimal } from "@/lib/format/parse-decimal";
 import { formatDepth, formatReading } from "@/lib/format/reading-text";
-import { keyedUnit, keyedValue, type KeyingPlan, type KeyingSession, sweepWith } from "@/lib/offline/keying-session";
+import {
+  isDeviation,
+  keyedUnit,
+  keyedValue,
+  type KeyingPlan,
+  type KeyingSession,
+  sweepWith,
+} from "@/lib/offline/keying-session";
 import type { LineDevice } from "@/lib/offline/line-device";
 import type { LineState } from "@/lib/offline/line-state";
 import { guardBand } from "@/lib/quality/conformity";
@@ -147,7 +154,7 @@ export const AskPanel = memo(function AskPanel({
         </Button>
       </div>
       {keypad && unit !== null ? (
-        <Keypad text={text} decimal={view.decimal} signed={unit === "µm"} onChange={change} />
+        <Keypad text={text} decimal={view.decimal} signed={isDeviation(plan, name)} onChange={change} />
       ) : null}
       <NextSteps
         view={view}
@@ -306,7 +313,7 @@ function LiveAnswer({
           text={
             feedback.deviationUm === null
               ? withUnit(
-                  formatSigned(draft ?? 0, parsed?.ok ? parsed.decimals : 0, view.decimal),
+                  formatSigned(draft ?? 0, draftDecimals(parsed, plan.smallUnit), view.decimal),
                   READING_UNIT[asked.kind] ?? "",
                 )
               : formatDeviationUm(feedback.deviationUm, 0, view.decimal)
@@ -334,6 +341,12 @@ function LiveAnswer({
       {asked.kind === "sweep" || asked.kind === "face" ? <LiveSweep view={view} asked={asked} /> : null}
     </div>
   );
+}
+
+/** Decimals of a deviation in µm, as many as were keyed. */
+function draftDecimals(parsed: ParsedDecimal | null, unit: KeyingPlan["smallUnit"]): number {
+  if (!parsed?.ok) return 0;
+  return unit === "µm" ? parsed.decimals : Math.max(0, parsed.decimals - 3);
 }
 
 function sameSeat(a: KeyingView["names"][number], b: KeyingView["names"][number]): boolean {

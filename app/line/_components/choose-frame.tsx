@@ -34,6 +34,12 @@ function verdictWord(verdict: string | null, inspections: number) {
     : "not measured";
 }
 
+/** Other devices that have the batch in hand: each frame is leased by itself, so that both can go on. */
+function inHandElsewhere({ devices = [] }: StationBatch, deviceId: string): string {
+  const others = devices.filter(({ id }) => id !== deviceId).map(({ name }) => name);
+  return others.length === 0 ? "" : `; also in hand on ${others.join(", ")}`;
+}
+
 /** Which frames the plan asks for, where it is not all of them. */
 function plannedText(plan: StationPlan | null, planned: number): string {
   if (plan === null || plan.frames.kind === "all") return "";
@@ -126,6 +132,7 @@ export function ChooseFrame({ device, state, inspector }: ChooseFrameProps) {
                     <b className="mono">{one.key}</b>
                     <span>
                       {one.supplier}, {one.model}
+                      {inHandElsewhere(one, state.deviceId)}
                     </span>
                     <span className={styles.count}>
                       {countBatch(kit, one).measured} of {countBatch(kit, one).planned}
@@ -275,6 +282,17 @@ function StationBlock({
             { value: "deviation", label: "± ring", disabled: (bore?.ringMm ?? null) === null },
           ]}
           onChange={(boreEntry) => void device.changeSettings({ boreEntry })}
+        />
+        <SegmentedChoice
+          name="small-unit"
+          label="Indicators show"
+          touch
+          value={settings.smallUnit}
+          choices={[
+            { value: "µm", label: "µm" },
+            { value: "mm", label: "mm" },
+          ]}
+          onChange={(smallUnit) => void device.changeSettings({ smallUnit })}
         />
         <SegmentedChoice
           name="sound"

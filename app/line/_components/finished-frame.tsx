@@ -16,7 +16,7 @@ import { StateMark } from "@/lib/ui/state-mark";
 import { TitleBlock } from "@/lib/ui/title-block";
 import { VerdictBanner } from "@/lib/ui/verdict-banner";
 import { FrameLabel } from "./frame-label";
-import { FrameMeaningPanel } from "./frame-meaning-panel";
+import { FrameMeaningPanel, reworkOf, useFrameMeaning } from "./frame-meaning-panel";
 import { LineHead } from "./line-head";
 import { ReasonDialog } from "./reason-dialog";
 import { ScanField } from "./scan-field";
@@ -38,8 +38,10 @@ const WITHDRAWAL_REASONS = ["wrong frame on the stand", "gauge was not set", "re
 /** Reasons in full; the others stand with their marks in the strip below. */
 const MOST_REASONS = 2;
 
+type Step = { readonly title: string; readonly text: string };
+
 /** What to do with the frame now, by its verdict: the next step of the reaction plan. */
-function nextStep(verdict: string, holds: boolean): { readonly title: string; readonly text: string } {
+function nextStep(verdict: string, holds: boolean, rework: Step | null): Step {
   if (verdict === "conforms") return { title: "To the rack of good frames", text: "The ship scan answers go." };
   if (!holds)
     return { title: "To the rack of good frames", text: "A doubt that does not hold the frame; the engineer sees it." };
@@ -50,9 +52,14 @@ function nextStep(verdict: string, holds: boolean): { readonly title: string; re
       title: "Clean it and measure again",
       text: "A value lies inside the uncertainty. If it stays so, the engineer decides; the ship scan answers stop.",
     };
+  if (rework !== null)
+    return {
+      title: rework.title,
+      text: `${rework.text} Label it, put it on the rework rack; an engineer decides. Until it is measured again, the ship scan answers stop.`,
+    };
   return {
     title: "Label it, put it on the hold rack",
-    text: "Until it is measured again or decided on, the ship scan answers stop.",
+    text: "Call the engineer. Until it is measured again or decided on, the ship scan answers stop.",
   };
 }
 
@@ -83,6 +90,13 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
     return { compiled, measurement, judgement: judgeFrame(plan.drawing, compiled, measurement, gauges.doubts) };
   }, [plan, inspection, gauges]);
   const { judgement, measurement } = result;
+  const meaning = useFrameMeaning({
+    drawing,
+    side,
+    measurement,
+    compiled: result.compiled,
+    ...(inspection.attributes === undefined ? {} : { attributes: inspection.attributes }),
+  });
   const [withdrawing, setWithdrawing] = useState(false);
   const [confirmed, setConfirmed] = useState<string | null>(null);
   const judged = worstFirst(judgement.characteristics);
@@ -105,7 +119,7 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
   const questions = directionQuestions(unseenSweepDirections(result.compiled, measurement), side, decimal);
   const step =
     finished.withdrawn === undefined
-      ? nextStep(verdict, sent?.held ?? (judgement.holdsFrame || gauges.overdue.length > 0))
+      ? nextStep(verdict, sent?.held ?? (judgement.holdsFrame || gauges.overdue.length > 0), reworkOf(meaning))
       : { title: "Measure it again", text: "This inspection counts no more; its record stays with the reason." };
   const line = device.firstOff();
   const firstOff =
@@ -227,13 +241,7 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
           <ScanField label="Scan the next frame" placeholder="serial" onScan={(text) => void device.enter(text)} />
         </section>
         <div>
-          <FrameMeaningPanel
-            drawing={drawing}
-            compiled={result.compiled}
-            measurement={measurement}
-            side={side}
-            {...(inspection.attributes === undefined ? {} : { attributes: inspection.attributes })}
-          />
+          <FrameMeaningPanel meaning={meaning} />
           <div className={styles.askKeys}>
             <Button size="touch" onClick={() => window.print()}>
               Print label
@@ -248,7 +256,7 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
             >
               Withdraw
             </Button>
-            <Button size="touch" onClick={() => device.closeFinished()}>
+            <Button size="touch" onClick={() => void device.closeFinished()}>
               Batch
             </Button>
           </div>

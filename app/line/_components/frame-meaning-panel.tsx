@@ -22,7 +22,7 @@ export async function loadMeanings(): Promise<Estimates> {
   return { frameMeaning, feltOf };
 }
 
-type PanelProps = Readonly<{
+type Measured = Readonly<{
   drawing: ShellDrawing;
   compiled: CompiledMeasurement;
   measurement: FrameMeasurement;
@@ -37,8 +37,8 @@ function salvageOf({ salvage }: FrameMeaning): Meaning<unknown> | null {
   return salvage.ream.calledFor ? salvage.ream : salvage.facing.calledFor ? salvage.facing : null;
 }
 
-/** What the readings mean for bearings, bars and rework; estimates, and said to be. */
-export function FrameMeaningPanel({ drawing, compiled, measurement, side, attributes }: PanelProps) {
+/** The estimates of a frame; null until they are loaded and computed. */
+export function useFrameMeaning({ drawing, compiled, measurement, side, attributes }: Measured): FrameMeaning | null {
   const [estimates, setEstimates] = useState<Estimates | null>(null);
   useEffect(() => {
     let left = false;
@@ -49,7 +49,7 @@ export function FrameMeaningPanel({ drawing, compiled, measurement, side, attrib
       left = true;
     };
   }, []);
-  const meaning = useMemo(
+  return useMemo(
     () =>
       estimates?.frameMeaning(drawing, {
         measurement,
@@ -59,6 +59,25 @@ export function FrameMeaningPanel({ drawing, compiled, measurement, side, attrib
       }) ?? null,
     [estimates, drawing, measurement, compiled, side, attributes],
   );
+}
+
+/** What may save a frame that does not conform; null where the estimates call for nothing, or nothing helps. */
+export function reworkOf(meaning: FrameMeaning | null): { readonly title: string; readonly text: string } | null {
+  const summary = meaning?.salvage.summary;
+  if (meaning === null || (summary !== "line-ream" && summary !== "facing" && summary !== "retaining compound"))
+    return null;
+  const way = salvageOf(meaning);
+  return way === null ? null : { title: REWORK[summary], text: way.sentence };
+}
+
+const REWORK = {
+  "line-ream": "Rework: line-ream both seats",
+  facing: "Rework: face it",
+  "retaining compound": "Rework: retaining compound",
+} as const;
+
+/** What the readings mean for bearings, bars and rework; estimates, and said to be. */
+export function FrameMeaningPanel({ meaning }: Readonly<{ meaning: FrameMeaning | null }>) {
   const salvage = meaning === null ? null : salvageOf(meaning);
   return (
     <section className={styles.meaning}>

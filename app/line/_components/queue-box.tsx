@@ -2,9 +2,10 @@
 
 import { useEffect, useState } from "react";
 import type { LineDevice } from "@/lib/offline/line-device";
-import type { LineState } from "@/lib/offline/line-state";
+import { isToBeRead } from "@/lib/offline/device-database";
+import { isStorageShort, type LineState } from "@/lib/offline/line-state";
 import { formatDuration, formatTimeOfDay } from "@/lib/format/date-text";
-import { formatCounted } from "@/lib/format/number-text";
+import { formatCounted, formatFixed } from "@/lib/format/number-text";
 import { StateMark, type MarkedState } from "@/lib/ui/state-mark";
 import { QueueDialog } from "./queue-dialog";
 import styles from "./line.module.css";
@@ -43,6 +44,22 @@ function words(state: LineState, now: number): Words {
       mark: "stop",
       title: `${formatCounted(refused, "entry", "entries")} to decide`,
       detail: "refused by the server, kept here",
+    };
+  const { usedBytes, quotaBytes } = state.storage;
+  if (isStorageShort(state.storage))
+    return {
+      tone: "error",
+      mark: "stop",
+      title: "storage is nearly full",
+      detail: `${formatFixed((usedBytes ?? 0) / 1e6, 0)} of ${formatFixed((quotaBytes ?? 0) / 1e6, 0)} MB: free some`,
+    };
+  const answers = state.sent.filter(isToBeRead).length;
+  if (answers > 0 && state.network === "there")
+    return {
+      tone: "caution",
+      mark: "not proven",
+      title: `${formatCounted(answers, "answer")} to read`,
+      detail: "the server has more to say",
     };
   if (state.network === "signed out")
     return {

@@ -1,9 +1,9 @@
 "use client";
 
 import { useState } from "react";
-import { isCheck, type StoredEntry } from "@/lib/offline/device-database";
+import { isCheck, isDifferent, isToBeRead, type SentInspection, type StoredEntry } from "@/lib/offline/device-database";
 import type { LineDevice } from "@/lib/offline/line-device";
-import type { LineState } from "@/lib/offline/line-state";
+import { isStorageShort, type LineState } from "@/lib/offline/line-state";
 import { formatDuration } from "@/lib/format/date-text";
 import { ERROR_TEXT } from "@/lib/format/error-text";
 import { formatCounted, formatFixed } from "@/lib/format/number-text";
@@ -64,6 +64,29 @@ function Refused({ device, entry }: Readonly<{ device: LineDevice; entry: Stored
   );
 }
 
+/** What the server said of an inspection whose verdict nobody looked at any more. */
+function SentAnswer({ sent }: Readonly<{ sent: SentInspection }>) {
+  const { serial, verdict, deviceVerdict, warnings, doubts = [] } = sent;
+  return (
+    <li>
+      <p>
+        <StateMark state={verdict} size="s" wordBeside /> <b className="mono">{serial}</b> {verdict}
+        {sent.held ? ", held" : ""}
+        {sent.batchHeld ? `; batch ${sent.batch} is held` : ""}
+      </p>
+      {isDifferent(sent) ? (
+        <p>
+          This device’s result was “{deviceVerdict}”. The server’s is the record: report this fault to whoever looks
+          after Shellgate.
+        </p>
+      ) : null}
+      {[...warnings, ...(verdict === deviceVerdict ? [] : doubts)].map((text) => (
+        <p key={text}>{text}</p>
+      ))}
+    </li>
+  );
+}
+
 /** The queue of this device: what waits, what a person has to decide, and the way to a file and back. */
 export function QueueDialog({ device, state, onClose, now }: QueueDialogProps) {
   const entries: StoredEntry[] = [...state.queue, ...state.checks].sort((a, b) => a.order - b.order);
@@ -73,6 +96,7 @@ export function QueueDialog({ device, state, onClose, now }: QueueDialogProps) {
   const frames = waiting.filter((entry) => !isCheck(entry)).length;
   const oldest = waiting[0];
   const { skew, storage } = state;
+  const toRead = state.sent.filter(isToBeRead);
   return (
     <Dialog
       open
@@ -119,6 +143,24 @@ export function QueueDialog({ device, state, onClose, now }: QueueDialogProps) {
             <Refused key={entry.order} device={device} entry={entry} />
           ))}
         </ul>
+      ) : null}
+      {toRead.length > 0 ? (
+        <section aria-label="Answers to read">
+          <ul className={styles.refusals}>
+            {toRead.map((sent) => (
+              <SentAnswer key={sent.id} sent={sent} />
+            ))}
+          </ul>
+          <Button size="touch" onClick={() => void device.markRead(toRead.map(({ id }) => id))}>
+            Read
+          </Button>
+        </section>
+      ) : null}
+      {isStorageShort(storage) ? (
+        <p className={styles.refusal} role="alert">
+          The storage of this device is nearly full. Delete what is not needed on it, or send the queue: readings are
+          refused when there is no room to keep them.
+        </p>
       ) : null}
       <KeyValues
         pairs={[

@@ -6,7 +6,7 @@ import { formatDeviationUm, formatFixed, withUnit } from "@/lib/format/number-te
 import type { LineDevice } from "@/lib/offline/line-device";
 import type { LineState, ZeroEntry } from "@/lib/offline/line-state";
 import { zeroText } from "@/lib/offline/station-gauges";
-import { allowedText, type Comparator, comparatorOf, keyedZero } from "@/lib/offline/zero-check";
+import { allowedText, type Comparator, comparatorOf, keyedZero, type ZeroEntryUnit } from "@/lib/offline/zero-check";
 import type { StationGauge } from "@/lib/schemas/station-package";
 import { Button } from "@/lib/ui/button";
 import { DeviationBar } from "@/lib/ui/deviation-bar";
@@ -86,9 +86,9 @@ type ZeroAskProps = Readonly<{
 function ZeroAsk({ device, state, zero, gauge, comparator }: ZeroAskProps) {
   const [text, setText] = useState("");
   const [keypad, setKeypad] = useState(false);
-  const { decimal, boreEntry } = state.settings;
-  const entry = gauge.kind === "bore" ? boreEntry : "size";
-  const unit = entry === "size" ? "mm" : "µm";
+  const { decimal, boreEntry, smallUnit } = state.settings;
+  const entry = gauge.kind === "bore" && boreEntry === "deviation" ? smallUnit : "size";
+  const unit = entry === "size" ? "mm" : entry;
   const commit = useCallback(
     (keyed: string) => {
       setText("");
@@ -145,7 +145,7 @@ function ZeroAsk({ device, state, zero, gauge, comparator }: ZeroAskProps) {
           Keypad
         </Button>
       </div>
-      {keypad ? <Keypad text={text} decimal={decimal} signed={unit === "µm"} onChange={setText} /> : null}
+      {keypad ? <Keypad text={text} decimal={decimal} signed={entry !== "size"} onChange={setText} /> : null}
     </section>
   );
 }
@@ -154,7 +154,7 @@ type ZeroAnswerProps = Readonly<{
   zero: ZeroEntry;
   comparator: Comparator;
   text: string;
-  entry: "size" | "deviation";
+  entry: ZeroEntryUnit;
   decimal: "." | ",";
 }>;
 

@@ -43,6 +43,15 @@ function Facts({ device, when, nowMs }: Shown) {
     <KeyValues
       pairs={[
         { label: "waits on it", value: queueText(device, nowMs) },
+        { label: "batch in hand", value: device.queue?.batch ?? "none" },
+        ...((device.queue?.differences.length ?? 0) > 0
+          ? [
+              {
+                label: "results that differ from the server’s (a fault: report it)",
+                value: device.queue?.differences.join(", "),
+              },
+            ]
+          : []),
         { label: "last heard of", value: device.lastSeenAt === null ? "never" : when(device.lastSeenAt) },
         { label: "its clock", value: clockText(device) },
         { label: "registered", value: when(device.since) },

@@ -26,6 +26,9 @@ export type DeviceItem = {
     /** When the oldest waiting entry was finished, by the device's clock corrected by its skew. */
     readonly oldestAt: string | null;
     readonly clockSkewMs: number | null;
+    readonly batch: string | null;
+    /** Frames whose result on the device was another than the server's: a fault of the program. */
+    readonly differences: readonly string[];
   } | null;
   readonly frames: readonly { readonly serial: string; readonly batch: string; readonly since: string | null }[];
 };
@@ -38,7 +41,14 @@ type DeviceRow = {
   createdAt: Date;
   lastSeenAt: Date | null;
   revokedAt: Date | null;
-  queue: { waiting: number; refused: number; oldestAt: number | null; clockSkewMs: number | null } | null;
+  queue: {
+    waiting: number;
+    refused: number;
+    oldestAt: number | null;
+    clockSkewMs: number | null;
+    batch?: string | null;
+    differences?: string[];
+  } | null;
   frames: { serial: string; batch: string; since: string | null }[];
 };
 
@@ -73,6 +83,8 @@ export async function listDevices(viewer: Viewer): Promise<readonly DeviceItem[]
             oldestAt:
               queue.oldestAt === null ? null : new Date(queue.oldestAt - (queue.clockSkewMs ?? 0)).toISOString(),
             clockSkewMs: queue.clockSkewMs,
+            batch: queue.batch ?? null,
+            differences: queue.differences ?? [],
           },
     frames: frames.map((frame) => ({
       ...frame,

@@ -30,6 +30,8 @@ export async function listStations(viewer: Viewer): Promise<readonly StationItem
 }
 
 const OPEN_BATCHES = 60;
+/** A device that was not heard of for so long has nothing in hand any more. */
+const SILENT_MINUTES = 15;
 
 type GaugeRow = Omit<StationGauge, "calibratedUntil" | "overdue" | "zeroFailed" | "zero"> & {
   readonly until: Date | null;
@@ -90,7 +92,10 @@ export async function getStationPackage(
   const [batches, gauges, inspectors, plants, signedIn] = await Promise.all([
     pool.query<StationBatch>(sql`
       select b.id, b.key, s.name as supplier, m.name as model, b.plan_id as "planId", b.held_at is not null as held,
-        count(f.*)::int as frames, count(*) filter (where f.inspections > 0)::int as measured
+        count(f.*)::int as frames, count(*) filter (where f.inspections > 0)::int as measured,
+        (select coalesce(json_agg(json_build_object('id', d.id, 'name', d.name) order by d.name, d.id), '[]') from device d
+          where d.plant_id = b.plant_id and d.queue ->> 'batch' = b.key and d.revoked_at is null
+            and d.last_seen_at > ${now}::timestamptz - make_interval(mins => ${SILENT_MINUTES})) as devices
       from batch b
       join frame f on f.plant_id = b.plant_id and f.batch_id = b.id
       join supplier s on s.plant_id = b.plant_id and s.id = b.supplier_id

@@ -28,6 +28,8 @@ export async function reportDevice(
     refused: report.refused,
     oldestAt: report.oldestAt,
     clockSkewMs: report.clockSkewMs,
+    batch: report.batch ?? null,
+    differences: report.differences ?? [],
   });
   const { rows } = await getPool().query<{ revoked: boolean }>(sql`
     insert into device (plant_id, id, name, station_id, last_seen_at, queue)

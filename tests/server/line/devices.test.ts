@@ -7,6 +7,7 @@ import { startFrame } from "@/lib/server/inspections/lease-frame";
 import { recordInspection } from "@/lib/server/inspections/record-inspections";
 import { verifyJournal } from "@/lib/server/journal/verify-journal";
 import { listDevices, renameDevice, restoreDevice, revokeDevice } from "@/lib/server/line/devices";
+import { getStationPackage } from "@/lib/server/line/queries";
 import { reportDevice } from "@/lib/server/line/report-device";
 import { createTestDatabase, type TestDatabase } from "../../helpers/database";
 import { createTestPlant, TEST_BATCH } from "../../helpers/plant";
@@ -22,9 +23,18 @@ describe("a device of a station", () => {
   it("is listed with what waits on it, taken out of use and put back", async () => {
     const plant = await createTestPlant({ frames: 3, plan: "routine" });
     const [inspector, engineer] = [await plant.as("inspector"), await plant.as("engineer")];
-    const said = { waiting: 3, refused: 1, oldestAt: 1_700_000_000_000, clockSkewMs: -250 };
+    const said = {
+      batch: TEST_BATCH,
+      differences: ["T-0003"],
+      waiting: 3,
+      refused: 1,
+      oldestAt: 1_700_000_000_000,
+      clockSkewMs: -250,
+    };
     await reportDevice(inspector, { deviceId: "dev-1", stationId: plant.stationId, ...said });
     await startFrame(inspector, { serial: "T-0002", deviceId: "dev-1" });
+    const inHand = async () => (await getStationPackage(inspector, plant.stationId)).batches[0]?.devices;
+    expect(await inHand()).toEqual([{ id: "dev-1", name: "dev-1" }]);
     await expect(revokeDevice(inspector, { id: "dev-1", reason: "lost" })).rejects.toMatchObject({ code: "forbidden" });
     await expect(revokeDevice(engineer, { id: "dev-9", reason: "lost" })).rejects.toMatchObject({ code: "not-found" });
 
@@ -41,10 +51,18 @@ describe("a device of a station", () => {
       line: "L1",
       revokedAt: expect.any(String),
       // By the server's clock: the device's own is a quarter of a second behind.
-      queue: { waiting: 3, refused: 1, oldestAt: new Date(1_700_000_000_250).toISOString(), clockSkewMs: -250 },
+      queue: {
+        waiting: 3,
+        refused: 1,
+        oldestAt: new Date(1_700_000_000_250).toISOString(),
+        clockSkewMs: -250,
+        batch: TEST_BATCH,
+        differences: ["T-0003"],
+      },
       frames: [{ serial: "T-0002", batch: TEST_BATCH }],
     });
 
+    expect(await inHand()).toEqual([]);
     await restoreDevice(engineer, "dev-1");
     await renameDevice(engineer, { id: "dev-1", name: "Tablet at the mill" });
     await expect(recordInspection(inspector, inspection)).resolves.toMatchObject({ status: "recorded" });
