@@ -47,7 +47,8 @@ const GRID = 9;
  * @param baseline - the number of points the limits rest on, and how sigma was found
  * @param options - shift in sigma (0), confidence in (0, 1) (0.9: the range from 5 to 95 %)
  * @returns nominal run length, and the median and the central range of the run length over baselines of that kind
- * @throws CoreError out-of-range, invalid-argument for rules that depend on directions
+ * @throws CoreError out-of-range (also for an EWMA weight below 0.02 and a CUSUM interval over 30), invalid-argument for
+ *   rules that depend on directions
  * Method: the estimated centre is normal, the estimated sigma scaled chi (exact for standard deviations; for moving
  *   ranges with the exact variance of their mean); the logarithm of the run length is interpolated on 9 x 9 Chebyshev
  *   nodes over both errors and its quantiles taken over 160 x 160 points of equal probability.
@@ -96,14 +97,24 @@ export function estimatedLimitsRunLength(
   };
 }
 
+/** The run length is computed at 81 pairs of errors: designs that take long alone are refused. */
+const SMALLEST_WEIGHT = 0.02;
+const LARGEST_INTERVAL = 30;
+
 /** Run length as a function of the shift and of the standard deviation of the values, both in sigma of the limits. */
 function conditionalRunLength(name: string, design: ChartDesign): (shift: number, ratio: number) => number {
   if (design.chart === "ewma") {
     const { width, start = 0, ...rest } = design.design;
+    if (!(rest.lambda >= SMALLEST_WEIGHT)) {
+      throw new CoreError("out-of-range", `${name}: lambda must be at least ${SMALLEST_WEIGHT}; got ${rest.lambda}`);
+    }
     return (shift, ratio) => ewmaRunLength({ ...rest, width: width / ratio, start: start / ratio }, shift / ratio);
   }
   if (design.chart === "cusum") {
     const { k, h, ...rest } = design.design;
+    if (!(h <= LARGEST_INTERVAL)) {
+      throw new CoreError("out-of-range", `${name}: h must be at most ${LARGEST_INTERVAL}; got ${h}`);
+    }
     return (shift, ratio) => cusumRunLength({ ...rest, k: k / ratio, h: h / ratio }, shift / ratio);
   }
   const chain = runRuleChain(design.rules, design.limit);

@@ -2,7 +2,12 @@ import { CoreError } from "../errors";
 import { brentRoot } from "../numerics/brent-root";
 import { integratePeaked } from "../numerics/integrate-peaked";
 import { logGamma } from "../numerics/log-gamma";
+import { gammaCdf, gammaSf } from "./gamma";
 import { normalCdf, normalQuantile } from "./normal";
+
+const LN_SQRT_2PI = 0.9189385332046727;
+/** Quotient of t and the root of 2 df from which on the integral is taken over the normal variate. */
+const STEEP = 100;
 
 /** Degrees of freedom and noncentrality. */
 export interface NoncentralTParameters {
@@ -92,7 +97,9 @@ function bracket(f: (x: number) => number, start: number, scale: number): readon
 }
 
 /** P(side * (T - t) <= 0): integral over v = ln(s) of the chi density and the normal tail. */
-function tail(t: number, { df, delta }: NoncentralTParameters, side: 1 | -1): number {
+function tail(t: number, parameters: NoncentralTParameters, side: 1 | -1): number {
+  const { df, delta } = parameters;
+  if (Math.abs(t) > STEEP * Math.sqrt(2 * df)) return tailOverNormal(t, parameters, side);
   const constant = Math.LN2 + (df / 2) * Math.log(df / 2) - logGamma(df / 2);
   const logF = (v: number): number => {
     const s = Math.exp(v);
@@ -102,10 +109,25 @@ function tail(t: number, { df, delta }: NoncentralTParameters, side: 1 | -1): nu
   return Math.min(1, integratePeaked(logF, 0, step));
 }
 
+/**
+ * The same as an integral over the normal variate of the chi tail. Far out the normal tail is so steep in s that the other
+ * integral would need endless steps, while this one only gets smoother.
+ */
+function tailOverNormal(t: number, { df, delta }: NoncentralTParameters, side: 1 | -1): number {
+  const upper = side > 0 === t > 0;
+  const logF = (z: number): number => {
+    const ratio = (z + delta) / t;
+    if (ratio <= 0) return upper ? -0.5 * z * z - LN_SQRT_2PI : -Infinity;
+    const half = (df / 2) * ratio * ratio;
+    return -0.5 * z * z - LN_SQRT_2PI + Math.log(upper ? gammaSf(half, df / 2) : gammaCdf(half, df / 2));
+  };
+  return Math.min(1, integratePeaked(logF, 0, 0.3));
+}
+
 function logNormalCdf(z: number): number {
   if (z > -35) return Math.log(normalCdf(z));
   const r = 1 / (z * z);
-  return -0.5 * z * z - Math.log(-z) - 0.9189385332046727 + Math.log1p(-r * (1 - r * (3 - r * (15 - 105 * r))));
+  return -0.5 * z * z - Math.log(-z) - LN_SQRT_2PI + Math.log1p(-r * (1 - r * (3 - r * (15 - 105 * r))));
 }
 
 function requireParameters(name: string, t: number, parameters: NoncentralTParameters): NoncentralTParameters {

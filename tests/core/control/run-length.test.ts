@@ -4,12 +4,14 @@ import { cusumRunLength, cusumRunLengthOneSided } from "@/lib/core/control/cusum
 import { cusumIntervalFor, designChart, ewmaWidthFor } from "@/lib/core/control/design-chart";
 import { directionRunLength } from "@/lib/core/control/direction-run-length";
 import { estimatedLimitsRunLength } from "@/lib/core/control/estimated-limits-run-length";
-import { ewmaRunLength } from "@/lib/core/control/ewma-run-length";
+import { ewmaRunLength, type EwmaDesign } from "@/lib/core/control/ewma-run-length";
+import { mewmaRunLength } from "@/lib/core/control/mewma-run-length";
 import { rulesRunLength } from "@/lib/core/control/rules-run-length";
 import { EIGHT_TESTS, LIMIT_TEST_ONLY, ZONE_TESTS, type RunRule } from "@/lib/core/control/run-rules";
 import { simulatedRunLength } from "@/lib/core/control/simulated-run-length";
 import { expectDigits } from "@/tests/helpers/expect-digits";
 import memoryCharts from "@/tests/reference/ewma-cusum-run-length.json";
+import longOnes from "@/tests/reference/long-run-lengths.json";
 import ruleCases from "@/tests/reference/run-rules.json";
 
 const [limit, twoOfThree, fourOfFive, eightRun] = ZONE_TESTS as [RunRule, RunRule, RunRule, RunRule];
@@ -365,5 +367,29 @@ describe("estimatedLimitsRunLength", () => {
     expect(() => estimatedLimitsRunLength({ chart: "rules", rules: EIGHT_TESTS }, { points: 100 })).toThrow(
       expect.objectContaining({ code: "invalid-argument" }),
     );
+  });
+});
+
+describe("run lengths that plain elimination loses", () => {
+  it.each(longOnes.cases)("$chart of mean $mean", ({ chart, k, h, lam, width, limit: largest, sides, shift, mean }) => {
+    // tests/reference/long-run-lengths.json: mpmath with 50 digits, numpy on a finer rule
+    if (chart === "cusum") expectDigits(cusumRunLengthOneSided({ k: k!, h: h! }, shift), mean, 12);
+    else if (chart === "ewma") {
+      const design = { lambda: lam!, width: width!, sides: sides as EwmaDesign["sides"] & string };
+      expectDigits(ewmaRunLength(design, shift), mean, 12);
+    } else expectDigits(mewmaRunLength({ dimensions: 2, lambda: lam!, limit: largest! }, shift), mean, 8);
+  });
+
+  it("never gives a negative or an endless one", () => {
+    expect(cusumRunLengthOneSided({ k: 0.5, h: 5 }, -6)).toBeGreaterThan(1e29);
+    expect(ewmaRunLength({ lambda: 0.3, width: 3, sides: "upper" }, -5)).toBeGreaterThan(1e40);
+    expect(() => ewmaRunLength({ lambda: 0.2, width: 60 })).toThrow("never ends");
+    expect(() => cusumRunLength({ k: 60, h: 5 })).toThrow("never ends");
+    expect(() => mewmaRunLength({ dimensions: 2, lambda: 0.1, limit: 100 }, 0.1)).toThrow("never signals");
+    expect(() => ewmaRunLength({ lambda: 1e-6, width: 3, limits: "exact" })).toThrow("lambda");
+    expect(() => ewmaRunLength({ lambda: 0.01, width: 30 })).toThrow("larger lambda");
+    expect(() => cusumRunLength({ k: 0.5, h: 1000 })).toThrow("at most 100");
+    const ewma = { chart: "ewma", design: { lambda: 0.01, width: 3 } } as const;
+    expect(() => estimatedLimitsRunLength(ewma, { points: 100 })).toThrow("lambda");
   });
 });

@@ -17,10 +17,11 @@ import {
   modelSf,
   modelUpperQuantile,
 } from "@/lib/core/distributions/distribution-model";
+import { fisherFCdf } from "@/lib/core/distributions/fisher-f";
 import { fitDistribution } from "@/lib/core/distributions/fit-distribution";
 import { gammaCdf, gammaQuantile } from "@/lib/core/distributions/gamma";
 import { hypergeometricCdf, hypergeometricPmf } from "@/lib/core/distributions/hypergeometric";
-import { noncentralityFromT, noncentralTCdf } from "@/lib/core/distributions/noncentral-t";
+import { noncentralityFromT, noncentralTCdf, noncentralTSf } from "@/lib/core/distributions/noncentral-t";
 import { normalInterval, normalQuantile, normalSf } from "@/lib/core/distributions/normal";
 import { pearsonQuantile } from "@/lib/core/distributions/pearson-quantile";
 import { poissonPmf, poissonSf } from "@/lib/core/distributions/poisson";
@@ -195,6 +196,38 @@ describe("fitDistribution", () => {
     expect(() => fitDistribution("normal", [1, 1, 1])).toThrow(CoreError);
     expect(() => fitDistribution("normal", [1, 2])).toThrow(CoreError);
     expect(() => fitDistribution("normal", [1, NaN, 2])).toThrow(CoreError);
+  });
+});
+
+describe("far from the usual", () => {
+  it("keeps Fisher's F at a hundred thousand degrees of freedom", () => {
+    // mpmath 1.3.0, 50 digits, continued fraction of the incomplete beta function
+    expectDigits(fisherFCdf(0.0079, [3, 99_999]), 0.0009635155956458864, 10.5);
+    expectDigits(fisherFCdf(0.002, [50, 99_999]), 1.842131249626118e-58, 10.5);
+  });
+
+  it("keeps the noncentral t where the spread of sigma is all that matters", () => {
+    // mpmath 1.3.0, 30 digits, integral over the normal variate
+    expectDigits(noncentralTCdf(700, { df: 24, delta: 710 }), 0.42273052664705, 12);
+    expectDigits(noncentralTSf(1e4, { df: 24, delta: 9e3 }), 0.271864824986009, 12);
+    expectDigits(noncentralTCdf(2000, { df: 199, delta: 2200 }), 0.0229347958500534, 12);
+    expectDigits(noncentralTSf(5e9, { df: 24, delta: 4e9 }), 0.0902184088051918, 12);
+  });
+
+  it("takes an offset a billion times its spread against a circle through it", () => {
+    // elementary: the circle is a straight line at that scale; half lies outside, and what its bend adds,
+    // phi(0) sd^2 / (2 R) / sd for an across sd of 1e-9: 1.99e-11
+    const spread = [1e-16, 0, 1e-18] as const;
+    const fraction = fractionOutsideCircle({ mean: [1, 0], covariance: spread }, 1);
+    expect(Math.abs(fraction - 0.5 - 1.9947e-11)).toBeLessThan(1e-14);
+    // elementary: one-dimensional normal tails; the other component moves the fraction by 1e-18
+    const thin = { mean: [0.5, 0], covariance: [0.25, 0, 1e-18] } as const;
+    const start = performance.now();
+    for (let i = 0; i < 100; i++) expectDigits(fractionOutsideCircle(thin, 1), normalSf(1) + normalSf(3), 13);
+    const across = { mean: [1.7, 2.4], covariance: [4e-19, 1e-19, 5e-19] } as const;
+    fractionOutsideCircle(across, Math.hypot(1.7, 2.4));
+    // a tenth of a second here; seconds where rounding is refined
+    expect(performance.now() - start).toBeLessThan(2000);
   });
 });
 
