@@ -1,5 +1,5 @@
 import { type BearingMisalignment, bearingMisalignment } from "../core/fit/bearing-misalignment";
-import { freeTilt, pitchDiameterMm, USUAL_GROOVE_FACTOR } from "../core/fit/bearing-tilt";
+import { freeTilt, mostClearanceMm, pitchDiameterMm, USUAL_GROOVE_FACTOR } from "../core/fit/bearing-tilt";
 import { type FitInterference, fitInterference, type SizeLimits, sizeLimits } from "../core/fit/fit-interference";
 import { type RunningClearance, runningClearance } from "../core/fit/running-clearance";
 import type { FrameMeasurement } from "../core/metrology/measure-frame";
@@ -181,6 +181,8 @@ function tiltMeaning(
   };
   const free = (um: number) => freeTilt(geometry, um / 1000).exactArcmin;
   const band = clearance.result.ok ? clearance.result.value.clearance : { minUm: 0, meanUm: 0, maxUm: 0 };
+  if (!(band.maxUm / 1000 < mostClearanceMm(geometry)))
+    return notEstimable(wording, "the running clearance is larger than the grooves hold");
   const freeBandArcmin = [free(band.minUm), free(band.meanUm), free(band.maxUm)] as const;
   const value: SeatTilt = { ...bearingMisalignment(feature.value, freeBandArcmin[1], makerTiltArcmin), freeBandArcmin };
   const takes = makerTiltArcmin === null ? "free" : "allowed";

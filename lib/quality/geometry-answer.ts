@@ -176,8 +176,17 @@ function sameProblems(readings: GeometryQuestion["readings"]): NameProblem[] {
   });
 }
 
-/** Names of readings and plugs that are none, places given twice, and sizes that no shell has. */
-export function nameProblems(question: Pick<GeometryQuestion, "readings" | "plugs">): NameProblem[] {
+/** Sections lie inside the seat: a depth beyond it is a slip, and far enough in it would be the other seat's place. */
+function depthProblems(readings: GeometryQuestion["readings"], { seatDepthMm }: ShellDrawing): NameProblem[] {
+  return Object.keys(readings).flatMap((text) => {
+    const name = parseReadingName(text);
+    if (!name.ok || !("depthMm" in name.value) || name.value.depthMm <= seatDepthMm) return [];
+    return [{ name: text, rule: `${text} lies deeper than the seat, ${seatDepthMm} mm` }];
+  });
+}
+
+/** Names of readings and plugs that are none, places given twice or outside the seat, and sizes that no shell has. */
+export function nameProblems(question: Pick<GeometryQuestion, "drawing" | "readings" | "plugs">): NameProblem[] {
   const wrong = (text: string, isPlug: boolean): NameProblem[] => {
     const name = parseReadingName(text);
     if (!name.ok) return [{ name: text, rule: name.reason }];
@@ -195,6 +204,7 @@ export function nameProblems(question: Pick<GeometryQuestion, "readings" | "plug
     ...Object.keys(question.plugs ?? {}).flatMap((text) => wrong(text, true)),
     ...sizeProblems(question.readings),
     ...sameProblems(question.readings),
+    ...depthProblems(question.readings, question.drawing),
   ];
 }
 

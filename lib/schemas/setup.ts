@@ -48,6 +48,8 @@ export const characteristicSchema = z
 
 /** A ring that fits lies this near to its seat, and a limit this near to its nominal, mm: further away is a slip of the key. */
 const MOST_FIT_MM = 0.5;
+/** Rings that are pressed together have one radius to this share of it: what the press fit takes (lib/core/fit/press-fit.ts). */
+const MOST_FIT_SHARE = 0.01;
 const MOST_LIMIT_MM = 2;
 
 /** A shell drawing as lib/core/metrology/shell-drawing.ts describes it; lengths mm. */
@@ -65,7 +67,11 @@ export const shellDrawingSchema = z
     widthMm: length,
     shellOutsideDiameterMm: length,
     shellMaterial: materialSchema,
-    fullPlanDepthsMm: z.array(z.number().min(0)).min(1).max(10),
+    fullPlanDepthsMm: z
+      .array(z.number().min(0))
+      .min(1)
+      .max(10)
+      .refine((depths) => new Set(depths).size === depths.length, "each depth stands once"),
     decisionRule: z.enum(["guard-u", "guard-1.65uc", "simple"]),
     nonconformingFractionLimit: z.number().positive("must be over zero").lt(1, "must be under 100 %"),
     characteristics: z.array(characteristicSchema).min(1),
@@ -119,7 +125,8 @@ export const shellDrawingSchema = z
     }
     if (Math.abs(cup.outsideDiameterMm - nominalBoreMm) > MOST_FIT_MM)
       refuse(["cup", "outsideDiameterMm"], "must fit the bore");
-    if (Math.abs(cup.outsideDiameterMm - 2 * cup.wallMm - bearing.outsideDiameterMm) > MOST_FIT_MM)
+    const mostInCup = Math.min(MOST_FIT_MM, MOST_FIT_SHARE * bearing.outsideDiameterMm);
+    if (Math.abs(cup.outsideDiameterMm - 2 * cup.wallMm - bearing.outsideDiameterMm) > mostInCup)
       refuse(["cup", "wallMm"], "must leave the bearing's outside diameter between the walls");
   })
   .superRefine(({ characteristics, nominalBoreMm, widthMm }, context) => {

@@ -257,3 +257,30 @@ describe("frameMeaning of plugs and bar (common practice, no source)", () => {
     expect(evidence.sentences.slice(2).join(" ")).toContain("reject");
   });
 });
+
+describe("readings and drawings beyond what can be", () => {
+  it("says why there is no cylinder, and keeps the rest", () => {
+    const lobed = (depthMm: number) =>
+      Array.from({ length: 12 }, (_, i): ReadingName => ({ kind: "sweep", seat: "nds", depthMm, angleDeg: 30 * i }));
+    const bores = fullPlan(PRESS_FIT_41).filter(({ kind }) => kind === "bore");
+    const names = [...bores, ...lobed(2), ...lobed(8)];
+    const values = names.map((name) =>
+      name.kind === "sweep" ? 20_000 * Math.cos(3 * name.angleDeg * RAD) : readingOf(name, even),
+    );
+    const meaning = frameMeaning(PRESS_FIT_41, {
+      measurement: measureFrame(compileMeasurement(names, PRESS_FIT_41), values),
+    });
+    expect(meaning.functionalSize.sentence).toBe(
+      "Not estimable: the lobes of a section reach half its radius: a reading must be wrong.",
+    );
+    expect(meaning.bearings.ds.fit.result.ok).toBe(true);
+  });
+
+  it("gives no free tilt where the clearance is more than the grooves hold", () => {
+    const { bearing, cup } = PRESS_FIT_41.carries;
+    const loose = { ...PRESS_FIT_41, carries: { bearing: { ...bearing, clearanceUm: [500, 1000] as const }, cup } };
+    const { tilt, clearance } = frameMeaning(loose, { measurement: measure(loose, even) }).bearings.ds;
+    expect(clearance.result.ok).toBe(true);
+    expect(tilt.sentence).toBe("Not estimable: the running clearance is larger than the grooves hold.");
+  });
+});

@@ -54,7 +54,7 @@ export function freeTilt(bearing: BallBearingGeometry, clearanceMm: number): Fre
   if (clearanceMm <= 0) return tiltOf(0, 0);
   const innerPlay = (2 * innerGrooveFactor - 1) * ballDiameterMm;
   const outerPlay = (2 * outerGrooveFactor - 1) * ballDiameterMm;
-  if (clearanceMm / 4 >= Math.min(innerPlay, outerPlay))
+  if (clearanceMm >= mostClearanceMm(bearing))
     throw new CoreError(
       "out-of-range",
       `freeTilt: clearanceMm must be below four times the play in the grooves; got ${clearanceMm}`,
@@ -67,6 +67,11 @@ export function freeTilt(bearing: BallBearingGeometry, clearanceMm: number): Fre
   const inner = angle(innerPlay, pitchDiameterMm + innerPlay - clearanceMm / 2);
   const outer = angle(outerPlay, pitchDiameterMm - outerPlay + clearanceMm / 2);
   return tiltOf(approximate, inner + outer);
+}
+
+/** Clearance (full radial play) at which a ball no longer touches its groove beside the middle, mm: four times the play in it. */
+export function mostClearanceMm({ ballDiameterMm, innerGrooveFactor, outerGrooveFactor }: BallBearingGeometry): number {
+  return 4 * (2 * Math.min(innerGrooveFactor, outerGrooveFactor) - 1) * ballDiameterMm;
 }
 
 function tiltOf(approximateRad: number, exactRad: number): FreeTilt {

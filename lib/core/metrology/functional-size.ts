@@ -3,7 +3,7 @@ import { solveLinearProgramme } from "../numerics/linear-programme";
 import { clockOf, type PlanePoint } from "./plane-point";
 import type { Seat } from "./reading-name";
 import { largestGap } from "./reference-circles";
-import { assertSeatSections, type SeatSection } from "./seat-section";
+import { assertSeatSections, type HarmonicSection, type SeatSection } from "./seat-section";
 import { type Cut, extremeWall, type PlacedWall, wallCut, wallGrid } from "./seat-wall";
 
 /** Where a cylinder touches a seat; `clockDeg` from the cylinder's axis, degrees clockwise from 12 seen from the drive side. */
@@ -43,7 +43,8 @@ const LEAST_SHARE = 1e-6;
  * Formula: max R over axes c(x) with |p - c(x)| >= R for every wall point p of every section.
  *
  * @param sections - SeatSection[], at least one of each seat at different places, mm, one system of coordinates
- * @returns diameter, axis, contacts by the clock, or no answer where a section's centre is unknown
+ * @returns diameter, axis, contacts by the clock, or no answer where a section's centre is unknown, its lobes reach half
+ *   its radius, or no one axis passes through both seats
  * @throws CoreError too-few-values, not-finite, duplicate, out-of-range, degenerate
  * Method: sequence of linear programmes; wall points at the true contact are added until the linear and the true radius agree.
  * Sections are taken across the x axis: for tilts below 5' the cylinder's own ellipse changes the diameter by less than 0.1 µm.
@@ -78,6 +79,8 @@ function fitCylinder(sections: readonly SeatSection[], side: 1 | -1): Estimate<P
     const centre = section.shape === "harmonic" ? section.centre : middleOf(section.points);
     if (centre === null)
       return { ok: false, reason: "the centres of the sections are not known: diameters alone do not place the seats" };
+    if (section.shape === "harmonic" && lobesOf(section) >= section.radiusMm / 2)
+      return { ok: false, reason: "the lobes of a section reach half its radius: a reading must be wrong" };
     if (section.shape === "points" && !goesAround(section.points, centre))
       return { ok: false, reason: "the points of a section do not go around it" };
     centres.push(centre);
@@ -150,6 +153,10 @@ function fitCylinder(sections: readonly SeatSection[], side: 1 | -1): Estimate<P
     if (trust > radius0) return { ok: false, reason: "no single axis passes through both seats" };
   }
   return { ok: false, reason: "not-converged" };
+}
+
+function lobesOf({ harmonics }: HarmonicSection): number {
+  return harmonics.reduce((sum, { amplitudeMm }) => sum + Math.abs(amplitudeMm), 0);
 }
 
 function largestOf(x: readonly number[]): number {

@@ -65,13 +65,10 @@ function assertHarmonicSection(section: HarmonicSection, caller: string, index: 
   const numbers = [radiusMm, centre?.y ?? 0, centre?.z ?? 0, ...harmonics.flatMap((h) => [h.amplitudeMm, h.phaseDeg])];
   if (!numbers.every(Number.isFinite))
     throw new CoreError("not-finite", `${caller}: sections must be finite (at index ${index})`, { index });
-  const form = harmonics.reduce((sum, h) => sum + Math.abs(h.amplitudeMm), 0);
-  if (!(radiusMm > 0) || form >= radiusMm / 2)
-    throw new CoreError(
-      "out-of-range",
-      `${caller}: radiusMm must be > 0 and more than twice its harmonics; got ${radiusMm} and ${form} (at index ${index})`,
-      { index },
-    );
+  if (!(radiusMm > 0))
+    throw new CoreError("out-of-range", `${caller}: radiusMm must be > 0; got ${radiusMm} (at index ${index})`, {
+      index,
+    });
   const order = harmonics.find((h) => !Number.isInteger(h.order) || h.order < 2);
   if (order !== undefined)
     throw new CoreError(

@@ -30,8 +30,8 @@ function problemOf(column: ReadingColumn, value: number, question: ReadingQuesti
 }
 
 /**
- * The readings of one inspection that cannot be true, by the same rule as at the station: in a file there is nobody to
- * confirm them, so they are errors.
+ * The readings of one inspection that cannot be true, by the same rule as at the station (in a file there is nobody to
+ * confirm them, so they are errors), and those of sections that the seat does not have.
  *
  * @param columns - the readings' names
  * @param values - their values in the same order
@@ -43,6 +43,14 @@ export function implausibleCells(
 ): { readonly index: number; readonly problem: CellProblem }[] {
   const numbers = values.map((value) => (typeof value === "number" ? value : null));
   const names = columns.map((column) => column.name);
+  const outside = columns.flatMap((column, index) => {
+    const { name, header } = column;
+    const value = numbers[index] ?? null;
+    if (value === null || !("depthMm" in name) || name.depthMm <= drawing.seatDepthMm) return [];
+    const rule = `a section must lie inside the seat, at most ${drawing.seatDepthMm} mm deep`;
+    return [{ index, problem: { column: header, value: String(value), rule, hint: null } }];
+  });
+  if (outside.length > 0) return outside;
   return implausibleReadings(drawing, names, numbers).flatMap(({ index, question }) => {
     const [column, value] = [columns[index], numbers[index]];
     return column && typeof value === "number" ? [{ index, problem: problemOf(column, value, question) }] : [];

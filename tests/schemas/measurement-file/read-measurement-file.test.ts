@@ -324,6 +324,15 @@ describe("readings that cannot be true", () => {
     expect(bad.problems.map(({ column }) => column)).toEqual(["nds.sweep.2@180", "ds.face@240"]);
   });
 
+  it("refuses a section that the seat does not have", async () => {
+    // The seat of the demonstration drawing is 12 mm deep (shells.md).
+    const { problems } = await readText(lines("serial,nds.bore.12@12-6,nds.bore.12.5@12-6", "F1,40.97,40.97"));
+    expect(problems.map(({ column, rule }) => [column, rule])).toEqual([
+      ["nds.bore.12.5@12-6", "a section must lie inside the seat, at most 12 mm deep"],
+    ]);
+    expect((await readText(lines("serial,nds.bore.12@12-6,nds.bore.80@12-6", "F1,40.97,"))).problems).toEqual([]);
+  });
+
   it("does not confuse sections of different depths", async () => {
     const header = "serial,nds.sweep.2@0,nds.sweep.2@120,nds.sweep.2@240,nds.sweep.8@0,nds.sweep.8@120,nds.sweep.8@240";
     expect((await readText(lines(header, "F1,0,1,2,900,901,902"))).problems).toEqual([]);

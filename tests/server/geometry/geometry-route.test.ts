@@ -163,6 +163,23 @@ describe("POST /api/v1/geometry", () => {
     ["a bore of no size", { readings: { "ds.bore.2@12-6": -41 } }, /ds\.bore\.2@12-6 must lie above 0/],
     // Squares of such numbers overflow: no fit of them ends in an answer.
     ["sizes that no shell has", { readings: shifted(1e300) }, /within 100000 µm/],
+    ["a section outside the seat", { readings: { "nds.sweep.81.5@0": 1 } }, /lies deeper than the seat, 12 mm/],
+    [
+      "a cup whose wall leaves no seat for the bearing",
+      {
+        drawing: {
+          ...PRESS_FIT_41,
+          carries: { ...PRESS_FIT_41.carries, cup: { ...PRESS_FIT_41.carries.cup, wallMm: 2.2 } },
+        },
+        readings: shifted(0),
+      },
+      /wallMm: must leave the bearing/,
+    ],
+    [
+      "a depth that stands twice in the drawing",
+      { drawing: { ...PRESS_FIT_41, fullPlanDepthsMm: [5, 5] }, readings: shifted(0) },
+      /each depth stands once/,
+    ],
     ["a whole number of rounds", { readings: { "nds.sweep.8@720": 1 } }, /720/],
   ])("answers %s in words", async (_, change, words) => {
     const { status, body } = await ask({ drawing: "press-fit-41", ...change });
@@ -179,6 +196,17 @@ describe("POST /api/v1/geometry", () => {
     expect(body.features["nds.tilt"]).toMatchObject({ value: null, reason: expect.stringMatching(/./) });
     expect(body.features["ds.bore.mean"].value).toBeNull();
     expect(JSON.stringify(body)).not.toMatch(/NaN|Infinity/);
+  });
+
+  it("still says the rest where one reading is beyond what a seat can be", async () => {
+    const { status, body } = await ask({ drawing: "press-fit-41", readings: shifted(0, { "nds.sweep.2@45": 60_000 }) });
+    expect(status).toBe(200);
+    expect(body.features["ds.bore.mean"].value).toBeCloseTo(40.975, 9);
+    expect(body.meaning.functionalSize.result).toMatchObject({
+      ok: false,
+      reason: expect.stringContaining("no single axis"),
+    });
+    expect(body.meaning.salvage.ream.result.ok).toBe(false);
   });
 
   it("refuses NaN, which JSON does not have, and half a body", async () => {

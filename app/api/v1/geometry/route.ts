@@ -24,13 +24,14 @@ export const POST = defineRoute({
   handler: ({ viewer, body }) => {
     assertMay(viewer, "records.view");
     const { readings, plugs, bar, gauges, seenFrom, monteCarlo } = body;
-    const problems = nameProblems({ readings, ...(plugs === undefined ? {} : { plugs }) });
+    const drawing = drawingOf(body);
+    const problems = nameProblems({ drawing, readings, ...(plugs === undefined ? {} : { plugs }) });
     if (problems.length > 0)
       throw new AppError("invalid-input", `${problems[0]?.rule ?? "A reading is wrong"}. Nothing was computed.`, {
         fields: problems.map(({ name, rule }) => ({ path: `readings.${name}`, message: rule })),
       });
     return geometryAnswer({
-      drawing: drawingOf(body),
+      drawing,
       readings,
       seenFrom,
       ...(plugs === undefined ? {} : { plugs }),
