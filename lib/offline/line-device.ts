@@ -832,10 +832,26 @@ export class LineDevice {
       if (zero === null) return;
       // What the failed check says of the gauge was read: it is not asked about again.
       if (zero.failed !== null) await this.#acceptDoubts();
+      if (zero.then === null && zero.failed !== null) this.#askInsteadOf(zero.gauge);
       if (zero.then === null) return;
       const { then, gauge } = zero;
       await this.#start({ ...then, agreed: [...then.agreed, `zero check ${gauge}`] });
     });
+  }
+
+  /** The gauge that takes the place of a failed one has to be in order itself: where its check is due, it comes now. */
+  #askInsteadOf(failed: string): void {
+    const { kit, settings } = this.#state;
+    const kind = kit?.gauges.find(({ key }) => key === failed)?.kind;
+    const next = kind === undefined ? undefined : gaugesAtHand(kit, settings)[kind];
+    if (next !== undefined && next !== failed) this.#askIfDue(next);
+  }
+
+  #askIfDue(key: string): void {
+    const { kit, settings, gaugeUse } = this.#state;
+    const plan = settings.batch === null ? null : planOfBatch(kit, settings.batch);
+    const due = dueZeroChecks(kit, settings, gaugeUse, plan, this.#now()).find(({ gauge }) => gauge === key);
+    if (due !== undefined) this.#askZero(key, due.occasion, due.why, null);
   }
 
   async #acceptDoubts(): Promise<void> {
@@ -867,6 +883,7 @@ export class LineDevice {
       await writeKept(this.#database, "settings", next);
       await writeKept(this.#database, "acceptedGauges", accepted);
       this.#set({ settings: next, acceptedGauges: accepted });
+      this.#askIfDue(key);
     });
   }
 
