@@ -137,6 +137,19 @@ export function implausibleReading(
   };
 }
 
+const sweepKeys = new WeakMap<readonly ReadingName[], readonly (string | null)[]>();
+
+/** Which sweep each reading belongs to, null where none: the same for every inspection by one plan, so worked out once. */
+function sweepKeysOf(names: readonly ReadingName[]): readonly (string | null)[] {
+  const known = sweepKeys.get(names);
+  if (known) return known;
+  const keys = names.map((name) =>
+    name.kind === "sweep" ? `${name.seat} ${name.depthMm}` : name.kind === "face" ? `${name.seat} face` : null,
+  );
+  sweepKeys.set(names, keys);
+  return keys;
+}
+
 /**
  * The same for all readings of one inspection, each indicator reading against its own sweep.
  *
@@ -149,9 +162,7 @@ export function implausibleReadings(
   values: readonly (number | null)[],
 ): { readonly index: number; readonly question: ReadingQuestion }[] {
   const sweeps = new Map<string, number[]>();
-  const keyOf = (name: ReadingName): string | null =>
-    name.kind === "sweep" ? `${name.seat} ${name.depthMm}` : name.kind === "face" ? `${name.seat} face` : null;
-  const keys = names.map(keyOf);
+  const keys = sweepKeysOf(names);
   keys.forEach((key, index) => {
     const value = values[index] ?? null;
     if (key === null || value === null) return;

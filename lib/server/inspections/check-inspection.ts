@@ -4,7 +4,7 @@ import { implausibleReadings } from "@/lib/core/metrology/reading-plausibility";
 import { READING_UNIT } from "@/lib/core/metrology/reading-name";
 import type { RecordInspection } from "@/lib/schemas/inspection";
 import type { JudgingDoubt } from "@/lib/quality/judge-frame";
-import { contentHash } from "../journal/canonical-json";
+import { contentHash, Written } from "../journal/canonical-json";
 import { gaugeDoubts } from "./gauge-use";
 import {
   assertDeviceInUse,
@@ -33,6 +33,8 @@ export type CheckedInspection = {
   readonly deviceTime: Date;
   readonly measuredAt: Date;
   readonly contentHash: Buffer;
+  /** The readings' text, for the hashes and the row. */
+  readonly readings: Written;
   readonly warnings: readonly string[];
 };
 
@@ -182,6 +184,7 @@ export function checkInspection(input: RecordInspection, reference: ReferenceDat
     );
   const times = correctedTime(input, now);
   const gauges = findGauges(input, reference, times.measuredAt);
+  const readings = new Written(input.readings);
   const offsetsMs = input.offsetsMs ?? [];
   return {
     input,
@@ -198,7 +201,8 @@ export function checkInspection(input: RecordInspection, reference: ReferenceDat
       return value === null && isNumber ? STATE_CODE.cannot : STATE_CODE.measured;
     }),
     ...times,
-    contentHash: contentHash(input),
+    contentHash: contentHash({ ...input, readings }),
+    readings,
     warnings:
       plan.state === "superseded"
         ? [

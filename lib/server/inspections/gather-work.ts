@@ -31,7 +31,11 @@ export function gatherWork<Place, Item, Outcome>(
         newest.place,
         calls.flatMap((call) => call.items),
       );
-      for (const call of calls) call.resolve(new Map([...outcomes].filter(([item]) => call.items.includes(item))));
+      for (const { items, resolve } of calls) {
+        const own = new Map<Item, Outcome>();
+        for (const item of items) if (outcomes.has(item)) own.set(item, outcomes.get(item) as Outcome);
+        resolve(own);
+      }
     } catch (error) {
       if (calls.length === 1) newest.reject(error);
       else for (const call of calls) await runTogether([call]);

@@ -1,7 +1,5 @@
 import "server-only";
 import { AppError } from "@/lib/errors";
-import { feltEvidence, feltOf, feltWarnings } from "@/lib/quality/felt-evidence";
-import { USUAL_MEANING_SETTINGS } from "@/lib/quality/frame-meaning";
 import type { JudgedCharacteristic } from "@/lib/quality/judge-frame";
 import type { Verdict } from "@/lib/quality/verdict-words";
 import { judgeOperations, type OperationReadings } from "./judge-together";
@@ -118,23 +116,6 @@ function nextState(frame: FrameNow, holds: boolean): string {
   return DECIDED.has(frame.state) ? frame.state : "measured";
 }
 
-function ofOneInspection({ judgement }: JudgedInspection) {
-  return {
-    verdict: judgement.verdict,
-    holds: judgement.holdsFrame,
-    reasons: judgement.characteristics.filter((one) => one.verdict !== "conforms"),
-  };
-}
-
-/** Plugs and bar against the readings, where any were tried: gauge problems, and a bar that does not pass. */
-function feltIn({ input, plan, measurement }: JudgedInspection): string[] {
-  const { plugs, bars } = input.attributes ?? {};
-  if (plugs === undefined && bars === undefined) return [];
-  const tilts = plan.compiled.covered.filter(({ name }) => name === "tilt").map(({ uncertainty }) => uncertainty);
-  const settings = { ...USUAL_MEANING_SETTINGS, tiltUncertaintyArcmin: Math.max(0, ...tilts) };
-  return feltWarnings(feltEvidence(plan.drawing, measurement, feltOf({ plugs, bars }), settings));
-}
-
 /**
  * Decides what one inspection does to its frame as it stands inside the transaction.
  *
@@ -170,14 +151,12 @@ export function placeInspection(
     verdict,
     holds: holdsItself,
     reasons,
-  } = all.length === 0
-    ? ofOneInspection(item)
-    : (judgeOperations([...all.filter(isValid), own]) ?? ofOneInspection(item));
+  } = all.length === 0 ? item.findings : (judgeOperations([...all.filter(isValid), own]) ?? item.findings);
   const holds = holdsItself || item.overdueGauges.length > 0;
   const warnings = item.overdueGauges.map(
     (key) => `The calibration of gauge ${key} had run out: its readings prove nothing for a release.`,
   );
-  warnings.push(...feltIn(item));
+  warnings.push(...item.findings.felt);
   if (frame.shippedAt !== null)
     warnings.push(`Frame ${serial} shipped on ${frame.shippedAt.toISOString()}, before this reading arrived.`);
   return {

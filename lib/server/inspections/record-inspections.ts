@@ -1,4 +1,5 @@
 import "server-only";
+import { setImmediate } from "node:timers/promises";
 import type pg from "pg";
 import { CoreError } from "@/lib/core/errors";
 import { AppError } from "@/lib/errors";
@@ -11,13 +12,14 @@ import { actorOf, type Viewer } from "../auth/viewer";
 import { readDatabaseRefusal } from "../db/prisma-errors";
 import { inSqlTransaction } from "../db/transaction";
 import { appendToLockedChain, lockChain, type ChainHead } from "../journal/append-journal";
+import { rowHash } from "../journal/vouched-rows";
 import { evaluateStreams } from "../streams/evaluate-streams";
 import { gatherWork } from "./gather-work";
 import { checkInspection, type CheckedInspection } from "./check-inspection";
 import { placeInspection, type FrameNow, type PlacedInspection } from "./place-inspection";
 import { lookAlikes, readEarlier, readForRecording } from "./recording-reads";
 import { inspectionRow, writeRecording, type InspectionRow } from "./recording-writes";
-import { judgeInspection, type Judged } from "./judge-together";
+import { ownFindings, type OwnFindings } from "./own-findings";
 import { gaugeDoubts } from "./gauge-use";
 import { getReferenceData, withGaugesAsNow, type ReferenceData } from "./reference-data";
 
@@ -52,7 +54,11 @@ export type InspectionRefused = {
 export type RecordingOutcome = InspectionRecorded | InspectionRefused;
 
 /** A checked inspection with its own verdict, computed before the transaction. */
-export type JudgedInspection = CheckedInspection & Judged & { readonly at: number; readonly viewer: Viewer };
+export type JudgedInspection = CheckedInspection & {
+  readonly findings: OwnFindings;
+  readonly at: number;
+  readonly viewer: Viewer;
+};
 
 const refusal = (input: RecordInspection, error: AppError): InspectionRefused => ({
   id: input.id,
@@ -80,18 +86,23 @@ function asAppError(error: unknown): AppError {
 
 type Line = { readonly plantId: string; readonly key: string; readonly reference: ReferenceData };
 
+type WrittenInspection = { readonly one: PlacedInspection; readonly row: InspectionRow };
+type VouchedInspection = WrittenInspection & { readonly hash: string };
+
 /** One entry for each of those who sent something in this transaction, in the order of their first inspection. */
 async function writeJournal(
   db: pg.ClientBase,
   line: Line,
   head: ChainHead,
-  written: readonly { readonly one: PlacedInspection; readonly row: InspectionRow }[],
+  written: readonly VouchedInspection[],
   now: Date,
 ): Promise<void> {
-  const byActor = new Map<string, { one: PlacedInspection; row: InspectionRow }[]>();
+  const byActor = new Map<string, VouchedInspection[]>();
   for (const each of written) {
     const actor = actorOf(each.one.item.viewer);
-    byActor.set(actor, [...(byActor.get(actor) ?? []), each]);
+    const known = byActor.get(actor);
+    if (known) known.push(each);
+    else byActor.set(actor, [each]);
   }
   let newest = head;
   for (const [actor, entries] of byActor)
@@ -101,17 +112,22 @@ async function writeJournal(
       at: now,
       actor,
       action: "inspections.recorded",
-      subjects: entries.map(({ row }) => ({ table: "inspection", id: row.id, hash: row.hash })),
+      subjects: entries.map(({ row, hash }) => ({ table: "inspection", id: row.id, hash })),
       payload: {
-        frames: entries.map(({ one }) => [one.item.input.serial, one.item.judgement.verdict, one.frame.state]),
+        frames: entries.map(({ one }) => [one.item.input.serial, one.item.findings.verdict, one.frame.state]),
       },
     });
 }
 
+/** Hashes by which the journal will vouch for rows; begins when the statement that stores them is on its way. */
+async function vouchFor(written: readonly WrittenInspection[]): Promise<VouchedInspection[]> {
+  await setImmediate();
+  return written.map((each) => ({ ...each, hash: rowHash("inspection", each.row.columns) }));
+}
+
 function judgedAgain(item: JudgedInspection, reference: ReferenceData): JudgedInspection {
-  const { plan, input } = item;
-  const doubts = gaugeDoubts(plan, item, reference);
-  return { ...item, doubts, ...judgeInspection({ plan, readings: input.readings, doubts }) };
+  const again = { ...item, doubts: gaugeDoubts(item.plan, item, reference) };
+  return { ...again, findings: ownFindings(again) };
 }
 
 /** Records inspections of one line in one transaction, in the order of their corrected times. */
@@ -148,7 +164,7 @@ async function recordOnLine(
       }
       placed.push(result);
       current.set(serial, result.frame);
-      known.set(id, { contentHash: item.contentHash, serial, verdict: item.judgement.verdict });
+      known.set(id, { contentHash: item.contentHash, serial, verdict: item.findings.verdict });
       const { plan, measuredAt, station } = item;
       const own = {
         frameId: result.frame.id,
@@ -169,9 +185,9 @@ async function recordOnLine(
 
   const written = placed.map((one) => ({ one, row: inspectionRow(one, now, CORE_VERSION) }));
   const rows = written.map(({ row }) => row);
-  await writeRecording(db, plantId, placed, rows, now);
+  const [vouched] = await Promise.all([vouchFor(written), writeRecording(db, plantId, placed, rows, now)]);
   const signals = await evaluateStreams(db, plantId, placed, now);
-  await writeJournal(db, line, head, written, now);
+  await writeJournal(db, line, head, vouched, now);
   for (const one of placed)
     outcomes.set(sent.get(one.item) ?? one.item, recordedOutcome(one, signals.get(one.item.input.id) ?? 0));
   return outcomes;
@@ -184,7 +200,7 @@ function recordedOutcome(one: PlacedInspection, signals: number): InspectionReco
     serial: item.input.serial,
     status: "recorded",
     ordinal: one.ordinal,
-    verdict: item.judgement.verdict,
+    verdict: item.findings.verdict,
     frameVerdict: one.verdict,
     frameState: frame.state,
     held: frame.state === "held",
@@ -253,9 +269,8 @@ export async function recordInspections(
   inputs.forEach((input, at) => {
     try {
       const checked = checkInspection(input, reference, now);
-      const judged = judgeInspection({ plan: checked.plan, readings: input.readings, doubts: checked.doubts });
       const items = byLine.get(checked.station.lineKey) ?? [];
-      items.push({ ...checked, ...judged, at, viewer });
+      items.push({ ...checked, findings: ownFindings(checked), at, viewer });
       byLine.set(checked.station.lineKey, items);
     } catch (error) {
       outcomes[at] = refusal(input, asAppError(error));

@@ -1,17 +1,14 @@
 import "server-only";
 import type pg from "pg";
-import { featureRow } from "@/lib/core/metrology/measure-frame";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import { prepared, sql } from "../db/sql";
 import { holdBatches } from "../gate/hold-batches";
-import { canonicalJson } from "../journal/canonical-json";
-import { rowHash } from "../journal/vouched-rows";
+import { canonicalJson, Written } from "../journal/canonical-json";
 import type { PlacedInspection } from "./place-inspection";
 
-/** A row of the table inspection, by column, with the hash by which the journal vouches for it. */
+/** A row of the table inspection, by column. */
 export type InspectionRow = {
   readonly id: string;
-  readonly hash: string;
   readonly columns: Readonly<Record<string, unknown>>;
 };
 
@@ -32,7 +29,7 @@ function supersededOf({ input, inspectors }: PlacedInspection["item"]): unknown 
 /** The row that one inspection becomes: it never changes afterwards. */
 export function inspectionRow(placed: PlacedInspection, now: Date, coreVersion: string): InspectionRow {
   const { item, frame } = placed;
-  const { viewer, input, station, plan, measurement, judgement } = item;
+  const { viewer, input, station, plan, findings } = item;
   const columns = {
     plant_id: viewer.plantId,
     id: input.id,
@@ -48,16 +45,16 @@ export function inspectionRow(placed: PlacedInspection, now: Date, coreVersion: 
     device_id: input.deviceId ?? null,
     ordinal: placed.ordinal,
     reason: placed.reason,
-    readings: input.readings,
-    gauges: item.gauges,
+    readings: item.readings,
+    gauges: new Written(item.gauges),
     gauge_keys: item.gaugeKeys,
-    states: item.states,
-    offsets_ms: input.offsetsMs ?? [],
-    features: featureRow(measurement),
-    judgement: judgement.characteristics.filter((one) => one.verdict !== "conforms"),
-    verdict: judgement.verdict,
-    superseded: supersededOf(item),
-    attributes: attributesOf(item),
+    states: new Written(item.states),
+    offsets_ms: new Written(input.offsetsMs ?? []),
+    features: new Written(findings.features),
+    judgement: new Written(findings.reasons),
+    verdict: findings.verdict,
+    superseded: new Written(supersededOf(item)),
+    attributes: new Written(attributesOf(item)),
     device_time: item.deviceTime,
     measured_at: item.measuredAt,
     recorded_at: now,
@@ -66,31 +63,41 @@ export function inspectionRow(placed: PlacedInspection, now: Date, coreVersion: 
     fixture: input.fixture ?? null,
     content_hash: item.contentHash,
   };
-  return { id: input.id, hash: rowHash("inspection", columns), columns };
+  return { id: input.id, columns };
 }
 
-/** An array as PostgreSQL reads it, for a row of unnest: of numbers and nulls as JSON writes them, or of texts quoted. */
-function arrayText(values: readonly (number | string | null)[]): string {
-  if (values.every((value) => typeof value !== "string")) return `{${JSON.stringify(values).slice(1, -1)}}`;
-  const quoted = (value: number | string | null): string =>
-    value === null ? "NULL" : `"${String(value).replaceAll("\\", "\\\\").replaceAll('"', '\\"')}"`;
-  return `{${values.map(quoted).join(",")}}`;
-}
-
-const ARRAY_COLUMNS = {
-  readings: "float8[]",
-  gauges: "int2[]",
-  gauge_keys: "text[]",
-  states: "int2[]",
-  offsets_ms: "int4[]",
-  features: "float8[]",
-};
+const NUMBER_ARRAYS = ["readings", "gauges", "states", "offsets_ms", "features"];
+const TEXT_ARRAY = "gauge_keys";
 const JSON_COLUMNS = ["judgement", "superseded", "attributes"];
+const TIMES = ["device_time", "measured_at"];
+const UUIDS = [
+  "id",
+  "frame_id",
+  "batch_id",
+  "line_id",
+  "station_id",
+  "operation_id",
+  "drawing_id",
+  "drawing_revision_id",
+  "plan_revision_id",
+  "inspector_id",
+];
 
-function columnValues(rows: readonly InspectionRow[], column: string): unknown[] {
-  if (column in ARRAY_COLUMNS) return rows.map((row) => arrayText(row.columns[column] as (number | string | null)[]));
-  if (JSON_COLUMNS.includes(column)) return rows.map((row) => canonicalJson(row.columns[column]));
-  return rows.map((row) => row.columns[column]);
+const quoted = (text: string): string => `"${text.replaceAll("\\", "\\\\").replaceAll('"', '\\"')}"`;
+/** An array of numbers and nulls, as JSON writes it, in the form in which PostgreSQL reads one. */
+const numberArray = ({ text }: Written): string => `{${text.slice(1, -1)}}`;
+
+const uuidArray = (keys: readonly (string | null)[]): string => `{${keys.map((key) => key ?? "NULL").join()}}`;
+
+/** One column of some rows as a parameter for unnest; what needs no quoting is put together here, which is cheaper. */
+function columnParameter(rows: readonly InspectionRow[], column: string): unknown {
+  const values = rows.map((row) => row.columns[column]);
+  if (NUMBER_ARRAYS.includes(column)) return `{${(values as Written[]).map((one) => `"${numberArray(one)}"`).join()}}`;
+  if (column === TEXT_ARRAY) return (values as string[][]).map((keys) => `{${keys.map(quoted).join()}}`);
+  if (JSON_COLUMNS.includes(column)) return (values as Written[]).map((one) => one.text);
+  if (TIMES.includes(column)) return `{${(values as Date[]).map((one) => `"${one.toISOString()}"`).join()}}`;
+  if (UUIDS.includes(column)) return uuidArray(values as (string | null)[]);
+  return values;
 }
 
 /** One row a frame: with several inspections of one frame at once, the last one. */
@@ -106,7 +113,7 @@ async function writeRowsAndFrames(
   rows: readonly InspectionRow[],
   now: Date,
 ): Promise<void> {
-  const of = (column: string): unknown[] => columnValues(rows, column);
+  const of = (column: string): unknown => columnParameter(rows, column);
   const last = lastOfEachFrame(placed);
   const message = canonicalJson({ ids: rows.map((row) => row.id) });
   await db.query(

@@ -1,7 +1,7 @@
 import "server-only";
 import type pg from "pg";
 import { prepared, sql } from "../db/sql";
-import { canonicalJson, contentHash } from "./canonical-json";
+import { contentHash, Written } from "./canonical-json";
 import type { VouchedTable } from "./vouched-rows";
 
 /** A row that an entry vouches for, by its hash. */
@@ -23,8 +23,13 @@ export type ChainHead = { readonly length: bigint; readonly head: Buffer };
 
 const EMPTY_HEAD = Buffer.alloc(32);
 
+type HashedEntry = Omit<JournalDraft, "subjects" | "payload"> & {
+  readonly subjects: unknown;
+  readonly payload: unknown;
+};
+
 /** Hash of an entry: over everything it says and the hash of the entry before it. */
-export function entryHash(draft: JournalDraft, sequence: bigint, previous: Uint8Array): Buffer {
+export function entryHash(draft: HashedEntry, sequence: bigint, previous: Uint8Array): Buffer {
   const { plantId, chain, at, actor, action, subjects, payload } = draft;
   return contentHash([plantId, chain, sequence, at, actor, action, subjects, payload, previous]);
 }
@@ -55,14 +60,15 @@ export async function appendToLockedChain(
   draft: JournalDraft,
 ): Promise<ChainHead & { readonly sequence: bigint }> {
   const sequence = head.length + 1n;
-  const hash = entryHash(draft, sequence, head.head);
+  const [subjects, payload] = [new Written(draft.subjects), new Written(draft.payload)];
+  const hash = entryHash({ ...draft, subjects, payload }, sequence, head.head);
   await db.query(
     prepared(
       "append-journal",
       sql`with entry as (
         insert into journal_entry (plant_id, chain, sequence, at, actor, action, subjects, payload, previous, hash)
         values (${draft.plantId}, ${draft.chain}, ${sequence}, ${draft.at}, ${draft.actor}, ${draft.action},
-          ${canonicalJson(draft.subjects)}::jsonb, ${canonicalJson(draft.payload)}::jsonb, ${head.head}, ${hash}))
+          ${subjects.text}::jsonb, ${payload.text}::jsonb, ${head.head}, ${hash}))
       update journal_chain set length = ${sequence}, head = ${hash}
       where plant_id = ${draft.plantId} and chain = ${draft.chain}`,
     ),

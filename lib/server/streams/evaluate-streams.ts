@@ -1,6 +1,5 @@
 import "server-only";
 import type pg from "pg";
-import { featureRow } from "@/lib/core/metrology/measure-frame";
 import {
   APPROVABLE_FRAMES,
   CHARTED_STREAMS,
@@ -46,53 +45,83 @@ const LIMITS_JSON = sql`
     'lower', l.lower, 'upper', l.upper, 'rangeCenter', l.range_center, 'rangeUpper', l.range_upper, 'frames', l.frames,
     'provisional', l.provisional, 'method', l.method ->> 'text') end`;
 
-async function readStreams(db: pg.ClientBase, plantId: string, group: Group): Promise<Map<string, StreamRow>> {
-  const read = () =>
-    db.query<StreamRow>(
-      prepared(
-        "read-streams",
-        sql`select s.id, s.feature, s.points, s.limit_set_id as "limitSetId", ${LIMITS_JSON} as limits,
-            l.approved_at is not null as approved, l.baseline_to as "baselineTo"
+type Stretch = { readonly from: Date; readonly to: Date };
+type LimitsJson = Omit<StreamRow, "baselineTo"> & { readonly baselineTo: string | null };
+type PointJson = Omit<Point, "at"> & { readonly at: string };
+
+/** Streams of a group with their limits, and the points on either side of a stretch that its signals can depend on. */
+async function readGroup(
+  db: pg.ClientBase,
+  plantId: string,
+  group: Group,
+  stretch: Stretch,
+  added: readonly string[],
+): Promise<{ readonly streams: Map<string, StreamRow>; readonly points: Point[] }> {
+  const charted = sql`i.plant_id = ${plantId} and i.line_id = ${group.lineId} and i.operation_id = ${group.operationId}
+    and i.drawing_id = ${group.drawingId} and i.ordinal = 1 and i.id <> all(${added}::uuid[])
+    and not exists (select 1 from inspection_withdrawal w where w.plant_id = i.plant_id and w.inspection_id = i.id)`;
+  const { from, to } = stretch;
+  const { rows } = await db.query<{ streams: LimitsJson[] | null; points: PointJson[] | null }>(
+    prepared(
+      "read-stream-group",
+      sql`select
+        (select json_agg(json_build_object('id', s.id, 'feature', s.feature, 'points', s.points, 'limitSetId', s.limit_set_id,
+            'limits', ${LIMITS_JSON}, 'approved', l.approved_at is not null, 'baselineTo', l.baseline_to))
           from stream s left join limit_set l on l.plant_id = s.plant_id and l.id = s.limit_set_id
           where s.plant_id = ${plantId} and s.line_id = ${group.lineId} and s.operation_id = ${group.operationId}
-            and s.drawing_id = ${group.drawingId}`,
-      ),
-    );
-  let rows = (await read()).rows;
-  if (rows.length < CHARTED_STREAMS.length) {
-    await db.query(sql`
-      insert into stream (plant_id, id, line_id, operation_id, drawing_id, feature)
-      select ${plantId}, r.id, ${group.lineId}, ${group.operationId}, ${group.drawingId}, r.feature
-      from unnest(${CHARTED_STREAMS.map(() => uuidV7())}::uuid[], ${CHARTED_STREAMS.map((one) => one.feature)}::text[])
-        as r(id, feature)
-      on conflict do nothing`);
-    rows = (await read()).rows;
-  }
-  return new Map(rows.map((row) => [row.feature, row]));
-}
-
-/** Charted points about a stretch of time: the first inspection of each frame that was not withdrawn, by corrected time. */
-async function readWindow(db: pg.ClientBase, plantId: string, group: Group, from: Date, to: Date): Promise<Point[]> {
-  const charted = sql`i.plant_id = ${plantId} and i.line_id = ${group.lineId} and i.operation_id = ${group.operationId}
-    and i.drawing_id = ${group.drawingId} and i.ordinal = 1
-    and not exists (select 1 from inspection_withdrawal w where w.plant_id = i.plant_id and w.inspection_id = i.id)`;
-  const { rows } = await db.query<Point>(
-    prepared(
-      "read-stream-window",
-      sql`(select i.id, i.measured_at as at, i.features from inspection i
-          where ${charted} and i.measured_at < ${from}
-          order by i.measured_at desc, i.id desc limit ${SIGNAL_WINDOW})
-        union all
-        (select i.id, i.measured_at as at, i.features from inspection i
-          where ${charted} and i.measured_at >= ${from} and i.measured_at <= ${to})
-        union all
-        (select i.id, i.measured_at as at, i.features from inspection i
-          where ${charted} and i.measured_at > ${to}
-          order by i.measured_at, i.id limit ${SIGNAL_WINDOW})
-        order by at, id`,
+            and s.drawing_id = ${group.drawingId}) as streams,
+        (select json_agg(json_build_object('id', p.id, 'at', p.at, 'features', p.features)) from (
+          (select i.id, i.measured_at as at, i.features from inspection i
+            where ${charted} and i.measured_at < ${from}
+            order by i.measured_at desc, i.id desc limit ${SIGNAL_WINDOW})
+          union all
+          (select i.id, i.measured_at as at, i.features from inspection i
+            where ${charted} and i.measured_at >= ${from} and i.measured_at <= ${to})
+          union all
+          (select i.id, i.measured_at as at, i.features from inspection i
+            where ${charted} and i.measured_at > ${to}
+            order by i.measured_at, i.id limit ${SIGNAL_WINDOW})) as p) as points`,
     ),
   );
-  return rows;
+  const { streams, points } = rows[0] ?? { streams: null, points: null };
+  return {
+    streams: new Map(
+      (streams ?? []).map((row) => [
+        row.feature,
+        { ...row, baselineTo: row.baselineTo === null ? null : new Date(row.baselineTo) },
+      ]),
+    ),
+    points: (points ?? []).map((point) => ({ ...point, at: new Date(point.at) })),
+  };
+}
+
+async function makeStreams(db: pg.ClientBase, plantId: string, group: Group): Promise<void> {
+  await db.query(sql`
+    insert into stream (plant_id, id, line_id, operation_id, drawing_id, feature)
+    select ${plantId}, r.id, ${group.lineId}, ${group.operationId}, ${group.drawingId}, r.feature
+    from unnest(${CHARTED_STREAMS.map(() => uuidV7())}::uuid[], ${CHARTED_STREAMS.map((one) => one.feature)}::text[])
+      as r(id, feature)
+    on conflict do nothing`);
+}
+
+/** As the charts go: by corrected time, then by key. */
+const byTime = (a: Point, b: Point): number => a.at.getTime() - b.at.getTime() || (a.id < b.id ? -1 : 1);
+
+/** What readGroup reads, with the points that this transaction adds among them in the order of measuring. */
+async function readGroupWith(
+  db: pg.ClientBase,
+  plantId: string,
+  group: Group,
+  stretch: Stretch,
+  added: readonly Point[],
+): Promise<{ readonly streams: Map<string, StreamRow>; readonly window: Point[] }> {
+  const ids = added.map((point) => point.id);
+  let read = await readGroup(db, plantId, group, stretch, ids);
+  if (read.streams.size < CHARTED_STREAMS.length) {
+    await makeStreams(db, plantId, group);
+    read = await readGroup(db, plantId, group, stretch, ids);
+  }
+  return { streams: read.streams, window: [...read.points, ...added].sort(byTime) };
 }
 
 /** The first frames of a group, or all of them. The first are its baseline until an engineer chooses another. */
@@ -248,6 +277,29 @@ function signalsOf(
   });
 }
 
+/** Counts the points of streams, and tells every open screen, once a transaction, that there is something to fetch. */
+async function countAndTell(
+  db: pg.ClientBase,
+  plantId: string,
+  group: Group,
+  counted: readonly Counted[],
+  lastAt: Date,
+): Promise<void> {
+  const changed = counted.filter((one) => one.gained !== 0);
+  const message = canonicalJson({ plant: plantId, line: group.lineId, at: lastAt });
+  await db.query(
+    prepared(
+      "count-and-tell",
+      sql`with counted as (
+          update stream s set points = s.points + r.gained, last_at = greatest(s.last_at, ${lastAt}::timestamptz)
+          from unnest(${changed.map((one) => one.row.id)}::uuid[], ${changed.map((one) => one.gained)}::int[])
+            as r(id, gained)
+          where s.plant_id = ${plantId} and s.id = r.id)
+        select pg_notify('shellgate_live', ${message})`,
+    ),
+  );
+}
+
 type Features = readonly (number | null)[];
 const BEGINNING = new Date(0);
 
@@ -281,37 +333,27 @@ async function judgeFromBeginning(
  * Evaluates all streams of one group again from a time on, as far as points after `to` can depend on it. What comes out does
  * not depend on the order in which inspections arrived, nor on how many came together.
  *
- * @param change - features of the inspections that were added or withdrawn within the stretch; neither where limits changed
+ * @param change - what was added within the stretch, or the features of what was withdrawn; neither where limits changed
  */
 export async function evaluateGroup(
   db: pg.ClientBase,
   plantId: string,
   group: Group,
-  stretch: { readonly from: Date; readonly to: Date },
-  change: { readonly added?: readonly Features[]; readonly withdrawn?: readonly Features[] },
+  stretch: Stretch,
+  change: { readonly added?: readonly Point[]; readonly withdrawn?: readonly Features[] },
   now: Date,
 ): Promise<NewSignal[]> {
   const { added = [], withdrawn = [] } = change;
-  const rows = await readStreams(db, plantId, group);
-  const window = await readWindow(db, plantId, group, stretch.from, stretch.to);
+  const { streams, window } = await readGroupWith(db, plantId, group, stretch, added);
   const counted = CHARTED_STREAMS.flatMap((stream): Counted[] => {
-    const row = rows.get(stream.feature);
+    const row = streams.get(stream.feature);
     if (!row) return [];
     const countOf = (list: readonly Features[]): number =>
       list.filter((features) => streamValue(stream, features) !== null).length;
-    const gained = countOf(added) - countOf(withdrawn);
+    const gained = countOf(added.map((point) => point.features)) - countOf(withdrawn);
     return [{ stream, row, gained, points: row.points + gained }];
   });
-  const gaining = counted.filter((one) => one.gained !== 0);
-  if (gaining.length > 0)
-    await db.query(
-      prepared(
-        "count-stream-points",
-        sql`update stream s set points = s.points + r.gained, last_at = greatest(s.last_at, ${stretch.to}::timestamptz)
-          from unnest(${gaining.map((one) => one.row.id)}::uuid[], ${gaining.map((one) => one.gained)}::int[]) as r(id, gained)
-          where s.plant_id = ${plantId} and s.id = r.id`,
-      ),
-    );
+  await countAndTell(db, plantId, group, counted, stretch.to);
   const due = counted.filter((one) => isDue(one, stretch.from));
   const made = await computeDueLimits(db, plantId, group, due, now);
   const anew = counted.filter((one) => made.has(one.stream.feature));
@@ -362,16 +404,13 @@ export async function evaluateStreams(
   for (const { group, items } of groups.values()) {
     const times = items.map((one) => one.item.measuredAt.getTime());
     const stretch = { from: new Date(Math.min(...times)), to: new Date(Math.max(...times)) };
-    const points = items.map((one) => featureRow(one.item.measurement));
+    const points = items.map(({ item }) => ({
+      id: item.input.id,
+      at: item.measuredAt,
+      features: item.findings.features,
+    }));
     const raised = await evaluateGroup(db, plantId, group, stretch, { added: points }, now);
     for (const signal of raised) counts.set(signal.inspectionId, (counts.get(signal.inspectionId) ?? 0) + 1);
-    await notifyLine(db, plantId, group, stretch.to);
   }
   return counts;
-}
-
-/** Tells every open screen, once a transaction and line, that there is something new to fetch. */
-async function notifyLine(db: pg.ClientBase, plantId: string, group: Group, at: Date): Promise<void> {
-  const message = canonicalJson({ plant: plantId, line: group.lineId, at });
-  await db.query(prepared("notify-line", sql`select pg_notify('shellgate_live', ${message})`));
 }
