@@ -31,11 +31,18 @@ describe("radialClearanceUm", () => {
     expect(radialClearanceUm(30, "C4")).toEqual([23, 41]);
     expect(radialClearanceUm(35, "CN")).toEqual([6, 20]);
     expect(radialClearanceUm(40, "C3")).toEqual([15, 33]);
+    expect(radialClearanceUm(10, "C4")).toEqual([14, 29]);
+    expect(radialClearanceUm(17, "CN")).toEqual([3, 18]);
+    expect(radialClearanceUm(25, "C5")).toEqual([30, 53]);
+    expect(radialClearanceUm(50, "C3")).toEqual([18, 36]);
+    expect(radialClearanceUm(65, "C2")).toEqual([1, 15]);
+    expect(radialClearanceUm(80, "CN")).toEqual([10, 30]);
+    expect(radialClearanceUm(100, "C5")).toEqual([75, 120]);
   });
 
   it("refuses bores without a row, other classes and NaN", () => {
-    for (const bore of [18, 41, NaN]) expect(() => radialClearanceUm(bore, "CN")).toThrow(CoreError);
-    expect(() => radialClearanceUm(25, "C5" as "C4")).toThrow(CoreError);
+    for (const bore of [6, 101, NaN]) expect(() => radialClearanceUm(bore, "CN")).toThrow(CoreError);
+    expect(() => radialClearanceUm(25, "C6" as "C4")).toThrow(CoreError);
   });
 });
 
