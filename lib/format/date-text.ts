@@ -5,7 +5,12 @@ export type DateSetting = { readonly zone: string; readonly style?: DateStyle; r
 
 type Parts = Readonly<Record<string, string>>;
 
-function partsOf(time: Date, zone: string): Parts {
+/** One for each zone: making one takes long. */
+const FORMATS = new Map<string, Intl.DateTimeFormat>();
+
+function formatOf(zone: string): Intl.DateTimeFormat {
+  const known = FORMATS.get(zone);
+  if (known !== undefined) return known;
   const format = new Intl.DateTimeFormat("en-GB", {
     timeZone: zone,
     year: "numeric",
@@ -17,6 +22,12 @@ function partsOf(time: Date, zone: string): Parts {
     hourCycle: "h23",
     timeZoneName: "short",
   });
+  FORMATS.set(zone, format);
+  return format;
+}
+
+function partsOf(time: Date, zone: string): Parts {
+  const format = formatOf(zone);
   return Object.fromEntries(format.formatToParts(time).map((part) => [part.type, part.value]));
 }
 

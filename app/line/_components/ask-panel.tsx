@@ -71,12 +71,14 @@ export const AskPanel = memo(function AskPanel({
         if (session.question !== null) void device.key({ type: "yes" });
         return;
       }
-      setText("");
+      // In this order both are drawn at once: the device answers before the field is drawn empty.
       void device.enter(keyed);
+      setText("");
     },
     [device, session.question],
   );
   const change = useCallback((next: string) => setText(next), []);
+  const goOn = useCallback(() => void device.key({ type: "go on" }), [device]);
 
   if (index === null || name === undefined) return null;
   const words = formatReading(name, view.side, view.decimal);
@@ -139,20 +141,7 @@ export const AskPanel = memo(function AskPanel({
           {session.question !== null && text === "" ? "Yes" : "Keep reading"}
         </Button>
       )}
-      <div className={styles.askKeys}>
-        <Button size="touch" onClick={() => void device.key({ type: "back" })}>
-          Take back
-        </Button>
-        <Button size="touch" onClick={() => setDialog("cannot")}>
-          Skip, why
-        </Button>
-        <Button size="touch" aria-pressed={keypad} onClick={() => setKeypad(!keypad)}>
-          Keypad
-        </Button>
-        <Button size="touch" onClick={() => setDialog("more")}>
-          More
-        </Button>
-      </div>
+      <AskKeys device={device} keypad={keypad} onKeypad={setKeypad} onDialog={setDialog} />
       {keypad && unit !== null ? (
         <Keypad text={text} decimal={view.decimal} signed={isDeviation(plan, name)} onChange={change} />
       ) : null}
@@ -161,7 +150,7 @@ export const AskPanel = memo(function AskPanel({
         index={index}
         correcting={correcting}
         short={keypad || session.question !== null || (gauge?.doubt ?? null) !== null}
-        onGoOn={() => void device.key({ type: "go on" })}
+        onGoOn={goOn}
       />
       {session.correction === null ? null : (
         <ReasonDialog
@@ -241,6 +230,32 @@ export const AskPanel = memo(function AskPanel({
         />
       ) : null}
     </section>
+  );
+});
+
+type AskKeysProps = Readonly<{
+  device: LineDevice;
+  keypad: boolean;
+  onKeypad: (shown: boolean) => void;
+  onDialog: (dialog: "cannot" | "more") => void;
+}>;
+
+const AskKeys = memo(function AskKeys({ device, keypad, onKeypad, onDialog }: AskKeysProps) {
+  return (
+    <div className={styles.askKeys}>
+      <Button size="touch" onClick={() => void device.key({ type: "back" })}>
+        Take back
+      </Button>
+      <Button size="touch" onClick={() => onDialog("cannot")}>
+        Skip, why
+      </Button>
+      <Button size="touch" aria-pressed={keypad} onClick={() => onKeypad(!keypad)}>
+        Keypad
+      </Button>
+      <Button size="touch" onClick={() => onDialog("more")}>
+        More
+      </Button>
+    </div>
   );
 });
 
@@ -373,7 +388,7 @@ type NextStepsProps = Readonly<{
 }>;
 
 /** What comes after this reading, and how much of each kind there is. */
-function NextSteps({ view, index, correcting, short, onGoOn }: NextStepsProps) {
+const NextSteps = memo(function NextSteps({ view, index, correcting, short, onGoOn }: NextStepsProps) {
   const next = view.names.findIndex((_, at) => at > index && view.readings[at] === null);
   const following = next < 0 ? undefined : view.names[next];
   const kind = view.names[index]?.kind;
@@ -409,4 +424,4 @@ function NextSteps({ view, index, correcting, short, onGoOn }: NextStepsProps) {
       ) : null}
     </div>
   );
-}
+});

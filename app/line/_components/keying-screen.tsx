@@ -59,10 +59,11 @@ export function KeyingScreen({ device, state, session, inHand, inspector }: Keyi
     () => gaugeInHand(state.kit, inHand.keying.gauges[asked?.kind ?? "bore"], settings.decimal),
     [state.kit, inHand, asked, settings.decimal],
   );
-  // The answer to a key comes first; the drawing follows it.
+  // The answer to a key comes first; the drawing and the title block follow it.
   const drawn = useDeferredValue(view);
+  const drawnAsked = drawn.asked === null ? null : (drawn.names[drawn.asked] ?? null);
   return (
-    <main id="main" className={styles.screen}>
+    <main id="main" className={`${styles.screen} ${styles.keying}`}>
       <LineHead
         device={device}
         state={state}
@@ -93,7 +94,7 @@ export function KeyingScreen({ device, state, session, inHand, inspector }: Keyi
         plan={inHand}
         decimal={settings.decimal}
         compiled={compiled}
-        asked={asked ?? null}
+        asked={drawnAsked}
         inspector={inspector}
         onGauges={showGauges}
       />

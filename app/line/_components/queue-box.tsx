@@ -1,6 +1,6 @@
 "use client";
 
-import { useEffect, useState } from "react";
+import { useEffect, useMemo, useState } from "react";
 import type { LineDevice } from "@/lib/offline/line-device";
 import { isToBeRead } from "@/lib/offline/device-database";
 import { isStorageShort, type LineState } from "@/lib/offline/line-state";
@@ -30,13 +30,14 @@ function age(from: number | null | undefined, now: number): string {
   return from === null || from === undefined ? "" : formatDuration(Math.max(0, (now - from) / 1000));
 }
 
-/** What the box says of queue and network: trouble first. */
-function words(state: LineState, now: number): Words {
+type Told = Pick<LineState, "queue" | "checks" | "sent" | "network" | "awaySince" | "storage">;
+
+/** What the box says of queue and network, with so many readings of the frame in hand: trouble first. */
+function words(state: Told, keyed: number, now: number): Words {
   const entries = [...state.queue, ...state.checks].sort((a, b) => a.order - b.order);
   const refused = entries.filter((entry) => entry.state === "refused").length;
   const waiting = state.queue.filter((entry) => entry.state === "waiting");
   const oldest = entries.find((entry) => entry.state === "waiting");
-  const keyed = (state.keptSession ?? state.session)?.readings.filter((reading) => reading !== null).length ?? 0;
   const readings = waiting.reduce((sum, { inspection }) => sum + inspection.readings.length, 0) + keyed;
   if (refused > 0)
     return {
@@ -96,7 +97,12 @@ function words(state: LineState, now: number): Words {
 export function QueueBox({ device, state }: QueueBoxProps) {
   const [open, setOpen] = useState(false);
   const now = useNow();
-  const { tone, mark, title, detail } = words(state, now);
+  const { queue, checks, sent, network, awaySince, storage } = state;
+  const keyed = (state.keptSession ?? state.session)?.readings.filter((reading) => reading !== null).length ?? 0;
+  const { tone, mark, title, detail } = useMemo(
+    () => words({ queue, checks, sent, network, awaySince, storage }, keyed, now),
+    [queue, checks, sent, network, awaySince, storage, keyed, now],
+  );
   return (
     <>
       <button type="button" className={`${styles.queue} ${styles[tone]}`} onClick={() => setOpen(true)}>

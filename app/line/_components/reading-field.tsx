@@ -31,7 +31,8 @@ export function ReadingField(props: ReadingFieldProps) {
   const { label, unit, text, placeholder = "", keypad, invalid, busy, asked, onText, onCommit, onEscape } = props;
   const input = useRef<HTMLInputElement>(null);
   useEffect(() => {
-    if (!busy) input.current?.focus({ preventScroll: true });
+    // Where the focus is there already, taking it again would only make the browser lay the screen out before its time.
+    if (!busy && document.activeElement !== input.current) input.current?.focus({ preventScroll: true });
   }, [busy, asked, unit]);
   useEffect(() => {
     const take = (event: KeyboardEvent): void => {
