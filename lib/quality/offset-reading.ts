@@ -45,10 +45,10 @@ function changeOf(offsets: readonly OffsetVector[], mean: OffsetVector) {
 
 function testMean(target: Estimate<TargetPlot>): OffsetReading["meanT2"] {
   if (!target.ok) return null;
-  const { frames: n, mean, covariance } = target.value;
+  const { frames, effectiveFrames: n, mean, covariance } = target.value;
   const [a, b, c] = covariance;
   const determinant = a * c - b * b;
-  if (!(determinant > 0) || n < 4) return null;
+  if (!(determinant > 0) || frames < 4) return null;
   const [y, z] = mean;
   const t2 = (n * (c * y * y - 2 * b * y * z + a * z * z)) / determinant;
   const limit = ((2 * (n - 1)) / (n - 2)) * fisherFUpperQuantile(0.05, [2, n - 2]);

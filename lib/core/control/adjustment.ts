@@ -53,7 +53,8 @@ function clockOf(degrees: number): string {
 
 /**
  * Whether and how a locator has to be moved: the mean offset vector with its region, its significance, and a move only where
- * the mean is significantly off the axis and further than a dead band (over-adjustment guard).
+ * the mean is significantly off the axis and further than a dead band (over-adjustment guard). Frames that are alike count for
+ * fewer: n is targetPlot's effectiveFrames.
  * Formula: T2 = n m' S^-1 m against 2 (n - 1) / (n - 2) F(2, n - 2); move = -m.
  *
  * @param offsets - n >= 4 vectors [towards 12, towards 3] of frames since the last adjustment, all finite, one unit
@@ -74,7 +75,7 @@ export function adjustment(offsets: readonly ClockVector[], options: AdjustmentO
     throw new CoreError("out-of-range", `adjustment: deadBand must be finite and at least 0; got ${deadBand}`);
   const plot = targetPlot(offsets, confidence);
   if (!plot.ok) return plot;
-  const { frames: n, mean, covariance, length, directionDegrees, meanRegion } = plot.value;
+  const { frames, effectiveFrames: n, mean, covariance, length, directionDegrees, meanRegion } = plot.value;
   const [a, b, c] = covariance;
   const determinant = a * c - b * b;
   if (!(determinant > 0))
@@ -87,8 +88,8 @@ export function adjustment(offsets: readonly ClockVector[], options: AdjustmentO
   const outside = (x: number, y: number): number => fractionOutsideCircle({ mean: [x, y], covariance }, zoneRadius);
   const leave = (because: string): Adjustment["advice"] => ({ kind: "leave", because });
   const advice: Adjustment["advice"] =
-    n < settle
-      ? leave(`only ${n} frames since the last adjustment; ${settle} are waited for`)
+    frames < settle
+      ? leave(`only ${frames} frames since the last adjustment; ${settle} are waited for`)
       : !significant
         ? leave("the mean offset is not significantly off the axis")
         : length <= deadBand || directionDegrees === null
@@ -96,7 +97,7 @@ export function adjustment(offsets: readonly ClockVector[], options: AdjustmentO
           : { kind: "move", move: moveAgainst(mean, length, directionDegrees, meanRegion.circleRadius) };
   return {
     ok: true,
-    warnings: [],
+    warnings: plot.warnings,
     value: {
       target: plot.value,
       t2,

@@ -16,6 +16,10 @@ export type TargetRegion = Readonly<{
 /** Everything a target plot shows beside its points. */
 export type TargetPlot = Readonly<{
   frames: number;
+  /** Independent frames that these are worth for their mean: fewer than `frames` where neighbours are alike. */
+  effectiveFrames: number;
+  /** Correlation of neighbouring offsets, both components together. */
+  autocorrelation: number;
   mean: ClockVector;
   /** Length of the mean and its direction in degrees clockwise from 12; null where the length is 0. */
   length: number;
@@ -34,15 +38,18 @@ export type TargetPlot = Readonly<{
 /**
  * Target plot of offset vectors: mean, and the regions of the mean and of the next frame.
  * Formula: ellipse (v - m)' S^-1 (v - m) <= k 2 (n - 1) / (n - 2) F(2, n - 2), circle |v - m|^2 <= k tr(S) F(2, 2 (n - 1))
- * with k = 1 / n for the mean and 1 + 1 / n for a frame; roundness p = W^((n - 2) / 2), W = 4 |S| / tr(S)^2.
+ * with k = 1 / n for the mean and 1 + 1 / n for a frame; roundness p = W^((n - 2) / 2), W = 4 |S| / tr(S)^2. Where
+ * neighbouring offsets correlate (more than two standard errors), n (1 - r) / (1 + r) stands for n in both regions.
  *
  * @param vectors - n >= 4 vectors, all finite, in the order of time
  * @param confidence - of both regions, in (0, 1), 0.95 by default
- * @returns see TargetPlot; ok: false with a reason for fewer than 4 frames or no variation
+ * @returns see TargetPlot, with a warning where frames are alike; ok: false with a reason for fewer than 4 frames or no
+ *   variation
  * @throws CoreError not-finite, out-of-range
  * Accuracy: exact for independent normal vectors; coverage measured in tests/core/control/hotelling.test.ts
- * Source: Johnson and Wichern, Applied Multivariate Statistical Analysis, 6th ed., 5.4 and 5.5; roundness: Mauchly 1940,
- *   Annals of Mathematical Statistics 11(2) 204-209
+ * Source: Johnson and Wichern, Applied Multivariate Statistical Analysis, 6th ed., 5.4, 5.5 and 5.8 (correlated vectors);
+ *   roundness: Mauchly 1940, Annals of Mathematical Statistics 11(2) 204-209; correction of r: Kendall 1954, Biometrika 41
+ *   403-404
  */
 export function targetPlot(vectors: readonly ClockVector[], confidence = 0.95): Estimate<TargetPlot> {
   checkedDimensions("targetPlot", vectors);
@@ -66,8 +73,13 @@ export function targetPlot(vectors: readonly ClockVector[], confidence = 0.95): 
   const minor = Math.max(0, (aa * bb - ab * ab) / major);
   const direction = (Math.atan2(ab, half) / 2) * (180 / Math.PI);
   const alpha = 1 - confidence;
-  const ellipseScale = ((2 * (n - 1)) / (n - 2)) * fisherFUpperQuantile(alpha, [2, n - 2]);
-  const circleScale = (aa + bb) * fisherFUpperQuantile(alpha, [2, 2 * (n - 1)]);
+  const { effective, correlation, alike } = effectiveFrames(
+    vectors,
+    mean,
+    (major + minor) ** 2 / (major ** 2 + minor ** 2),
+  );
+  const ellipseScale = ((2 * (effective - 1)) / (effective - 2)) * fisherFUpperQuantile(alpha, [2, effective - 2]);
+  const circleScale = (aa + bb) * fisherFUpperQuantile(alpha, [2, 2 * (effective - 1)]);
   const region = (share: number): TargetRegion => ({
     ellipse: {
       semiMajor: Math.sqrt(share * ellipseScale * major),
@@ -81,17 +93,52 @@ export function targetPlot(vectors: readonly ClockVector[], confidence = 0.95): 
     ok: true,
     value: {
       frames: n,
+      effectiveFrames: effective,
+      autocorrelation: correlation,
       mean,
       length,
       directionDegrees: length > 0 ? clockDegrees(mean) : null,
       covariance: [aa, ab, bb],
       confidence,
-      meanRegion: region(1 / n),
-      frameRegion: region(1 + 1 / n),
+      meanRegion: region(1 / effective),
+      frameRegion: region(1 + 1 / effective),
       roundnessP: ((4 * major * minor) / (major + minor) ** 2) ** ((n - 2) / 2),
     },
-    warnings: [],
+    warnings: alike
+      ? [
+          `Neighbouring frames are alike (autocorrelation ${correlation.toFixed(2)}): ${n} frames say as much about the mean as ${Math.round(effective)} independent ones.`,
+        ]
+      : [],
   };
+}
+
+/** Fewest frames for which a region of a mean exists. */
+const FEWEST_EFFECTIVE = 3;
+/** Frames from which neighbours are compared. */
+const FEWEST_FOR_CORRELATION = 10;
+
+/**
+ * Independent frames that the mean is worth.
+ *
+ * @param dimensions - effective number of components, 1 for a line to 2 for a round cloud
+ */
+function effectiveFrames(vectors: readonly ClockVector[], mean: ClockVector, dimensions: number) {
+  const n = vectors.length;
+  let products = 0;
+  let squares = 0;
+  vectors.forEach(([up, front], index) => {
+    const [u, f] = [up - mean[0], front - mean[1]];
+    squares += u * u + f * f;
+    const before = vectors[index - 1];
+    if (before) products += u * (before[0] - mean[0]) + f * (before[1] - mean[1]);
+  });
+  const raw = products / squares;
+  if (n < FEWEST_FOR_CORRELATION) return { effective: n, correlation: raw, alike: false };
+  // The coefficient of so few values about their own mean comes out too low.
+  const correlation = Math.min(0.99, (n * raw + 1) / (n - 4));
+  const alike = correlation > 2 / Math.sqrt(dimensions * n);
+  const effective = alike ? Math.max(FEWEST_EFFECTIVE, (n * (1 - correlation)) / (1 + correlation)) : n;
+  return { effective, correlation: alike ? correlation : raw, alike };
 }
 
 /** Direction of a vector in degrees clockwise from 12 o'clock, 0 to below 360. */

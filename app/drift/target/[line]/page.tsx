@@ -81,6 +81,7 @@ function Advice({
     return (
       <ActionPanel tone="ok" title="Leave the locator where it is">
         <p>{LEAVE_WORDS[advice.because]}</p>
+        {reading.target.ok ? reading.target.warnings.map((words) => <p key={words}>{words}</p>) : null}
       </ActionPanel>
     );
   const circle = reading.target.ok ? reading.target.value.meanRegion.circleRadius : 0;
@@ -95,6 +96,7 @@ function Advice({
         {up} and {front}, each ±{formatMm(circle / 1000)} (95 %). Then measure 5 frames before going on
         {mayEnter ? ", and enter the move as an event" : ""}.
       </p>
+      {reading.target.ok ? reading.target.warnings.map((words) => <p key={words}>{words}</p>) : null}
     </ActionPanel>
   );
 }
