@@ -301,7 +301,11 @@ export class LineDevice {
     const station = this.#state.stations?.find((one) => one.id === stationId);
     await this.changeSettings({ stationId, batch: null, ...(station ? { side: station.viewingSide } : {}) });
     if (stationId === null) this.#set({ kit: null });
-    else await this.refresh();
+    else {
+      await this.refresh();
+      // Registers the device at its station at once.
+      await this.report(null);
+    }
   }
 
   /** Loads plans, batches, frames and gauges of the station anew. */

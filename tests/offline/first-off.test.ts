@@ -9,7 +9,7 @@ import { LineDevice } from "@/lib/offline/line-device";
 import { PRESS_FIT_41 } from "@/lib/quality/demonstration-drawings";
 import type { FirstOffFrame, FirstOffState } from "@/lib/schemas/first-off";
 import type { StationKit, StationPlan } from "@/lib/schemas/station-package";
-import { STATION, standInServer, stationKit, type StandIn } from "./station-server";
+import { runServerClock, STATION, standInServer, stationKit, type StandIn } from "./station-server";
 
 /** The shift of six o'clock UTC has run for three hours. */
 const START = Date.parse("2026-06-12T09:00:00Z");
@@ -22,6 +22,7 @@ const now = (): number => (clock += 7);
 
 beforeEach(() => {
   clock = START;
+  runServerClock(() => clock);
   globalThis.indexedDB = new IDBFactory();
 });
 

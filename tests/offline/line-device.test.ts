@@ -13,7 +13,7 @@ import { LineDevice } from "@/lib/offline/line-device";
 import { countBatch, FIRST_SETTINGS } from "@/lib/offline/line-state";
 import { gaugesAtHand } from "@/lib/offline/station-gauges";
 import { recordInspectionSchema } from "@/lib/schemas/inspection";
-import { STATION, standInServer, stationKit, type StandIn } from "./station-server";
+import { runServerClock, STATION, standInServer, stationKit, type StandIn } from "./station-server";
 
 const GOOD = ["40.975", "40.975", "40.975", "40.975", "40.975", "40.975", "0", "0", "0", "0", "0", "0", "0", "0"];
 
@@ -22,6 +22,7 @@ const now = (): number => (clock += 7);
 let database: DeviceDatabase;
 
 beforeEach(async () => {
+  runServerClock(() => clock);
   globalThis.indexedDB = new IDBFactory();
   database = await openDeviceDatabase();
 });

@@ -101,6 +101,13 @@ export type StandInBehaviour = {
   refuse: (inspection: RecordInspection) => { code: string; detail: string; details?: Record<string, unknown> } | null;
 };
 
+let serverClock = (): number => 0;
+
+/** The clock of every server that stands in: without it the device's is far ahead. */
+export function runServerClock(clock: () => number): void {
+  serverClock = clock;
+}
+
 /** Stands in for the server's side of Line: takes inspections once by their key, as the real command does. */
 export function standInServer(kit: StationKit): StandIn {
   let behaviour: StandInBehaviour = {
@@ -178,7 +185,7 @@ export function standInServer(kit: StationKit): StandIn {
     if (url === "/api/v1/line/stations") return { stations: [behaviour.kit.station] };
     if (url === "/api/v1/line/leases") return { serial: body?.serial, batch: kit.batches[0]?.key, inspections: 0 };
     if (url === "/api/v1/line/state") reports.push(body);
-    if (url === "/api/v1/line/state") return { serverTime: 0, build: null };
+    if (url === "/api/v1/line/state") return { serverTime: serverClock(), build: null };
     return null;
   }
 

@@ -6,7 +6,7 @@ import { LineDevice } from "@/lib/offline/line-device";
 import { gaugesAtHand } from "@/lib/offline/station-gauges";
 import { recordZeroCheckSchema } from "@/lib/schemas/gauge";
 import type { GaugeZero, StationGauge, StationKit } from "@/lib/schemas/station-package";
-import { STATION, standInServer, stationKit, type StandIn } from "./station-server";
+import { runServerClock, STATION, standInServer, stationKit, type StandIn } from "./station-server";
 
 const GOOD = ["40.975", "40.975", "40.975", "40.975", "40.975", "40.975", "0", "0", "0", "0", "0", "0", "0", "0"];
 const HOUR_MS = 3_600_000;
@@ -18,6 +18,7 @@ let database: DeviceDatabase;
 
 beforeEach(async () => {
   clock = START;
+  runServerClock(() => clock);
   globalThis.indexedDB = new IDBFactory();
   database = await openDeviceDatabase();
 });

@@ -6,7 +6,7 @@ import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { appendJournal } from "../journal/append-journal";
 import { lockFrames, lookAlikes } from "./recording-reads";
-import { assertDeviceInUse, getReferenceData } from "./reference-data";
+import { assertDeviceInUse } from "./reference-data";
 
 export type FrameLease = {
   readonly serial: string;
@@ -28,8 +28,10 @@ export type LeaseRequest = { readonly serial: string; readonly deviceId: string;
 export async function startFrame(viewer: Viewer, request: LeaseRequest, now: Date = new Date()): Promise<FrameLease> {
   assertMay(viewer, "line.lease");
   const { plantId } = viewer;
-  assertDeviceInUse(request.deviceId, await getReferenceData(plantId));
   return inSqlTransaction(async (db) => {
+    const revoked = await db.query<{ id: string }>(sql`
+      select id from device where plant_id = ${plantId} and id = ${request.deviceId} and revoked_at is not null`);
+    assertDeviceInUse(request.deviceId, { revokedDevices: new Set(revoked.rows.map(({ id }) => id)) });
     const frame = (await lockFrames(db, plantId, [request.serial])).get(request.serial);
     if (!frame)
       throw await lookAlikes(

@@ -1,0 +1,188 @@
+import type { Browser, Page } from "playwright-core";
+import { afterAll, beforeAll, describe, expect, inject, it } from "vitest";
+import { formatReadingName } from "@/lib/core/metrology/reading-name";
+import { uuidV7 } from "@/lib/schemas/identifier";
+import { closeConnections, getPool } from "@/lib/server/db/client";
+import { sql } from "@/lib/server/db/sql";
+import { getFrameRecord } from "@/lib/server/frames/queries";
+import { recordInspection } from "@/lib/server/inspections/record-inspections";
+import { revokeDevice } from "@/lib/server/line/devices";
+import { shipFrame } from "@/lib/server/shipments/ship-frame";
+import { launchBrowser } from "../helpers/browser";
+import {
+  actOnDatabase,
+  atStation,
+  createShiftPlant,
+  goodTexts,
+  key,
+  keyAll,
+  type ShiftPlant,
+  startFrame,
+} from "../helpers/line-shift";
+import { axeViolations } from "../helpers/signed-in";
+
+let browser: Browser;
+
+beforeAll(async () => {
+  actOnDatabase(inject("appDatabase"));
+  browser = await launchBrowser();
+});
+afterAll(async () => {
+  await browser.close();
+  await closeConnections();
+});
+
+const base = (): string => inject("appAddress");
+const button = (page: Page, name: string | RegExp) =>
+  page.getByRole("button", { name, exact: typeof name === "string" });
+const verdict = (page: Page, word: string) => page.getByRole("heading", { name: word, exact: true });
+const numbersOf = (plant: ShiftPlant) => goodTexts(plant.names.map(formatReadingName));
+const recordOf = (plant: ShiftPlant, serial: string) =>
+  getFrameRecord({ ...plant.engineer, roles: ["auditor"] }, serial);
+
+/** Measures a frame on a device that does not reach the server. */
+async function measureOffline(page: Page, plant: ShiftPlant, serial: string): Promise<void> {
+  await page.context().setOffline(true);
+  await startFrame(page, serial);
+  await keyAll(page, numbersOf(plant));
+  await verdict(page, "conforms").waitFor();
+}
+
+/** Opens what is on the device and sends the refused entry again with a reason. */
+async function sendAgain(page: Page, why: string): Promise<void> {
+  await page.getByText(/1.entry to decide/).click();
+  expect(await axeViolations(page)).toEqual([]);
+  await page.getByLabel("Why it is sent again").fill(why);
+  await button(page, "Send again").click();
+  await page.getByText("Why it is sent again").waitFor({ state: "detached" });
+}
+
+describe("two devices on the same batch", () => {
+  it("see each other, keep apart what is in hand, and a frame measured on both waits for a person", async () => {
+    const plant = await createShiftPlant(6);
+    const one = await atStation(browser, base(), plant.ada);
+    await button(one.page, /^T-BATCH/).click();
+    await startFrame(one.page, "T-0001");
+    await one.page.waitForTimeout(500);
+    const two = await atStation(browser, base(), plant.ben);
+    await key(two.page, "T-0001");
+    await two.page.getByText(/is being measured on dev-/).waitFor();
+    // The first device loses the network; both measure T-0002.
+    await keyAll(one.page, numbersOf(plant));
+    await one.page.getByText("on the server", { exact: true }).waitFor();
+    await measureOffline(one.page, plant, "T-0002");
+    await startFrame(two.page, "T-0002");
+    await keyAll(two.page, numbersOf(plant));
+    await two.page.getByText("on the server", { exact: true }).waitFor();
+    await one.context.setOffline(false);
+    await sendAgain(one.page, "measured on two devices");
+    await expect.poll(async () => (await recordOf(plant, "T-0002")).inspections.length, { timeout: 20_000 }).toBe(2);
+    expect((await recordOf(plant, "T-0002")).inspections).toMatchObject([
+      { inspector: "Ada Brook", reason: "measured on two devices" },
+      { inspector: "Ben Carrow", reason: null },
+    ]);
+    await one.context.close();
+    await two.context.close();
+  });
+});
+
+describe("what happened meanwhile", () => {
+  it("a frame that shipped is recorded by a person's decision, and the answer waits to be read", async () => {
+    const plant = await createShiftPlant(4);
+    const { page, context } = await atStation(browser, base(), plant.ada);
+    await startFrame(page, "T-0001");
+    await keyAll(page, numbersOf(plant));
+    await page.getByText("on the server", { exact: true }).waitFor();
+    await measureOffline(page, plant, "T-0002");
+    // Elsewhere the frame is measured and leaves the plant.
+    await recordInspection(plant.system, plant.inspection("T-0002"));
+    for (const serial of ["T-0003", "T-0004"]) await recordInspection(plant.system, plant.inspection(serial));
+    expect((await shipFrame(await plant.as("dock"), { id: uuidV7(), serial: "T-0002" })).answer).toBe("shipped");
+    await context.setOffline(false);
+    await sendAgain(page, "measured before it left");
+    await button(page, "Close").click();
+    await expect.poll(async () => (await recordOf(plant, "T-0002")).inspections.length, { timeout: 20_000 }).toBe(2);
+    await page
+      .getByText(/Frame T-0002 shipped on/)
+      .first()
+      .waitFor();
+    expect((await recordOf(plant, "T-0002")).state).toBe("shipped");
+    await context.close();
+  });
+
+  it("a plan that was revised: recorded by the revision it was keyed by, and said so to be read", async () => {
+    const plant = await createShiftPlant(4);
+    const { page, context } = await atStation(browser, base(), plant.ada);
+    await startFrame(page, "T-0001");
+    await keyAll(page, numbersOf(plant));
+    await page.getByText("on the server", { exact: true }).waitFor();
+    await measureOffline(page, plant, "T-0002");
+    await button(page, "Batch").click();
+    await plant.releasePlan({});
+    // Each process of the application looks its plans up again after two seconds.
+    await page.waitForTimeout(2_500);
+    await context.setOffline(false);
+    await page.getByText(/1.answer to read/).waitFor({ timeout: 30_000 });
+    await page.getByText(/1.answer to read/).click();
+    await page.getByText(/Plan P1 was revised while this frame was measured/).waitFor();
+    expect(await axeViolations(page)).toEqual([]);
+    await button(page, "Read").click();
+    await button(page, "Close").click();
+    await page.getByText("all readings sent").waitFor();
+    expect((await recordOf(plant, "T-0002")).inspections).toMatchObject([{ planRevision: "1" }]);
+    await context.close();
+  });
+
+  it("a gauge whose calibration ran out: asked about before it is used, and the frame is held", async () => {
+    const plant = await createShiftPlant(3);
+    await getPool().query(sql`
+      alter table calibration disable trigger user`);
+    await getPool().query(sql`
+      update calibration set due_at = now() - interval '1 day' where plant_id = ${plant.plantId} and gauge_id in
+        (select id from gauge where plant_id = ${plant.plantId} and kind = 'bore')`);
+    await getPool().query(sql`
+      alter table calibration enable trigger user`);
+    const { page, context } = await atStation(browser, base(), plant.ada);
+    await page
+      .getByText(/calibration ran out/)
+      .first()
+      .waitFor();
+    await key(page, "T-0001");
+    await page.getByText("Show BG-1 its ring").waitFor();
+    await key(page, "40.9752");
+    await page.getByRole("heading", { name: "Measure T-0001 with BG-1?" }).waitFor();
+    expect(await axeViolations(page)).toEqual([]);
+    await button(page, "Measure all the same").click();
+    await page.getByText(/BG-1 proves nothing: its calibration ran out on/).waitFor();
+    await keyAll(page, numbersOf(plant));
+    await page
+      .getByText(/calibration of gauge BG-1 had run out/)
+      .first()
+      .waitFor();
+    await expect.poll(async () => (await recordOf(plant, "T-0001")).state, { timeout: 20_000 }).toBe("held");
+    await context.close();
+  });
+
+  it("the device was taken out of use: nothing is sent, nothing is lost, and it says why", async () => {
+    const plant = await createShiftPlant(3);
+    const { page, context } = await atStation(browser, base(), plant.ada);
+    await startFrame(page, "T-0001");
+    await keyAll(page, numbersOf(plant));
+    await page.getByText("on the server", { exact: true }).waitFor();
+    const { rows } = await getPool().query<{ id: string }>(
+      sql`select id from device where plant_id = ${plant.plantId}`,
+    );
+    await context.setOffline(true);
+    await startFrame(page, "T-0002");
+    await keyAll(page, numbersOf(plant));
+    await verdict(page, "conforms").waitFor();
+    await button(page, "Batch").click();
+    await revokeDevice(plant.engineer, { id: rows[0]?.id ?? "", reason: "left at the dock" });
+    await context.setOffline(false);
+    await page.getByText(/This device was taken out of use/).waitFor({ timeout: 30_000 });
+    expect((await recordOf(plant, "T-0002")).inspections).toEqual([]);
+    await key(page, "T-0003");
+    await page.getByText(/was taken out of use. Nothing was stored/).waitFor();
+    await context.close();
+  });
+});
