@@ -21,7 +21,8 @@ function numberHint(text: string, separator: Separator): string | null {
     return "Leave the cell empty where nothing was measured.";
   if (/^[\u2212\u2013\u2014]/.test(text)) return 'The sign must be the plain hyphen "-".';
   if (/^[+-]?(?:[.,]\d+|\d+[.,])$/.test(text)) return "Digits must stand before and after the decimal sign.";
-  if (/[oOlI]/.test(text) && /\d/.test(text)) return "A letter may stand where a digit was meant.";
+  if (!/\d/.test(text)) return "Leave the cell empty where nothing could be measured.";
+  if (/[oOlI]/.test(text)) return "A letter may stand where a digit was meant.";
   return null;
 }
 
@@ -41,13 +42,15 @@ export function parseNumberCell(text: string, separator: Separator): CellResult<
 }
 
 /** The feel of a plain plug gauge. */
-export function parsePlugCell(text: string): CellResult<PlugFeel> {
+export function parsePlugCell(written: string): CellResult<PlugFeel> {
+  const text = written.toLowerCase();
   if (text === "slides" || text === "hand" || text === "no") return { ok: true, value: text };
   return { ok: false, rule: "the feel of a plug gauge must be slides, hand or no", hint: null };
 }
 
 /** The passage of the gauge bar. */
-export function parseBarCell(text: string): CellResult<BarPassage> {
+export function parseBarCell(written: string): CellResult<BarPassage> {
+  const text = written.toLowerCase();
   if (text === "free" || text === "no") return { ok: true, value: { result: text } };
   const stiff = /^stiff@(.+)$/.exec(text);
   const clockDeg = stiff ? parseClock(stiff[1] ?? "") : null;

@@ -169,7 +169,7 @@ export function createRecordReader(
   return { push, end };
 }
 
-/** True for a row without any content: an empty line. */
+/** True for a row without any content: an empty line, or the separators that a spreadsheet leaves of an emptied row. */
 export function isEmptyRecord(cells: readonly string[]): boolean {
-  return cells.length === 1 && (cells[0] ?? "").trim() === "";
+  return cells.every((cell) => cell.trim() === "");
 }

@@ -71,12 +71,23 @@ function nearlyKnown(text: string): string | null {
   return [...FIXED_COLUMNS, "what", "value"].find((name) => bare(name) === bare(text)) ?? null;
 }
 
+/**
+ * A column's name in the letters in which it is known: capitals stand for small ones, but for the name of a gauge set. Any
+ * other text stays as it is.
+ */
+function properName(text: string): string {
+  if (/^bar\./i.test(text)) return `bar.${text.slice(4)}`;
+  const lower = text.toLowerCase();
+  const isKnown = isFixedColumn(lower) || lower === "what" || lower === "value" || looksLikeReading(lower);
+  return isKnown ? lower : text;
+}
+
 function readingNameHint(text: string): string | null {
   if (/\d,\d/.test(text)) return "The header always uses the decimal point.";
   if (/^width@/.test(text) && /^\d+(?:\.\d+)?$/.test(text.slice(6)))
     return "Widths are named by clock position, not by degrees.";
-  const lower = text.toLowerCase().replaceAll(" ", "");
-  return lower !== text && parseReadingName(lower).ok ? `Write it as ${lower}.` : null;
+  const plain = text.replaceAll(" ", "");
+  return plain !== text && parseReadingName(plain).ok ? `Write it as ${plain}.` : null;
 }
 
 /**
@@ -85,11 +96,12 @@ function readingNameHint(text: string): string | null {
 export function parseReadingColumn(
   text: string,
 ): { ok: true; reading: ReadingColumn } | { ok: false; rule: string; hint: string | null } {
-  const name = parseReadingName(text);
+  const proper = properName(text);
+  const name = parseReadingName(proper);
   if (name.ok) return { ok: true, reading: { header: text, key: formatReadingName(name.value), name: name.value } };
-  const broken = name.reason.slice(text.length + 4);
+  const broken = name.reason.slice(proper.length + 4);
   const rule = broken === "not the name of a reading" ? NAMING_RULE : broken;
-  return { ok: false, rule, hint: readingNameHint(text) };
+  return { ok: false, rule, hint: readingNameHint(proper) };
 }
 
 /** True where a text is meant as the name of a reading. */
@@ -106,7 +118,7 @@ export function findSeparator(firstRow: string): Separator {
   let best: Separator = ",";
   let bestScore = -1;
   for (const separator of SEPARATORS) {
-    const cells = firstRow.split(separator).map((cell) => cell.trim().replaceAll('"', ""));
+    const cells = firstRow.split(separator).map((cell) => properName(cell.trim().replaceAll('"', "")));
     const known = cells.filter(
       (cell) => isFixedColumn(cell) || cell === "what" || cell === "value" || looksLikeReading(cell),
     ).length;
@@ -117,9 +129,10 @@ export function findSeparator(firstRow: string): Separator {
 }
 
 function meaningOf(cell: string, perReading: boolean): ColumnMeaning | HeaderProblem {
-  if (isFixedColumn(cell)) return { kind: "fixed", column: cell };
-  if (perReading && cell === "what") return { kind: "what" };
-  if (perReading && cell === "value") return { kind: "value" };
+  const proper = properName(cell);
+  if (isFixedColumn(proper)) return { kind: "fixed", column: proper };
+  if (perReading && proper === "what") return { kind: "what" };
+  if (perReading && proper === "value") return { kind: "value" };
   if (!looksLikeReading(cell)) return { kind: "ignored" };
   const parsed = parseReadingColumn(cell);
   if (!parsed.ok) return { column: cell, value: cell, rule: parsed.rule, hint: parsed.hint };
@@ -138,6 +151,15 @@ function unknownColumnWarning(cell: string, position: number): string {
   if (cell === "") return `Column ${position} has no name and is left out.`;
   const near = nearlyKnown(cell);
   return `Column "${cell}" is not known and is left out.${near ? ` Was "${near}" meant?` : ""}`;
+}
+
+/** Names in capitals are read, and said to have been: a name in a file that others write has to be the known one. */
+function capitalsWarning(names: readonly string[], columns: readonly ColumnMeaning[]): string[] {
+  const capital = names.filter((name, index) => columns[index]?.kind !== "ignored" && properName(name) !== name);
+  const [first] = capital;
+  if (first === undefined) return [];
+  const more = capital.length === 1 ? "" : `, and ${capital.length - 1} more columns likewise`;
+  return [`Column "${first}" was read as ${properName(first)}${more}: names are written in small letters.`];
 }
 
 /** The name by which two columns are the same column. */
@@ -173,12 +195,17 @@ function missingColumnProblems(columns: readonly ColumnMeaning[], cells: readonl
  */
 export function readFileHeader(cells: readonly string[]): FileHeader {
   const names = cells.map((cell) => cell.trim());
-  const perReading = names.includes("what") && names.includes("value");
+  const known = new Set(names.map(properName));
+  const perReading = known.has("what") && known.has("value");
   const problems: HeaderProblem[] = [];
   const warnings: string[] = [];
   const seen = new Map<string, string>();
+  const written = new Set(names);
   const columns = names.map((name, index): ColumnMeaning => {
-    const meaning = meaningOf(name, perReading);
+    const proper = properName(name);
+    // "Batch" beside "batch" is another column, not the same one twice.
+    const isOther = proper !== name && isFixedColumn(proper) && written.has(proper);
+    const meaning = isOther ? ({ kind: "ignored" } as const) : meaningOf(name, perReading);
     if ("rule" in meaning) {
       problems.push(meaning);
       return { kind: "ignored" };
@@ -194,5 +221,6 @@ export function readFileHeader(cells: readonly string[]): FileHeader {
     return meaning;
   });
   problems.push(...missingColumnProblems(columns, names));
+  warnings.push(...capitalsWarning(names, columns));
   return { shape: perReading ? "row per reading" : "row per frame", cells: names, columns, problems, warnings };
 }

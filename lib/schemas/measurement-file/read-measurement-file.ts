@@ -102,6 +102,18 @@ function cellCountProblem(cells: readonly string[], header: FileHeader, separato
   };
 }
 
+/** Files that were put one behind the other: said once, not once a column. */
+const HEADER_AGAIN: CellProblem = {
+  column: null,
+  value: null,
+  rule: "the header row must be there once, as row 1; this row repeats it",
+  hint: "Were two files put one behind the other?",
+};
+
+function repeatsHeader(cells: readonly string[], { cells: names }: FileHeader): boolean {
+  return cells.length === names.length && cells.every((cell, index) => cell.trim() === names[index]);
+}
+
 /** Splits off the header row: the position of the first line break outside quotes, or -1. */
 function headerEnd(text: string): number {
   let quoted = false;
@@ -158,6 +170,7 @@ function createReader(options: ReadOptions, sink: RowSink, state: ReaderState): 
     options.onRow?.(cells, row);
     if (options.skipRows?.has(row)) return;
     if (fault) sink.report(row, faultProblem(fault, header));
+    else if (repeatsHeader(cells, header)) sink.report(row, HEADER_AGAIN);
     else if (cells.length !== header.columns.length) sink.report(row, cellCountProblem(cells, header, state.separator));
     else rows.take(cells, row);
   }

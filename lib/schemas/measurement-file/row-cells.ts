@@ -27,6 +27,8 @@ export type FixedCells = {
 
 const LONGEST_SERIAL = 64;
 const LONGEST_TEXT = 200;
+/** The column "inspection" takes any text, a remark for instance. */
+const LONGEST_INSPECTION = 2000;
 
 /** Reads the cell of a reading by the rules of its kind. */
 export function parseReadingCell(name: ReadingName, text: string, separator: Separator): CellResult<ReadingValue> {
@@ -38,12 +40,18 @@ export function parseReadingCell(name: ReadingName, text: string, separator: Sep
 }
 
 function textProblem(column: FixedColumn, text: string): CellProblem | null {
-  const longest = column === "serial" ? LONGEST_SERIAL : LONGEST_TEXT;
+  const longest = column === "serial" ? LONGEST_SERIAL : column === "inspection" ? LONGEST_INSPECTION : LONGEST_TEXT;
   const problem = (rule: string): CellProblem => ({ column, value: text.slice(0, 80), rule, hint: null });
   if (text.length > longest) return problem(`${column} must have at most ${longest} characters`);
   if ([...text].some((sign) => sign < " "))
     return problem(`${column} must be one line of text without control characters`);
   return null;
+}
+
+/** The text of a cell. A line break or a tab in a quoted text is a space; in a serial it stays, and is refused. */
+function textOf(column: FixedColumn, cell: string): string {
+  const text = unguardedText(cell).trim();
+  return column === "serial" ? text : text.replaceAll(/[\t\r\n]+/g, " ");
 }
 
 /**
@@ -63,7 +71,7 @@ export function readFixedCells(
   let temperatureC: number | null = null;
   for (const [index, meaning] of columns.entries()) {
     if (meaning.kind !== "fixed") continue;
-    const text = unguardedText(cells[index] ?? "").trim();
+    const text = textOf(meaning.column, cells[index] ?? "");
     if (text === "") continue;
     const problem = textProblem(meaning.column, text);
     if (problem) {
