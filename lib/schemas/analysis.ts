@@ -69,7 +69,7 @@ const capabilitySchema = z
     }),
     stability,
     characteristic: z.enum(["size", "zero-bound"]).default("size"),
-    family: z.enum(["normal", "folded-normal", "lognormal", "weibull", "rayleigh", "rice"]).optional(),
+    family: z.enum(["normal", "folded-normal", "lognormal", "weibull", "rayleigh", "rice", "johnson"]).optional(),
     confidence,
     tail: z.enum(["exact", "rounded"]).optional(),
     provenIndex: positive.optional(),

@@ -11,6 +11,7 @@ export function streamNumber(value: number | null, unit: StreamSubject["unit"]):
 const WARNING_WORDS: Readonly<Record<string, string>> = {
   "provisional-normal-only": "normal distribution assumed, too few frames to choose one",
   "not-normal": "the values are not normal",
+  "flexible-distribution": "no simple distribution fits, so a curve of four parameters stands for it",
   "no-distribution-fits": "no distribution fits well",
   autocorrelated: "neighbouring frames are alike, so the interval is too narrow",
   "bootstrap-incomplete": "some resamples gave no answer",

@@ -21,7 +21,7 @@ export interface DistributionChoice {
   readonly model: DistributionModel;
   readonly andersonDarling: AndersonDarling;
   readonly candidates: readonly DistributionCandidate[];
-  readonly warnings: readonly string[];
+  readonly warnings: readonly ("flexible-distribution" | "no-distribution-fits")[];
 }
 
 /** Candidates of a two-sided size or width: no natural zero. */
@@ -44,7 +44,8 @@ const REJECTED = 0.01;
 /**
  * Chooses a distribution for a sample by likelihood and the Anderson-Darling test, with reasons.
  * Method: smallest corrected Akaike criterion, the earlier family of the list in a tie; a choice with Anderson-Darling
- * p < 0.01 gives way to the best family that passes; if none passes the most likely one stays with a warning. Keeping the
+ * p < 0.01 gives way to the best family that passes; if none of several families passes, a Johnson curve is tried, and if
+ * that does not pass either the most likely family stays, each with a warning. Keeping the
  * simplest family within 2 of the best instead let the bootstrap intervals cover 88 % of a Weibull process where this rule covers 92 %.
  * @param x - number[n], n >= 8, all finite, not all equal
  * @param families - candidates, the preferred first
@@ -58,8 +59,8 @@ export function chooseDistribution(
   families: readonly FittedFamily[],
   seed: number,
 ): DistributionChoice {
-  const fits = families.map((family) => ({ family, fit: fitDistribution(family, x) }));
-  const order = rankFits(fits, x.length);
+  const simple = families.map((family) => ({ family, fit: fitDistribution(family, x) }));
+  const order = rankFits(simple, x.length);
   const first = order[0];
   if (first === undefined) {
     throw new CoreError(
@@ -71,36 +72,48 @@ export function chooseDistribution(
     );
   }
   const tests = new Map<FittedFamily, AndersonDarling>();
-  for (const { family, fit } of fits) {
+  const test = (family: FittedFamily, fit: DistributionFit | null) => {
     if (fit !== null) tests.set(family, andersonDarlingFitted(x, fit.model, { seed }));
-  }
+    return (tests.get(family)?.p ?? 0) >= REJECTED;
+  };
+  for (const { family, fit } of simple) test(family, fit);
   const passing = order.find(({ family }) => (tests.get(family)?.p ?? 0) >= REJECTED);
-  const chosen = passing ?? first;
+  const flexible = passing === undefined && families.length > 1 ? flexibleFit(x) : null;
+  const bends = flexible !== null && test(flexible.family, flexible.fit);
+  const fits = flexible === null ? simple : [...simple, flexible];
+  const chosen = passing ?? (bends ? flexible : first);
   const candidates = fits.map(({ family, fit }): DistributionCandidate => {
-    const test = tests.get(family) ?? null;
-    if (fit === null || test === null) {
+    const tested = tests.get(family) ?? null;
+    if (fit === null || tested === null) {
       return { family, model: null, logLikelihood: null, aicc: null, andersonDarling: null, reason: "outside-support" };
     }
     const aicc = correctedAkaike(fit, x.length);
     const reason =
       family === chosen.family
         ? "chosen"
-        : test.p < REJECTED
+        : tested.p < REJECTED
           ? "rejected-by-fit"
           : Math.abs(aicc - chosen.aicc) <= INDISTINGUISHABLE
             ? "cannot-be-told-apart"
             : "less-likely";
-    return { family, model: fit.model, logLikelihood: fit.logLikelihood, aicc, andersonDarling: test, reason };
+    return { family, model: fit.model, logLikelihood: fit.logLikelihood, aicc, andersonDarling: tested, reason };
   });
-  const test = tests.get(chosen.family);
-  if (test === undefined) throw new CoreError("invalid-argument", "chooseDistribution: no family was tested");
+  const andersonDarling = tests.get(chosen.family);
+  if (andersonDarling === undefined)
+    throw new CoreError("invalid-argument", "chooseDistribution: no family was tested");
   return {
     family: chosen.family,
     model: chosen.fit.model,
-    andersonDarling: test,
+    andersonDarling,
     candidates,
-    warnings: passing === undefined ? ["no-distribution-fits"] : [],
+    warnings: passing !== undefined ? [] : [bends ? "flexible-distribution" : "no-distribution-fits"],
   };
+}
+
+/** The Johnson curve as the last resort; null where the values give none. */
+function flexibleFit(x: readonly number[]): RankedFit | null {
+  const fit = fitDistribution("johnson", x);
+  return fit === null ? null : { family: "johnson", fit, aicc: correctedAkaike(fit, x.length) };
 }
 
 /**

@@ -65,6 +65,7 @@ export type CapabilityRefusal = "unstable" | "stability-not-judged" | "too-few-f
 export type CapabilityWarning =
   | "provisional-normal-only"
   | "not-normal"
+  | "flexible-distribution"
   | "no-distribution-fits"
   | "autocorrelated"
   | "values-below-natural-limit"
@@ -180,7 +181,7 @@ function established(input: CapabilityInput): CapabilityAnswer {
     chosenBy: families.length === 1 ? "user" : "data",
     candidates: choice.candidates,
     andersonDarlingP: choice.andersonDarling.p,
-    warnings: choice.warnings.length > 0 ? ["no-distribution-fits"] : [],
+    warnings: choice.warnings,
   });
 }
 
@@ -223,7 +224,7 @@ function assemble(input: CapabilityInput, basis: Basis): CapabilityAnswer {
     const bootstrap = bootstrapCapability({
       values,
       limits,
-      families: familiesOf(input),
+      families: basis.model.family === "johnson" ? ["johnson"] : familiesOf(input),
       tail: tailProbability,
       confidence,
       seed,

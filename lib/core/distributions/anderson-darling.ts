@@ -66,7 +66,7 @@ export function andersonDarlingNormal(x: readonly number[]): AndersonDarling {
  * @returns statistic and p; p = 0 if a value lies outside the support
  * @throws CoreError too-few-values, not-finite, degenerate
  * Method: normal and lognormal by D'Agostino & Stephens; Weibull by the extreme-value approximation; Rayleigh as an
- * exponential distribution of squares; Rice, folded normal and others by parametric bootstrap with refitting.
+ * exponential distribution of squares; Rice, folded normal, Johnson and others by parametric bootstrap with refitting.
  * Source: D'Agostino & Stephens 1986, tables 4.9, 4.12 and 4.17; MIL-HDBK-17-1F 2002, eq. 8.3.4.2 (Weibull, from memory)
  */
 export function andersonDarlingFitted(
@@ -162,8 +162,11 @@ function simulatedPValue(
   let above = 1;
   for (let sample = 0; sample < samples; sample++) {
     const drawn = Array.from({ length: n }, () => drawFrom(model, generator));
+    const { family } = model;
     const refitted =
-      model.family === "rice" || model.family === "folded-normal" ? fitDistribution(model.family, drawn)?.model : model;
+      family === "rice" || family === "folded-normal" || family === "johnson"
+        ? fitDistribution(family, drawn)?.model
+        : model;
     if (andersonDarlingStatistic(drawn, refitted ?? model) >= observed) above += 1;
   }
   return above / (samples + 1);

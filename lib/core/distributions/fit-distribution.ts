@@ -2,11 +2,12 @@ import { CoreError } from "../errors";
 import { besselRatio, scaledBesselI0 } from "../numerics/bessel-i";
 import { isConstant, sampleMean, sampleSd } from "../numerics/descriptive-statistics";
 import type { DistributionModel } from "./distribution-model";
+import { fitJohnson } from "./fit-johnson";
 
 /** Families whose parameters are estimated here. */
-export type FittedFamily = "normal" | "folded-normal" | "lognormal" | "weibull" | "rayleigh" | "rice";
+export type FittedFamily = "normal" | "folded-normal" | "lognormal" | "weibull" | "rayleigh" | "rice" | "johnson";
 
-/** Maximum likelihood fit of one family. */
+/** Fit of one family: of maximum likelihood, the Johnson curve by quantiles. */
 export interface DistributionFit {
   readonly model: DistributionModel;
   readonly parameters: number;
@@ -16,7 +17,7 @@ export interface DistributionFit {
 const LN_SQRT_2PI = 0.9189385332046727;
 
 /**
- * Maximum likelihood fit of one family to a sample.
+ * Fit of one family to a sample: of maximum likelihood, but for the Johnson curve (fitJohnson).
  * @param family - which family
  * @param x - number[n], n >= 3, any unit, all finite, not all equal; > 0 for lognormal, weibull, rayleigh and rice, >= 0
  *   for folded-normal
@@ -40,6 +41,11 @@ export function fitDistribution(family: FittedFamily, x: readonly number[]): Dis
     if (value < smallest) smallest = value;
   }
   if (family === "normal") return fitNormal(x);
+  if (family === "johnson") {
+    const fit = fitJohnson(x);
+    if (fit === null) return null;
+    return { model: { family, ...fit.parameters }, parameters: 4, logLikelihood: fit.logLikelihood };
+  }
   if (family === "folded-normal") return smallest >= 0 ? fitFoldedNormal(x) : null;
   if (!(smallest > 0)) return null;
   switch (family) {

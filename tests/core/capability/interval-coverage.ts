@@ -127,6 +127,18 @@ const bootstrapCases: readonly BootstrapCase[] = [
     families: SIZE_FAMILIES,
     limits: { lower: 2, upper: 10 },
   },
+  {
+    name: "Johnson, heavy tails, as a last resort",
+    model: { family: "johnson", system: "unbounded", gamma: -0.5, delta: 1.5, xi: 10, lambda: 1 },
+    families: ["johnson"],
+    limits: { lower: 2, upper: 25 },
+  },
+  {
+    name: "Johnson, two ends, as a last resort",
+    model: { family: "johnson", system: "bounded", gamma: 0.5, delta: 1.1, xi: 0, lambda: 20 },
+    families: ["johnson"],
+    limits: { lower: -2, upper: 22 },
+  },
 ];
 
 interface BootstrapPlan {

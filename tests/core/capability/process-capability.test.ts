@@ -300,6 +300,35 @@ describe("chooseDistribution", () => {
     expect(chooseDistribution(normals(400, 13), SIZE_FAMILIES, 1).family).toBe("normal");
   });
 
+  it("takes a curve of four parameters only where nothing simpler fits", () => {
+    const generator = createSeededGenerator(31);
+    const heavy = Array.from({ length: 400 }, () => 20 + Math.sinh(generator.normal() / 0.9));
+    const choice = chooseDistribution(heavy, SIZE_FAMILIES, 1);
+    expect(choice.family).toBe("johnson");
+    expect(choice.warnings).toEqual(["flexible-distribution"]);
+    expect(choice.candidates.map(({ family, reason }) => [family, reason])).toEqual([
+      ["normal", "rejected-by-fit"],
+      ["lognormal", "rejected-by-fit"],
+      ["weibull", "rejected-by-fit"],
+      ["johnson", "chosen"],
+    ]);
+    const answer = processCapability({
+      values: heavy,
+      limits: { lower: 0, upper: 60 },
+      stability: stable,
+      kind: "size",
+      resamples: 99,
+    });
+    if (!answer.ok) throw new Error(answer.reason);
+    const { indices, warnings } = answer.value;
+    expect(warnings).toContain("flexible-distribution");
+    const ppk = indices.find(({ name }) => name === "Ppk")!;
+    // elementary: the outer quantiles lie at z = 3, sinh(3 / 0.9) from the median 20, which is 20 from the nearer limit
+    expect(ppk.interval!.lower).toBeLessThan(20 / Math.sinh(3 / 0.9));
+    expect(ppk.interval!.upper).toBeGreaterThan(20 / Math.sinh(3 / 0.9));
+    expect(chooseDistribution(heavy, ["normal"], 1).warnings).toEqual(["no-distribution-fits"]);
+  });
+
   it("says so when nothing fits", () => {
     const twoPeaks = Array.from({ length: 200 }, (_, i) => (i % 2 === 0 ? 10 : 20) + (i % 7) * 0.01);
     const choice = chooseDistribution(twoPeaks, SIZE_FAMILIES, 1);

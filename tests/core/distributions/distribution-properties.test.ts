@@ -19,6 +19,7 @@ import {
 } from "@/lib/core/distributions/distribution-model";
 import { fisherFCdf } from "@/lib/core/distributions/fisher-f";
 import { fitDistribution } from "@/lib/core/distributions/fit-distribution";
+import { johnsonThrough } from "@/lib/core/distributions/fit-johnson";
 import { gammaCdf, gammaQuantile } from "@/lib/core/distributions/gamma";
 import { hypergeometricCdf, hypergeometricPmf } from "@/lib/core/distributions/hypergeometric";
 import { noncentralityFromT, noncentralTCdf, noncentralTSf } from "@/lib/core/distributions/noncentral-t";
@@ -196,6 +197,49 @@ describe("fitDistribution", () => {
     expect(() => fitDistribution("normal", [1, 1, 1])).toThrow(CoreError);
     expect(() => fitDistribution("normal", [1, 2])).toThrow(CoreError);
     expect(() => fitDistribution("normal", [1, NaN, 2])).toThrow(CoreError);
+  });
+});
+
+describe("Johnson curves", () => {
+  const curve = fc.record({
+    system: fc.constantFrom("unbounded" as const, "bounded" as const, "lognormal" as const),
+    gamma: fc.double({ min: -3, max: 3, noNaN: true }),
+    delta: fc.double({ min: 0.4, max: 4, noNaN: true }),
+    xi: fc.double({ min: -5, max: 50, noNaN: true }),
+    scale: fc.double({ min: 0.1, max: 20, noNaN: true }),
+    z: fc.double({ min: 0.3, max: 1, noNaN: true }),
+  });
+
+  it("come back from four of their own quantiles", () => {
+    fc.assert(
+      fc.property(curve, ({ system, gamma, delta, xi, scale, z }) => {
+        const lambda = system === "lognormal" ? 1 : scale;
+        const model = { family: "johnson", system, gamma, delta, xi, lambda } as const;
+        const found = johnsonThrough(
+          [-3, -1, 1, 3].map((times) => modelQuantile(model, 1 - normalSf(times * z))),
+          z,
+        );
+        expect(found?.system).toBe(system);
+        for (const [name, value] of Object.entries({ gamma, delta, xi, lambda }))
+          expect(Math.abs(found![name as "gamma"] - value) / Math.max(1, Math.abs(value)), name).toBeLessThan(1e-6);
+      }),
+      run,
+    );
+    expect(johnsonThrough([1, 1, 2, 3], 0.5)).toBeNull();
+    expect(johnsonThrough([1, 2, 2, 3], 0.5)).toBeNull();
+  });
+
+  it("have the likelihood of their density", () => {
+    const generator = createSeededGenerator(21);
+    const x = Array.from({ length: 60 }, () => 10 + Math.sinh((generator.normal() + 0.5) / 1.5));
+    const fit = fitDistribution("johnson", x)!;
+    // central differences of the distribution function
+    const density = (value: number) => (modelCdf(fit.model, value + 1e-5) - modelCdf(fit.model, value - 1e-5)) / 2e-5;
+    expectDigits(
+      x.reduce((sum, value) => sum + Math.log(density(value)), 0),
+      fit.logLikelihood,
+      7,
+    );
   });
 });
 
