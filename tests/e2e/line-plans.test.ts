@@ -1,0 +1,232 @@
+import type { Browser, Page } from "playwright-core";
+import { afterAll, beforeAll, describe, expect, inject, it } from "vitest";
+import { fullPlan } from "@/lib/core/metrology/measuring-plan";
+import { formatReadingName } from "@/lib/core/metrology/reading-name";
+import { PRESS_FIT_41 } from "@/lib/quality/demonstration-drawings";
+import { closeConnections } from "@/lib/server/db/client";
+import { getFrameRecord } from "@/lib/server/frames/queries";
+import { launchBrowser } from "../helpers/browser";
+import {
+  actOnDatabase,
+  atStation,
+  createShiftPlant,
+  goodTexts,
+  key,
+  keyAll,
+  SHIFT_PASSWORD,
+  type ShiftPlant,
+  signedInAt,
+  startFrame,
+} from "../helpers/line-shift";
+import { axeViolations } from "../helpers/signed-in";
+
+let browser: Browser;
+
+beforeAll(async () => {
+  actOnDatabase(inject("appDatabase"));
+  browser = await launchBrowser();
+});
+afterAll(async () => {
+  await browser.close();
+  await closeConnections();
+});
+
+const base = (): string => inject("appAddress");
+const button = (page: Page, name: string | RegExp) =>
+  page.getByRole("button", { name, exact: typeof name === "string" });
+const heading = (page: Page, name: string) => page.getByRole("heading", { name, exact: true });
+const recordOf = (plant: ShiftPlant, serial: string) =>
+  getFrameRecord({ ...plant.engineer, roles: ["auditor"] }, serial);
+
+/** A plug in each seat, the bar, a closed sweep, a face, a width. */
+const WORDS = [
+  "ds.plug.40.95",
+  "nds.plug.40.95",
+  "bar.A",
+  "ds.bore.8@12-6",
+  "nds.bore.8@12-6",
+  ...[0, 90, 180, 270, 360].map((angle) => `nds.sweep.8@${angle}`),
+  "ds.face@0",
+  "ds.face@90",
+  "ds.face@180",
+  "ds.face@270",
+  "width@12",
+];
+
+describe("a plan with everything in it", () => {
+  it("is keyed by number keys and Enter alone: feel, passage with its clock position, a sweep that closes", async () => {
+    const plant = await createShiftPlant(3);
+    await plant.releasePlan({ readingNames: WORDS });
+    const { page, context } = await atStation(browser, base(), plant.ada);
+    await startFrame(page, "T-0001");
+    await button(page, /hand pressure/).waitFor();
+    expect(await axeViolations(page)).toEqual([]);
+    await key(page, "2");
+    await key(page, "1");
+    // Stiff at five o'clock: the word, then the hour.
+    await key(page, "2");
+    await page.getByLabel(/Clock position/).waitFor({ state: "attached" });
+    await key(page, "5");
+    await keyAll(page, ["40.975", "40.975"]);
+    await keyAll(page, ["0", "4", "8", "4"]);
+    await page.getByRole("img", { name: /^NDS, 8 mm deep.*4 readings, not closed yet/ }).waitFor();
+    expect(await axeViolations(page)).toEqual([]);
+    await key(page, "1");
+    await page.getByText("reading 11 of 15").waitFor();
+    // A face reading that cannot be taken, with its reason by one key.
+    await button(page, "Skip, why").click();
+    await page.keyboard.press("3");
+    await page.getByText("reading 12 of 15").waitFor();
+    await keyAll(page, ["0", "2", "0", "86.5"]);
+    await page.getByText("on the server", { exact: true }).waitFor();
+    const [inspection] = (await recordOf(plant, "T-0001")).inspections;
+    expect(inspection?.attributes).toMatchObject({
+      plugs: { "ds.plug.40.95": "hand", "nds.plug.40.95": "slides" },
+      bars: { "bar.A": { result: "stiff", clockDeg: 150 } },
+      cannotReasons: { "ds.face@0": "paint or burr in the way" },
+    });
+    expect(inspection?.readings.slice(5, 10).map(({ value }) => value)).toEqual([0, 4, 8, 4, 1]);
+    await context.close();
+  });
+
+  it("takes deviations from the ring and indicators in mm, seen from the other side, with a comma", async () => {
+    const plant = await createShiftPlant(3);
+    const { page, context } = await atStation(browser, base(), plant.ada);
+    await page.getByRole("radio", { name: "± ring" }).click({ force: true });
+    await page
+      .getByRole("radiogroup", { name: "Indicators show" })
+      .getByRole("radio", { name: "mm" })
+      .click({ force: true });
+    await page.getByRole("radio", { name: "40,9" }).click({ force: true });
+    await page
+      .getByRole("radiogroup", { name: "I stand at the" })
+      .getByRole("radio", { name: "NDS", exact: true })
+      .click({ force: true });
+    await page.getByRole("radiogroup", { name: "Sound" }).getByRole("radio", { name: "off" }).click({ force: true });
+    const muted = page.getByRole("radiogroup", { name: "Sound" }).getByRole("radio", { name: "off" });
+    await expect.poll(() => muted.isChecked()).toBe(true);
+    await page.reload();
+    await page.getByLabel("Serial, batch or badge").waitFor();
+    expect(await muted.isChecked()).toBe(true);
+    await key(page, "T-0001");
+    await page.getByText("Show BG-1 its ring").waitFor();
+    await key(page, "0,0002");
+    await page.getByText("reading 1 of 14").waitFor();
+    await key(page, "-0,0002");
+    await button(page, /40,975, go to this reading$/).waitFor();
+    await keyAll(page, ["+0,0008", "0", "0", "0", "0"]);
+    await keyAll(page, ["0", "0,004", "0", "-0,004", "0", "0,004", "0", "-0,004"]);
+    await page.getByText("on the server", { exact: true }).waitFor();
+    const [inspection] = (await recordOf(plant, "T-0001")).inspections;
+    expect(inspection?.readings.map(({ value }) => value)).toEqual([
+      ...[40.975, 40.976, 40.9752, 40.9752, 40.9752, 40.9752],
+      ...[0, 4, 0, -4, 0, 4, 0, -4],
+    ]);
+    await context.close();
+  });
+});
+
+describe("which frames the plan asks for", () => {
+  it("counts a drawn sample, and marks a frame outside it that is measured all the same", async () => {
+    const plant = await createShiftPlant(8);
+    await plant.releasePlan({ frames: { kind: "drawn", size: 3 } });
+    const { page, context } = await atStation(browser, base(), plant.ada);
+    await page.getByText("3 left, 3\u00a0frames drawn").waitFor();
+    const outside = await page.getByText("outside the plan").count();
+    expect(outside).toBe(5);
+    const serial = await page
+      .getByRole("listitem")
+      .filter({ hasText: "outside the plan" })
+      .locator(".mono")
+      .first()
+      .innerText();
+    await startFrame(page, serial);
+    await page.getByText(", outside the plan").waitFor();
+    await keyAll(page, goodTexts(plant.names.map(formatReadingName)));
+    await page.getByText("on the server", { exact: true }).waitFor();
+    await button(page, "Batch").click();
+    await page.getByText("3 left, 3\u00a0frames drawn").waitFor();
+    expect((await recordOf(plant, serial)).inspections[0]?.attributes).toMatchObject({ outsidePlan: true });
+    await context.close();
+  });
+});
+
+describe("the first-off", () => {
+  it("is asked in full, and the line waits until an engineer has released it", async () => {
+    const plant = await createShiftPlant(4);
+    const readingNames = fullPlan(PRESS_FIT_41).map(formatReadingName);
+    await plant.releasePlan({ key: "FULL", title: "Full plan", revision: "1", readingNames });
+    await plant.releasePlan({ settings: { firstOff: { each: "shift", starts: ["00:00"], plan: "FULL" } } });
+    const { page, context } = await atStation(browser, base(), plant.ada);
+    await page.getByText("The next frame is the first-off: it is measured in full").waitFor();
+    expect(await axeViolations(page)).toEqual([]);
+    await startFrame(page, "T-0001");
+    await page.getByText("first-off, measured in full").waitFor();
+    await page.getByText(`reading 1 of ${readingNames.length}`).waitFor();
+    await keyAll(page, goodTexts(readingNames));
+    await heading(page, "First-off: call the engineer, the line waits").waitFor();
+    await page.getByText("on the server", { exact: true }).waitFor();
+    await key(page, "T-0002");
+    await heading(page, "The line waits for an engineer").waitFor();
+    expect(await axeViolations(page)).toEqual([]);
+
+    const engineer = await signedInAt(browser, base(), plant.engineer);
+    await engineer.page.goto(`${base()}/setup/first-off`);
+    await engineer.page.getByLabel("on what grounds").fill("sizes in the middle of the limits");
+    await engineer.page.getByLabel("your password signs").fill(SHIFT_PASSWORD);
+    await button(engineer.page, "Release L1 on T-0001").click();
+    await engineer.page.getByText(/by Eve Dunmore/).waitFor();
+    await engineer.context.close();
+
+    await button(page, "Look again").click();
+    await page.getByText("reading 1 of 14").waitFor();
+    expect((await recordOf(plant, "T-0001")).inspections[0]?.attributes).toMatchObject({ firstOff: true });
+    await context.close();
+  });
+});
+
+describe("the end of a frame", () => {
+  it("prints a label, is withdrawn by an engineer with a reason, and the next scan starts the next frame", async () => {
+    const plant = await createShiftPlant(3);
+    const { page, context } = await atStation(browser, base(), plant.ada);
+    await startFrame(page, "T-0001");
+    const numbers = goodTexts(plant.names.map(formatReadingName));
+    await button(page, "More").click();
+    await button(page, "Write a remark").click();
+    await page.getByLabel("What else is to be said about this frame").fill("scratch near the DS face");
+    await button(page, "Keep remark").click();
+    await keyAll(page, ["40.9", ...numbers.slice(1)]);
+    await heading(page, "does not conform").waitFor();
+    await page.getByText("on the server", { exact: true }).waitFor();
+    await page.emulateMedia({ media: "print" });
+    await page.locator("section[aria-hidden=true] svg path").first().waitFor();
+    expect(await page.locator("section[aria-hidden=true]").innerText()).toMatch(
+      /T-0001[\s\S]*does not conform[\s\S]*T-BATCH/,
+    );
+    await page.emulateMedia({ media: null });
+    // The inspector may not; the reason of the refusal stands on the screen.
+    await button(page, "Withdraw").click();
+    await page.keyboard.press("1");
+    await page.getByText(/may not withdraw inspections/).waitFor();
+    await context.close();
+
+    const engineer = await atStation(browser, base(), plant.engineer);
+    await key(engineer.page, "D1");
+    await engineer.page.getByText("Ada Brook measures now.").waitFor();
+    await startFrame(engineer.page, "T-0002");
+    await keyAll(engineer.page, numbers);
+    await engineer.page.getByText("on the server", { exact: true }).waitFor();
+    await button(engineer.page, "Withdraw").click();
+    await engineer.page.keyboard.press("1");
+    await engineer.page.getByText("Inspection withdrawn: wrong frame on the stand").waitFor();
+    await key(engineer.page, "T-0003");
+    await engineer.page.getByText("reading 1 of 14").waitFor();
+    const record = await recordOf(plant, "T-0002");
+    expect(record).toMatchObject({ state: "unmeasured", inspections: [{ inspector: "Ada Brook" }] });
+    expect(record.inspections[0]?.withdrawal).toMatchObject({ person: "Eve Dunmore" });
+    expect((await recordOf(plant, "T-0001")).inspections[0]?.attributes).toMatchObject({
+      remark: "scratch near the DS face",
+    });
+    await engineer.context.close();
+  });
+});
