@@ -275,6 +275,10 @@ export async function dropPhoto(database: DeviceDatabase, id: string): Promise<v
   await database.delete("photos", id);
 }
 
+export function withoutPicture({ jpeg: _jpeg, ...photo }: KeptPhoto): Omit<KeptPhoto, "jpeg"> {
+  return photo;
+}
+
 /** Photos on the device in the order in which they were taken. */
 export async function listPhotos(database: DeviceDatabase): Promise<KeptPhoto[]> {
   return (await database.getAll("photos")).sort((a, b) => a.takenAt - b.takenAt);

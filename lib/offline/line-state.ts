@@ -140,6 +140,11 @@ export function isStorageShort({ usedBytes, quotaBytes }: LineState["storage"]):
   return usedBytes !== null && quotaBytes !== null && quotaBytes - usedBytes < ROOM_FOR_A_SHIFT;
 }
 
+/** Every zero check that this device made and still has, oldest first. */
+export function ownChecks({ checks, sentChecks }: Pick<LineState, "checks" | "sentChecks">): DeviceZeroCheck[] {
+  return [...sentChecks, ...checks].map(({ check }) => check);
+}
+
 /** A frame that the device knows, with its batch. */
 export function findFrame(kit: StationKit | null, serial: string): { batch: string; frame: StationFrame } | null {
   for (const { batch, frames } of kit?.frames ?? []) {

@@ -8,7 +8,7 @@ import { blindnessDoubts, contactPrinciples, zeroDoubts } from "@/lib/quality/ga
 import type { JudgingDoubt } from "@/lib/quality/judge-frame";
 import { zeroCheckDue, type ZeroCheckNeed, type ZeroCheckRule } from "@/lib/quality/zero-check-due";
 import type { StationGauge, StationKit, StationPlan } from "@/lib/schemas/station-package";
-import type { DeviceSettings } from "./line-state";
+import type { DeviceSettings, LineState } from "./line-state";
 import { checkedAtMs, type DeviceZeroCheck, type GaugeUse, UNUSED } from "./zero-check";
 
 export const GAUGE_KINDS = ["bore", "sweep", "face", "width", "plug", "bar"] as const satisfies readonly ReadingKind[];
@@ -47,6 +47,21 @@ export function gaugeDoubtText(gauge: StationGauge, nowMs: number, decimal: Devi
   return calibratedUntil === null
     ? "it was never calibrated"
     : `its calibration ran out on ${formatDay(calibratedUntil, { zone: "UTC" })}`;
+}
+
+/** Gauges at hand whose readings prove nothing, but for those that somebody wants to use all the same. */
+export function doubtfulGauges(
+  { kit, settings, acceptedGauges }: Pick<LineState, "kit" | "settings" | "acceptedGauges">,
+  nowMs: number,
+  kinds: ReadonlySet<string>,
+): { readonly key: string; readonly doubt: string }[] {
+  const atHand = gaugesAtHand(kit, settings);
+  return (kit?.gauges ?? []).flatMap((gauge) => {
+    const { key, kind } = gauge;
+    if (!kinds.has(kind) || atHand[kind] !== key) return [];
+    const doubt = gaugeDoubtText(gauge, nowMs, settings.decimal);
+    return doubt === null || acceptedGauges[key] === doubt ? [] : [{ key, doubt }];
+  });
 }
 
 /** How the zero of a gauge stands, short; null where it has no setting ring. */

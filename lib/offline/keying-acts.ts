@@ -1,0 +1,98 @@
+import { judgeReading } from "@/lib/quality/judge-reading";
+import type { StationPlan } from "@/lib/schemas/station-package";
+import type { DeviceCore } from "./device-core";
+import { finishSession, keepSession, listQueue, writeKept } from "./device-database";
+import { finishFrame, isBatchDone, withFrameDone } from "./finish-frame";
+import { firstOffNow, type OwnFirstOff } from "./first-off";
+import { keyingPlan } from "./keying-plan";
+import { isComplete, type KeyingEvent, type KeyingPlan, type KeyingSession, stepKeying } from "./keying-session";
+import { type Feedback, ownChecks } from "./line-state";
+import { withFrameMeasured } from "./station-gauges";
+
+export type PlanInHand = { readonly plan: StationPlan; readonly keying: KeyingPlan };
+
+/** One act of keying: the write begins before the answer is drawn, and a reading is kept only when it is on the disk. */
+export async function keyEvent(core: DeviceCore, inHand: PlanInHand | null, event: KeyingEvent): Promise<void> {
+  const { session } = core.getState();
+  if (session === null || inHand === null) return;
+  const next = stepKeying(inHand.keying, session, event);
+  if (next === session) return;
+  const written = keepSession(core.database, next);
+  core.set({
+    session: next,
+    keptSession: session,
+    notice: null,
+    feedback: feedbackOn(core, session, next, inHand.keying),
+  });
+  try {
+    await written;
+  } catch (error) {
+    core.set({ session });
+    throw error;
+  } finally {
+    core.set({ keptSession: null });
+  }
+  if (isComplete(next) && event.type !== "jump" && event.type !== "remark") await finishInHand(core, next);
+}
+
+function feedbackOn(core: DeviceCore, before: KeyingSession, after: KeyingSession, plan: KeyingPlan): Feedback | null {
+  if (after.question !== null || after.correction !== null || after.refusal !== null) return core.asking();
+  const index = after.last;
+  const reading = index === null ? null : (after.readings[index] ?? null);
+  const name = index === null ? undefined : plan.names[index];
+  if (index === null || reading === null || name === undefined || reading === before.readings[index])
+    return core.getState().feedback;
+  if (reading.value === null) return core.asking();
+  const { verdict } = judgeReading(plan.drawing, name, reading.value);
+  return core.feedback(verdict === "does not conform" ? "out" : verdict === "not proven" ? "question" : "good");
+}
+
+/** The last reading is there: judged, queued and shown. */
+export async function finishInHand(core: DeviceCore, session: KeyingSession): Promise<void> {
+  const { plans, deviceId, skew, kit, gaugeUse } = core.getState();
+  const plan = plans[session.planRevisionId];
+  if (!plan) return;
+  const keying = keyingPlan(core.getState(), plan);
+  const now = core.now();
+  const finish = { finishedAt: now, clockSkewMs: skew?.skewMs ?? null, deviceId, inspectorCode: keying.inspector };
+  const { entry, shown, holds } = finishFrame(
+    session,
+    { kit, plan, keying, checks: ownChecks(core.getState()) },
+    finish,
+  );
+  await finishSession(core.database, entry);
+  await writeKept(core.database, "current", null);
+  const verdict = entry.deviceVerdict;
+  const measured = kit === null ? null : withFrameDone(kit, session.serial, verdict);
+  const endsBatch = !isBatchDone(kit, session.batch) && isBatchDone(measured, session.batch);
+  const gauges = session.readings.map((reading) => reading?.gauge ?? null);
+  const use = withFrameMeasured(gaugeUse, { serial: session.serial, gauges, endsBatch });
+  await writeKept(core.database, "gaugeUse", use);
+  if (measured !== null) await writeKept(core.database, "kit", measured);
+  if (session.firstOff === true) await noteFirstOff(core, session, verdict, now);
+  core.set({
+    session: null,
+    kit: measured,
+    gaugeUse: use,
+    queue: await listQueue(core.database),
+    finished: shown,
+    feedback: core.feedback(holds ? "out" : verdict === "conforms" ? "good" : "question"),
+  });
+  core.queued();
+}
+
+/** The frame stands for the line, as far as this device knows, until the server says more. */
+async function noteFirstOff(
+  core: DeviceCore,
+  { id, serial, batch }: KeyingSession,
+  verdict: OwnFirstOff["verdict"],
+  now: number,
+): Promise<void> {
+  const { kit, ownFirstOff } = core.getState();
+  const asked = firstOffNow(kit, ownFirstOff, now);
+  if (asked.kind !== "asked") return;
+  const measuredAt = new Date(now).toISOString();
+  const own = { since: asked.since, inspectionId: id, serial, batch, verdict, measuredAt };
+  await writeKept(core.database, "ownFirstOff", own);
+  core.set({ ownFirstOff: own });
+}

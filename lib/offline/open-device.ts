@@ -1,0 +1,83 @@
+import { uuidV7 } from "@/lib/schemas/identifier";
+import type { StationKit, StationPlan } from "@/lib/schemas/station-package";
+import type { ClockSkew } from "./clock-skew";
+import type { DeviceCore } from "./device-core";
+import {
+  type DeviceDatabase,
+  isCheck,
+  isInspection,
+  listOutbox,
+  listPhotos,
+  listSent,
+  listSentChecks,
+  listSessions,
+  readKept,
+  withoutPicture,
+  writeKept,
+} from "./device-database";
+import type { OwnFirstOff } from "./first-off";
+import type { KeyingSession } from "./keying-session";
+import { type DeviceSettings, FIRST_SETTINGS, type LineState, ownChecks } from "./line-state";
+import { type GaugeUse, withChecks } from "./zero-check";
+
+async function readAllKept(database: DeviceDatabase) {
+  const [settings, kit, kitAt, plans, current, inspector, skew, gaugeUse, accepted, ownFirstOff] = await Promise.all([
+    readKept<DeviceSettings>(database, "settings"),
+    readKept<StationKit>(database, "kit"),
+    readKept<number>(database, "kitAt"),
+    readKept<Record<string, StationPlan>>(database, "plans"),
+    readKept<string>(database, "current"),
+    readKept<LineState["inspector"]>(database, "inspector"),
+    readKept<ClockSkew>(database, "skew"),
+    readKept<Record<string, GaugeUse>>(database, "gaugeUse"),
+    readKept<Record<string, string>>(database, "acceptedGauges"),
+    readKept<OwnFirstOff>(database, "ownFirstOff"),
+  ]);
+  return {
+    settings,
+    kit,
+    kitAt,
+    current,
+    inspector,
+    skew,
+    ownFirstOff,
+    plans: plans ?? {},
+    gaugeUse: gaugeUse ?? {},
+    acceptedGauges: accepted ?? {},
+  };
+}
+
+/** Reads what the device remembers; gives the frame that was in hand. */
+export async function openKept(core: DeviceCore): Promise<KeyingSession | null> {
+  const database = core.database;
+  let deviceId = await readKept<string>(database, "device");
+  if (deviceId === null) {
+    deviceId = `dev-${uuidV7(core.now()).slice(-12)}`;
+    await writeKept(database, "device", deviceId);
+  }
+  const [kept, sessions, outbox, sent, sentChecks, photos] = await Promise.all([
+    readAllKept(database),
+    listSessions(database),
+    listOutbox(database),
+    listSent(database),
+    listSentChecks(database),
+    listPhotos(database),
+  ]);
+  const { kit, current, settings, ...rest } = kept;
+  const checks = outbox.filter(isCheck);
+  const session = sessions.find((one) => one.id === current) ?? null;
+  core.set({
+    ...rest,
+    deviceId,
+    settings: { ...FIRST_SETTINGS, ...settings },
+    kit: kit === null ? null : withChecks(kit, ownChecks({ checks, sentChecks })),
+    session,
+    aside: sessions.filter((one) => one.id !== session?.id),
+    queue: outbox.filter(isInspection),
+    sent,
+    checks,
+    sentChecks,
+    photos: photos.map(withoutPicture),
+  });
+  return session;
+}

@@ -1,0 +1,187 @@
+import { uuidV7 } from "@/lib/schemas/identifier";
+import { betterSkew, clockSkew } from "./clock-skew";
+import type { DeviceCore } from "./device-core";
+import {
+  changeQueued,
+  dropPhoto,
+  isDifferent,
+  keepPhoto,
+  listPhotos,
+  listQueue,
+  listSent,
+  listSentChecks,
+  listSessions,
+  type SentCheck,
+  withoutPicture,
+  writeKept,
+} from "./device-database";
+import { loadQueueFile, sentAgain } from "./queue-file";
+import { sendWaiting } from "./send-queue";
+import { sendPhoto, sendReport, withdrawInspection } from "./server-calls";
+import { refreshKit } from "./station-acts";
+
+/** Keeps a photo with the frame in hand, or with the one whose verdict is shown; it is sent after its inspection. */
+export async function addPhoto(core: DeviceCore, jpeg: string): Promise<void> {
+  const { session, finished } = core.getState();
+  const of = session ?? finished?.inspection ?? null;
+  if (of === null) return;
+  const photo = {
+    id: uuidV7(core.now()),
+    inspectionId: of.id,
+    serial: of.serial,
+    jpeg,
+    takenAt: core.now(),
+    refusal: null,
+  };
+  await keepPhoto(core.database, photo);
+  core.set({
+    photos: [...core.getState().photos, withoutPicture(photo)],
+    notice: { tone: "done", text: `The photo is kept with frame ${of.serial}.` },
+  });
+  core.queued();
+}
+
+/** Photos go one by one, after their inspections. */
+async function sendPhotos(core: DeviceCore): Promise<void> {
+  const { session, aside, queue } = core.getState();
+  const notYet = new Set([
+    ...queue.map(({ inspection }) => inspection.id),
+    ...[...aside, ...(session === null ? [] : [session])].map(({ id }) => id),
+  ]);
+  for (const photo of await listPhotos(core.database)) {
+    if (notYet.has(photo.inspectionId)) continue;
+    const { id, inspectionId, jpeg } = photo;
+    const answer = await sendPhoto(core.fetch, { id, inspectionId, jpeg });
+    if (answer.kind === "away" || answer.kind === "signed out") {
+      core.noteNetwork(answer.kind);
+      return;
+    }
+    if (answer.kind === "ok") await dropPhoto(core.database, id);
+    else if (answer.message !== photo.refusal) await keepPhoto(core.database, { ...photo, refusal: answer.message });
+    core.set({ photos: (await listPhotos(core.database)).map(withoutPicture) });
+  }
+}
+
+/** Withdraws the inspection whose verdict is shown; what the server says against it is shown. */
+export async function withdrawFinished(core: DeviceCore, reason: string): Promise<void> {
+  const { finished } = core.getState();
+  if (finished === null) return;
+  const answer = await withdrawInspection(core.fetch, { id: finished.inspection.id, reason });
+  if (answer.kind === "ok" || answer.kind === "refused") core.noteNetwork("there");
+  else core.noteNetwork(answer.kind);
+  if (answer.kind !== "ok") {
+    const text = {
+      refused: answer.kind === "refused" ? answer.message : "",
+      away: "The server does not answer. Nothing was withdrawn; try again when the network is back.",
+      "signed out": "You are signed out. Nothing was withdrawn; sign in and try again.",
+    }[answer.kind];
+    core.set({ notice: { tone: "error", text }, feedback: core.asking() });
+    return;
+  }
+  const shown = core.getState().finished;
+  core.set({
+    notice: null,
+    ...(shown?.inspection.id === finished.inspection.id ? { finished: { ...shown, withdrawn: reason } } : {}),
+  });
+  await refreshKit(core);
+}
+
+export type Decision = { readonly kind: "aside" } | { readonly kind: "again"; readonly reason: string };
+
+/** A person decides about an inspection or a zero check that the server refused. */
+export async function decideEntry(core: DeviceCore, order: number, decision: Decision): Promise<void> {
+  const found = [...core.getState().queue, ...core.getState().checks].find((entry) => entry.order === order);
+  if (!found) return;
+  const { order: _order, ...entry } = found;
+  const decided =
+    decision.kind === "aside"
+      ? { ...entry, state: "aside" as const }
+      : sentAgain(entry, decision.reason, { now: core.now(), deviceId: core.getState().deviceId });
+  await changeQueued(core.database, order, decided);
+  await core.readOutbox();
+  if (decision.kind === "again") core.queued();
+}
+
+/** Takes the queue of a file in, whatever is here already by its key left out. */
+export async function loadQueue(core: DeviceCore, text: string): Promise<void> {
+  const loaded = await loadQueueFile(core.database, text, core.getState().gaugeUse);
+  if (loaded === null) {
+    core.set({ notice: { tone: "error", text: "This is not a queue saved by Line. Nothing was loaded." } });
+    return;
+  }
+  const [sessions, photos] = await Promise.all([listSessions(core.database), listPhotos(core.database)]);
+  const { session } = core.getState();
+  await core.readOutbox();
+  core.set({
+    photos: photos.map(withoutPicture),
+    aside: sessions.filter((one) => one.id !== session?.id),
+    notice: {
+      tone: "done",
+      text: `${loaded.taken} of ${loaded.inFile} in the file were loaded${loaded.taken < loaded.inFile ? "; the others were here already" : ""}.`,
+    },
+  });
+  core.queued();
+}
+
+/** The queue goes out in its order, until it is empty or the server is away. */
+async function sendQueue(core: DeviceCore): Promise<void> {
+  for (let more = true; more;) {
+    const result = await sendWaiting(core.database, core.fetch, core.now);
+    if (result.kind === "away" || result.kind === "signed out") core.noteNetwork(result.kind);
+    else if (result.kind === "stuck") core.set({ notice: { tone: "error", text: result.message } });
+    else if (result.kind === "checked") {
+      core.noteNetwork("there");
+      await core.readOutbox();
+      const sentChecks: readonly SentCheck[] = await listSentChecks(core.database);
+      core.set({ sentChecks, ...(result.refused > 0 ? { feedback: core.asking() } : {}) });
+    } else if (result.sent.length > 0 || result.refused > 0) {
+      core.noteNetwork("there");
+      const [queue, sent] = await Promise.all([listQueue(core.database), listSent(core.database)]);
+      core.set({ queue, sent, ...(result.refused > 0 ? { feedback: core.asking() } : {}) });
+    }
+    more = (result.kind === "sent" || result.kind === "checked") && result.left > 0;
+  }
+}
+
+/** Sends what waits, oldest first, until the queue is empty or the server is away; then the photos. */
+export async function sendEverything(core: DeviceCore): Promise<void> {
+  // What a device out of use keeps waits: none of it is refused one by one.
+  if (core.getState().settings.stationId === null || core.getState().revoked !== null) return;
+  await core.exclusively(async () => {
+    await sendQueue(core);
+    if (core.getState().photos.length > 0) await sendPhotos(core);
+  });
+}
+
+/** Asks the server for its time and build, and tells it of the queue. */
+export async function reportState(core: DeviceCore, build: string | null): Promise<void> {
+  const { settings, deviceId, queue, checks, sent, skew: known } = core.getState();
+  if (settings.stationId === null) return;
+  const entries = [...queue, ...checks].sort((a, b) => a.order - b.order);
+  const waiting = entries.filter((entry) => entry.state === "waiting");
+  const sentAt = core.now();
+  const answer = await sendReport(core.fetch, {
+    deviceId,
+    stationId: settings.stationId,
+    waiting: waiting.length,
+    refused: entries.filter((entry) => entry.state === "refused").length,
+    oldestAt: waiting[0]?.queuedAt ?? null,
+    clockSkewMs: known === null ? null : Math.round(known.skewMs),
+    batch: settings.batch,
+    differences: [...new Set(sent.filter(isDifferent).map(({ serial }) => serial))].slice(0, 20),
+  });
+  if (answer.kind === "refused") {
+    core.noteNetwork("there");
+    core.set({ revoked: answer.message });
+    return;
+  }
+  core.noteNetwork(answer.kind === "ok" ? "there" : answer.kind);
+  if (answer.kind !== "ok") return;
+  if (core.getState().revoked !== null) core.set({ revoked: null });
+  const { serverTime } = answer.value;
+  const skew = betterSkew(core.getState().skew, clockSkew({ sentAt, answeredAt: core.now(), serverTime }));
+  if (skew !== core.getState().skew) await writeKept(core.database, "skew", skew);
+  const newBuild =
+    answer.value.build !== null && build !== null && answer.value.build !== build ? answer.value.build : null;
+  core.set({ skew, newBuild });
+}

@@ -1,0 +1,230 @@
+import { uuidV7 } from "@/lib/schemas/identifier";
+import type { StationPlan } from "@/lib/schemas/station-package";
+import type { DeviceCore } from "./device-core";
+import { dropSession, keepSession, listSent, markSeen, readKept, writeKept } from "./device-database";
+import { type FirstOffNow, firstOffNow, firstOffPlan } from "./first-off";
+import { readingNamesOf } from "./keying-plan";
+import { type KeyingSession, startKeying } from "./keying-session";
+import { findFrame, type LineState, planOfBatch, type StartRequest } from "./line-state";
+import { fetchStationKit, giveUpLease, leaseFrame } from "./server-calls";
+import { chooseBatch, refreshKit, takeKit } from "./station-acts";
+import { doubtfulGauges, dueZeroChecks } from "./station-gauges";
+import { askZeroCheck } from "./zero-check-acts";
+
+/** A scanned frame that this station can measure. */
+type FrameToStart = {
+  readonly serial: string;
+  readonly batch: string;
+  readonly plan: StationPlan;
+  readonly inspections: number;
+  /** The plan asks for it. */
+  readonly planned: boolean;
+};
+
+/** Starts measuring a scanned frame, or asks what has to be said before. */
+export async function startFrame(core: DeviceCore, request: StartRequest): Promise<void> {
+  const { serial, agreed } = request;
+  const { session } = core.getState();
+  if (session?.serial === serial) {
+    core.set({ notice: { tone: "caution", text: `Frame ${serial} is the one in hand. Key its reading.` } });
+    return;
+  }
+  const waitingHere = core.getState().aside.find((one) => one.serial === serial);
+  if (session !== null && !agreed.includes("unfinished")) {
+    const batch = findFrame(core.getState().kit, serial)?.batch ?? "";
+    core.set({ pending: { ...request, batch, why: "unfinished" }, feedback: core.asking() });
+    return;
+  }
+  if (waitingHere) return takeInHand(core, waitingHere);
+  const found = await findToStart(core, serial);
+  if (found === null || asksBefore(core, request, found)) return;
+  const { batch, plan, planned } = found;
+  const firstOff = firstOffOf(core).kind === "asked";
+  const asked = firstOff ? firstOffPlan(core.getState().kit, plan) : plan;
+  const started = startKeying(
+    {
+      id: uuidV7(core.now()),
+      serial,
+      batch,
+      stationId: core.getState().settings.stationId ?? "",
+      planRevisionId: asked.planRevisionId,
+      startedAt: core.now(),
+      reason: request.reason,
+      ...(planned ? {} : { outsidePlan: true as const }),
+      ...(firstOff ? { firstOff: true as const } : {}),
+      ...(request.beforeRelease === undefined ? {} : { beforeRelease: request.beforeRelease }),
+    },
+    { names: readingNamesOf(asked) ?? [] },
+  );
+  await takeInHand(core, started);
+  if (core.getState().settings.batch !== batch) await chooseBatch(core, batch);
+}
+
+/** Leases the frame, and finds its batch and plan, on the device or with the server; null where it cannot be measured here. */
+async function findToStart(core: DeviceCore, serial: string): Promise<FrameToStart | null> {
+  const { settings, deviceId } = core.getState();
+  let known = findFrame(core.getState().kit, serial);
+  const lease = await leaseFrame(core.fetch, { serial, deviceId });
+  if (lease.kind === "refused") {
+    core.noteNetwork("there");
+    core.set({ pending: null, notice: { tone: "error", text: lease.message }, feedback: core.asking() });
+    return null;
+  }
+  core.noteNetwork(lease.kind === "ok" ? "there" : lease.kind);
+  if (known === null && lease.kind === "ok") {
+    // Not among the frames on this device: a newer batch, or one of another time.
+    const answer = settings.stationId === null ? null : await fetchStationKit(core.fetch, settings.stationId);
+    if (answer?.kind === "ok") await takeKit(core, answer.value);
+    known = findFrame(core.getState().kit, serial);
+  }
+  const batch = known?.batch ?? (lease.kind === "ok" ? lease.value.batch : null);
+  const plan = batch === null ? null : planOfBatch(core.getState().kit, batch);
+  if (batch !== null && plan !== null && readingNamesOf(plan) !== null) {
+    const leased = lease.kind === "ok" ? lease.value.inspections : 0;
+    const inspections = Math.max(known?.frame.inspections ?? 0, leased);
+    return { serial, batch, plan, inspections, planned: known?.frame.planned !== false };
+  }
+  const text =
+    batch === null
+      ? `No frame ${serial} is known on this device, and the server does not answer. Scan it again, or wait for the network.`
+      : `Frame ${serial} is of batch ${batch}, for which this station has no measuring plan. Measure it at its own line.`;
+  core.set({ pending: null, feedback: core.asking(), notice: { tone: "error", text } });
+  if (lease.kind === "ok") void giveUpLease(core.fetch, { serial, deviceId });
+  return null;
+}
+
+/** Asks what has to be said before the frame is started: one question at a time. True where something is asked. */
+function asksBefore(core: DeviceCore, request: StartRequest, { batch, plan, inspections }: FrameToStart): boolean {
+  const { settings, kit, gaugeUse } = core.getState();
+  const { agreed, reason } = request;
+  const ask = (pending: Omit<NonNullable<LineState["pending"]>, keyof StartRequest | "batch">): true => {
+    core.set({ pending: { ...request, ...pending, batch }, feedback: core.asking() });
+    return true;
+  };
+  if (settings.batch !== null && settings.batch !== batch && !agreed.includes("other batch"))
+    return ask({ why: "other batch" });
+  if (inspections > 0 && reason === null) return ask({ why: "measured before" });
+  const line = firstOffOf(core);
+  if (line.kind === "waits" && inspections === 0 && !agreed.includes("first-off")) return ask({ why: "first-off" });
+  const kinds = new Set<string>((readingNamesOf(plan) ?? []).map(({ kind }) => kind));
+  const due = dueZeroChecks(kit, settings, gaugeUse, plan, core.now(), kinds).find(
+    ({ gauge }) => !agreed.includes(`zero check ${gauge}`),
+  );
+  if (due !== undefined) {
+    askZeroCheck(core, due, request);
+    return true;
+  }
+  const doubtful = doubtfulGauges(core.getState(), core.now(), kinds).find(
+    ({ key }) => !agreed.includes(`gauge ${key}`),
+  );
+  return doubtful === undefined ? false : ask({ why: "gauge", gauge: doubtful });
+}
+
+/** How the line stands with its first-off, as far as this device knows. */
+export function firstOffOf(core: DeviceCore): FirstOffNow {
+  const { kit, ownFirstOff } = core.getState();
+  return firstOffNow(kit, ownFirstOff, core.now());
+}
+
+/** Takes a frame in hand; the one before stays on the device as it is. */
+export async function takeInHand(core: DeviceCore, session: KeyingSession): Promise<void> {
+  await keepSession(core.database, session);
+  await writeKept(core.database, "current", session.id);
+  await noteSeen(core);
+  const before = core.getState().session;
+  core.set({
+    session,
+    aside: [...core.getState().aside, ...(before === null ? [] : [before])].filter((one) => one.id !== session.id),
+    finished: null,
+    pending: null,
+    notice: null,
+  });
+}
+
+/** Answers what stands before starting a frame; the reason says why it is measured again, or before a release. */
+export async function agreeToStart(core: DeviceCore, reason: string | null): Promise<void> {
+  const { pending, acceptedGauges } = core.getState();
+  if (pending === null) return;
+  const { serial, why, gauge, beforeRelease } = pending;
+  const said = reason?.trim().slice(0, 500) || null;
+  core.set({ pending: null });
+  if (gauge !== undefined) {
+    const accepted = { ...acceptedGauges, [gauge.key]: gauge.doubt };
+    await writeKept(core.database, "acceptedGauges", accepted);
+    core.set({ acceptedGauges: accepted });
+  }
+  const early = why === "first-off" && said !== null ? said : beforeRelease;
+  await startFrame(core, {
+    serial,
+    reason: why === "measured before" ? (said ?? pending.reason) : pending.reason,
+    agreed: [...pending.agreed, gauge === undefined ? why : `gauge ${gauge.key}`],
+    ...(early === undefined ? {} : { beforeRelease: early }),
+  });
+}
+
+/** Looks again whether the line was released, and goes on with the scan where it was. */
+export async function lookAgain(core: DeviceCore): Promise<void> {
+  const { pending } = core.getState();
+  if (pending === null) return;
+  await refreshKit(core);
+  const { network } = core.getState();
+  await core.act(async () => {
+    if (core.getState().pending !== pending) return;
+    if (firstOffOf(core).kind === "waits") {
+      const text =
+        network === "there"
+          ? "The server says that the line is not released yet."
+          : "The server does not answer: whether the line was released is not known here.";
+      core.set({ notice: { tone: "caution", text } });
+      return;
+    }
+    core.set({ pending: null, notice: null });
+    await startFrame(core, pending);
+  });
+}
+
+/** Leaves what was asked before starting a frame; the frame is free again. */
+export async function dropStart(core: DeviceCore): Promise<void> {
+  const { pending, session } = core.getState();
+  if (pending === null) return;
+  core.set({ pending: null });
+  if (session?.serial !== pending.serial && pending.why !== "unfinished")
+    await giveUpLease(core.fetch, { serial: pending.serial, deviceId: core.getState().deviceId });
+}
+
+/** Leaves the frame in hand half way; it waits on this device. */
+export async function putFrameAside(core: DeviceCore): Promise<void> {
+  const { session } = core.getState();
+  if (session === null) return;
+  await writeKept(core.database, "current", null);
+  core.set({ session: null, aside: [...core.getState().aside, session], notice: null });
+}
+
+/** Gives a started frame up; what was keyed goes to the device's own record and the frame is free again. */
+export async function giveFrameUp(core: DeviceCore, id: string, reason: string): Promise<void> {
+  const { session, aside, deviceId } = core.getState();
+  const given = session?.id === id ? session : aside.find((one) => one.id === id);
+  if (!given) return;
+  const earlier = (await readKept<unknown[]>(core.database, "givenUp")) ?? [];
+  await writeKept(core.database, "givenUp", [...earlier, { ...given, givenUpAt: core.now(), why: reason }]);
+  await dropSession(core.database, id);
+  if (session?.id === id) await writeKept(core.database, "current", null);
+  core.set({
+    session: session?.id === id ? null : session,
+    aside: aside.filter((one) => one.id !== id),
+    notice: { tone: "done", text: `Frame ${given.serial} is given up. What was keyed stays on this device.` },
+  });
+  void giveUpLease(core.fetch, { serial: given.serial, deviceId });
+}
+
+/** Whoever leaves the verdict with the server's answer on it has read the answer. */
+export async function noteSeen(core: DeviceCore): Promise<void> {
+  const id = core.getState().finished?.inspection.id;
+  if (id !== undefined && core.getState().sent.some((one) => one.id === id)) await markRead(core, [id]);
+}
+
+/** Somebody has read what the server said of some inspections. */
+export async function markRead(core: DeviceCore, ids: readonly string[]): Promise<void> {
+  await markSeen(core.database, ids);
+  core.set({ sent: await listSent(core.database) });
+}

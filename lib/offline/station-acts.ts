@@ -1,0 +1,78 @@
+import type { StationKit } from "@/lib/schemas/station-package";
+import type { DeviceCore } from "./device-core";
+import { writeKept } from "./device-database";
+import { type DeviceSettings, type LineState, ownChecks } from "./line-state";
+import { fetchStationKit, fetchStations } from "./server-calls";
+import { withChecks } from "./zero-check";
+
+export async function changeSettings(core: DeviceCore, change: Partial<DeviceSettings>): Promise<void> {
+  await core.act(async () => {
+    const settings = { ...core.getState().settings, ...change };
+    await writeKept(core.database, "settings", settings);
+    core.set({ settings });
+  });
+}
+
+export async function loadStations(core: DeviceCore): Promise<void> {
+  const answer = await fetchStations(core.fetch);
+  if (answer.kind === "ok") core.set({ stations: answer.value.stations });
+  else if (answer.kind === "refused") core.set({ notice: { tone: "error", text: answer.message } });
+  else core.noteNetwork(answer.kind);
+}
+
+/** Loads plans, batches, frames and gauges of the station anew. */
+export async function refreshKit(core: DeviceCore): Promise<void> {
+  const { stationId } = core.getState().settings;
+  if (stationId === null) return;
+  const answer = await fetchStationKit(core.fetch, stationId);
+  if (answer.kind === "refused") {
+    core.set({ notice: { tone: "error", text: answer.message } });
+    return;
+  }
+  core.noteNetwork(answer.kind === "ok" ? "there" : answer.kind);
+  if (answer.kind !== "ok") return;
+  await core.act(async () => {
+    if (core.getState().settings.stationId === stationId) await takeKit(core, answer.value);
+  });
+}
+
+/** Keeps what the server knows of the station, with what this device did since. */
+export async function takeKit(core: DeviceCore, given: StationKit): Promise<void> {
+  const before = core.getState().kit?.viewer;
+  const kit = withOwnWork(core.getState(), given);
+  const plans = { ...core.getState().plans };
+  for (const plan of kit.plans) plans[plan.planRevisionId] = plan;
+  // Somebody else has signed in: the badge scanned before is not theirs.
+  const isOther = before !== undefined && before !== null && kit.viewer?.code !== before.code;
+  const inspector = isOther ? null : core.getState().inspector;
+  await Promise.all([
+    writeKept(core.database, "kit", kit),
+    writeKept(core.database, "kitAt", core.now()),
+    writeKept(core.database, "plans", plans),
+    ...(isOther ? [writeKept(core.database, "inspector", null)] : []),
+  ]);
+  core.set({ kit, kitAt: core.now(), plans, inspector });
+}
+
+/** What waits here was measured, even if the server does not know it yet. */
+function withOwnWork(state: LineState, given: StationKit): StationKit {
+  const kit = withChecks(given, ownChecks(state));
+  const waiting = new Map(state.queue.map((entry) => [entry.inspection.serial, entry.deviceVerdict]));
+  if (waiting.size === 0) return kit;
+  return {
+    ...kit,
+    frames: kit.frames.map(({ batch, frames }) => ({
+      batch,
+      frames: frames.map((frame) => {
+        const verdict = waiting.get(frame.serial);
+        return verdict === undefined ? frame : { ...frame, verdict, inspections: frame.inspections + 1 };
+      }),
+    })),
+  };
+}
+
+export async function chooseBatch(core: DeviceCore, batch: string | null): Promise<void> {
+  const settings = { ...core.getState().settings, batch };
+  await writeKept(core.database, "settings", settings);
+  core.set({ settings, notice: null });
+}
