@@ -53,6 +53,7 @@ export class DeviceCore {
   queued: () => void = () => undefined;
   readonly #listeners = new Set<() => void>();
   #acts: Promise<unknown> = Promise.resolve();
+  #failures = 0;
 
   constructor({ database, fetcher, now, exclusively }: LineDeviceOptions) {
     this.database = database;
@@ -80,7 +81,16 @@ export class DeviceCore {
     return done;
   }
 
+  /** An act of the keys. Keyed before a failure was seen, it is not taken: it would land in the place of what failed. */
+  keyed(run: () => Promise<void>): Promise<void> {
+    const failures = this.#failures;
+    return this.act(async () => {
+      if (failures === this.#failures) await run();
+    });
+  }
+
   async #sayNotKept(error: unknown): Promise<void> {
+    this.#failures += 1;
     const why = error instanceof Error ? error.message : String(error);
     const isFull = error instanceof Error && error.name === "QuotaExceededError";
     const room = isFull ? await clearSent(this.database).catch(() => 0) : 0;

@@ -164,14 +164,27 @@ export async function listSessions(database: DeviceDatabase): Promise<KeyingSess
   return (await database.getAll("sessions")).sort((a, b) => a.startedAt - b.startedAt);
 }
 
-/** The frame is finished: its session goes and its inspection queues, both or neither. */
-export async function finishSession(database: DeviceDatabase, entry: QueuedInspection): Promise<void> {
-  const transaction = database.transaction(["sessions", "outbox"], "readwrite", STRICT);
-  await Promise.all([
+/**
+ * The frame is finished: its session goes and its inspection queues, and what it leaves of the gauges' use is kept with it,
+ * all or nothing.
+ *
+ * @param use - null where the inspection was not finished on this device
+ * @returns its place in the queue
+ */
+export async function finishSession(
+  database: DeviceDatabase,
+  entry: QueuedInspection,
+  use: Readonly<Record<string, GaugeUse>> | null = null,
+): Promise<number> {
+  const transaction = database.transaction(["sessions", "outbox", "kept"], "readwrite", STRICT);
+  const kept = transaction.objectStore("kept");
+  const [order] = await Promise.all([
     transaction.objectStore("outbox").add(entry),
     transaction.objectStore("sessions").delete(entry.inspection.id),
+    ...(use === null ? [] : [kept.put(use, "gaugeUse"), kept.put(null, "current")]),
     transaction.done,
   ]);
+  return order;
 }
 
 /** A zero check joins the queue, and what it leaves of the gauge's use is kept with it, both or neither. */

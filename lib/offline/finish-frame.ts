@@ -2,11 +2,11 @@ import { compileMeasurement, measureFrame } from "@/lib/core/metrology/measure-f
 import { judgeFrame } from "@/lib/quality/judge-frame";
 import type { Verdict } from "@/lib/quality/verdict-words";
 import type { StationKit, StationPlan } from "@/lib/schemas/station-package";
-import type { QueuedInspection } from "./device-database";
+import type { QueuedInspection, SentInspection } from "./device-database";
 import { type Finish, keyedValues, type KeyingPlan, type KeyingSession, toInspection } from "./keying-session";
-import { countBatch, findFrame, type FinishedFrame } from "./line-state";
+import { countBatch, findFrame, type FinishedFrame, type LineState, ownChecks } from "./line-state";
 import { gaugeDoubtsOf } from "./station-gauges";
-import type { DeviceZeroCheck } from "./zero-check";
+import { type DeviceZeroCheck, withChecks } from "./zero-check";
 
 /** A finished frame: what queues, and what the verdict's screen shows. */
 export type Finished = {
@@ -75,6 +75,21 @@ export function withFrameDone(kit: StationKit, serial: string, verdict: Verdict)
           },
     ),
   };
+}
+
+type OwnWork = Pick<LineState, "queue" | "checks" | "sentChecks"> & {
+  /** What the server took after the kit was read. */
+  readonly since: readonly SentInspection[];
+};
+
+/** The kit as the server gave it, with what this device did that is not in it yet: the device writes only what it was given. */
+export function withOwnWork(given: StationKit, { queue, since, checks, sentChecks }: OwnWork): StationKit {
+  const measured = [
+    ...since.map(({ serial, frameVerdict }) => ({ serial, verdict: frameVerdict })),
+    ...queue.map(({ inspection, deviceVerdict }) => ({ serial: inspection.serial, verdict: deviceVerdict })),
+  ];
+  const kit = withChecks(given, ownChecks({ checks, sentChecks }));
+  return measured.reduce((before, { serial, verdict }) => withFrameDone(before, serial, verdict), kit);
 }
 
 /** Every frame of the batch that its plan asks for is measured. */

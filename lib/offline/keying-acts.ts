@@ -1,7 +1,7 @@
 import { judgeReading } from "@/lib/quality/judge-reading";
 import type { StationPlan } from "@/lib/schemas/station-package";
 import type { DeviceCore } from "./device-core";
-import { finishSession, keepSession, listQueue, writeKept } from "./device-database";
+import { finishSession, keepSession, writeKept } from "./device-database";
 import { finishFrame, isBatchDone, withFrameDone } from "./finish-frame";
 import { firstOffNow, type OwnFirstOff } from "./first-off";
 import { keyingPlan } from "./keying-plan";
@@ -60,21 +60,18 @@ export async function finishInHand(core: DeviceCore, session: KeyingSession): Pr
     { kit, plan, keying, checks: ownChecks(core.getState()) },
     finish,
   );
-  await finishSession(core.database, entry);
-  await writeKept(core.database, "current", null);
   const verdict = entry.deviceVerdict;
   const measured = kit === null ? null : withFrameDone(kit, session.serial, verdict);
   const endsBatch = !isBatchDone(kit, session.batch) && isBatchDone(measured, session.batch);
   const gauges = session.readings.map((reading) => reading?.gauge ?? null);
   const use = withFrameMeasured(gaugeUse, { serial: session.serial, gauges, endsBatch });
-  await writeKept(core.database, "gaugeUse", use);
-  if (measured !== null) await writeKept(core.database, "kit", measured);
+  const order = await finishSession(core.database, entry, use);
   if (session.firstOff === true) await noteFirstOff(core, session, verdict, now);
   core.set({
     session: null,
     kit: measured,
     gaugeUse: use,
-    queue: await listQueue(core.database),
+    queue: [...core.getState().queue.filter((one) => one.order !== order), { ...entry, order }],
     finished: shown,
     feedback: core.feedback(holds ? "out" : verdict === "conforms" ? "good" : "question"),
   });

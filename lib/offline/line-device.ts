@@ -120,7 +120,7 @@ export class LineDevice {
 
   /** Whatever came through the keys before Enter or Tab: a reading, a zero check, a serial, a batch or a badge. */
   enter(text: string): Promise<void> {
-    return this.#act(async () => {
+    return this.#core.keyed(async () => {
       const core = this.#core;
       const asked = this.getState().zero;
       if (asked !== null && asked.failed === null && !this.#known().badges.has(text.trim())) {
@@ -156,7 +156,7 @@ export class LineDevice {
     event: KeyingEvent | { readonly type: "yes" | "as keyed" } | { readonly type: "cannot"; readonly reason: string },
   ) {
     const timed = "offsetMs" in event ? event : ({ ...event, offsetMs: this.#offset() } as KeyingEvent);
-    return this.#act(() => keyEvent(this.#core, this.planInHand(), timed));
+    return this.#core.keyed(() => keyEvent(this.#core, this.planInHand(), timed));
   }
 
   /** How the line stands with its first-off, as far as this device knows. */

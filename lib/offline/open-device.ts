@@ -15,10 +15,11 @@ import {
   withoutPicture,
   writeKept,
 } from "./device-database";
+import { withOwnWork } from "./finish-frame";
 import type { OwnFirstOff } from "./first-off";
 import type { KeyingSession } from "./keying-session";
-import { type DeviceSettings, FIRST_SETTINGS, type LineState, ownChecks } from "./line-state";
-import { type GaugeUse, withChecks } from "./zero-check";
+import { type DeviceSettings, FIRST_SETTINGS, type LineState } from "./line-state";
+import type { GaugeUse } from "./zero-check";
 
 async function readAllKept(database: DeviceDatabase) {
   const [settings, kit, kitAt, plans, current, inspector, skew, gaugeUse, accepted, ownFirstOff] = await Promise.all([
@@ -65,15 +66,17 @@ export async function openKept(core: DeviceCore): Promise<KeyingSession | null> 
   ]);
   const { kit, current, settings, ...rest } = kept;
   const checks = outbox.filter(isCheck);
+  const queue = outbox.filter(isInspection);
+  const since = sent.filter(({ sentAt }) => sentAt > (kept.kitAt ?? 0));
   const session = sessions.find((one) => one.id === current) ?? null;
   core.set({
     ...rest,
     deviceId,
     settings: { ...FIRST_SETTINGS, ...settings },
-    kit: kit === null ? null : withChecks(kit, ownChecks({ checks, sentChecks })),
+    kit: kit === null ? null : withOwnWork(kit, { queue, since, checks, sentChecks }),
     session,
     aside: sessions.filter((one) => one.id !== session?.id),
-    queue: outbox.filter(isInspection),
+    queue,
     sent,
     checks,
     sentChecks,

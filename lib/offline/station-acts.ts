@@ -1,7 +1,8 @@
 import type { StationKit } from "@/lib/schemas/station-package";
 import type { DeviceCore } from "./device-core";
 import { writeKept } from "./device-database";
-import { type DeviceSettings, type LineState, ownChecks } from "./line-state";
+import { withOwnWork } from "./finish-frame";
+import type { DeviceSettings, LineState } from "./line-state";
 import { fetchStationKit, fetchStations } from "./server-calls";
 import { withChecks } from "./zero-check";
 
@@ -39,36 +40,19 @@ export async function refreshKit(core: DeviceCore): Promise<void> {
 /** Keeps what the server knows of the station, with what this device did since. */
 export async function takeKit(core: DeviceCore, given: StationKit): Promise<void> {
   const before = core.getState().kit?.viewer;
-  const kit = withOwnWork(core.getState(), given);
+  const kit = withOwnWork(given, { ...core.getState(), since: [] });
   const plans = { ...core.getState().plans };
   for (const plan of kit.plans) plans[plan.planRevisionId] = plan;
   // Somebody else has signed in: the badge scanned before is not theirs.
   const isOther = before !== undefined && before !== null && kit.viewer?.code !== before.code;
   const inspector = isOther ? null : core.getState().inspector;
   await Promise.all([
-    writeKept(core.database, "kit", kit),
+    writeKept(core.database, "kit", given),
     writeKept(core.database, "kitAt", core.now()),
     writeKept(core.database, "plans", plans),
     ...(isOther ? [writeKept(core.database, "inspector", null)] : []),
   ]);
   core.set({ kit, kitAt: core.now(), plans, inspector });
-}
-
-/** What waits here was measured, even if the server does not know it yet. */
-function withOwnWork(state: LineState, given: StationKit): StationKit {
-  const kit = withChecks(given, ownChecks(state));
-  const waiting = new Map(state.queue.map((entry) => [entry.inspection.serial, entry.deviceVerdict]));
-  if (waiting.size === 0) return kit;
-  return {
-    ...kit,
-    frames: kit.frames.map(({ batch, frames }) => ({
-      batch,
-      frames: frames.map((frame) => {
-        const verdict = waiting.get(frame.serial);
-        return verdict === undefined ? frame : { ...frame, verdict, inspections: frame.inspections + 1 };
-      }),
-    })),
-  };
 }
 
 export async function chooseBatch(core: DeviceCore, batch: string | null): Promise<void> {

@@ -71,6 +71,10 @@ function valueOf(name: ReadingName, frame: number, index: number): string {
   return name.kind === "width" ? (86.5 + step / 100).toFixed(2) : String(Math.abs(step) % 2);
 }
 
+/** As long as an inspector waits before scanning again, ms; and how often they do. */
+const SCAN_MS = 10_000;
+const MOST_SCANS = 8;
+
 const serialOf = (frame: number) => `T-${String(frame + 1).padStart(4, "0")}`;
 
 /** Server and database of all stations: stopped and started one after the other. */
@@ -173,23 +177,25 @@ class Station {
     return true;
   }
 
-  /** Scans until the frame is in hand. */
+  /** Scans until the frame is in hand; a scan that a kill swallowed is made again. */
   async #scan(frame: number): Promise<LineSight> {
     const serial = serialOf(frame);
-    for (;;) {
+    for (let scans = 0; scans < MOST_SCANS; scans += 1) {
       await this.#killAt(frame, -1, "before");
-      const before = await untilSeen(this.page, ({ at }) => at !== "waiting", "Line to start");
+      const before = await this.#see(({ at }) => at !== "waiting", "Line to start");
       if (before.at === "keying") {
         if (before.serial !== serial) this.faults.push(`${before.serial} is in hand where ${serial} was to be scanned`);
         await this.#killAt(frame, -1, "after");
         return this.#see(({ at }) => at !== "waiting", "the frame in hand");
       }
+      await this.#emptyField("main label input");
       await this.page.keyboard.type(serial);
       if (await this.#killAt(frame, -1, "half way")) continue;
       await this.page.keyboard.press("Enter");
       if (await this.#killAt(frame, -1, "at Enter")) continue;
-      await this.#see(({ at }) => at === "keying", `${serial} in hand`);
+      await untilSeen(this.page, ({ at }) => at === "keying", `${serial} in hand`, SCAN_MS).catch(() => null);
     }
+    return this.#see(({ at }) => at === "keying", `${serial} in hand`);
   }
 
   #see(seen: (sight: LineSight) => boolean, what: string): Promise<LineSight> {
@@ -223,7 +229,7 @@ class Station {
       }
       // A kill may leave the page as it is, with half a number in the field: the field is emptied before the next one.
       sight = await this.#see((now) => now.at !== "waiting", "Line to start");
-      if (isKilled) await this.#emptyField();
+      if (isKilled) await this.#emptyField("#reading");
       else
         sight = await this.#see(
           (now) => now.at === "verdict" || now.at === "choose" || (now.at === "keying" && now.asked > asked),
@@ -238,12 +244,14 @@ class Station {
     this.finished += 1;
   }
 
-  async #emptyField(): Promise<void> {
-    await this.page.evaluate(() => {
-      const field = document.querySelector<HTMLInputElement>("#reading");
-      field?.focus();
-      field?.select();
-    });
+  async #emptyField(selector: string): Promise<void> {
+    await this.page
+      .evaluate((found) => {
+        const field = document.querySelector<HTMLInputElement>(found);
+        field?.focus();
+        field?.select();
+      }, selector)
+      .catch(() => undefined);
     await this.page.keyboard.press("Delete");
   }
 

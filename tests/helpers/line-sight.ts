@@ -41,8 +41,13 @@ export async function lookAtLine(page: Page): Promise<LineSight> {
 }
 
 /** Looks until it is there; fails with the words on the screen. */
-export async function untilSeen(page: Page, seen: (sight: LineSight) => boolean, what: string): Promise<LineSight> {
-  const deadline = performance.now() + SEEN_MS;
+export async function untilSeen(
+  page: Page,
+  seen: (sight: LineSight) => boolean,
+  what: string,
+  withinMs = SEEN_MS,
+): Promise<LineSight> {
+  const deadline = performance.now() + withinMs;
   for (;;) {
     const sight = await lookAtLine(page);
     if (seen(sight)) return sight;

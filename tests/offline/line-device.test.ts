@@ -45,6 +45,20 @@ async function measure(device: LineDevice, serial: string, values: readonly stri
   for (const value of values) await device.enter(value);
 }
 
+/** The device's database with a disk that can refuse a write. */
+function failingDisk(whole: DeviceDatabase): { database: DeviceDatabase; failNext: () => void } {
+  let fails = false;
+  const get = (target: DeviceDatabase, name: string | symbol): unknown => {
+    if (name === "transaction" && fails) {
+      fails = false;
+      throw new Error("the disk does not answer");
+    }
+    const value: unknown = Reflect.get(target, name);
+    return typeof value === "function" ? (value.bind(target) as unknown) : value;
+  };
+  return { database: new Proxy(whole, { get }), failNext: () => (fails = true) };
+}
+
 const settled = async (device: LineDevice): Promise<void> => {
   for (let i = 0; i < 50; i += 1) {
     await new Promise((resolve) => setTimeout(resolve, 2));
@@ -139,6 +153,34 @@ describe("a frame at the station", () => {
     expect(session?.readings.filter((reading) => reading !== null)).toHaveLength(1);
     expect(keptSession).toBeNull();
     expect(notice?.text).toMatch(/could not keep that/);
+  });
+
+  it("does not take what was keyed behind a reading that the disk refused for that reading", async () => {
+    const server = standInServer(stationKit(1));
+    const disk = failingDisk(database);
+    const device = new LineDevice({ database: disk.database, fetcher: server.fetcher, now });
+    await device.open();
+    await device.loadStations();
+    await device.chooseStation(STATION);
+    await device.enter("F-0001");
+    disk.failNext();
+    await Promise.all([device.enter("40.974"), device.enter("40.976")]);
+    expect(device.getState().notice?.text).toMatch(/key it again/);
+    expect(device.getState().session).toMatchObject({ asked: 0, readings: GOOD.map(() => null) });
+    for (const value of ["40.974", "40.976"]) await device.enter(value);
+    expect(device.getState().session?.readings.slice(0, 2)).toMatchObject([{ value: 40.974 }, { value: 40.976 }]);
+  });
+
+  it("knows after a restart without the network that the frame was measured, and how often the gauge", async () => {
+    const server = standInServer(stationKit(2));
+    const device = await atStation(server);
+    server.set({ network: "away" });
+    await measure(device, "F-0001");
+    const again = await openDevice(server);
+    expect(again.getState().kit?.frames[0]?.frames[0]).toMatchObject({ inspections: 1, verdict: "conforms" });
+    expect(again.getState().gaugeUse).toEqual(device.getState().gaugeUse);
+    await again.enter("F-0001");
+    expect(again.getState().pending).toMatchObject({ why: "measured before" });
   });
 
   it("keeps a photo on the device and sends it after its inspection", async () => {
