@@ -213,13 +213,29 @@ function recordedOutcome(one: PlacedInspection, signals: number): InspectionReco
   };
 }
 
+/**
+ * By their corrected times; but what one device finished stays in the order in which it sends it, also where its clock was
+ * set back in between.
+ */
+function inOrder(items: readonly JudgedInspection[]): JudgedInspection[] {
+  const latest = new Map<string, number>();
+  const placed = items.map((item, place) => {
+    const { deviceId } = item.input;
+    const known = deviceId === undefined ? undefined : latest.get(deviceId);
+    const time = Math.max(item.measuredAt.getTime(), known ?? Number.NEGATIVE_INFINITY);
+    if (deviceId !== undefined) latest.set(deviceId, time);
+    return { item, time, place };
+  });
+  return placed.sort((a, b) => a.time - b.time || a.place - b.place).map(({ item }) => item);
+}
+
 /** Two lines can be sent the same key at once: the second finds the first one's row when it tries again. */
 async function recordWithRetry(
   line: Line,
   items: readonly JudgedInspection[],
   now: Date,
 ): Promise<Map<JudgedInspection, RecordingOutcome>> {
-  const sorted = [...items].sort((a, b) => a.measuredAt.getTime() - b.measuredAt.getTime() || a.at - b.at);
+  const sorted = inOrder(items);
   const run = () => inSqlTransaction((db) => recordOnLine(db, line, sorted, now));
   try {
     return await run();

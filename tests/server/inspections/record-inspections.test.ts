@@ -187,6 +187,20 @@ describe("recordInspection", () => {
     expect(await countRows("inspection")).toBe(2);
   });
 
+  it("keeps the order of one device whose clock was set back between two frames", async () => {
+    const at = Date.now() - 10 * 60_000;
+    const first = { ...plant.inspection("T-0021"), deviceId: "dev-1", deviceTime: new Date(at).toISOString() };
+    const again = { ...plant.inspection("T-0021"), deviceId: "dev-1", reason: "reading in doubt" };
+    const earlier = { ...plant.inspection("T-0022"), deviceTime: new Date(at - 30 * 60_000).toISOString() };
+    const setBack = { ...again, deviceTime: new Date(at - 60 * 60_000).toISOString() };
+    const outcomes = await recordInspections(plant.system, [first, setBack, earlier]);
+    expect(outcomes.map((one) => [one.status, "ordinal" in one ? one.ordinal : null])).toEqual([
+      ["recorded", 1],
+      ["recorded", 2],
+      ["recorded", 1],
+    ]);
+  });
+
   it("keeps the count right when two stations write at once", async () => {
     const serials = Array.from({ length: 40 }, (_, index) => `T-${String(index + 1).padStart(4, "0")}`);
     await Promise.all(serials.map((serial) => recordInspection(plant.system, plant.inspection(serial))));
