@@ -1,6 +1,11 @@
-/** Runs once when the server starts: ties the journal's chains into one head, now and every minute. */
+/**
+ * Runs once when the server starts: ties the journal's chains into one head, now and every minute, and keeps out methods that
+ * no route can be asked by.
+ */
 export async function register(): Promise<void> {
   if (process.env.NEXT_RUNTIME !== "nodejs") return;
   const { keepJournalAnchored } = await import("./lib/server/journal/keep-anchored");
   keepJournalAnchored();
+  const { refuseUnanswerableMethods } = await import("./lib/server/unanswerable-methods");
+  refuseUnanswerableMethods();
 }

@@ -5,6 +5,7 @@ export const APP_ERROR_STATUS = {
   "sign-in-refused": 401,
   forbidden: 403,
   "not-found": 404,
+  "method-not-allowed": 405,
   conflict: 409,
   "already-recorded-differently": 409,
   "plan-changed": 409,

@@ -30,6 +30,7 @@ import { changeDrawingDraft, changePlanDraft } from "@/lib/server/setup/draft-co
 import { releaseFirstOff } from "@/lib/server/setup/first-off";
 import { addCalibration, createSettingRing } from "@/lib/server/setup/gauge-commands";
 import { drawingEntrySchema } from "./_components/drawing-entry";
+import { uuidSchema } from "@/lib/schemas/uuid";
 
 export const createLineAction = defineAction(createLineSchema, async (viewer, input) => {
   await setup.createLine(viewer, input);
@@ -145,7 +146,7 @@ export const createBatchAction = defineAction(batchFormSchema, async (viewer, { 
 /** A drawing as its form holds it: a new one, a new revision of one, or a changed draft. */
 const saveDrawingSchema = z.strictObject({
   mode: z.enum(["new", "revision", "draft"]),
-  id: z.uuid().optional(),
+  id: uuidSchema.optional(),
   seen: z.string().optional(),
   entry: drawingEntrySchema,
 });

@@ -24,6 +24,10 @@ export const ERROR_TEXT = {
     title: "There is no such record",
     next: "Check the serial or number, or look for it with the search field.",
   },
+  "method-not-allowed": {
+    title: "This address is not used in that way",
+    next: "Nothing was changed. The programs' guide says which method each address takes.",
+  },
   conflict: {
     title: "Somebody changed this meanwhile",
     next: "Nothing of yours was recorded. Load the page again, look at the change, and decide anew.",

@@ -1,4 +1,5 @@
 import { z } from "zod";
+import { uuidSchema } from "./uuid";
 
 export const DISPOSITIONS = [
   "release",
@@ -16,8 +17,8 @@ const grounds = z.string().trim().min(3, "say on what grounds, in a few words").
 
 /** What is done with some frames of a batch. The password signs. */
 export const decideFramesSchema = z.strictObject({
-  id: z.uuid(),
-  batchId: z.uuid(),
+  id: uuidSchema,
+  batchId: uuidSchema,
   serials: z.array(z.string().trim().min(1).max(64)).min(1).max(10_000),
   disposition: z.enum(DISPOSITIONS),
   grounds,
@@ -30,8 +31,8 @@ export const decideFramesSchema = z.strictObject({
 
 /** Opens a held batch whose reasons are all cleared. */
 export const releaseBatchSchema = z.strictObject({
-  id: z.uuid(),
-  batchId: z.uuid(),
+  id: uuidSchema,
+  batchId: uuidSchema,
   grounds,
   password: z.string().min(1).max(200),
   batchVersion: z.coerce.number().int().min(0),
@@ -41,24 +42,24 @@ export type DecideFrames = z.infer<typeof decideFramesSchema>;
 export type ReleaseBatch = z.infer<typeof releaseBatchSchema>;
 
 export const approveLimitsSchema = z.strictObject({
-  streamId: z.uuid(),
+  streamId: uuidSchema,
   /** First and last frame of the baseline by measuring time; without them the stream's newest 100 frames. */
   from: z.iso.datetime({ offset: true }).optional(),
   to: z.iso.datetime({ offset: true }).optional(),
 });
 const cause = z.string().trim().min(2, "name the cause in a few words").max(500);
-export const assignCauseSchema = z.strictObject({ signalId: z.uuid(), cause });
-export const assignCausesSchema = z.strictObject({ signalIds: z.array(z.uuid()).min(1).max(2000), cause });
+export const assignCauseSchema = z.strictObject({ signalId: uuidSchema, cause });
+export const assignCausesSchema = z.strictObject({ signalIds: z.array(uuidSchema).min(1).max(2000), cause });
 export const addEventSchema = z.strictObject({
-  id: z.uuid(),
-  lineId: z.uuid().optional(),
+  id: uuidSchema,
+  lineId: uuidSchema.optional(),
   kind: z.enum(["reamer changed", "fixture shimmed", "mould cleaned", "gauge checked", "other"]),
   at: z.iso.datetime({ offset: true }),
   text: z.string().trim().min(1).max(500),
   subject: z.string().trim().max(64).optional(),
 });
 export const withdrawInspectionSchema = z.strictObject({
-  id: z.uuid(),
+  id: uuidSchema,
   reason: z.string().trim().min(3, "say why, in a few words").max(500),
 });
 

@@ -1,5 +1,6 @@
 import { z } from "zod";
 import { inspectorCodeSchema } from "./inspection";
+import { uuidSchema } from "./uuid";
 
 /** When a comparator is checked in its setting ring. */
 export const ZERO_CHECK_OCCASIONS = ["shift start", "after a knock", "batch end", "other"] as const;
@@ -9,7 +10,7 @@ export const ZERO_CHECK_OCCASIONS = ["shift start", "after a knock", "batch end"
  * `readingMm` is the size that the gauge shows in the ring.
  */
 export const recordZeroCheckSchema = z.strictObject({
-  id: z.uuid(),
+  id: uuidSchema,
   gauge: z.string().trim().min(1).max(64),
   readingMm: z.number().positive().max(1000),
   occasion: z.enum(ZERO_CHECK_OCCASIONS),

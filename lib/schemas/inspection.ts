@@ -1,4 +1,5 @@
 import { z } from "zod";
+import { uuidSchema } from "./uuid";
 
 /** How a reading came about: keyed as asked, impossible to take, or confirmed after the question "is this right?". */
 export const READING_STATES = ["measured", "cannot", "confirmed"] as const;
@@ -62,12 +63,12 @@ export const inspectionAttributesSchema = z.strictObject({
  * send is recognised. `readings` follow the order of the plan revision; null stands for a reading that was not taken.
  */
 export const recordInspectionSchema = z.strictObject({
-  id: z.uuid(),
+  id: uuidSchema,
   serial: z.string().trim().min(1).max(64),
   /** When given, the frame has to be of this batch. */
   batch: z.string().trim().min(1).max(64).optional(),
-  stationId: z.uuid(),
-  planRevisionId: z.uuid(),
+  stationId: uuidSchema,
+  planRevisionId: uuidSchema,
   readings: z.array(z.number().min(-LARGEST_READING).max(LARGEST_READING).nullable()).min(1).max(500),
   /** Gauge of each reading by its key, or one key for all. */
   gauges: z.union([z.string().min(1).max(64), z.array(z.string().min(1).max(64).nullable())]).optional(),

@@ -1,4 +1,5 @@
 import { z } from "zod";
+import { uuidSchema } from "./uuid";
 
 const deviceIdSchema = z.string().trim().min(1).max(64);
 const serialSchema = z.string().trim().min(1).max(64);
@@ -20,7 +21,7 @@ export const giveUpFrameSchema = z.strictObject({
 /** What a device says of itself now and then. */
 export const reportDeviceSchema = z.strictObject({
   deviceId: deviceIdSchema,
-  stationId: z.uuid(),
+  stationId: uuidSchema,
   waiting: z.int().min(0).max(1_000_000),
   refused: z.int().min(0).max(1_000_000),
   /** When the oldest waiting inspection was finished, milliseconds since 1970 by the device. */
@@ -48,6 +49,6 @@ export type ChangeDevice = z.infer<typeof changeDeviceSchema>;
 export type ReportDevice = z.infer<typeof reportDeviceSchema>;
 
 export const withdrawInspectionSchema = z.strictObject({
-  id: z.uuid(),
+  id: uuidSchema,
   reason: z.string().trim().min(1).max(500),
 });

@@ -1,4 +1,5 @@
 import { z } from "zod";
+import { uuidSchema } from "./uuid";
 
 /** What a person may be in a plant; one person may hold several. */
 export const ROLES = ["inspector", "engineer", "supplier_manager", "dock", "auditor", "administrator"] as const;
@@ -43,18 +44,18 @@ export const createPersonSchema = z.strictObject({
 });
 export type CreatePerson = z.input<typeof createPersonSchema>;
 
-export const changeRolesSchema = z.strictObject({ personId: z.uuid(), roles: rolesSchema });
+export const changeRolesSchema = z.strictObject({ personId: uuidSchema, roles: rolesSchema });
 export type ChangeRoles = z.input<typeof changeRolesSchema>;
 
-export const deactivatePersonSchema = z.strictObject({ personId: z.uuid() });
+export const deactivatePersonSchema = z.strictObject({ personId: uuidSchema });
 export type DeactivatePerson = z.input<typeof deactivatePersonSchema>;
 
 /** A new password that an administrator gives somebody; whoever is signed in with the old one is out. */
-export const setPasswordSchema = z.strictObject({ personId: z.uuid(), newPassword: newPasswordSchema });
+export const setPasswordSchema = z.strictObject({ personId: uuidSchema, newPassword: newPasswordSchema });
 export type SetPassword = z.input<typeof setPasswordSchema>;
 
 export const changeBadgeSchema = z.strictObject({
-  personId: z.uuid(),
+  personId: uuidSchema,
   /** Empty: no badge any more. */
   badgeCode: z.union([z.literal(""), badgeCodeSchema]),
 });

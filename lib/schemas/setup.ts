@@ -1,6 +1,7 @@
 import { z } from "zod";
 import { CHARACTERISTIC_NAMES } from "../core/metrology/shell-drawing";
 import { parseReadingName } from "../core/metrology/reading-name";
+import { uuidSchema } from "./uuid";
 
 const key = z
   .string()
@@ -193,11 +194,11 @@ export const draftDrawingSchema = z.strictObject({
 });
 /** A draft changed: `seen` is the fingerprint of the draft as it was read, so that nobody writes over another's change. */
 export const changeDrawingDraftSchema = z.strictObject({
-  id: z.uuid(),
+  id: uuidSchema,
   seen: z.string().regex(/^[0-9a-f]{32}$/),
   drawing: shellDrawingSchema,
 });
-export const releaseRevisionSchema = z.strictObject({ id: z.uuid() });
+export const releaseRevisionSchema = z.strictObject({ id: uuidSchema });
 /** "06:00": when a shift begins, in the plant's own time. */
 const timeOfDay = z.string().regex(/^([01]\d|2[0-3]):[0-5]\d$/, "must be a time of day such as 06:00");
 
@@ -222,7 +223,7 @@ export const planSettingsSchema = z.looseObject({
 
 const planContent = {
   title: name,
-  drawingRevisionId: z.uuid(),
+  drawingRevisionId: uuidSchema,
   readingNames: z
     .array(readingNameSchema)
     .min(1, "choose at least one reading")
@@ -232,7 +233,7 @@ const planContent = {
   settings: planSettingsSchema.optional(),
 };
 export const changePlanDraftSchema = z.strictObject({
-  id: z.uuid(),
+  id: uuidSchema,
   seen: z.string().regex(/^[0-9a-f]{32}$/),
   ...planContent,
 });
@@ -291,10 +292,10 @@ export const addCalibrationSchema = z
     message: "must lie after the calibration",
   });
 export const releaseFirstOffSchema = z.strictObject({
-  id: z.uuid(),
-  stationId: z.uuid(),
+  id: uuidSchema,
+  stationId: uuidSchema,
   /** The first-off inspection that the signer saw. */
-  inspectionId: z.uuid(),
+  inspectionId: uuidSchema,
   grounds: z.string().trim().min(3, "say on what grounds, in a few words").max(2000),
   password: z.string().min(1, "must not be empty").max(200),
 });

@@ -1,4 +1,5 @@
 import { z } from "zod";
+import { uuidSchema } from "./uuid";
 
 /** What a program may be let to do with an API token. */
 export const TOKEN_SCOPES = ["readings:write", "gate:read", "gate:ship", "results:read"] as const;
@@ -15,5 +16,5 @@ export const createTokenSchema = z.strictObject({
 });
 export type CreateToken = z.input<typeof createTokenSchema>;
 
-export const revokeTokenSchema = z.strictObject({ tokenId: z.uuid() });
+export const revokeTokenSchema = z.strictObject({ tokenId: uuidSchema });
 export type RevokeToken = z.input<typeof revokeTokenSchema>;

@@ -127,3 +127,27 @@ export function defineRoute<A extends "viewer" | "public", S extends Schemas = R
     }
   };
 }
+
+const METHODS = ["GET", "POST", "PUT", "PATCH", "DELETE"] as const;
+type Method = (typeof METHODS)[number];
+
+/**
+ * Handlers for every method but the one that a route takes: what was sent is refused in words, and OPTIONS says what is
+ * allowed (RFC 9110, 9.3.7 and 15.5.6).
+ *
+ * @example export const { GET, PUT, PATCH, DELETE, OPTIONS } = refuseOthers("POST");
+ */
+export function refuseOthers<M extends "GET" | "POST">(
+  allowed: M,
+): Record<Exclude<Method, M> | "OPTIONS", (request: Request) => Response> {
+  const allow = allowed === "GET" ? "GET, HEAD, OPTIONS" : `${allowed}, OPTIONS`;
+  const refuse = (request: Request): Response => {
+    const words = `This address takes ${allowed}, not ${request.method}. Nothing was changed.`;
+    const response = problemResponse(new AppError("method-not-allowed", words), request, randomUUID());
+    response.headers.set("allow", allow);
+    return response;
+  };
+  const others = METHODS.filter((method) => method !== allowed).map((method) => [method, refuse] as const);
+  const OPTIONS = (): Response => new Response(null, { status: 204, headers: { allow } });
+  return Object.fromEntries([...others, ["OPTIONS", OPTIONS]]) as ReturnType<typeof refuseOthers<M>>;
+}

@@ -108,6 +108,22 @@ describe("POST /api/v1/inspections, bad input", () => {
   });
 });
 
+describe("keys in capitals", () => {
+  it("are the same keys: of the inspection, of the station and of the plan", async () => {
+    const inspection = plant.inspection("T-0001");
+    const capitals = {
+      ...inspection,
+      id: inspection.id.toUpperCase(),
+      stationId: inspection.stationId.toUpperCase(),
+      planRevisionId: inspection.planRevisionId.toUpperCase(),
+    };
+    expect(await send(capitals)).toMatchObject({ status: 200, body: { status: "recorded", id: inspection.id } });
+    expect(await send(capitals)).toMatchObject({ status: 200, body: { status: "repeated" } });
+    expect(await send(inspection)).toMatchObject({ status: 200, body: { status: "repeated" } });
+    expect(await stored()).toBe(1);
+  });
+});
+
 describe("the database itself", () => {
   it.each([
     ["a reading that is NaN", "readings = array_append(readings[2:], 'NaN'::float8)"],

@@ -1,6 +1,6 @@
 import { signInSchema } from "@/lib/schemas/sign-in";
 import { signIn } from "@/lib/server/auth/sign-in";
-import { defineRoute } from "@/lib/server/route";
+import { defineRoute, refuseOthers } from "@/lib/server/route";
 
 /** Signs in without the page: answers 204 with the session's cookie. */
 export const POST = defineRoute({
@@ -13,3 +13,4 @@ export const POST = defineRoute({
     return response;
   },
 });
+export const { GET, PUT, PATCH, DELETE, OPTIONS } = refuseOthers("POST");

@@ -1,5 +1,5 @@
 import { signOut } from "@/lib/server/auth/sign-in";
-import { defineRoute } from "@/lib/server/route";
+import { defineRoute, refuseOthers } from "@/lib/server/route";
 
 /** Ends the session and leads to the sign-in page; made for a plain form on every page. */
 export const POST = defineRoute({
@@ -13,3 +13,4 @@ export const POST = defineRoute({
     return response;
   },
 });
+export const { GET, PUT, PATCH, DELETE, OPTIONS } = refuseOthers("POST");

@@ -1,6 +1,6 @@
 import { analysisRequestSchema } from "@/lib/schemas/analysis";
 import { analyse } from "@/lib/server/analysis/analyse";
-import { defineRoute } from "@/lib/server/route";
+import { defineRoute, refuseOthers } from "@/lib/server/route";
 
 /** Charts, run rules, run lengths, capability and their kin of numbers sent. Stores nothing. */
 export const POST = defineRoute({
@@ -9,3 +9,4 @@ export const POST = defineRoute({
   maxBodyBytes: 4 * 2 ** 20,
   handler: ({ viewer, body }) => analyse(viewer, body),
 });
+export const { GET, PUT, PATCH, DELETE, OPTIONS } = refuseOthers("POST");

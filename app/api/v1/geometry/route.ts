@@ -3,7 +3,7 @@ import { findDemonstrationDrawing } from "@/lib/quality/demonstration-drawings";
 import { geometryAnswer, nameProblems } from "@/lib/quality/geometry-answer";
 import { geometryRequestSchema, type GeometryRequest } from "@/lib/schemas/geometry";
 import { assertMay } from "@/lib/server/auth/permissions";
-import { defineRoute } from "@/lib/server/route";
+import { defineRoute, refuseOthers } from "@/lib/server/route";
 
 function drawingOf({ drawing }: GeometryRequest) {
   const found = typeof drawing === "string" ? findDemonstrationDrawing(drawing) : drawing;
@@ -41,3 +41,4 @@ export const POST = defineRoute({
     });
   },
 });
+export const { GET, PUT, PATCH, DELETE, OPTIONS } = refuseOthers("POST");

@@ -1,5 +1,5 @@
 import { readHealth } from "@/lib/server/health";
-import { defineRoute } from "@/lib/server/route";
+import { defineRoute, refuseOthers } from "@/lib/server/route";
 
 /** Whether this process can do its work: 200, or 503 while the database is away or not migrated. */
 export const GET = defineRoute({
@@ -10,3 +10,4 @@ export const GET = defineRoute({
     return Response.json(health, { status, headers: { "cache-control": "no-store" } });
   },
 });
+export const { POST, PUT, PATCH, DELETE, OPTIONS } = refuseOthers("GET");

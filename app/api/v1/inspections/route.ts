@@ -8,7 +8,7 @@ import {
   type RecordingOutcome,
 } from "@/lib/server/inspections/record-inspections";
 import { assertStorable, parseInput } from "@/lib/server/parse-input";
-import { defineRoute } from "@/lib/server/route";
+import { defineRoute, refuseOthers } from "@/lib/server/route";
 
 const MAX_BODY_BYTES = 4 * 2 ** 20;
 
@@ -74,3 +74,4 @@ export const POST = defineRoute({
     return recordInspection(viewer, body);
   },
 });
+export const { GET, PUT, PATCH, DELETE, OPTIONS } = refuseOthers("POST");

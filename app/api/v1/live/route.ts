@@ -1,5 +1,5 @@
 import { liveEvents } from "@/lib/server/live/event-stream";
-import { defineRoute } from "@/lib/server/route";
+import { defineRoute, refuseOthers } from "@/lib/server/route";
 
 export const dynamic = "force-dynamic";
 
@@ -8,3 +8,4 @@ export const GET = defineRoute({
   auth: "viewer",
   handler: ({ viewer, request }) => liveEvents(viewer, request.signal),
 });
+export const { POST, PUT, PATCH, DELETE, OPTIONS } = refuseOthers("GET");

@@ -1,5 +1,5 @@
 import { shipFrameSchema } from "@/lib/schemas/shipment";
-import { defineRoute } from "@/lib/server/route";
+import { defineRoute, refuseOthers } from "@/lib/server/route";
 import { shipFrame } from "@/lib/server/shipments/ship-frame";
 
 /** Ships a frame, or refuses with every reason. Both are recorded; the answer is in the body, not in the status. */
@@ -8,3 +8,4 @@ export const POST = defineRoute({
   schemas: { body: shipFrameSchema },
   handler: ({ viewer, body }) => shipFrame(viewer, body),
 });
+export const { GET, PUT, PATCH, DELETE, OPTIONS } = refuseOthers("POST");

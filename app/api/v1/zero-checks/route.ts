@@ -1,6 +1,6 @@
 import { recordZeroCheckSchema } from "@/lib/schemas/gauge";
 import { recordZeroCheck } from "@/lib/server/gauges/commands";
-import { defineRoute } from "@/lib/server/route";
+import { defineRoute, refuseOthers } from "@/lib/server/route";
 
 /** Records the check of a comparator in its setting ring, and says what rests on the gauge where it failed. */
 export const POST = defineRoute({
@@ -8,3 +8,4 @@ export const POST = defineRoute({
   schemas: { body: recordZeroCheckSchema },
   handler: ({ viewer, body }) => recordZeroCheck(viewer, body),
 });
+export const { GET, PUT, PATCH, DELETE, OPTIONS } = refuseOthers("POST");

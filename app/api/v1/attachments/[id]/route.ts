@@ -1,11 +1,12 @@
 import { z } from "zod";
 import { getAttachment } from "@/lib/server/attachments/queries";
-import { defineRoute } from "@/lib/server/route";
+import { defineRoute, refuseOthers } from "@/lib/server/route";
+import { uuidSchema } from "@/lib/schemas/uuid";
 
 /** The bytes of an attachment; they never change, so that the browser keeps them. */
 export const GET = defineRoute({
   auth: "viewer",
-  schemas: { params: z.object({ id: z.uuid() }) },
+  schemas: { params: z.object({ id: uuidSchema }) },
   handler: async ({ viewer, params }) => {
     const { bytes, mediaType } = await getAttachment(viewer, params.id);
     return new Response(bytes, {
@@ -18,3 +19,4 @@ export const GET = defineRoute({
     });
   },
 });
+export const { POST, PUT, PATCH, DELETE, OPTIONS } = refuseOthers("GET");

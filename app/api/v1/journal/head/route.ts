@@ -1,4 +1,4 @@
-import { defineRoute } from "@/lib/server/route";
+import { defineRoute, refuseOthers } from "@/lib/server/route";
 import { getJournal } from "@/lib/server/setup/queries";
 
 /** The journal's newest anchor as a file to keep outside: against it a cut end shows. */
@@ -17,3 +17,4 @@ export const GET = defineRoute({
     });
   },
 });
+export const { POST, PUT, PATCH, DELETE, OPTIONS } = refuseOthers("GET");

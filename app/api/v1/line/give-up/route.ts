@@ -1,6 +1,6 @@
 import { giveUpFrameSchema } from "@/lib/schemas/line";
 import { giveUpFrame } from "@/lib/server/inspections/lease-frame";
-import { defineRoute } from "@/lib/server/route";
+import { defineRoute, refuseOthers } from "@/lib/server/route";
 
 /** Gives up a started measurement. */
 export const POST = defineRoute({
@@ -8,3 +8,4 @@ export const POST = defineRoute({
   schemas: { body: giveUpFrameSchema },
   handler: ({ viewer, body }) => giveUpFrame(viewer, body),
 });
+export const { GET, PUT, PATCH, DELETE, OPTIONS } = refuseOthers("POST");

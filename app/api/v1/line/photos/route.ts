@@ -1,6 +1,6 @@
 import { keepPhotoSchema } from "@/lib/schemas/photo";
 import { keepPhoto } from "@/lib/server/attachments/commands";
-import { defineRoute } from "@/lib/server/route";
+import { defineRoute, refuseOthers } from "@/lib/server/route";
 
 /** Keeps a photo with its inspection. */
 export const POST = defineRoute({
@@ -9,3 +9,4 @@ export const POST = defineRoute({
   maxBodyBytes: 2.2 * 2 ** 20,
   handler: ({ viewer, body }) => keepPhoto(viewer, body),
 });
+export const { GET, PUT, PATCH, DELETE, OPTIONS } = refuseOthers("POST");

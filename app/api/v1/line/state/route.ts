@@ -1,7 +1,7 @@
 import { reportDeviceSchema } from "@/lib/schemas/line";
 import { programBuild } from "@/lib/server/line/program-build";
 import { reportDevice } from "@/lib/server/line/report-device";
-import { defineRoute } from "@/lib/server/route";
+import { defineRoute, refuseOthers } from "@/lib/server/route";
 
 /** A device says how it is and learns the server's time and build. */
 export const POST = defineRoute({
@@ -9,3 +9,4 @@ export const POST = defineRoute({
   schemas: { body: reportDeviceSchema },
   handler: async ({ viewer, body }) => ({ ...(await reportDevice(viewer, body)), build: programBuild() }),
 });
+export const { GET, PUT, PATCH, DELETE, OPTIONS } = refuseOthers("POST");

@@ -1,6 +1,6 @@
 import { withdrawInspectionSchema } from "@/lib/schemas/line";
 import { withdrawInspection } from "@/lib/server/inspections/withdraw-inspection";
-import { defineRoute } from "@/lib/server/route";
+import { defineRoute, refuseOthers } from "@/lib/server/route";
 
 /** Withdraws an inspection with a reason, by somebody other than who made it. */
 export const POST = defineRoute({
@@ -8,3 +8,4 @@ export const POST = defineRoute({
   schemas: { body: withdrawInspectionSchema },
   handler: ({ viewer, body }) => withdrawInspection(viewer, body),
 });
+export const { GET, PUT, PATCH, DELETE, OPTIONS } = refuseOthers("POST");

@@ -2,7 +2,7 @@ import { z } from "zod";
 import { tableAsCsv } from "@/lib/charts/chart-spec";
 import { streamUnit } from "@/lib/format/stream-words";
 import { getStream, MOST_FRAMES } from "@/lib/server/drift/queries";
-import { defineRoute } from "@/lib/server/route";
+import { defineRoute, refuseOthers } from "@/lib/server/route";
 
 /** The points of a stream as CSV: every number as it was computed, not rounded. */
 export const GET = defineRoute({
@@ -50,3 +50,4 @@ export const GET = defineRoute({
     });
   },
 });
+export const { POST, PUT, PATCH, DELETE, OPTIONS } = refuseOthers("GET");

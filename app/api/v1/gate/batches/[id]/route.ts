@@ -1,6 +1,6 @@
 import { z } from "zod";
 import { enquireBatch } from "@/lib/server/gate/queries";
-import { defineRoute } from "@/lib/server/route";
+import { defineRoute, refuseOthers } from "@/lib/server/route";
 
 /** May this batch ship, and why not? By identifier or key; changes nothing. */
 export const GET = defineRoute({
@@ -8,3 +8,4 @@ export const GET = defineRoute({
   schemas: { params: z.object({ id: z.string().trim().min(1).max(64) }) },
   handler: ({ viewer, params }) => enquireBatch(viewer, params.id),
 });
+export const { POST, PUT, PATCH, DELETE, OPTIONS } = refuseOthers("GET");

@@ -1,5 +1,5 @@
 import { z } from "zod";
-import { defineRoute } from "@/lib/server/route";
+import { defineRoute, refuseOthers } from "@/lib/server/route";
 import { enquireFrame } from "@/lib/server/shipments/ship-frame";
 
 /** May this frame ship? Changes nothing; an unknown serial is answered with stop. */
@@ -8,3 +8,4 @@ export const GET = defineRoute({
   schemas: { params: z.object({ serial: z.string().trim().min(1).max(64) }) },
   handler: ({ viewer, params }) => enquireFrame(viewer, params.serial),
 });
+export const { POST, PUT, PATCH, DELETE, OPTIONS } = refuseOthers("GET");

@@ -1,6 +1,6 @@
 import { gaugeParamsSchema, traceGaugeSchema } from "@/lib/schemas/gauge";
 import { traceGauge } from "@/lib/server/gauges/queries";
-import { defineRoute } from "@/lib/server/route";
+import { defineRoute, refuseOthers } from "@/lib/server/route";
 
 /** Frames, batches and shipments that rest on one gauge in a stretch of time. */
 export const GET = defineRoute({
@@ -8,3 +8,4 @@ export const GET = defineRoute({
   schemas: { params: gaugeParamsSchema, query: traceGaugeSchema },
   handler: ({ viewer, params, query }) => traceGauge(viewer, params.key, query),
 });
+export const { POST, PUT, PATCH, DELETE, OPTIONS } = refuseOthers("GET");

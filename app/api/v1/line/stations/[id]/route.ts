@@ -1,8 +1,9 @@
 import { z } from "zod";
 import { programBuild } from "@/lib/server/line/program-build";
 import { getStationPackage, listBatchFrames } from "@/lib/server/line/queries";
-import { defineRoute } from "@/lib/server/route";
+import { defineRoute, refuseOthers } from "@/lib/server/route";
 import { getFirstOffState } from "@/lib/server/setup/first-off";
+import { uuidSchema } from "@/lib/schemas/uuid";
 
 /** Batches whose frames go with the package, so that a station without a network knows its serials. */
 const BATCHES_WITH_FRAMES = 12;
@@ -10,7 +11,7 @@ const BATCHES_WITH_FRAMES = 12;
 /** Everything a device needs at one station, also when the network is gone. */
 export const GET = defineRoute({
   auth: "viewer",
-  schemas: { params: z.object({ id: z.uuid() }) },
+  schemas: { params: z.object({ id: uuidSchema }) },
   handler: async ({ viewer, params }) => {
     const [station, firstOff] = await Promise.all([
       getStationPackage(viewer, params.id),
@@ -27,3 +28,4 @@ export const GET = defineRoute({
     return { ...station, frames, firstOff, build: programBuild() };
   },
 });
+export const { POST, PUT, PATCH, DELETE, OPTIONS } = refuseOthers("GET");
