@@ -4,6 +4,7 @@ import { refresh } from "next/cache";
 import { redirect } from "next/navigation";
 import { z } from "zod";
 import { AppError } from "@/lib/errors";
+import { plantDayEnd, plantDayStart } from "@/lib/format/plant-day";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import { changeOwnPasswordSchema } from "@/lib/schemas/people";
 import { readSerialList } from "@/lib/schemas/serial-list";
@@ -24,11 +25,13 @@ import {
 } from "@/lib/schemas/setup";
 import { optionalNumberSchema, typedNumberSchema } from "@/lib/schemas/typed-number";
 import { defineAction } from "@/lib/server/action";
+import { parseInput } from "@/lib/server/parse-input";
 import { changeOwnPassword } from "@/lib/server/people/commands";
 import * as setup from "@/lib/server/setup/commands";
 import { changeDrawingDraft, changePlanDraft } from "@/lib/server/setup/draft-commands";
 import { releaseFirstOff } from "@/lib/server/setup/first-off";
 import { addCalibration, createSettingRing } from "@/lib/server/setup/gauge-commands";
+import { getPlantZone } from "@/lib/server/setup/queries";
 import { drawingEntrySchema } from "./_components/drawing-entry";
 import { uuidSchema } from "@/lib/schemas/uuid";
 
@@ -97,19 +100,20 @@ export const createGaugeAction = defineAction(gaugeFormSchema, async (viewer, in
 });
 
 const day = z.iso.date("must be a day");
-/** A calibration holds from the beginning of its day to the end of the day on which it is due. */
-const calibrationFormSchema = z
-  .object({
-    gauge: z.string(),
-    at: day.transform((text) => `${text}T00:00:00Z`),
-    dueAt: day.transform((text) => `${text}T23:59:59Z`),
-    biasUm: optionalNumberSchema,
-    certificate: z.string(),
-  })
-  .pipe(addCalibrationSchema);
+const calibrationFormSchema = z.object({
+  gauge: z.string(),
+  at: day,
+  dueAt: day,
+  biasUm: optionalNumberSchema,
+  certificate: z.string(),
+});
 
-export const addCalibrationAction = defineAction(calibrationFormSchema, async (viewer, input) => {
-  await addCalibration(viewer, input);
+/** A calibration holds from the beginning of its day to the end of the day on which it is due, by the plant's clock. */
+export const addCalibrationAction = defineAction(calibrationFormSchema, async (viewer, { at, dueAt, ...form }) => {
+  const zone = await getPlantZone(viewer);
+  const from = plantDayStart(at, zone).toISOString();
+  const until = plantDayEnd(dueAt, zone).toISOString();
+  await addCalibration(viewer, parseInput(addCalibrationSchema, { ...form, at: from, dueAt: until }));
   refresh();
   return null;
 });

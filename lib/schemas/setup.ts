@@ -25,7 +25,7 @@ export const materialSchema = z.strictObject({
 
 const deviationsSchema = z
   .tuple([z.number(), z.number()])
-  .refine(([upper, lower]) => upper >= lower, "the upper deviation comes first");
+  .refine(([upper, lower]) => upper >= lower, { path: [1], message: "must not be above the upper deviation" });
 
 export const characteristicSchema = z
   .strictObject({
@@ -36,15 +36,18 @@ export const characteristicSchema = z
     critical: z.boolean(),
     uncertainty: z.number().min(0, "must not be below zero"),
   })
-  .refine(({ lower, upper }) => lower !== null || upper !== null, "needs a lower or an upper limit")
-  .refine(
-    ({ lower, upper }) => lower === null || upper === null || lower < upper,
-    "the lower limit must be below the upper",
-  )
+  .refine(({ lower, upper }) => lower !== null || upper !== null, {
+    path: ["upper"],
+    message: "needs a lower or an upper limit",
+  })
+  .refine(({ lower, upper }) => lower === null || upper === null || lower < upper, {
+    path: ["lower"],
+    message: "the lower limit must be below the upper",
+  })
   .refine(
     ({ lower, upper, target }) =>
       target === null || ((lower === null || target >= lower) && (upper === null || target <= upper)),
-    "the target must lie inside the limits",
+    { path: ["target"], message: "the target must lie inside the limits" },
   );
 
 /** A ring that fits lies this near to its seat, and a limit this near to its nominal, mm: further away is a slip of the key. */
@@ -69,13 +72,13 @@ export const shellDrawingSchema = z
     shellOutsideDiameterMm: length,
     shellMaterial: materialSchema,
     fullPlanDepthsMm: z
-      .array(z.number().min(0))
-      .min(1)
-      .max(10)
+      .array(z.number().min(0, "must not be below zero"))
+      .min(1, "must name at least one depth")
+      .max(10, "must name at most ten depths")
       .refine((depths) => new Set(depths).size === depths.length, "each depth stands once"),
     decisionRule: z.enum(["guard-u", "guard-1.65uc", "simple"]),
     nonconformingFractionLimit: z.number().positive("must be over zero").lt(1, "must be under 100 %"),
-    characteristics: z.array(characteristicSchema).min(1),
+    characteristics: z.array(characteristicSchema).min(1, "must limit at least one characteristic"),
     carries: z.strictObject({
       bearing: z.strictObject({
         designation: name,
@@ -83,10 +86,10 @@ export const shellDrawingSchema = z
         outsideDiameterMm: length,
         widthMm: length,
         ballDiameterMm: length,
-        clearanceClass: z.string().trim().min(1).max(16),
+        clearanceClass: z.string().trim().min(1, "must not be empty").max(16, "must have at most 16 characters"),
         clearanceUm: z
           .tuple([z.number(), z.number()])
-          .refine(([low, high]) => low <= high, "the smaller clearance comes first"),
+          .refine(([low, high]) => low <= high, { path: [1], message: "must not be below the least clearance" }),
         outsideDeviationUm: deviationsSchema,
       }),
       cup: z
@@ -168,8 +171,15 @@ export const readingNameSchema = z.string().superRefine((text, context) => {
 /** Which frames of a batch a plan asks for. */
 export const plannedFramesSchema = z.discriminatedUnion("kind", [
   z.strictObject({ kind: z.literal("all") }),
-  z.strictObject({ kind: z.literal("every"), n: z.int().min(2).max(1000), firstOff: z.boolean() }),
-  z.strictObject({ kind: z.literal("drawn"), size: z.int().min(1).max(10_000) }),
+  z.strictObject({
+    kind: z.literal("every"),
+    n: z.int("must be a whole number").min(2, "must be 2 or more").max(1000, "must be at most 1000"),
+    firstOff: z.boolean(),
+  }),
+  z.strictObject({
+    kind: z.literal("drawn"),
+    size: z.int("must be a whole number").min(1, "must be 1 or more").max(10_000, "must be at most 10000"),
+  }),
 ]);
 
 export const createLineSchema = z.strictObject({ key, name });
@@ -201,20 +211,28 @@ export const changeDrawingDraftSchema = z.strictObject({
 export const releaseRevisionSchema = z.strictObject({ id: uuidSchema });
 /** "06:00": when a shift begins, in the plant's own time. */
 const timeOfDay = z.string().regex(/^([01]\d|2[0-3]):[0-5]\d$/, "must be a time of day such as 06:00");
+const timesOfDay = z
+  .array(timeOfDay)
+  .min(1, "must name at least one time of day")
+  .max(6, "must name at most six times of day");
 
 /**
  * Whether the first frame of a shift, or after an event, needs an engineer's release before the line goes on. `plan` is the
  * key of a fuller plan for the same drawing, by which that frame is measured; its own plan where it is left out.
  */
 export const firstOffSchema = z.discriminatedUnion("each", [
-  z.strictObject({ each: z.literal("shift"), starts: z.array(timeOfDay).min(1).max(6), plan: key.optional() }),
+  z.strictObject({ each: z.literal("shift"), starts: timesOfDay, plan: key.optional() }),
   z.strictObject({ each: z.literal("event"), plan: key.optional() }),
 ]);
 /** When comparators are shown their setting rings, beside after a knock and at the end of a batch. */
 export const zeroCheckRuleSchema = z.strictObject({
-  starts: z.array(timeOfDay).min(1).max(6).optional(),
-  everyHours: z.number().min(0.5).max(72).optional(),
-  everyFrames: z.int().min(1).max(10_000).optional(),
+  starts: timesOfDay.optional(),
+  everyHours: z.number("must be a number").min(0.5, "must be 0.5 or more").max(72, "must be at most 72").optional(),
+  everyFrames: z
+    .int("must be a whole number")
+    .min(1, "must be 1 or more")
+    .max(10_000, "must be at most 10000")
+    .optional(),
 });
 export const planSettingsSchema = z.looseObject({
   firstOff: firstOffSchema.optional(),
@@ -227,7 +245,7 @@ const planContent = {
   readingNames: z
     .array(readingNameSchema)
     .min(1, "choose at least one reading")
-    .max(500)
+    .max(500, "must be at most 500 readings")
     .refine((names) => new Set(names).size === names.length, "each reading stands once"),
   frames: plannedFramesSchema,
   settings: planSettingsSchema.optional(),
@@ -277,19 +295,25 @@ export const createGaugeSchema = z.strictObject({
 export const createSettingRingSchema = z.strictObject({
   key,
   certifiedSizeMm: length,
-  uncertaintyUm: z.number().min(0).max(1000),
+  uncertaintyUm: z.number().min(0, "must not be below zero").max(1000, "must be at most 1000"),
 });
+/** A calibration is due sooner than this, ten years and a day: a later date is a slip of the key. */
+const LONGEST_CALIBRATION_MS = 3_654 * 86_400_000;
 export const addCalibrationSchema = z
   .strictObject({
     gauge: key,
     at: z.iso.datetime({ offset: true }),
     dueAt: z.iso.datetime({ offset: true }),
-    biasUm: z.number().min(-1000).max(1000).nullable(),
-    certificate: z.string().trim().max(200),
+    biasUm: z.number().min(-1000, "must be -1000 or more").max(1000, "must be at most 1000").nullable(),
+    certificate: z.string().trim().max(200, "must have at most 200 characters"),
   })
   .refine(({ at, dueAt }) => Date.parse(dueAt) > Date.parse(at), {
     path: ["dueAt"],
     message: "must lie after the calibration",
+  })
+  .refine(({ at, dueAt }) => Date.parse(dueAt) - Date.parse(at) < LONGEST_CALIBRATION_MS, {
+    path: ["dueAt"],
+    message: "must lie within ten years of the calibration",
   });
 export const releaseFirstOffSchema = z.strictObject({
   id: uuidSchema,

@@ -17,9 +17,11 @@ import { Button } from "@/lib/ui/button";
 import { ErrorNotice } from "@/lib/ui/error-notice";
 import { SectionHeading, Sheet } from "@/lib/ui/page-frame";
 import { ShellDrawing as ShellSheet } from "@/lib/ui/shell-drawing";
+import { useAwake } from "@/lib/ui/use-awake";
 import { saveDrawingAction } from "../actions";
 import { drawingEntrySchema, placeOf, type DrawingEntry } from "./drawing-entry";
 import styles from "./drawing-editor.module.css";
+import { refusalWords } from "./refusal-words";
 
 const MATERIALS: readonly Material[] = [ALUMINIUM, COMPOSITE, TITANIUM];
 const RULES: readonly { readonly value: DecisionRule; readonly label: string }[] = [
@@ -60,6 +62,7 @@ export function DrawingEditor({
   seen,
 }: Readonly<{ initial: DrawingEntry; mode: Mode; id?: string; seen?: string }>) {
   const base = useId();
+  const isAwake = useAwake();
   const [entry, setEntry] = useState(initial);
   const [error, setError] = useState<ActionError | null>(null);
   const [asked, setAsked] = useState(false);
@@ -244,6 +247,7 @@ export function DrawingEditor({
             </tbody>
           </table>
         </div>
+        {told.has("characteristics") ? <p className={styles.problem}>{told.get("characteristics")}</p> : null}
         <p className={styles.note}>
           The zone to the common axis is shown on frames and never limited: it is blind to a parallel offset of the
           seats. Coaxiality to datum DS and the tilt of each seat judge that.
@@ -323,7 +327,7 @@ export function DrawingEditor({
           ) : null}
           {error ? (
             <ErrorNotice title="Not saved">
-              <p>{error.message}</p>
+              <p>{refusalWords(error, true)}</p>
             </ErrorNotice>
           ) : null}
           <p role="status" className={styles.note}>
@@ -333,7 +337,7 @@ export function DrawingEditor({
                 ? "The drawing shows the last entries that fit together."
                 : ""}
           </p>
-          <Button type="submit" kind="go" wide disabled={isPending}>
+          <Button type="submit" kind="go" wide disabled={isPending || !isAwake}>
             {SUBMIT[mode]}
           </Button>
         </div>

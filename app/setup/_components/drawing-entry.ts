@@ -140,7 +140,10 @@ export const drawingEntrySchema = entrySchema.transform(toDrawing).pipe(shellDra
 
 /** The place in the form that a problem's path means: characteristics go by their name there. */
 export function placeOf(path: string, entry: DrawingEntry): string {
-  const plain = path.replaceAll(/\[(\d+)\]/g, ".$1").replace(/^entry\./, "");
+  const plain = path
+    .replaceAll(/\[(\d+)\]/g, ".$1")
+    .replace(/^entry\./, "")
+    .replace(/^fullPlanDepthsMm\..*/, "fullPlanDepthsMm");
   return plain.replace(/^characteristics\.(\d+)/, (whole, place: string) => {
     const name = entry.characteristics[Number(place)]?.name;
     return name === undefined ? whole : `characteristics.${name}`;

@@ -5,7 +5,9 @@ import type { ActionResult } from "@/lib/schemas/action-result";
 import { Button } from "@/lib/ui/button";
 import { ErrorNotice } from "@/lib/ui/error-notice";
 import { StatusLine } from "@/lib/ui/status-line";
+import { useAwake } from "@/lib/ui/use-awake";
 import styles from "./entry-form.module.css";
+import { refusalWords } from "./refusal-words";
 
 export type EntryField = Readonly<{
   name: string;
@@ -119,6 +121,7 @@ function Entry({ field, id, problems }: Readonly<{ field: EntryField; id: string
 export function EntryForm(props: EntryFormProps) {
   const { fields, action, submit, done, kind = "plain", inline = false, keep = false, children } = props;
   const id = useId();
+  const isAwake = useAwake();
   const form = useRef<HTMLFormElement>(null);
   const [result, setResult] = useState<ActionResult<unknown> | null>(null);
   const [isPending, startTransition] = useTransition();
@@ -146,14 +149,14 @@ export function EntryForm(props: EntryFormProps) {
       ))}
       {children}
       <div className={styles.send}>
-        <Button type="submit" kind={kind} disabled={isPending}>
+        <Button type="submit" kind={kind} disabled={isPending || !isAwake}>
           {submit}
         </Button>
       </div>
       <div className={styles.answer}>
         {result?.ok === false ? (
           <ErrorNotice title="Not done" problems={elsewhere}>
-            <p>{result.error.message}</p>
+            <p>{refusalWords(result.error, elsewhere.length === 0)}</p>
           </ErrorNotice>
         ) : (
           <StatusLine>{result?.ok ? done : ""}</StatusLine>

@@ -1,4 +1,4 @@
-import type { FirstOffRule } from "@/lib/schemas/setup";
+import type { FirstOffRule, ZeroCheckSetting } from "@/lib/schemas/setup";
 
 type Frames = { readonly kind: string; readonly n?: number; readonly size?: number; readonly firstOff?: boolean };
 
@@ -11,5 +11,16 @@ export function framesWords({ kind, n, size, firstOff }: Frames): string {
 /** When a plan asks for a first-off release, in words. */
 export function firstOffWords(rule: FirstOffRule | undefined): string {
   if (rule === undefined) return "not asked for";
-  return rule.each === "event" ? "after each event on the line" : `each shift, at ${rule.starts.join(", ")}`;
+  const when = rule.each === "event" ? "after each event on the line" : `each shift, at ${rule.starts.join(", ")}`;
+  return rule.plan === undefined ? when : `${when}; the first frame by plan ${rule.plan}`;
+}
+
+/** When a plan asks for zero checks, in words. */
+export function zeroCheckWords({ starts, everyHours, everyFrames }: ZeroCheckSetting = {}): string {
+  const rules = [
+    ...(starts === undefined ? [] : [`at ${starts.join(", ")}`]),
+    ...(everyHours === undefined ? [] : [`after ${everyHours} h`]),
+    ...(everyFrames === undefined ? [] : [`after ${everyFrames} frames`]),
+  ];
+  return [...rules, "after a knock and at the end of a batch"].join("; ");
 }

@@ -224,6 +224,33 @@ export function planNamesFor(drawing: ShellDrawing, readingNames: readonly strin
 }
 
 /**
+ * The plan by which a first-off is measured must be there, released, for the same drawing.
+ *
+ * @throws AppError invalid-input
+ */
+export async function assertFirstOffPlan(
+  db: pg.ClientBase,
+  plantId: string,
+  drawingId: string,
+  settings: DraftPlan["settings"],
+): Promise<void> {
+  const key = settings?.firstOff?.plan;
+  if (key === undefined) return;
+  const { rows } = await db.query(sql`
+    select 1 from measuring_plan p join measuring_plan_revision r on r.plant_id = p.plant_id and r.plan_id = p.id
+    where p.plant_id = ${plantId} and p.key = ${key} and p.drawing_id = ${drawingId} and r.state = 'released' limit 1`);
+  if (rows.length > 0) return;
+  const message = "must be a released plan for the same drawing";
+  throw new AppError(
+    "invalid-input",
+    `The first-off cannot be measured by plan ${key}: it ${message}. Nothing was changed.`,
+    {
+      fields: [{ path: "settings.firstOff.plan", message }],
+    },
+  );
+}
+
+/**
  * Drafts a measuring plan, or a new revision of one, for a drawing revision.
  *
  * @throws AppError not-found (no released drawing revision), invalid-input (a reading that cannot be), conflict
@@ -240,6 +267,7 @@ export async function draftPlan(viewer: Viewer, input: DraftPlan, at: Date = new
     if (!drawing)
       throw new AppError("not-found", "The drawing revision is not known or not released. Nothing was changed.");
     const names = planNamesFor(drawing.content, input.readingNames);
+    await assertFirstOffPlan(db, plantId, drawing.drawingId, input.settings);
     const known = await db.query<{ drawingId: string }>(sql`
       select drawing_id as "drawingId" from measuring_plan where plant_id = ${plantId} and key = ${input.key}`);
     if (known.rows.some((plan) => input.isNew === true || plan.drawingId !== drawing.drawingId))

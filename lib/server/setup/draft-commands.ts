@@ -9,7 +9,7 @@ import type { Viewer } from "../auth/viewer";
 import { sql } from "../db/sql";
 import { canonicalJson } from "../journal/canonical-json";
 import { changeSetup } from "./change-setup";
-import { planNamesFor, replaceCharacteristics } from "./commands";
+import { assertFirstOffPlan, planNamesFor, replaceCharacteristics } from "./commands";
 
 const GONE =
   "This revision is no draft any more, or is not known. Nothing was changed; a released revision never changes.";
@@ -76,18 +76,20 @@ export async function changePlanDraft(
         from measuring_plan_revision where plant_id = ${plantId} and id = ${input.id} for update`,
       input.seen,
     );
-    const { rows } = await db.query<{ content: ShellDrawing }>(sql`
-      select d.content from drawing_revision d
+    const { rows } = await db.query<{ drawingId: string; content: ShellDrawing }>(sql`
+      select d.drawing_id as "drawingId", d.content from drawing_revision d
       join measuring_plan_revision r on r.plant_id = d.plant_id and r.id = ${input.id}
       join measuring_plan p on p.plant_id = r.plant_id and p.id = r.plan_id and p.drawing_id = d.drawing_id
       where d.plant_id = ${plantId} and d.id = ${input.drawingRevisionId} and d.state <> 'draft'`);
-    const drawing = rows[0]?.content;
-    if (!drawing)
+    const found = rows[0];
+    if (!found)
       throw new AppError(
         "not-found",
         "The drawing revision is not one of this plan's, or not released. Nothing was changed.",
       );
+    const { content: drawing, drawingId } = found;
     const names = planNamesFor(drawing, input.readingNames);
+    await assertFirstOffPlan(db, plantId, drawingId, input.settings);
     await db.query(sql`
       update measuring_plan_revision set drawing_revision_id = ${input.drawingRevisionId}, reading_names = ${input.readingNames},
         frames = ${canonicalJson(input.frames)}::jsonb, settings = ${canonicalJson(input.settings ?? {})}::jsonb

@@ -104,9 +104,11 @@ describe("a first-off by a fuller plan", () => {
       await setup.releasePlan(other.system, id);
       return id;
     };
-    await release({ key: "P1", revision: "2", readingNames: other.names.map(formatReadingName), settings });
     const full = fullPlan(PRESS_FIT_41);
+    const routine = { key: "P1", revision: "2", readingNames: other.names.map(formatReadingName), settings };
+    await expect(release(routine)).rejects.toMatchObject({ fields: [{ path: "settings.firstOff.plan" }] });
     const planRevisionId = await release({ key: "FULL", revision: "1", readingNames: full.map(formatReadingName) });
+    await release(routine);
     const { plans } = await getStationPackage(viewer, other.stationId);
     expect(plans.map(({ planKey, settings: own }) => [planKey, own?.firstOff?.plan]).sort()).toEqual([
       ["FULL", undefined],

@@ -18,7 +18,7 @@ import { releasePlanAction } from "../../actions";
 import { PlanView } from "../_components/plan-view";
 import { readNames } from "../_components/plan-choices";
 import { PlanUncertaintyTable } from "../_components/plan-uncertainty";
-import { firstOffWords, framesWords } from "../../_components/plan-words";
+import { firstOffWords, framesWords, zeroCheckWords } from "../../_components/plan-words";
 
 export const metadata: Metadata = { title: "Measuring plan" };
 
@@ -79,6 +79,7 @@ export default async function PlanPage({ params }: PageProps<"/setup/plans/[id]"
             pairs={[
               { label: "Which frames", value: framesWords(plan.frames) },
               { label: "First-off release", value: firstOffWords(plan.settings.firstOff) },
+              { label: "Zero checks", value: zeroCheckWords(plan.settings.zeroCheck) },
               {
                 label: "Drawing",
                 value: (

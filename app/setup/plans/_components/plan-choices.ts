@@ -1,4 +1,5 @@
 import { formatReadingName, parseReadingName, type ReadingName, type Seat } from "@/lib/core/metrology/reading-name";
+import { readTypedNumber } from "@/lib/schemas/typed-number";
 
 /** The readings of a plan by what is chosen: ticked places, not yet their order. */
 export type PlanChoices = {
@@ -15,12 +16,28 @@ export const SEATS = ["ds", "nds"] as const;
 export type KeyingOrder = "direction" | "depth" | "sides";
 
 const unique = (values: readonly number[]) => [...new Set(values)].sort((a, b) => a - b);
+const partsOf = (text: string): readonly string[] => text.split(/[;\s]+/).filter((part) => part !== "");
+const numberOf = (part: string): number | null => {
+  const value = readTypedNumber(part);
+  return value === null || value < 0 ? null : value;
+};
 const numbers = (text: string): number[] =>
-  text
-    .split(/[;\s]+/)
-    .map((part) => part.replace(",", "."))
-    .filter((part) => /^\d+(\.\d+)?$/.test(part))
-    .map(Number);
+  partsOf(text)
+    .map(numberOf)
+    .filter((value) => value !== null);
+const BAR_SET = /^[A-Za-z0-9-]+$/;
+
+/** What of the typed depths or sizes is no number, in words; undefined where all are. */
+export function unreadNumbers(text: string): string | undefined {
+  const bad = partsOf(text).find((part) => numberOf(part) === null);
+  return bad === undefined ? undefined : `"${bad}" is no number: write them as 2; 8`;
+}
+
+/** What of the typed bar sets cannot be one, in words; undefined where all can. */
+export function unreadBars(text: string): string | undefined {
+  const bad = partsOf(text).find((part) => !BAR_SET.test(part));
+  return bad === undefined ? undefined : `"${bad}" is no set: letters, digits and hyphens only`;
+}
 
 /** Names as they are written, read; what is none is left out. */
 export function readNames(texts: readonly string[]): readonly ReadingName[] {
@@ -68,9 +85,8 @@ export function readingsOf(choices: PlanChoices): readonly ReadingName[] {
     );
   const faces = (seat: Seat) => choices.face[seat].map((angleDeg): ReadingName => ({ kind: "face", seat, angleDeg }));
   const plugs = (seat: Seat) => numbers(choices.plugs).map((sizeMm): ReadingName => ({ kind: "plug", seat, sizeMm }));
-  const bars = choices.bars
-    .split(/[;\s]+/)
-    .filter((set) => /^[A-Za-z0-9-]+$/.test(set))
+  const bars = partsOf(choices.bars)
+    .filter((set) => BAR_SET.test(set))
     .map((set): ReadingName => ({ kind: "bar", set }));
   const all = [
     ...SEATS.flatMap((seat) => [...bores(seat), ...faces(seat)]),

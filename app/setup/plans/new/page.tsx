@@ -4,12 +4,13 @@ import { notFound } from "next/navigation";
 import { AppError } from "@/lib/errors";
 import { fullPlan } from "@/lib/core/metrology/measuring-plan";
 import { formatReadingName } from "@/lib/core/metrology/reading-name";
-import { getDrawingRevision, listDrawings } from "@/lib/server/setup/queries";
+import { getDrawingRevision, listDrawings, listPlans } from "@/lib/server/setup/queries";
 import { EmptyState } from "@/lib/ui/empty-state";
 import { requireViewer } from "../../../_components/work-page";
 import parts from "../../_components/parts.module.css";
 import { SetupPage } from "../../_components/setup-page";
 import { PlanEditor } from "../_components/plan-editor";
+import { plansFor, toPlanEntry } from "../_components/plan-entry";
 
 export const metadata: Metadata = { title: "New measuring plan" };
 
@@ -17,10 +18,13 @@ export default async function NewPlanPage({ searchParams }: PageProps<"/setup/pl
   const viewer = await requireViewer("/setup/plans/new", "setup.draft");
   const asked = (await searchParams)["drawing"];
   if (typeof asked === "string") {
-    const revision = await getDrawingRevision(viewer, asked).catch((error: unknown) => {
-      if (error instanceof AppError && error.code === "not-found") notFound();
-      throw error;
-    });
+    const [revision, plans] = await Promise.all([
+      getDrawingRevision(viewer, asked).catch((error: unknown) => {
+        if (error instanceof AppError && error.code === "not-found") notFound();
+        throw error;
+      }),
+      listPlans(viewer),
+    ]);
     const { drawing } = revision;
     return (
       <SetupPage
@@ -33,18 +37,13 @@ export default async function NewPlanPage({ searchParams }: PageProps<"/setup/pl
           mode="new"
           drawing={drawing}
           drawingRevisionId={revision.id}
-          initial={{
+          others={plansFor(plans, drawing.key)}
+          initial={toPlanEntry({
             key: "",
             title: "",
             revision: "1",
             order: fullPlan(drawing).map(formatReadingName),
-            frames: "all",
-            n: "10",
-            firstOfBatch: true,
-            size: "20",
-            firstOff: "none",
-            shiftStarts: "06:00, 14:00, 22:00",
-          }}
+          })}
         />
       </SetupPage>
     );

@@ -1,43 +1,37 @@
 import type { Metadata } from "next";
 import { notFound } from "next/navigation";
 import { AppError } from "@/lib/errors";
-import { getDrawingRevision, getPlanRevision, listDrawings } from "@/lib/server/setup/queries";
+import { getDrawingRevision, getPlanRevision, listDrawings, listPlans } from "@/lib/server/setup/queries";
 import { requireViewer } from "../../../../_components/work-page";
 import { nextRevision } from "../../../_components/drawing-entry";
 import { SetupPage } from "../../../_components/setup-page";
-import { PlanEditor, type PlanEntry } from "../../_components/plan-editor";
+import { PlanEditor } from "../../_components/plan-editor";
+import { plansFor, toPlanEntry } from "../../_components/plan-entry";
 
 export const metadata: Metadata = { title: "Change a plan" };
 
 export default async function EditPlanPage({ params }: PageProps<"/setup/plans/[id]/edit">) {
   const { id } = await params;
   const viewer = await requireViewer(`/setup/plans/${id}/edit`, "setup.draft");
-  const [plan, drawings] = await Promise.all([
+  const [plan, drawings, plans] = await Promise.all([
     getPlanRevision(viewer, id).catch((error: unknown) => {
       if (error instanceof AppError && error.code === "not-found") notFound();
       throw error;
     }),
     listDrawings(viewer),
+    listPlans(viewer),
   ]);
   const isDraft = plan.state === "draft";
   const inForce = drawings
     .find((drawing) => drawing.key === plan.drawingKey)
     ?.revisions.find((revision) => revision.state === "released");
   const drawingRevision = await getDrawingRevision(viewer, inForce?.id ?? plan.drawingRevisionId);
-  const { frames, settings } = plan;
-  const rule = settings.firstOff;
-  const initial: PlanEntry = {
-    key: plan.key,
-    title: plan.title,
-    revision: isDraft ? plan.revision : nextRevision(plan.revisions[0]?.revision ?? plan.revision),
-    order: plan.readingNames,
-    frames: frames.kind === "every" || frames.kind === "drawn" ? frames.kind : "all",
-    n: String(frames.n ?? 10),
-    firstOfBatch: frames.firstOff ?? true,
-    size: String(frames.size ?? 20),
-    firstOff: rule?.each ?? "none",
-    shiftStarts: rule?.each === "shift" ? rule.starts.join(", ") : "06:00, 14:00, 22:00",
-  };
+  const revision = isDraft ? plan.revision : nextRevision(plan.revisions[0]?.revision ?? plan.revision);
+  const initial = toPlanEntry(
+    { key: plan.key, title: plan.title, revision, order: plan.readingNames },
+    plan.frames,
+    plan.settings,
+  );
   const moves = drawingRevision.revision !== plan.drawingRevision;
   return (
     <SetupPage
@@ -60,6 +54,7 @@ export default async function EditPlanPage({ params }: PageProps<"/setup/plans/[
         seen={plan.seen}
         drawing={drawingRevision.drawing}
         drawingRevisionId={drawingRevision.id}
+        others={plansFor(plans, plan.drawingKey, plan.key)}
         initial={initial}
       />
     </SetupPage>

@@ -1,0 +1,94 @@
+import type { DraftPlan, FirstOffRule, ZeroCheckSetting } from "@/lib/schemas/setup";
+import { readTypedNumber } from "@/lib/schemas/typed-number";
+
+/** A measuring plan while it is typed: numbers and times as their texts. */
+export type PlanEntry = {
+  readonly key: string;
+  readonly title: string;
+  readonly revision: string;
+  readonly order: readonly string[];
+  readonly frames: "all" | "every" | "drawn";
+  readonly n: string;
+  readonly firstOfBatch: boolean;
+  readonly size: string;
+  readonly firstOff: "none" | "shift" | "event";
+  readonly shiftStarts: string;
+  /** Key of the fuller plan by which the first-off is measured; empty: this plan. */
+  readonly fullerPlan: string;
+  readonly zeroStarts: string;
+  readonly zeroHours: string;
+  readonly zeroFrames: string;
+};
+
+type Frames = { readonly kind: string; readonly n?: number; readonly size?: number; readonly firstOff?: boolean };
+type Settings = { readonly firstOff?: FirstOffRule; readonly zeroCheck?: ZeroCheckSetting };
+type Head = Pick<PlanEntry, "key" | "title" | "revision" | "order">;
+
+const USUAL_SHIFTS = "06:00, 14:00, 22:00";
+
+/** The form of a plan that is there, or of a new one. */
+export function toPlanEntry(head: Head, frames: Frames = { kind: "all" }, settings: Settings = {}): PlanEntry {
+  const { firstOff, zeroCheck = {} } = settings;
+  return {
+    ...head,
+    frames: frames.kind === "every" || frames.kind === "drawn" ? frames.kind : "all",
+    n: String(frames.n ?? 10),
+    firstOfBatch: frames.firstOff ?? true,
+    size: String(frames.size ?? 20),
+    firstOff: firstOff?.each ?? "none",
+    shiftStarts: firstOff?.each === "shift" ? firstOff.starts.join(", ") : USUAL_SHIFTS,
+    fullerPlan: firstOff?.plan ?? "",
+    zeroStarts: zeroCheck.starts?.join(", ") ?? "",
+    zeroHours: zeroCheck.everyHours === undefined ? "" : String(zeroCheck.everyHours),
+    zeroFrames: zeroCheck.everyFrames === undefined ? "" : String(zeroCheck.everyFrames),
+  };
+}
+
+/** What is no number becomes one that the schema refuses at its field. */
+const typedOrRefused = (text: string): number => readTypedNumber(text) ?? Number.NaN;
+const times = (text: string): string[] => text.split(/[;,\s]+/).filter((part) => part !== "");
+
+function framesOf(entry: PlanEntry): DraftPlan["frames"] {
+  if (entry.frames === "every") return { kind: "every", n: typedOrRefused(entry.n), firstOff: entry.firstOfBatch };
+  return entry.frames === "drawn" ? { kind: "drawn", size: typedOrRefused(entry.size) } : { kind: "all" };
+}
+
+function firstOffOf({ firstOff, shiftStarts, fullerPlan }: PlanEntry): { firstOff?: FirstOffRule } {
+  const plan = fullerPlan === "" ? {} : { plan: fullerPlan };
+  if (firstOff === "none") return {};
+  return firstOff === "event"
+    ? { firstOff: { each: "event", ...plan } }
+    : { firstOff: { each: "shift", starts: times(shiftStarts), ...plan } };
+}
+
+function zeroCheckOf({ zeroStarts, zeroHours, zeroFrames }: PlanEntry): { zeroCheck?: ZeroCheckSetting } {
+  const rule: ZeroCheckSetting = {
+    ...(zeroStarts.trim() === "" ? {} : { starts: times(zeroStarts) }),
+    ...(zeroHours.trim() === "" ? {} : { everyHours: typedOrRefused(zeroHours) }),
+    ...(zeroFrames.trim() === "" ? {} : { everyFrames: typedOrRefused(zeroFrames) }),
+  };
+  return Object.keys(rule).length === 0 ? {} : { zeroCheck: rule };
+}
+
+/** The form of a plan, read as the plan. */
+export function planContentOf(entry: PlanEntry): Omit<DraftPlan, "key" | "revision" | "isNew" | "drawingRevisionId"> {
+  return {
+    title: entry.title,
+    readingNames: [...entry.order],
+    frames: framesOf(entry),
+    settings: { ...firstOffOf(entry), ...zeroCheckOf(entry) },
+  };
+}
+
+type ListedPlan = { readonly key: string; readonly title: string; readonly drawingKey: string; readonly state: string };
+
+/** The released plans for a drawing, beside one. */
+export function plansFor(
+  plans: readonly ListedPlan[],
+  drawingKey: string,
+  beside = "",
+): readonly { readonly key: string; readonly title: string }[] {
+  return plans
+    .filter((plan) => plan.state === "released" && plan.drawingKey === drawingKey && plan.key !== beside)
+    .map(({ key, title }) => ({ key, title }));
+}

@@ -1,0 +1,176 @@
+"use client";
+
+import { useId } from "react";
+import { SectionHeading } from "@/lib/ui/page-frame";
+import type { PlanEntry } from "./plan-entry";
+import { PlanField, PlanRadio } from "./plan-field";
+import styles from "./plan.module.css";
+
+export type OtherPlan = { readonly key: string; readonly title: string };
+
+type PlanRulesProps = Readonly<{
+  entry: PlanEntry;
+  /** Plans for the same drawing, by which a first-off may be measured. */
+  others: readonly OtherPlan[];
+  onChange: (part: Partial<PlanEntry>) => void;
+  problem: (path: string) => string | undefined;
+}>;
+
+function FrameRules({ entry, onChange, problem }: PlanRulesProps) {
+  const id = useId();
+  const ways = [
+    ["all", "every frame"],
+    ["every", "every n-th frame"],
+    ["drawn", "a sample that the server draws"],
+  ] as const;
+  return (
+    <>
+      <SectionHeading>Which frames</SectionHeading>
+      <div className={styles.radios} role="radiogroup" aria-label="Which frames">
+        {ways.map(([value, label]) => (
+          <PlanRadio
+            key={value}
+            name={`${id}-frames`}
+            value={value}
+            current={entry.frames}
+            label={label}
+            onChange={(frames) => onChange({ frames })}
+          />
+        ))}
+      </div>
+      {entry.frames === "every" ? (
+        <div className={styles.fields}>
+          <PlanField
+            id={`${id}-n`}
+            label="n"
+            value={entry.n}
+            problem={problem("frames.n")}
+            onChange={(n) => onChange({ n })}
+          />
+          <label className={styles.radio}>
+            <input
+              type="checkbox"
+              checked={entry.firstOfBatch}
+              onChange={(event) => onChange({ firstOfBatch: event.target.checked })}
+            />{" "}
+            the first of each batch, too
+          </label>
+        </div>
+      ) : null}
+      {entry.frames === "drawn" ? (
+        <div className={styles.fields}>
+          <PlanField
+            id={`${id}-size`}
+            label="frames of a batch"
+            value={entry.size}
+            problem={problem("frames.size")}
+            onChange={(size) => onChange({ size })}
+          />
+        </div>
+      ) : null}
+    </>
+  );
+}
+
+function FirstOffRules({ entry, others, onChange, problem }: PlanRulesProps) {
+  const id = useId();
+  const ways = [
+    ["none", "not asked for"],
+    ["shift", "at the start of each shift"],
+    ["event", "after each event on the line"],
+  ] as const;
+  return (
+    <>
+      <SectionHeading aside="an engineer signs before the line goes on">First-off release</SectionHeading>
+      <div className={styles.radios} role="radiogroup" aria-label="First-off release">
+        {ways.map(([value, label]) => (
+          <PlanRadio
+            key={value}
+            name={`${id}-off`}
+            value={value}
+            current={entry.firstOff}
+            label={label}
+            onChange={(firstOff) => onChange({ firstOff })}
+          />
+        ))}
+      </div>
+      {entry.firstOff === "none" ? null : (
+        <div className={styles.fields}>
+          {entry.firstOff === "shift" ? (
+            <PlanField
+              id={`${id}-starts`}
+              label="shifts begin at, by the plant's clock"
+              value={entry.shiftStarts}
+              problem={problem("settings.firstOff.starts")}
+              onChange={(shiftStarts) => onChange({ shiftStarts })}
+            />
+          ) : null}
+          <div className={styles.field}>
+            <label htmlFor={`${id}-plan`}>the first frame is measured by</label>
+            <select
+              id={`${id}-plan`}
+              value={entry.fullerPlan}
+              aria-invalid={problem("settings.firstOff.plan") !== undefined}
+              aria-describedby={`${id}-plan-note`}
+              onChange={(event) => onChange({ fullerPlan: event.target.value })}
+            >
+              <option value="">this plan</option>
+              {others.map(({ key, title }) => (
+                <option key={key} value={key}>
+                  {key}, {title}
+                </option>
+              ))}
+            </select>
+            <span className={styles.problem} id={`${id}-plan-note`}>
+              {problem("settings.firstOff.plan")}
+            </span>
+          </div>
+        </div>
+      )}
+    </>
+  );
+}
+
+function ZeroRules({ entry, onChange, problem }: PlanRulesProps) {
+  const id = useId();
+  return (
+    <>
+      <SectionHeading aside="beside after a knock and at the end of a batch">Zero checks of comparators</SectionHeading>
+      <div className={styles.fields}>
+        <PlanField
+          id={`${id}-starts`}
+          label="at these times, by the plant's clock"
+          value={entry.zeroStarts}
+          placeholder="06:00, 14:00, 22:00"
+          problem={problem("settings.zeroCheck.starts")}
+          onChange={(zeroStarts) => onChange({ zeroStarts })}
+        />
+        <PlanField
+          id={`${id}-hours`}
+          label="after so many hours"
+          value={entry.zeroHours}
+          problem={problem("settings.zeroCheck.everyHours")}
+          onChange={(zeroHours) => onChange({ zeroHours })}
+        />
+        <PlanField
+          id={`${id}-frames`}
+          label="after so many frames"
+          value={entry.zeroFrames}
+          problem={problem("settings.zeroCheck.everyFrames")}
+          onChange={(zeroFrames) => onChange({ zeroFrames })}
+        />
+      </div>
+    </>
+  );
+}
+
+/** Of which frames a plan asks for readings, and what it asks for beside them. */
+export function PlanRules(props: PlanRulesProps) {
+  return (
+    <>
+      <FrameRules {...props} />
+      <FirstOffRules {...props} />
+      <ZeroRules {...props} />
+    </>
+  );
+}

@@ -1,0 +1,135 @@
+"use client";
+
+import { useId } from "react";
+import type { Seat } from "@/lib/core/metrology/reading-name";
+import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
+import { formatDirection, formatOclock, formatSeat } from "@/lib/format/clock-text";
+import { SEATS, unreadBars, unreadNumbers, type PlanChoices } from "./plan-choices";
+import { PlanField } from "./plan-field";
+import styles from "./plan.module.css";
+
+const DIRECTIONS = Array.from({ length: 12 }, (_, step) => step * 15);
+const EIGHTHS = Array.from({ length: 8 }, (_, step) => step * 45);
+const ROUND = [...new Set([...EIGHTHS, ...Array.from({ length: 12 }, (_, step) => step * 30)])].sort((a, b) => a - b);
+const CLOSED = [...ROUND, 360];
+
+const around = (angleDeg: number) => (angleDeg === 360 ? "12 again, closing" : formatOclock(angleDeg));
+
+type TicksProps = Readonly<{
+  legend: string;
+  values: readonly number[];
+  chosen: readonly number[];
+  label: (value: number) => string;
+  onChange: (chosen: readonly number[]) => void;
+}>;
+
+/** A set of places round the clock, each to be ticked. */
+function Ticks({ legend, values, chosen, label, onChange }: TicksProps) {
+  const all = [...new Set([...values, ...chosen])].sort((a, b) => a - b);
+  const turned = (value: number) =>
+    chosen.includes(value) ? chosen.filter((one) => one !== value) : [...chosen, value].sort((a, b) => a - b);
+  return (
+    <fieldset className={styles.ticks}>
+      <legend>{legend}</legend>
+      {all.map((value) => (
+        <label key={value}>
+          <input type="checkbox" checked={chosen.includes(value)} onChange={() => onChange(turned(value))} />
+          {label(value)}
+        </label>
+      ))}
+    </fieldset>
+  );
+}
+
+type ReadingChoicesProps = Readonly<{
+  drawing: ShellDrawing;
+  choices: PlanChoices;
+  onChange: (choices: PlanChoices) => void;
+}>;
+
+function SeatChoices({ seat, drawing, choices, onChange }: ReadingChoicesProps & Readonly<{ seat: Seat }>) {
+  const id = useId();
+  const set = <Kind extends "bore" | "sweep">(kind: Kind, part: Partial<PlanChoices[Kind][Seat]>) =>
+    onChange({ ...choices, [kind]: { ...choices[kind], [seat]: { ...choices[kind][seat], ...part } } });
+  const depths = (kind: "bore" | "sweep") => (
+    <PlanField
+      id={`${id}-${kind}`}
+      label="depths from the face, mm"
+      value={choices[kind][seat].depths}
+      problem={unreadNumbers(choices[kind][seat].depths)}
+      placeholder={drawing.fullPlanDepthsMm.join("; ")}
+      onChange={(text) => set(kind, { depths: text })}
+    />
+  );
+  return (
+    <details open={seat === "ds"} className={styles.group}>
+      <summary>{formatSeat(seat)} seat and face</summary>
+      <h3>Diameters</h3>
+      {depths("bore")}
+      <Ticks
+        legend="directions, seen from the drive side"
+        values={DIRECTIONS}
+        chosen={choices.bore[seat].directions}
+        label={(value) => formatDirection(value)}
+        onChange={(directions) => set("bore", { directions })}
+      />
+      <h3>Sweep about the other seat&rsquo;s axis</h3>
+      {depths("sweep")}
+      <Ticks
+        legend="positions"
+        values={CLOSED}
+        chosen={choices.sweep[seat].angles}
+        label={around}
+        onChange={(angles) => set("sweep", { angles })}
+      />
+      <h3>Face</h3>
+      <Ticks
+        legend="positions"
+        values={CLOSED}
+        chosen={choices.face[seat]}
+        label={around}
+        onChange={(angles) => onChange({ ...choices, face: { ...choices.face, [seat]: angles } })}
+      />
+    </details>
+  );
+}
+
+/** What a plan reads: depths and places of each kind, ticked. */
+export function ReadingChoices({ drawing, choices, onChange }: ReadingChoicesProps) {
+  const id = useId();
+  return (
+    <>
+      {SEATS.map((seat) => (
+        <SeatChoices key={seat} seat={seat} drawing={drawing} choices={choices} onChange={onChange} />
+      ))}
+      <details className={styles.group}>
+        <summary>Width, plugs and bar</summary>
+        <Ticks
+          legend="widths at"
+          values={EIGHTHS}
+          chosen={choices.width}
+          label={(value) => formatOclock(value)}
+          onChange={(width) => onChange({ ...choices, width })}
+        />
+        <div className={styles.fields}>
+          <PlanField
+            id={`${id}-plugs`}
+            label="plug sizes for both seats, mm"
+            value={choices.plugs}
+            problem={unreadNumbers(choices.plugs)}
+            placeholder="40.85; 40.95"
+            onChange={(plugs) => onChange({ ...choices, plugs })}
+          />
+          <PlanField
+            id={`${id}-bars`}
+            label="gauge bar sets"
+            value={choices.bars}
+            problem={unreadBars(choices.bars)}
+            placeholder="A"
+            onChange={(bars) => onChange({ ...choices, bars })}
+          />
+        </div>
+      </details>
+    </>
+  );
+}
