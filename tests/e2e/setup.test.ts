@@ -3,9 +3,9 @@ import os from "node:os";
 import path from "node:path";
 import type { Browser, BrowserContext, Locator, Page } from "playwright-core";
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
-import { parseReadingName, READING_UNIT } from "@/lib/core/metrology/reading-name";
 import type { StationKit } from "@/lib/schemas/station-package";
 import { launchBrowser } from "../helpers/browser";
+import { goodTexts, key, keyAll } from "../helpers/line-shift";
 import { freePort, runStart, type RunningStart } from "../helpers/running-start";
 import { axeViolations } from "../helpers/signed-in";
 
@@ -285,15 +285,11 @@ describe("a plant made by hand from nothing", () => {
     ).json()) as StationKit;
     const plan = kit.plans.find(({ planKey }) => planKey === "HM-41-routine");
     expect(plan?.readingNames[0]).toMatch(/^nds\.bore/);
-    await line.keyboard.type("H-0001");
-    await line.keyboard.press("Enter");
-    await line.locator("#reading").waitFor();
-    for (const text of plan?.readingNames ?? []) {
-      const name = parseReadingName(text);
-      const isBore = name.ok && READING_UNIT[name.value.kind] !== null && name.value.kind === "bore";
-      await line.keyboard.type(isBore ? "40.975" : "0");
-      await line.keyboard.press("Enter");
-    }
+    await key(line, "H-0001");
+    await line.getByText("R-41, certified 41.0020 mm").waitFor();
+    await key(line, "41.002");
+    await line.getByRole("region", { name: "Asked reading" }).waitFor();
+    await keyAll(line, goodTexts(plan?.readingNames ?? []));
     await line.getByRole("heading", { name: "conforms", exact: true }).waitFor();
     await line.getByText("on the server", { exact: true }).waitFor();
     await context.close();
@@ -306,6 +302,7 @@ describe("what is there changed", () => {
   it("revises the drawing, shows what differs, and says which plan is behind", async () => {
     await goTo("/setup");
     await inTable("Drawings", "HM-41").getByRole("link", { name: /A/ }).click();
+    await page.getByRole("heading", { level: 1, name: "Harrowmere 41, revision A" }).waitFor();
     await page.getByRole("link", { name: "Revise" }).click();
     await page.getByRole("heading", { level: 1, name: "Harrowmere 41, revised from A" }).waitFor();
     expect(await page.getByLabel("revision", { exact: true }).inputValue()).toBe("B");
@@ -324,6 +321,7 @@ describe("what is there changed", () => {
     await page.getByRole("button", { name: "Release revision B" }).click();
     await page.getByText("judges by revision A").waitFor();
     await page.getByRole("link", { name: "Plan HM-41-routine" }).click();
+    await page.getByRole("heading", { level: 1, name: "Routine, revision 1" }).waitFor();
     await page.getByRole("link", { name: "Revise" }).click();
     await page.getByText("It moves from drawing revision A to B, the one in force.").waitFor();
     await page.getByRole("button", { name: "Draft this revision" }).click();
@@ -336,6 +334,7 @@ describe("what is there changed", () => {
 
   it("writes over nobody's change of a draft, and keeps what was typed", async () => {
     await inTable("Drawings", "HM-41").getByRole("link", { name: /B/ }).click();
+    await page.getByRole("heading", { level: 1, name: "Harrowmere 41, revision B" }).waitFor();
     await page.getByRole("link", { name: "Revise" }).click();
     await page.getByRole("button", { name: "Draft this revision" }).click();
     await page.getByRole("heading", { level: 1, name: "Harrowmere 41, revision C" }).waitFor();

@@ -42,6 +42,8 @@ export type DrawingRevisionPage = {
   /** Fingerprint of the content, for a change that must not write over another's. */
   readonly seen: string;
   readonly drawing: ShellDrawing;
+  /** Name of the revision that was drafted last: the next one follows it. */
+  readonly newestRevision: string;
   readonly others: readonly { readonly id: string; readonly revision: string; readonly state: string }[];
   /** Plans in force whose released revision is for another revision of this drawing. */
   readonly plansElsewhere: readonly { readonly id: string; readonly key: string; readonly drawingRevision: string }[];
@@ -53,6 +55,8 @@ export async function getDrawingRevision(viewer: Viewer, id: string): Promise<Dr
   const { rows } = await getPool().query<Omit<DrawingRevisionPage, "releasedAt"> & { releasedAt: Date | null }>(sql`
     select r.id, d.key as "drawingKey", r.revision, r.state::text as state, r.released_at as "releasedAt", p.name as "releasedBy",
       r.content as drawing, md5(r.content::text) as seen,
+      (select n.revision from drawing_revision n where n.plant_id = r.plant_id and n.drawing_id = r.drawing_id
+        order by n.created_at desc, n.id desc limit 1) as "newestRevision",
       (select coalesce(jsonb_agg(jsonb_build_object('id', o.id, 'revision', o.revision, 'state', o.state) order by o.created_at desc), '[]')
         from drawing_revision o where o.plant_id = r.plant_id and o.drawing_id = r.drawing_id and o.id <> r.id) as others,
       (select coalesce(jsonb_agg(jsonb_build_object('id', mr.id, 'key', mp.key, 'drawingRevision', od.revision) order by mp.key), '[]')

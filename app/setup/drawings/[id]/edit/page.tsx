@@ -40,7 +40,7 @@ export default async function EditDrawingPage({ params }: PageProps<"/setup/draw
           mode="revision"
           initial={toDrawingEntry({
             ...drawing,
-            revision: nextRevision(revision.others[0]?.revision ?? revision.revision),
+            revision: nextRevision(revision.newestRevision),
           })}
         />
       )}
