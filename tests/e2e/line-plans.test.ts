@@ -164,7 +164,7 @@ describe("the first-off", () => {
     await page.getByText("first-off, measured in full").waitFor();
     await page.getByText(`reading 1 of ${readingNames.length}`).waitFor();
     await keyAll(page, goodTexts(readingNames));
-    await heading(page, "First-off: call the engineer, the line waits").waitFor();
+    await heading(page, "First-off: call the engineer").waitFor();
     await page.getByText("on the server", { exact: true }).waitFor();
     await key(page, "T-0002");
     await heading(page, "The line waits for an engineer").waitFor();

@@ -93,7 +93,10 @@ export const AskPanel = memo(function AskPanel({
       </p>
       {gauge !== null && gauge.doubt !== null ? (
         <p className={styles.doubtful} role="note">
-          <StateMark state="not proven" size="s" wordBeside /> {gauge.key} proves nothing: {gauge.doubt}.
+          <StateMark state="not proven" size="s" wordBeside />{" "}
+          <span>
+            {gauge.key} proves nothing: {gauge.doubt}
+          </span>
         </p>
       ) : null}
       {unit === null ? (

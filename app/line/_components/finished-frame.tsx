@@ -64,6 +64,22 @@ function nextStep(verdict: string, holds: boolean, rework: Step | null): Step {
   };
 }
 
+/** What the line does after its first-off; null where the frame is none, or the line goes on. */
+function firstOffStep(device: LineDevice, { attributes }: Finished["inspection"]): Step | null {
+  if (attributes?.firstOff !== true) return null;
+  const line = device.firstOff();
+  if (line.kind === "waits")
+    return {
+      title: "First-off: call the engineer",
+      text: "Keep the frame at the station. The line waits until it is released under Setup, First-off.",
+    };
+  if (line.kind === "free") return null;
+  return {
+    title: "First-off failed: call the engineer",
+    text: "Hold it, have the process corrected, measure the next frame: that one then stands for the line.",
+  };
+}
+
 /** Who measured it; several where the inspector changed half way. */
 function inspectorsText(
   { attributes, inspectorCode }: Finished["inspection"],
@@ -122,15 +138,7 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
     finished.withdrawn === undefined
       ? nextStep(verdict, sent?.held ?? (judgement.holdsFrame || gauges.overdue.length > 0), reworkOf(meaning))
       : { title: "Measure it again", text: "This inspection counts no more; its record stays with the reason." };
-  const line = device.firstOff();
-  const firstOff =
-    inspection.attributes?.firstOff !== true
-      ? null
-      : line.kind === "waits"
-        ? "First-off: call the engineer, the line waits"
-        : line.kind === "asked"
-          ? "First-off failed: correct the process, measure the next"
-          : "First-off released: the line goes on";
+  const firstOff = firstOffStep(device, inspection);
   const seconds = (Date.parse(inspection.deviceTime) - finished.startedAt) / 1000;
   const swept = measurement.swept[0];
   const zone = judged.find((one) => one.name === "coaxiality");
@@ -232,10 +240,9 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
             ))}
           </ul>
           <div className={styles.step}>
-            <h2>{firstOff ?? step.title}</h2>
+            <h2>{firstOff?.title ?? step.title}</h2>
             <p>
-              {firstOff === null ? "" : `${step.title}. `}
-              {step.text} {sent?.batchHeld ? `Batch ${sent.batch} is held.` : ""}
+              {firstOff?.text ?? step.text} {sent?.batchHeld ? `Batch ${sent.batch} is held.` : ""}
             </p>
           </div>
           <ZeroDue device={device} state={state} plan={plan} />

@@ -31,9 +31,11 @@ export function ReasonDialog({ title, children, reasons, onReason, onClose, firs
       >
         {children}
         {first === undefined ? null : (
-          <Button kind="go" size="touch" wide autoFocus onClick={first.onPress}>
-            {first.text}
-          </Button>
+          <div className={styles.firstKey}>
+            <Button kind="go" size="touch" wide autoFocus onClick={first.onPress}>
+              {first.text}
+            </Button>
+          </div>
         )}
         <ul className={styles.reasons}>
           {reasons.map((reason, index) => (

@@ -22,9 +22,18 @@ type ZeroFailedProps = Readonly<{
 /** Serials named in one sentence; the record has them all. */
 const NAMED = 6;
 
-function named(serials: readonly string[]): string {
-  const shown = serials.slice(-NAMED).join(", ");
-  return serials.length > NAMED ? `${shown} and ${formatCounted(serials.length - NAMED, "more frame")}` : shown;
+function Serials({ serials }: Readonly<{ serials: readonly string[] }>) {
+  return (
+    <>
+      {serials.slice(-NAMED).map((serial, at) => (
+        <span key={serial}>
+          {at === 0 ? "" : ", "}
+          <span className="nowrap">{serial}</span>
+        </span>
+      ))}
+      {serials.length > NAMED ? ` and ${formatCounted(serials.length - NAMED, "more frame")}` : ""}
+    </>
+  );
 }
 
 /** What a failed zero check means: for the gauge, for what it measured since the last good one, for the next frame. */
@@ -53,9 +62,14 @@ export function ZeroFailed({ device, state, failed, waits }: ZeroFailedProps) {
           <ul className={styles.consequences}>
             <li>{stretch}.</li>
             <li>
-              {serials.length === 0
-                ? "This device measured no frame with it since."
-                : `This device measured ${formatCounted(serials.length, "frame")} with it since: ${named(serials)}.`}{" "}
+              {serials.length === 0 ? (
+                "This device measured no frame with it since."
+              ) : (
+                <>
+                  This device measured {formatCounted(serials.length, "frame")} with it since:{" "}
+                  <Serials serials={serials} />.
+                </>
+              )}{" "}
               {session !== null && serials.includes(session.serial)
                 ? `Frame ${session.serial} is in hand: its readings by ${gauge} stay not proven. Measure it again afterwards.`
                 : ""}
@@ -64,7 +78,7 @@ export function ZeroFailed({ device, state, failed, waits }: ZeroFailedProps) {
               <span role="status">
                 {answer === null
                   ? "The server holds them as soon as it has this check; it waits on this device."
-                  : `The server has this check: ${formatCounted(answer.frames, "frame")} rest on it, ${answer.held} are held by it now, ${answer.shipped} have shipped${answer.escapes > 0 ? ` (${formatCounted(answer.escapes, "escape")} opened)` : ""}.${answer.batchesHeld.length > 0 ? ` Held: batch ${answer.batchesHeld.join(", ")}.` : ""}`}
+                  : `The server has this check. Frames that rest on the gauge: ${answer.frames}, held by it now: ${answer.held}, shipped: ${answer.shipped}${answer.escapes > 0 ? ` (${formatCounted(answer.escapes, "escape")} opened)` : ""}.${answer.batchesHeld.length > 0 ? ` Held: batch ${answer.batchesHeld.join(", ")}.` : ""}`}
               </span>
             </li>
             <li>
