@@ -47,6 +47,7 @@ export default defineConfig({
         test: {
           ...shared,
           name: "e2e",
+          setupFiles: [...shared.setupFiles, path.join(root, "tests/helpers/open-sign-in-door.ts")],
           include: ["tests/e2e/**/*.test.ts"],
           globalSetup: [path.join(root, "tests/helpers/e2e-global-setup.ts")],
           testTimeout: 120_000,

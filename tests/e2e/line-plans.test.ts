@@ -64,6 +64,7 @@ describe("a plan with everything in it", () => {
     await key(page, "2");
     await key(page, "1");
     // Stiff at five o'clock: the word, then the hour.
+    await button(page, /stiff at/).waitFor();
     await key(page, "2");
     await page.getByLabel(/Clock position/).waitFor({ state: "attached" });
     await key(page, "5");
