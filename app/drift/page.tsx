@@ -8,6 +8,7 @@ import { gatherCauses, type SharedCause } from "@/lib/quality/stream-causes";
 import { listStreams, type OffsetListItem, type StreamListItem } from "@/lib/server/drift/list-streams";
 import { getPlantZone } from "@/lib/server/setup/queries";
 import { EmptyState } from "@/lib/ui/empty-state";
+import { FilterNav } from "@/lib/ui/filter-nav";
 import { PageFrame, PageHead, SectionHeading } from "@/lib/ui/page-frame";
 import { StateMark } from "@/lib/ui/state-mark";
 import { requireViewer, WorkPage } from "../_components/work-page";
@@ -202,7 +203,7 @@ export default async function DriftPage({ searchParams }: PageProps<"/drift">) {
           />
         }
       >
-        <nav className={styles.filters} aria-label="Filter by line">
+        <FilterNav label="Filter by line" flush>
           <Link href="/drift" aria-current={line === undefined ? "page" : undefined}>
             all lines <small>{open()}</small>
           </Link>
@@ -215,7 +216,7 @@ export default async function DriftPage({ searchParams }: PageProps<"/drift">) {
               {one.line} <small>{open(one.line)}</small>
             </Link>
           ))}
-        </nav>
+        </FilterNav>
         {shown.length === 0 ? (
           <EmptyState title={streams.length === 0 ? "There is no stream yet" : "Nothing was measured on this line"}>
             {streams.length === 0

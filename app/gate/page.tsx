@@ -9,6 +9,7 @@ import { getPlantZone } from "@/lib/server/setup/queries";
 import { ButtonLink } from "@/lib/ui/button";
 import { DataTable } from "@/lib/ui/data-table";
 import { EmptyState } from "@/lib/ui/empty-state";
+import { FilterNav } from "@/lib/ui/filter-nav";
 import { PageFrame, PageHead, SectionHeading } from "@/lib/ui/page-frame";
 import { StateMark } from "@/lib/ui/state-mark";
 import { requireViewer, WorkPage } from "../_components/work-page";
@@ -120,7 +121,7 @@ export default async function GatePage({ searchParams }: PageProps<"/gate">) {
         <SectionHeading aside={formatCounted(shown.length, "batch", "batches")}>
           Batches{line === undefined ? "" : ` of line ${line}`}
         </SectionHeading>
-        <nav className={styles.filters} aria-label="Filter by state">
+        <FilterNav label="Filter by state">
           {FILTERS.map((one) => (
             <Link
               key={one.state}
@@ -131,7 +132,7 @@ export default async function GatePage({ searchParams }: PageProps<"/gate">) {
             </Link>
           ))}
           {line === undefined ? null : <Link href={filterHref(state, undefined)}>every line</Link>}
-        </nav>
+        </FilterNav>
         <DataTable
           caption="Batches, held ones first"
           captionHidden

@@ -4,7 +4,7 @@ import { refresh } from "next/cache";
 import { redirect } from "next/navigation";
 import { z } from "zod";
 import { AppError } from "@/lib/errors";
-import { plantDayEnd, plantDayStart } from "@/lib/format/plant-day";
+import { plantDayEnd, plantDayStart } from "@/lib/schemas/plant-day";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import { changeOwnPasswordSchema } from "@/lib/schemas/people";
 import { readSerialList } from "@/lib/schemas/serial-list";

@@ -1,44 +1,29 @@
-import type { Browser, Page } from "playwright-core";
-import { afterAll, beforeAll, describe, expect, inject, it } from "vitest";
+import type { Page } from "playwright-core";
+import { describe, expect, it } from "vitest";
 import { formatReadingName } from "@/lib/core/metrology/reading-name";
 import { uuidV7 } from "@/lib/schemas/identifier";
-import { closeConnections, getPool } from "@/lib/server/db/client";
+import { getPool } from "@/lib/server/db/client";
 import { sql } from "@/lib/server/db/sql";
-import { getFrameRecord } from "@/lib/server/frames/queries";
 import { recordInspection } from "@/lib/server/inspections/record-inspections";
 import { revokeDevice } from "@/lib/server/line/devices";
 import { shipFrame } from "@/lib/server/shipments/ship-frame";
-import { launchBrowser } from "../helpers/browser";
 import {
-  actOnDatabase,
   atStation,
+  besideApplication,
+  button,
   createShiftPlant,
   goodTexts,
   key,
   keyAll,
+  recordOf,
   type ShiftPlant,
   startFrame,
 } from "../helpers/line-shift";
 import { axeViolations } from "../helpers/signed-in";
 
-let browser: Browser;
-
-beforeAll(async () => {
-  actOnDatabase(inject("appDatabase"));
-  browser = await launchBrowser();
-});
-afterAll(async () => {
-  await browser.close();
-  await closeConnections();
-});
-
-const base = (): string => inject("appAddress");
-const button = (page: Page, name: string | RegExp) =>
-  page.getByRole("button", { name, exact: typeof name === "string" });
+const { browser, base } = besideApplication();
 const verdict = (page: Page, word: string) => page.getByRole("heading", { name: word, exact: true });
 const numbersOf = (plant: ShiftPlant) => goodTexts(plant.names.map(formatReadingName));
-const recordOf = (plant: ShiftPlant, serial: string) =>
-  getFrameRecord({ ...plant.engineer, roles: ["auditor"] }, serial);
 
 /** Measures a frame on a device that does not reach the server. */
 async function measureOffline(page: Page, plant: ShiftPlant, serial: string): Promise<void> {
@@ -60,11 +45,11 @@ async function sendAgain(page: Page, why: string): Promise<void> {
 describe("two devices on the same batch", () => {
   it("see each other, keep apart what is in hand, and a frame measured on both waits for a person", async () => {
     const plant = await createShiftPlant(6);
-    const one = await atStation(browser, base(), plant.ada);
+    const one = await atStation(browser(), base(), plant.ada);
     await button(one.page, /^T-BATCH/).click();
     await startFrame(one.page, "T-0001");
     await one.page.waitForTimeout(500);
-    const two = await atStation(browser, base(), plant.ben);
+    const two = await atStation(browser(), base(), plant.ben);
     await key(two.page, "T-0001");
     await two.page.getByText(/is being measured on dev-/).waitFor();
     // The first device loses the network; both measure T-0002.
@@ -89,7 +74,7 @@ describe("two devices on the same batch", () => {
 describe("what happened meanwhile", () => {
   it("a frame that shipped is recorded by a person's decision, and the answer waits to be read", async () => {
     const plant = await createShiftPlant(4);
-    const { page, context } = await atStation(browser, base(), plant.ada);
+    const { page, context } = await atStation(browser(), base(), plant.ada);
     await startFrame(page, "T-0001");
     await keyAll(page, numbersOf(plant));
     await page.getByText("on the server", { exact: true }).waitFor();
@@ -112,7 +97,7 @@ describe("what happened meanwhile", () => {
 
   it("a plan that was revised: recorded by the revision it was keyed by, and said so to be read", async () => {
     const plant = await createShiftPlant(4);
-    const { page, context } = await atStation(browser, base(), plant.ada);
+    const { page, context } = await atStation(browser(), base(), plant.ada);
     await startFrame(page, "T-0001");
     await keyAll(page, numbersOf(plant));
     await page.getByText("on the server", { exact: true }).waitFor();
@@ -142,7 +127,7 @@ describe("what happened meanwhile", () => {
         (select id from gauge where plant_id = ${plant.plantId} and kind = 'bore')`);
     await getPool().query(sql`
       alter table calibration enable trigger user`);
-    const { page, context } = await atStation(browser, base(), plant.ada);
+    const { page, context } = await atStation(browser(), base(), plant.ada);
     await page
       .getByText(/calibration ran out/)
       .first()
@@ -165,7 +150,7 @@ describe("what happened meanwhile", () => {
 
   it("the device was taken out of use: nothing is sent, nothing is lost, and it says why", async () => {
     const plant = await createShiftPlant(3);
-    const { page, context } = await atStation(browser, base(), plant.ada);
+    const { page, context } = await atStation(browser(), base(), plant.ada);
     await startFrame(page, "T-0001");
     await keyAll(page, numbersOf(plant));
     await page.getByText("on the server", { exact: true }).waitFor();

@@ -1,18 +1,17 @@
-import type { Browser, Page } from "playwright-core";
-import { afterAll, beforeAll, describe, expect, inject, it } from "vitest";
+import type { Page } from "playwright-core";
+import { describe, expect, it } from "vitest";
 import { fullPlan } from "@/lib/core/metrology/measuring-plan";
 import { formatReadingName } from "@/lib/core/metrology/reading-name";
 import { PRESS_FIT_41 } from "@/lib/quality/demonstration-drawings";
-import { closeConnections } from "@/lib/server/db/client";
-import { getFrameRecord } from "@/lib/server/frames/queries";
-import { launchBrowser } from "../helpers/browser";
 import {
-  actOnDatabase,
   atStation,
+  besideApplication,
+  button,
   createShiftPlant,
   goodTexts,
   key,
   keyAll,
+  recordOf,
   SHIFT_PASSWORD,
   type ShiftPlant,
   signedInAt,
@@ -20,23 +19,8 @@ import {
 } from "../helpers/line-shift";
 import { axeViolations } from "../helpers/signed-in";
 
-let browser: Browser;
-
-beforeAll(async () => {
-  actOnDatabase(inject("appDatabase"));
-  browser = await launchBrowser();
-});
-afterAll(async () => {
-  await browser.close();
-  await closeConnections();
-});
-
-const base = (): string => inject("appAddress");
-const button = (page: Page, name: string | RegExp) =>
-  page.getByRole("button", { name, exact: typeof name === "string" });
+const { browser, base } = besideApplication();
 const heading = (page: Page, name: string) => page.getByRole("heading", { name, exact: true });
-const recordOf = (plant: ShiftPlant, serial: string) =>
-  getFrameRecord({ ...plant.engineer, roles: ["auditor"] }, serial);
 
 /** A plug in each seat, the bar, a closed sweep, a face, a width. */
 const WORDS = [
@@ -57,7 +41,7 @@ describe("a plan with everything in it", () => {
   it("is keyed by number keys and Enter alone: feel, passage with its clock position, a sweep that closes", async () => {
     const plant = await createShiftPlant(3);
     await plant.releasePlan({ readingNames: WORDS });
-    const { page, context } = await atStation(browser, base(), plant.ada);
+    const { page, context } = await atStation(browser(), base(), plant.ada);
     await startFrame(page, "T-0001");
     await button(page, /hand pressure/).waitFor();
     expect(await axeViolations(page)).toEqual([]);
@@ -92,7 +76,7 @@ describe("a plan with everything in it", () => {
 
   it("takes deviations from the ring and indicators in mm, seen from the other side, with a comma", async () => {
     const plant = await createShiftPlant(3);
-    const { page, context } = await atStation(browser, base(), plant.ada);
+    const { page, context } = await atStation(browser(), base(), plant.ada);
     await page.getByRole("radio", { name: "± ring" }).click({ force: true });
     await page
       .getByRole("radiogroup", { name: "Indicators show" })
@@ -131,7 +115,7 @@ describe("which frames the plan asks for", () => {
   it("counts a drawn sample, and marks a frame outside it that is measured all the same", async () => {
     const plant = await createShiftPlant(8);
     await plant.releasePlan({ frames: { kind: "drawn", size: 3 } });
-    const { page, context } = await atStation(browser, base(), plant.ada);
+    const { page, context } = await atStation(browser(), base(), plant.ada);
     await page.getByText("3 left, 3\u00a0frames drawn").waitFor();
     const outside = await page.getByText("outside the plan").count();
     expect(outside).toBe(5);
@@ -158,7 +142,7 @@ describe("the first-off", () => {
     const readingNames = fullPlan(PRESS_FIT_41).map(formatReadingName);
     await plant.releasePlan({ key: "FULL", title: "Full plan", revision: "1", readingNames });
     await plant.releasePlan({ settings: { firstOff: { each: "shift", starts: ["00:00"], plan: "FULL" } } });
-    const { page, context } = await atStation(browser, base(), plant.ada);
+    const { page, context } = await atStation(browser(), base(), plant.ada);
     await page.getByText("The next frame is the first-off: it is measured in full").waitFor();
     expect(await axeViolations(page)).toEqual([]);
     await startFrame(page, "T-0001");
@@ -171,7 +155,7 @@ describe("the first-off", () => {
     await heading(page, "The line waits for an engineer").waitFor();
     expect(await axeViolations(page)).toEqual([]);
 
-    const engineer = await signedInAt(browser, base(), plant.engineer);
+    const engineer = await signedInAt(browser(), base(), plant.engineer);
     await engineer.page.goto(`${base()}/setup/first-off`);
     await engineer.page.getByLabel("on what grounds").fill("sizes in the middle of the limits");
     await engineer.page.getByLabel("your password signs").fill(SHIFT_PASSWORD);
@@ -189,7 +173,7 @@ describe("the first-off", () => {
 describe("the end of a frame", () => {
   it("prints a label, is withdrawn by an engineer with a reason, and the next scan starts the next frame", async () => {
     const plant = await createShiftPlant(3);
-    const { page, context } = await atStation(browser, base(), plant.ada);
+    const { page, context } = await atStation(browser(), base(), plant.ada);
     await startFrame(page, "T-0001");
     const numbers = goodTexts(plant.names.map(formatReadingName));
     await button(page, "More").click();
@@ -211,7 +195,7 @@ describe("the end of a frame", () => {
     await page.getByText(/may not withdraw inspections/).waitFor();
     await context.close();
 
-    const engineer = await atStation(browser, base(), plant.engineer);
+    const engineer = await atStation(browser(), base(), plant.engineer);
     await key(engineer.page, "D1");
     await engineer.page.getByText("Ada Brook measures now.").waitFor();
     await startFrame(engineer.page, "T-0002");

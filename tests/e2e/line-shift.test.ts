@@ -1,19 +1,19 @@
 import { readFileSync } from "node:fs";
-import type { Browser, Page } from "playwright-core";
-import { afterAll, beforeAll, describe, expect, inject, it } from "vitest";
+import type { Page } from "playwright-core";
+import { describe, expect, it } from "vitest";
 import { formatReadingName } from "@/lib/core/metrology/reading-name";
-import { closeConnections, getPool } from "@/lib/server/db/client";
+import { getPool } from "@/lib/server/db/client";
 import { sql } from "@/lib/server/db/sql";
-import { getFrameRecord } from "@/lib/server/frames/queries";
 import { verifyJournal } from "@/lib/server/journal/verify-journal";
-import { launchBrowser } from "../helpers/browser";
 import {
-  actOnDatabase,
   atStation,
+  besideApplication,
+  button,
   createShiftPlant,
   goodTexts,
   key,
   keyAll,
+  recordOf,
   RING_MM,
   type ShiftPlant,
   signIn,
@@ -22,22 +22,10 @@ import {
 } from "../helpers/line-shift";
 import { axeViolations } from "../helpers/signed-in";
 
-let browser: Browser;
-
-beforeAll(async () => {
-  actOnDatabase(inject("appDatabase"));
-  browser = await launchBrowser();
-});
-afterAll(async () => {
-  await browser.close();
-  await closeConnections();
-});
-
-const base = (): string => inject("appAddress");
+const { browser, base } = besideApplication();
 const heading = (page: Page, name: string | RegExp) =>
   page.getByRole("heading", { name, exact: typeof name === "string" });
 const reading = (page: Page, number: number) => page.getByText(`reading ${number} of 14`);
-const button = (page: Page, name: string | RegExp) => page.getByRole("button", { name, exact: true });
 
 /** A photo as a camera writes it: with the place in its data. Source: Exif 2.3, segment APP1 after SOI. */
 async function cameraPhoto(page: Page): Promise<Buffer> {
@@ -58,9 +46,6 @@ async function cameraPhoto(page: Page): Promise<Buffer> {
   return Buffer.concat([jpeg.subarray(0, 2), head, exif, jpeg.subarray(2)]);
 }
 
-const recordOf = async (plant: ShiftPlant, serial: string) =>
-  getFrameRecord({ ...plant.engineer, roles: ["auditor"] }, serial);
-
 const states = async (plant: ShiftPlant) => {
   const { rows } = await getPool().query<{ serial: string; state: string }>(sql`
     select serial, state::text as state from frame where plant_id = ${plant.plantId} order by serial`);
@@ -70,7 +55,7 @@ const states = async (plant: ShiftPlant) => {
 describe("a shift at the station", () => {
   it("works through a cut network, a slip, a mis-scan, a photo, a change of inspector and a gauge that was knocked", async () => {
     const plant = await createShiftPlant(5);
-    const { page, context } = await atStation(browser, base(), plant.ada);
+    const { page, context } = await atStation(browser(), base(), plant.ada);
     const numbers = goodTexts(plant.names.map(formatReadingName));
     await waitUntilKept(page);
 
@@ -187,7 +172,7 @@ describe("a shift at the station", () => {
 
   it("keeps everything through signing out, and the readings stay with who took them", async () => {
     const plant = await createShiftPlant(3);
-    const { page, context } = await atStation(browser, base(), plant.ada);
+    const { page, context } = await atStation(browser(), base(), plant.ada);
     await waitUntilKept(page);
     await startFrame(page, "T-0001");
     // The session ends at the server, as after hours without a request.
@@ -217,7 +202,7 @@ describe("a shift at the station", () => {
 
   it("starts again from a file on another device, once", async () => {
     const plant = await createShiftPlant(3);
-    const one = await atStation(browser, base(), plant.ada);
+    const one = await atStation(browser(), base(), plant.ada);
     await startFrame(one.page, "T-0001");
     await one.context.setOffline(true);
     await keyAll(one.page, goodTexts(plant.names.map(formatReadingName)));
@@ -228,7 +213,7 @@ describe("a shift at the station", () => {
     const buffer = readFileSync(await (await saved).path());
     const file = { name: "queue.json", mimeType: "application/json", buffer };
     await one.context.close();
-    const two = await atStation(browser, base(), plant.ben);
+    const two = await atStation(browser(), base(), plant.ben);
     await two.page.getByText("all readings sent").click();
     await two.page.getByLabel("Load from a file").setInputFiles(file);
     const said = two.page.getByRole("dialog").getByRole("status");

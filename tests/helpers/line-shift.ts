@@ -1,13 +1,16 @@
 import { randomBytes } from "node:crypto";
 import type { Browser, BrowserContext, BrowserContextOptions, Page } from "playwright-core";
-import { expect } from "vitest";
+import { afterAll, beforeAll, expect, inject } from "vitest";
 import { formatReadingName, parseReadingName, READING_UNIT } from "@/lib/core/metrology/reading-name";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import type { DraftPlan } from "@/lib/schemas/setup";
 import type { PersonViewer } from "@/lib/server/auth/viewer";
+import { closeConnections } from "@/lib/server/db/client";
+import { getFrameRecord } from "@/lib/server/frames/queries";
 import { createPerson } from "@/lib/server/people/commands";
 import * as setup from "@/lib/server/setup/commands";
 import { createSettingRing } from "@/lib/server/setup/gauge-commands";
+import { launchBrowser } from "./browser";
 import { createTestPlant, type TestPlant } from "./plant";
 
 const PASSWORD = "a-shift-of-eight-hours";
@@ -27,8 +30,36 @@ export type ShiftPlant = TestPlant & {
   readonly releasePlan: (change: Partial<DraftPlan>) => Promise<string>;
 };
 
+/** For a whole test file: a browser, while this process acts on the database of the running application. */
+export function besideApplication(): { readonly browser: () => Browser; readonly base: () => string } {
+  let browser: Browser | null = null;
+  beforeAll(async () => {
+    actOnDatabase(inject("appDatabase"));
+    browser = await launchBrowser();
+  });
+  afterAll(async () => {
+    await browser?.close();
+    await closeConnections();
+  });
+  return {
+    browser: () => {
+      if (browser === null) throw new Error("the browser is launched before the first test");
+      return browser;
+    },
+    base: () => inject("appAddress"),
+  };
+}
+
+/** A frame's record as an auditor reads it. */
+export const recordOf = (plant: ShiftPlant, serial: string) =>
+  getFrameRecord({ ...plant.engineer, roles: ["auditor"] }, serial);
+
+/** A button by its name; a text is the whole name. */
+export const button = (page: Page, name: string | RegExp) =>
+  page.getByRole("button", { name, exact: typeof name === "string" });
+
 /** Lets this process act on the database of the running application. */
-export function actOnDatabase(url: string): void {
+function actOnDatabase(url: string): void {
   Object.assign(process.env, {
     DATABASE_URL: url,
     AUTH_SECRET: randomBytes(32).toString("hex"),

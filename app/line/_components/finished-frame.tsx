@@ -16,6 +16,7 @@ import { SectionHeading } from "@/lib/ui/page-frame";
 import { StateMark } from "@/lib/ui/state-mark";
 import { TitleBlock } from "@/lib/ui/title-block";
 import { VerdictBanner } from "@/lib/ui/verdict-banner";
+import { DoubtList } from "./doubt-list";
 import { FrameLabel } from "./frame-label";
 import { FrameMeaningPanel, reworkOf, useFrameMeaning } from "./frame-meaning-panel";
 import { LineHead } from "./line-head";
@@ -218,13 +219,7 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
               <p className={styles.noAxis}>The axes were not measured: {swept?.reason ?? "the plan has no sweep"}.</p>
             )}
           </section>
-          {doubts.length > 0 ? (
-            <ul className={styles.doubts}>
-              {doubts.map((doubt) => (
-                <li key={doubt}>{doubt}</li>
-              ))}
-            </ul>
-          ) : null}
+          <DoubtList doubts={doubts} />
         </div>
         <section className={styles.why}>
           <SectionHeading>{reasons.length === 0 ? "Why it conforms" : "Why"}</SectionHeading>

@@ -16,6 +16,7 @@ import { ReadingTable } from "@/lib/ui/reading-table";
 import { SegmentedChoice } from "@/lib/ui/segmented-choice";
 import { ShellDrawing } from "@/lib/ui/shell-drawing";
 import { TitleBlock } from "@/lib/ui/title-block";
+import { DoubtList } from "./doubt-list";
 import { AskPanel } from "./ask-panel";
 import { gridOf, type KeyingView, limitsOf, marksOf, remarksOf, sectionsOf, uncertaintyText } from "./keying-view";
 import { useNarrow } from "./use-narrow";
@@ -161,13 +162,7 @@ const Drawing = memo(function Drawing({ view, onJump, onSide }: DrawingProps) {
       </div>
       <div className={styles.tableBox}>
         <ReadingTable {...grid} onJump={onJump} />
-        {doubts.length > 0 ? (
-          <ul className={styles.doubts}>
-            {doubts.map((doubt) => (
-              <li key={doubt}>{doubt}</li>
-            ))}
-          </ul>
-        ) : null}
+        <DoubtList doubts={doubts} />
       </div>
     </section>
   );

@@ -22,6 +22,7 @@ import { saveDrawingAction } from "../actions";
 import { drawingEntrySchema, placeOf, type DrawingEntry } from "./drawing-entry";
 import styles from "./drawing-editor.module.css";
 import { refusalWords } from "./refusal-words";
+import { UncertaintyNotice } from "./uncertainty-notice";
 
 const MATERIALS: readonly Material[] = [ALUMINIUM, COMPOSITE, TITANIUM];
 const RULES: readonly { readonly value: DecisionRule; readonly label: string }[] = [
@@ -318,13 +319,7 @@ export function DrawingEditor({
               />
             </Sheet>
           )}
-          {warnings.length > 0 ? (
-            <ErrorNotice tone="caution" title="The uncertainty uses much of a tolerance">
-              {warnings.map((warning) => (
-                <p key={warning}>{warning}</p>
-              ))}
-            </ErrorNotice>
-          ) : null}
+          <UncertaintyNotice warnings={warnings} />
           {error ? (
             <ErrorNotice title="Not saved">
               <p>{refusalWords(error, true)}</p>

@@ -8,6 +8,7 @@ import { getJournal, getPlantZone, type JournalPage } from "@/lib/server/setup/q
 import { ButtonLink } from "@/lib/ui/button";
 import { DataTable } from "@/lib/ui/data-table";
 import { EmptyState } from "@/lib/ui/empty-state";
+import { FilterNav } from "@/lib/ui/filter-nav";
 import { SectionHeading } from "@/lib/ui/page-frame";
 import { requireViewer } from "../../_components/work-page";
 import { SetupPage } from "../_components/setup-page";
@@ -44,7 +45,7 @@ function journalHref(chain: string | undefined, before?: string): string {
 
 function ChainFilter({ journal, chain }: Readonly<{ journal: JournalPage; chain: string | undefined }>) {
   return (
-    <nav className={styles.filters} aria-label="Filter by chain">
+    <FilterNav label="Filter by chain">
       <Link href={journalHref(undefined)} aria-current={chain === undefined ? "page" : undefined}>
         everything
       </Link>
@@ -53,7 +54,7 @@ function ChainFilter({ journal, chain }: Readonly<{ journal: JournalPage; chain:
           {chainWords(one.chain)} <small>{formatCount(one.length)}</small>
         </Link>
       ))}
-    </nav>
+    </FilterNav>
   );
 }
 

@@ -1,3 +1,4 @@
+import { zoneOffsetMs } from "../zone-offset";
 import type { CellResult } from "./cell-values";
 
 /** A point of time, and what had to be assumed to read it. */
@@ -20,30 +21,6 @@ function offsetMs(text: string): number | null {
   const minutes = Number(match[3] ?? "0");
   if (hours > 14 || minutes > 59) return null;
   return (match[1] === "-" ? -1 : 1) * (hours * 60 + minutes) * 60_000;
-}
-
-const formats = new Map<string, Intl.DateTimeFormat>();
-
-/** Offset of a zone from UTC at an instant, ms. */
-function zoneOffsetMs(zone: string, epochMs: number): number {
-  let format = formats.get(zone);
-  if (!format) {
-    format = new Intl.DateTimeFormat("en-US", {
-      timeZone: zone,
-      hourCycle: "h23",
-      year: "numeric",
-      month: "2-digit",
-      day: "2-digit",
-      hour: "2-digit",
-      minute: "2-digit",
-      second: "2-digit",
-    });
-    formats.set(zone, format);
-  }
-  const parts: Record<string, number> = {};
-  for (const part of format.formatToParts(epochMs)) parts[part.type] = Number(part.value);
-  const { year = 0, month = 1, day = 1, hour = 0, minute = 0, second = 0 } = parts;
-  return Date.UTC(year, month - 1, day, hour, minute, second) - Math.floor(epochMs / 1000) * 1000;
 }
 
 /** True where the text names a time zone that this machine knows, or a fixed offset. */

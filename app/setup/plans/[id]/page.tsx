@@ -7,7 +7,6 @@ import { uncertaintyWarnings } from "@/lib/quality/plan-uncertainty";
 import { mayDo } from "@/lib/server/auth/permissions";
 import { getPlanRevision, getPlantZone } from "@/lib/server/setup/queries";
 import { ButtonLink } from "@/lib/ui/button";
-import { ErrorNotice } from "@/lib/ui/error-notice";
 import { KeyValues } from "@/lib/ui/key-values";
 import { SectionHeading } from "@/lib/ui/page-frame";
 import { requireViewer } from "../../../_components/work-page";
@@ -19,6 +18,7 @@ import { PlanView } from "../_components/plan-view";
 import { readNames } from "../_components/plan-choices";
 import { PlanUncertaintyTable } from "../_components/plan-uncertainty";
 import { firstOffWords, framesWords, zeroCheckWords } from "../../_components/plan-words";
+import { UncertaintyNotice } from "../../_components/uncertainty-notice";
 
 export const metadata: Metadata = { title: "Measuring plan" };
 
@@ -55,13 +55,7 @@ export default async function PlanPage({ params }: PageProps<"/setup/plans/[id]"
             </Link>
           ))}
       </div>
-      {warnings.length > 0 ? (
-        <ErrorNotice tone="caution" title="The uncertainty uses much of a tolerance">
-          {warnings.map((warning) => (
-            <p key={warning}>{warning}</p>
-          ))}
-        </ErrorNotice>
-      ) : null}
+      <UncertaintyNotice warnings={warnings} />
       {isDraft && mayDo(viewer, "setup.release") ? (
         <EntryForm
           kind="go"

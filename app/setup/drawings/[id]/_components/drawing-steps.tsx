@@ -9,6 +9,7 @@ import { ErrorNotice } from "@/lib/ui/error-notice";
 import { EntryForm } from "../../../_components/entry-form";
 import parts from "../../../_components/parts.module.css";
 import { releaseDrawingAction } from "../../../actions";
+import { UncertaintyNotice } from "../../../_components/uncertainty-notice";
 
 /** What can be done with a drawing revision: change the draft, release it, revise it, compare it, plan with it. */
 export function DrawingSteps({ viewer, revision }: Readonly<{ viewer: PersonViewer; revision: DrawingRevisionPage }>) {
@@ -27,13 +28,7 @@ export function DrawingSteps({ viewer, revision }: Readonly<{ viewer: PersonView
           <ButtonLink href={`/setup/plans/new?drawing=${id}`}>New plan for it</ButtonLink>
         ) : null}
       </div>
-      {warnings.length > 0 ? (
-        <ErrorNotice tone="caution" title="The uncertainty uses much of a tolerance">
-          {warnings.map((warning) => (
-            <p key={warning}>{warning}</p>
-          ))}
-        </ErrorNotice>
-      ) : null}
+      <UncertaintyNotice warnings={warnings} />
       {plansElsewhere.length > 0 && state === "released" ? (
         <ErrorNotice tone="caution" title="Plans in force measure by another revision">
           {plansElsewhere.map((plan) => (

@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { plantDayEnd, plantDayStart } from "@/lib/format/plant-day";
+import { plantDayEnd, plantDayStart } from "@/lib/schemas/plant-day";
 
 // Source of the moments: the rules of the IANA time zone database for each zone (from memory).
 describe("a day by the plant's clock", () => {
