@@ -11,6 +11,7 @@ import { EntryForm } from "../_components/entry-form";
 import parts from "../_components/parts.module.css";
 import { SetupPage } from "../_components/setup-page";
 import { addCalibrationAction, createGaugeAction, createSettingRingAction } from "../actions";
+import styles from "../setup.module.css";
 
 export const metadata: Metadata = { title: "Gauges and rings" };
 
@@ -40,7 +41,7 @@ export default async function GaugesPage() {
     getPlantZone(viewer),
   ]);
   const manages = mayDo(viewer, "gauges.manage");
-  const day = (time: string) => formatDay(time, { zone });
+  const day = (time: string) => <span className={styles.whole}>{formatDay(time, { zone })}</span>;
   const stations = overview.lines.flatMap((line) => line.stations.map((one) => ({ ...one, line: line.key })));
   return (
     <SetupPage
@@ -151,7 +152,7 @@ export default async function GaugesPage() {
             />
           ) : null}
           <div className={parts.section}>
-            <SectionHeading aside="the newest decides">Calibrations</SectionHeading>
+            <SectionHeading aside="good until the latest day due">Calibrations</SectionHeading>
             <DataTable
               caption="Calibrations"
               captionHidden
@@ -170,8 +171,8 @@ export default async function GaugesPage() {
                     gauge: gauge.key,
                     at: day(one.at),
                     due: day(one.dueAt),
-                    bias: one.biasUm === null ? "" : withUnit(formatFixed(one.biasUm, 1), "µm"),
-                    certificate: one.certificate ?? "",
+                    bias: one.biasUm === null ? "none found" : withUnit(formatFixed(one.biasUm, 1), "µm"),
+                    certificate: one.certificate ?? "none",
                   },
                 })),
               )}

@@ -68,7 +68,15 @@ export default async function ComparePage({ params, searchParams }: PageProps<"/
           key: change.path,
           cells: { place: placeWords(change.path), before: shown(change.before), after: shown(change.after) },
         }))}
-        empty={<EmptyState title="Nothing differs">Both revisions say the same but for their name.</EmptyState>}
+        empty={
+          before === null ? (
+            <EmptyState title="Nothing to compare with">
+              Revise the drawing, and the next revision stands beside it.
+            </EmptyState>
+          ) : (
+            <EmptyState title="Nothing differs">Both revisions say the same but for their name.</EmptyState>
+          )
+        }
       />
     </SetupPage>
   );
