@@ -65,7 +65,11 @@ describe("who may do what, on the screens", () => {
   it.each([
     { role: "dock", own: ["Gate"], closed: ["/line", "/drift", "/setup", "/setup/journal"] },
     { role: "administrator", own: ["Setup"], closed: ["/line", "/drift", "/gate", "/frames/C41-01000"] },
-    { role: "inspector", own: ["Line", "Drift", "Gate", "Setup"], closed: ["/setup/journal"] },
+    {
+      role: "inspector",
+      own: ["Line", "Drift", "Gate", "Setup"],
+      closed: ["/setup/journal", "/setup/drawings/new", "/setup/plans/new"],
+    },
   ] as const)("shows $role their own work areas, and says plainly what is not open", async ({ role, own, closed }) => {
     const { context, page } = await signedIn(browser, base(), role);
     await page.goto(`${base()}/`);

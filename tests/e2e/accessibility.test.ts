@@ -20,8 +20,13 @@ const PAGES = [
   "/drift",
   "/drift/target/C41",
   "/setup",
+  "/setup/plant",
+  "/setup/gauges",
+  "/setup/batches",
+  "/setup/first-off",
   "/setup/devices",
   "/setup/journal",
+  "/setup/password",
   "/search?q=C41",
   "/search?q=no-such-thing",
   "/frames/C41-01000",
@@ -44,6 +49,16 @@ async function faultsOf(page: Page, name: string): Promise<string[]> {
   return overflow > 0 ? [...faults, `${name}: ${overflow} px too wide`] : faults;
 }
 
+/** Where an engineer drafts, revises and compares; the newest drawing and plan stand for all. */
+async function draftingPages(page: Page): Promise<string[]> {
+  await page.goto(`${base()}/setup`);
+  const first = async (kind: "drawings" | "plans"): Promise<string> =>
+    (await page.locator(`a[href^='/setup/${kind}/']:not([href$='/new'])`).first().getAttribute("href")) ?? "";
+  const [drawing, plan] = [await first("drawings"), await first("plans")];
+  const made = [`${drawing}/edit`, `${drawing}/compare`, plan, `${plan}/edit`];
+  return ["/setup/drawings/new", `/setup/plans/new?drawing=${drawing.split("/").at(-1) ?? ""}`, ...made];
+}
+
 describe.each(["light", "dark"] as const)("every page, %s", (colorScheme) => {
   it.each(SIZES)("breaks no rule of accessibility and fits at $width x $height", async (viewport) => {
     const { context, page } = await signedIn(browser, base(), "auditor", { viewport, colorScheme });
@@ -59,6 +74,13 @@ describe.each(["light", "dark"] as const)("every page, %s", (colorScheme) => {
     await page.waitForURL(/drawings/);
     faults.push(...(await faultsOf(page, "drawing")));
     await context.close();
+
+    const drafting = await signedIn(browser, base(), "engineer", { viewport, colorScheme });
+    for (const path of await draftingPages(drafting.page)) {
+      expect((await drafting.page.goto(`${base()}${path}`))?.status(), path).toBe(200);
+      faults.push(...(await faultsOf(drafting.page, path)));
+    }
+    await drafting.context.close();
 
     const others = [
       { role: "administrator", path: "/setup/people" },

@@ -171,7 +171,7 @@ export default async function GaugesPage() {
                     gauge: gauge.key,
                     at: day(one.at),
                     due: day(one.dueAt),
-                    bias: one.biasUm === null ? "none found" : withUnit(formatFixed(one.biasUm, 1), "µm"),
+                    bias: one.biasUm === null ? "not stated" : withUnit(formatFixed(one.biasUm, 1), "µm"),
                     certificate: one.certificate ?? "none",
                   },
                 })),
