@@ -189,6 +189,8 @@ export async function sendWaiting(
     await settle(database, entries, [{ status: "refused", error: problem }], now());
     return { kind: "sent", sent: [], refused: 1, left: sendable(await listOutbox(database)).length };
   }
+  // Not an answer to this message: nothing is taken from it, and the server knows again what it has.
+  if (results.length !== entries.length) return { kind: "away" };
   const { sent, refused } = await settle(database, entries, results, now());
   return { kind: "sent", sent, refused, left: sendable(await listOutbox(database)).length };
 }

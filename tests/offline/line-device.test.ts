@@ -183,6 +183,24 @@ describe("a frame at the station", () => {
     expect(again.getState().pending).toMatchObject({ why: "measured before" });
   });
 
+  it("takes nothing from an answer that is not to its message, and asks no second time by itself", async () => {
+    const server = standInServer(stationKit(1));
+    let answers = 0;
+    const fetcher: typeof server.fetcher = async (url, init) => {
+      if (!url.endsWith("/api/v1/inspections")) return server.fetcher(url, init);
+      answers += 1;
+      return Response.json({ results: [] });
+    };
+    const device = new LineDevice({ database, fetcher, now });
+    await device.open();
+    await device.loadStations();
+    await device.chooseStation(STATION);
+    await measure(device, "F-0001");
+    await settled(device);
+    expect([1, 2]).toContain(answers);
+    expect(device.getState()).toMatchObject({ network: "away", queue: [{ inspection: { serial: "F-0001" } }] });
+  });
+
   it("keeps a photo on the device and sends it after its inspection", async () => {
     const server = standInServer(stationKit(1));
     const device = await atStation(server);
