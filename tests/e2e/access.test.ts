@@ -85,7 +85,15 @@ describe("who may do what, on the screens", () => {
   it("finds a frame from anywhere by / and shows its record", async () => {
     const { context, page } = await signedIn(browser, base(), "auditor");
     await page.goto(`${base()}/setup`);
-    await page.keyboard.press("/");
+    // The key works as soon as the page is awake.
+    const field = page.locator("[aria-keyshortcuts='/']");
+    await expect
+      .poll(async () => {
+        await page.keyboard.press("/");
+        return field.evaluate((element) => element === document.activeElement);
+      })
+      .toBe(true);
+    expect(await field.inputValue()).toBe("");
     await page.keyboard.type("C41-01000");
     await page.keyboard.press("Enter");
     await page.waitForURL(`${base()}/frames/C41-01000`);
