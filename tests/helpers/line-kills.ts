@@ -108,6 +108,7 @@ class Station {
   readonly faults: string[] = [];
   keyedAgain = 0;
   finished = 0;
+  #lastKill = "none";
   #backOnline: Promise<void> = Promise.resolve();
   readonly #planned: Map<string, PlannedKill>;
 
@@ -172,6 +173,7 @@ class Station {
     const planned = this.#planned.get(`${frame} ${place}`);
     if (planned?.moment !== moment) return false;
     this.#planned.delete(`${frame} ${place}`);
+    this.#lastKill = `${planned.kill} ${moment} reading ${place + 1} of ${serialOf(frame)}`;
     if (moment === "at Enter") await sleep(this.#below(25));
     await this.#kill(planned.kill);
     return true;
@@ -199,7 +201,7 @@ class Station {
   }
 
   #see(seen: (sight: LineSight) => boolean, what: string): Promise<LineSight> {
-    return untilSeen(this.page, seen, `${what}, at ${this.name}`);
+    return untilSeen(this.page, seen, `${what}, at ${this.name}, last kill ${this.#lastKill},`);
   }
 
   /** Keys one frame to its verdict, whatever happens in between. */

@@ -52,7 +52,13 @@ export async function untilSeen(
     const sight = await lookAtLine(page);
     if (seen(sight)) return sight;
     if (performance.now() > deadline) {
-      const words = await page.evaluate(() => document.body.innerText.slice(0, 600)).catch(() => "no page");
+      const words = await page
+        .evaluate(() => {
+          const keyed = document.querySelector<HTMLInputElement>("#reading")?.value ?? "no field";
+          const focus = document.activeElement?.id || document.activeElement?.tagName;
+          return `${document.body.innerText.replace(/\s+/g, " ")} (keyed: ${keyed}; focus: ${focus})`;
+        })
+        .catch(() => "no page");
       throw new Error(`${what} did not come; on the screen (${page.url()}) is:\n${words}`);
     }
     await sleep(15);

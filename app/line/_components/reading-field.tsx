@@ -1,6 +1,6 @@
 "use client";
 
-import { useEffect, useRef } from "react";
+import { useLayoutEffect, useRef } from "react";
 import styles from "./line.module.css";
 
 type ReadingFieldProps = Readonly<{
@@ -30,11 +30,12 @@ const USUAL_LENGTH = 6;
 export function ReadingField(props: ReadingFieldProps) {
   const { label, unit, text, placeholder = "", keypad, invalid, busy, asked, onText, onCommit, onEscape } = props;
   const input = useRef<HTMLInputElement>(null);
-  useEffect(() => {
+  // With the drawing of the screen, not after it: a key must never find the field there and the focus elsewhere.
+  useLayoutEffect(() => {
     // Where the focus is there already, taking it again would only make the browser lay the screen out before its time.
     if (!busy && document.activeElement !== input.current) input.current?.focus({ preventScroll: true });
   }, [busy, asked, unit]);
-  useEffect(() => {
+  useLayoutEffect(() => {
     const take = (event: KeyboardEvent): void => {
       const target = event.target as HTMLElement | null;
       if (event.key.length !== 1 || event.ctrlKey || event.metaKey || event.altKey || event.key === " ") return;

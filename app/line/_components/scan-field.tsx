@@ -1,6 +1,6 @@
 "use client";
 
-import { useEffect, useRef, useState } from "react";
+import { useLayoutEffect, useRef, useState } from "react";
 import styles from "./line.module.css";
 
 type ScanFieldProps = Readonly<{ label: string; placeholder?: string; onScan: (text: string) => void }>;
@@ -9,7 +9,8 @@ type ScanFieldProps = Readonly<{ label: string; placeholder?: string; onScan: (t
 export function ScanField({ label, placeholder, onScan }: ScanFieldProps) {
   const input = useRef<HTMLInputElement>(null);
   const [text, setText] = useState("");
-  useEffect(() => {
+  // With the drawing of the screen, not after it: a key must never find the field there and the focus elsewhere.
+  useLayoutEffect(() => {
     input.current?.focus({ preventScroll: true });
     const take = (event: KeyboardEvent): void => {
       const target = event.target as HTMLElement | null;
