@@ -33,6 +33,31 @@ function toldOf(member: (typeof TOLD)[number], value: unknown): string | null {
   return member === "revision" ? `revision ${value}` : value;
 }
 
+const MEMBER_WORDS: Readonly<Record<string, string>> = {
+  inUse: "in use",
+  timeZone: "time zone",
+  viewingSide: "side",
+  resolutionUm: "resolution µm",
+  certifiedSizeMm: "size mm",
+  uncertaintyUm: "U µm",
+};
+
+function valueWords(value: unknown): string {
+  if (typeof value === "boolean") return value ? "yes" : "no";
+  return typeof value === "string" || typeof value === "number" ? String(value) : "none";
+}
+
+const isRecord = (value: unknown): value is Readonly<Record<string, unknown>> =>
+  typeof value === "object" && value !== null && !Array.isArray(value);
+
+/** What was changed, from what to what: "name Line 1 → Alloy line". */
+function changesOf(before: unknown, after: unknown): string[] {
+  if (!isRecord(before) || !isRecord(after)) return [];
+  return Object.entries(after).map(
+    ([member, value]) => `${MEMBER_WORDS[member] ?? member} ${valueWords(before[member])} → ${valueWords(value)}`,
+  );
+}
+
 /** [serial, verdict, state] of each inspection of one recording. */
 function framesOf(frames: unknown): string | null {
   if (!Array.isArray(frames) || frames.length === 0) return null;
@@ -51,6 +76,7 @@ export function journalDetail(payload: unknown, about: string | null): string {
   if (typeof payload !== "object" || payload === null) return "";
   const members = payload as Readonly<Record<string, unknown>>;
   const told = TOLD.flatMap((member) => toldOf(member, members[member]) ?? []);
-  const parts = [framesOf(members["frames"]), about, ...told].filter((part): part is string => part !== null);
+  const changes = changesOf(members["before"], members["after"]);
+  const parts = [framesOf(members["frames"]), about, ...told, ...changes].filter((part) => part !== null);
   return shortened([...new Set(parts)].join(", "));
 }

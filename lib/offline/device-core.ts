@@ -34,6 +34,7 @@ const AT_FIRST: LineState = {
   pending: null,
   network: "unknown",
   revoked: null,
+  stationClosed: null,
   awaySince: null,
   skew: null,
   notice: null,

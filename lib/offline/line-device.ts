@@ -60,6 +60,7 @@ export class LineDevice {
   async chooseStation(stationId: string | null): Promise<void> {
     const chosen = this.getState().stations?.find((one) => one.id === stationId);
     await this.changeSettings({ stationId, batch: null, ...(chosen ? { side: chosen.viewingSide } : {}) });
+    this.#core.set({ stationClosed: null });
     if (stationId === null) {
       this.#core.set({ kit: null });
       return;

@@ -118,6 +118,8 @@ export type LineState = {
   readonly network: Network;
   /** Why the server takes nothing from this device; null while it is in use. */
   readonly revoked: string | null;
+  /** Why the server has nothing for this device's station; null while it is in use. What waits is not sent meanwhile. */
+  readonly stationClosed: string | null;
   /** Since when the network is away. */
   readonly awaySince: number | null;
   readonly skew: ClockSkew | null;

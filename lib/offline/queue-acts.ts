@@ -145,8 +145,9 @@ async function sendQueue(core: DeviceCore): Promise<void> {
 
 /** Sends what waits, oldest first, until the queue is empty or the server is away; then the photos. */
 export async function sendEverything(core: DeviceCore): Promise<void> {
-  // What a device out of use keeps waits: none of it is refused one by one.
-  if (core.getState().settings.stationId === null || core.getState().revoked !== null) return;
+  // What a device keeps waits while it or its station is out of use: none of it is refused one by one.
+  const { settings, revoked, stationClosed } = core.getState();
+  if (settings.stationId === null || revoked !== null || stationClosed !== null) return;
   await core.exclusively(async () => {
     await sendQueue(core);
     if (core.getState().photos.length > 0) await sendPhotos(core);
@@ -178,7 +179,10 @@ export async function reportState(core: DeviceCore, build: string | null): Promi
   core.noteNetwork(answer.kind === "ok" ? "there" : answer.kind);
   if (answer.kind !== "ok") return;
   if (core.getState().revoked !== null) core.set({ revoked: null });
-  const { serverTime } = answer.value;
+  const { serverTime, stationClosed = null } = answer.value;
+  // Said before anything is sent: so what waits is not refused entry by entry.
+  if (core.getState().settings.stationId === settings.stationId && core.getState().stationClosed !== stationClosed)
+    core.set({ stationClosed });
   const skew = betterSkew(core.getState().skew, clockSkew({ sentAt, answeredAt: core.now(), serverTime }));
   if (skew !== core.getState().skew) await writeKept(core.database, "skew", skew);
   const newBuild =

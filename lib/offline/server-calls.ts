@@ -72,7 +72,9 @@ export function giveUpLease(
 export function sendReport(
   fetcher: Fetch,
   report: ReportDevice,
-): Promise<Answer<{ readonly serverTime: number; readonly build: string | null }>> {
+): Promise<
+  Answer<{ readonly serverTime: number; readonly build: string | null; readonly stationClosed?: string | null }>
+> {
   return ask(fetcher, "/api/v1/line/state", QUICK_MS, report);
 }
 

@@ -24,9 +24,13 @@ type FrameToStart = {
 /** Starts measuring a scanned frame, or asks what has to be said before. */
 export async function startFrame(core: DeviceCore, request: StartRequest): Promise<void> {
   const { serial, agreed } = request;
-  const { session } = core.getState();
+  const { session, stationClosed } = core.getState();
   if (session?.serial === serial) {
     core.set({ notice: { tone: "caution", text: `Frame ${serial} is the one in hand. Key its reading.` } });
+    return;
+  }
+  if (stationClosed !== null) {
+    core.set({ pending: null, notice: { tone: "error", text: stationClosed }, feedback: core.asking() });
     return;
   }
   const waitingHere = core.getState().aside.find((one) => one.serial === serial);

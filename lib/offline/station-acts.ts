@@ -27,11 +27,14 @@ export async function refreshKit(core: DeviceCore): Promise<void> {
   if (stationId === null) return;
   const answer = await fetchStationKit(core.fetch, stationId);
   if (answer.kind === "refused") {
-    core.set({ notice: { tone: "error", text: answer.message } });
+    core.noteNetwork("there");
+    const isClosed = answer.code === "refused" || answer.code === "not-found";
+    core.set(isClosed ? { stationClosed: answer.message } : { notice: { tone: "error", text: answer.message } });
     return;
   }
   core.noteNetwork(answer.kind === "ok" ? "there" : answer.kind);
   if (answer.kind !== "ok") return;
+  if (core.getState().stationClosed !== null) core.set({ stationClosed: null });
   await core.act(async () => {
     if (core.getState().settings.stationId === stationId) await takeKit(core, answer.value);
   });

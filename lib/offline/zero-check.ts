@@ -130,11 +130,12 @@ export function judgeZeroCheck(
 
 /** As it is sent. */
 export function toZeroCheck(check: DeviceZeroCheck): RecordZeroCheck {
-  const { id, gauge, readingMm, occasion, deviceAt, skewMs, deviceId, inspectorCode } = check;
+  const { id, gauge, readingMm, ring, occasion, deviceAt, skewMs, deviceId, inspectorCode } = check;
   return {
     id,
     gauge,
     readingMm,
+    ring,
     occasion,
     at: new Date(deviceAt).toISOString(),
     ...(skewMs === null ? {} : { clockSkewMs: Math.round(skewMs) }),

@@ -13,6 +13,8 @@ export const recordZeroCheckSchema = z.strictObject({
   id: uuidSchema,
   gauge: z.string().trim().min(1).max(64),
   readingMm: z.number().positive().max(1000),
+  /** The ring that it was shown, where it may have got another since; otherwise its own. */
+  ring: z.string().trim().min(1).max(64).optional(),
   occasion: z.enum(ZERO_CHECK_OCCASIONS),
   /** When it was done, by the clock of whoever sends it; now, where it is left out. */
   at: z.iso.datetime({ offset: true }).optional(),

@@ -54,6 +54,10 @@ export type DeactivatePerson = z.input<typeof deactivatePersonSchema>;
 export const setPasswordSchema = z.strictObject({ personId: uuidSchema, newPassword: newPasswordSchema });
 export type SetPassword = z.input<typeof setPasswordSchema>;
 
+/** A sign-in for somebody who had a badge only. */
+export const giveSignInSchema = z.strictObject({ personId: z.uuid(), email: emailSchema, password: newPasswordSchema });
+export type GiveSignIn = z.input<typeof giveSignInSchema>;
+
 export const changeBadgeSchema = z.strictObject({
   personId: uuidSchema,
   /** Empty: no badge any more. */

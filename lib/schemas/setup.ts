@@ -1,6 +1,7 @@
 import { z } from "zod";
 import { CHARACTERISTIC_NAMES } from "../core/metrology/shell-drawing";
 import { parseReadingName } from "../core/metrology/reading-name";
+import { timeZoneSchema } from "./time-zone";
 import { uuidSchema } from "./uuid";
 
 const key = z
@@ -197,6 +198,23 @@ export const createStationSchema = z.strictObject({
 });
 export const createSupplierSchema = z.strictObject({ key, name });
 export const createFrameModelSchema = z.strictObject({ key, name, drawing: key });
+
+/** The version that whoever changes a part was looking at. */
+const version = z.int().min(0);
+
+/** What is named and may go out of use; its key stays, since records name it. */
+export const changeNamedPartSchema = z.strictObject({
+  part: z.enum(["line", "supplier", "frame_model"]),
+  key,
+  version,
+  name,
+  inUse: z.boolean(),
+});
+export const changeOperationSchema = createOperationSchema.extend({ version });
+export const changeStationSchema = createStationSchema
+  .omit({ line: true, operation: true })
+  .extend({ version, inUse: z.boolean() });
+export const changePlantSchema = z.strictObject({ version, name, timeZone: timeZoneSchema });
 export const draftDrawingSchema = z.strictObject({
   drawing: shellDrawingSchema,
   /** True where the drawing must not be there yet: a taken key is then a conflict, no new revision. */
@@ -292,11 +310,18 @@ export const createGaugeSchema = z.strictObject({
   calibratedUntil: z.iso.datetime({ offset: true }).optional(),
 });
 
+/** A gauge keeps its key, kind and principle: another one is another gauge. */
+export const changeGaugeSchema = createGaugeSchema
+  .pick({ key: true, name: true, resolutionUm: true, station: true, ring: true })
+  .extend({ version, inUse: z.boolean() });
+
 export const createSettingRingSchema = z.strictObject({
   key,
   certifiedSizeMm: length,
   uncertaintyUm: z.number().min(0, "must not be below zero").max(1000, "must be at most 1000"),
 });
+export const changeSettingRingSchema = createSettingRingSchema.extend({ version, inUse: z.boolean() });
+
 /** A calibration is due sooner than this, ten years and a day: a later date is a slip of the key. */
 const LONGEST_CALIBRATION_MS = 3_654 * 86_400_000;
 export const addCalibrationSchema = z
@@ -329,6 +354,12 @@ export type ChangeDrawingDraft = z.infer<typeof changeDrawingDraftSchema>;
 export type ChangePlanDraft = z.infer<typeof changePlanDraftSchema>;
 export type FirstOffRule = z.infer<typeof firstOffSchema>;
 export type ZeroCheckSetting = z.infer<typeof zeroCheckRuleSchema>;
+export type ChangeNamedPart = z.infer<typeof changeNamedPartSchema>;
+export type ChangeOperation = z.infer<typeof changeOperationSchema>;
+export type ChangeStation = z.infer<typeof changeStationSchema>;
+export type ChangePlant = z.infer<typeof changePlantSchema>;
+export type ChangeGauge = z.infer<typeof changeGaugeSchema>;
+export type ChangeSettingRing = z.infer<typeof changeSettingRingSchema>;
 export type CreateSettingRing = z.infer<typeof createSettingRingSchema>;
 export type AddCalibration = z.infer<typeof addCalibrationSchema>;
 export type ReleaseFirstOff = z.infer<typeof releaseFirstOffSchema>;

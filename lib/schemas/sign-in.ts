@@ -1,5 +1,6 @@
 import { z } from "zod";
 import { emailSchema, newPasswordSchema, personNameSchema } from "./people";
+import { timeZoneSchema } from "./time-zone";
 
 /** Where to go when no place was asked for. */
 export const START_PLACE = "/";
@@ -23,20 +24,11 @@ export const signInSchema = z.strictObject({
 });
 export type SignIn = z.input<typeof signInSchema>;
 
-function isTimeZone(name: string): boolean {
-  try {
-    return new Intl.DateTimeFormat("en", { timeZone: name }).resolvedOptions().timeZone !== "";
-  } catch (error) {
-    if (error instanceof RangeError) return false;
-    throw error;
-  }
-}
-
 /** What the first administrator says of an empty plant. */
 export const setUpPlantSchema = z.strictObject({
   token: z.string().regex(/^[A-Za-z0-9_-]{43}$/, "is not a set-up link of this server"),
   plantName: z.string().trim().min(1, "must not be empty").max(80, "must have at most 80 characters"),
-  timeZone: z.string().trim().refine(isTimeZone, "must be an IANA time zone such as Europe/Lisbon"),
+  timeZone: timeZoneSchema,
   name: personNameSchema,
   email: emailSchema,
   password: newPasswordSchema,

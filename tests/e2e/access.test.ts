@@ -63,12 +63,12 @@ describe("who may do what, on the screens", () => {
   });
 
   it.each([
-    { role: "dock", own: ["Gate"], closed: ["/line", "/drift", "/setup", "/setup/journal"] },
+    { role: "dock", own: ["Gate"], closed: ["/line", "/drift", "/setup", "/setup/journal", "/setup/plant/line/C41"] },
     { role: "administrator", own: ["Setup"], closed: ["/line", "/drift", "/gate", "/frames/C41-01000"] },
     {
       role: "inspector",
       own: ["Line", "Drift", "Gate", "Setup"],
-      closed: ["/setup/journal", "/setup/drawings/new", "/setup/plans/new"],
+      closed: ["/setup/journal", "/setup/drawings/new", "/setup/plans/new", "/setup/people", "/setup/people/somebody"],
     },
   ] as const)("shows $role their own work areas, and says plainly what is not open", async ({ role, own, closed }) => {
     const { context, page } = await signedIn(browser, base(), role);
@@ -78,6 +78,16 @@ describe("who may do what, on the screens", () => {
       const answer = await page.goto(`${base()}${path}`);
       expect(answer?.status(), path).toBe(403);
       await page.getByRole("heading", { level: 1, name: "This is not open to you" }).waitFor();
+    }
+    await context.close();
+  });
+
+  it("lets an inspector look at the parts of the plant, without a form to change them", async () => {
+    const { context, page } = await signedIn(browser, base(), "inspector");
+    for (const path of ["/setup/plant/station/C41-M", "/setup/gauges/BG-03", "/setup/gauges/rings/RG-41-1"]) {
+      await page.goto(`${base()}${path}`);
+      await page.getByText("Engineers change this").waitFor();
+      expect(await page.getByRole("button", { name: "Save" }).count(), path).toBe(0);
     }
     await context.close();
   });

@@ -21,7 +21,10 @@ const PAGES = [
   "/drift/target/C41",
   "/setup",
   "/setup/plant",
+  "/setup/plant/line/C41",
   "/setup/gauges",
+  "/setup/gauges/BG-03",
+  "/setup/gauges/rings/RG-41-1",
   "/setup/batches",
   "/setup/first-off",
   "/setup/devices",
@@ -31,6 +34,18 @@ const PAGES = [
   "/search?q=no-such-thing",
   "/frames/C41-01000",
   "/nowhere",
+];
+/** What an engineer changes: the same pages with their forms. */
+const CHANGING = [
+  "/setup/plant",
+  "/setup/plant/line/C41",
+  "/setup/plant/operation/after-machining",
+  "/setup/plant/station/C41-M",
+  "/setup/plant/supplier/BT",
+  "/setup/plant/model/moorlark-c",
+  "/setup/gauges",
+  "/setup/gauges/BG-03",
+  "/setup/gauges/rings/RG-41-1",
 ];
 const SIZES = [
   { width: 1440, height: 900 },
@@ -76,11 +91,18 @@ describe.each(["light", "dark"] as const)("every page, %s", (colorScheme) => {
     await context.close();
 
     const drafting = await signedIn(browser, base(), "engineer", { viewport, colorScheme });
-    for (const path of await draftingPages(drafting.page)) {
+    for (const path of [...CHANGING, ...(await draftingPages(drafting.page))]) {
       expect((await drafting.page.goto(`${base()}${path}`))?.status(), path).toBe(200);
       faults.push(...(await faultsOf(drafting.page, path)));
     }
     await drafting.context.close();
+
+    const staff = await signedIn(browser, base(), "administrator", { viewport, colorScheme });
+    await staff.page.goto(`${base()}/setup/people`);
+    await staff.page.getByRole("link", { name: /^Change Jette/ }).click();
+    await staff.page.getByRole("heading", { level: 1, name: "Jette Ostrand" }).waitFor();
+    faults.push(...(await faultsOf(staff.page, "a person")));
+    await staff.context.close();
 
     const others = [
       { role: "administrator", path: "/setup/people" },

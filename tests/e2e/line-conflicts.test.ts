@@ -6,6 +6,8 @@ import { getPool } from "@/lib/server/db/client";
 import { sql } from "@/lib/server/db/sql";
 import { recordInspection } from "@/lib/server/inspections/record-inspections";
 import { revokeDevice } from "@/lib/server/line/devices";
+import { changeGauge, changeStation } from "@/lib/server/setup/change-parts";
+import { listGauges } from "@/lib/server/setup/queries";
 import { shipFrame } from "@/lib/server/shipments/ship-frame";
 import {
   atStation,
@@ -168,6 +170,57 @@ describe("what happened meanwhile", () => {
     expect((await recordOf(plant, "T-0002")).inspections).toEqual([]);
     await key(page, "T-0003");
     await page.getByText(/was taken out of use. Nothing was stored/).waitFor();
+    await context.close();
+  });
+
+  it("the station was taken out of use: what waits is kept and sent when it is back, and nothing new is started", async () => {
+    const plant = await createShiftPlant(3);
+    const { page, context } = await atStation(browser(), base(), plant.ada);
+    await startFrame(page, "T-0001");
+    await keyAll(page, numbersOf(plant));
+    await page.getByText("on the server", { exact: true }).waitFor();
+    await measureOffline(page, plant, "T-0002");
+    await button(page, "Batch").click();
+    const station = { key: "S1", name: "Bench 1", viewingSide: "ds" } as const;
+    await changeStation(plant.engineer, { ...station, version: 0, inUse: false });
+    await context.setOffline(false);
+    await page.getByText(/^Bench 1 is out of use. What this device has stays on it/).waitFor({ timeout: 30_000 });
+    expect((await recordOf(plant, "T-0002")).inspections).toEqual([]);
+    await key(page, "T-0003");
+    await button(page, "Choose another station").waitFor();
+    expect(await page.getByLabel("Serial, batch or badge").isVisible()).toBe(true);
+    expect((await recordOf(plant, "T-0003")).state).toBe("unmeasured");
+    expect(await axeViolations(page)).toEqual([]);
+    await changeStation(plant.engineer, { ...station, version: 1, inUse: true });
+    await page.getByText("all readings sent").waitFor({ timeout: 40_000 });
+    expect((await recordOf(plant, "T-0002")).inspections).toHaveLength(1);
+    await context.close();
+  });
+
+  it("a gauge was taken out of use: what was measured with it is taken and said, and Line no longer offers it", async () => {
+    const plant = await createShiftPlant(3);
+    const { page, context } = await atStation(browser(), base(), plant.ada);
+    await startFrame(page, "T-0001");
+    await keyAll(page, numbersOf(plant));
+    await page.getByText("on the server", { exact: true }).waitFor();
+    await measureOffline(page, plant, "T-0002");
+    await button(page, "Batch").click();
+    const [gauge] = (await listGauges(plant.engineer)).filter(({ key: one }) => one === "BG-1");
+    if (!gauge) throw new Error("the plant has no gauge BG-1");
+    const { name, resolutionUm, station, ring, version } = gauge;
+    const places = { ...(station === null ? {} : { station }), ...(ring === null ? {} : { ring }) };
+    await changeGauge(plant.engineer, { key: "BG-1", name, resolutionUm, ...places, version, inUse: false });
+    // Each process of the application looks its gauges up again after two seconds.
+    await page.waitForTimeout(2_500);
+    await context.setOffline(false);
+    await page.getByText(/1.answer to read/).waitFor({ timeout: 30_000 });
+    await page.getByText(/1.answer to read/).click();
+    await page.getByText(/Gauge BG-1 is out of use: its readings are taken/).waitFor();
+    await button(page, "Read").click();
+    await button(page, "Close").click();
+    const record = await recordOf(plant, "T-0002");
+    expect(record).toMatchObject({ state: "measured", inspections: [{ verdict: "conforms" }] });
+    await page.getByText("BG-1").first().waitFor({ state: "detached", timeout: 40_000 });
     await context.close();
   });
 });

@@ -350,4 +350,35 @@ describe("what is there changed", () => {
     await page.getByText("Somebody else changed this draft since you opened it.").waitFor();
     expect(await page.getByLabel("title", { exact: true }).inputValue()).toBe("Harrowmere 41, tighter");
   });
+
+  it("names a station anew and takes it out of use: Line no longer offers it, until it is back", async () => {
+    await goTo("/setup/plant");
+    await inTable("Stations", "Bench 1").getByRole("link", { name: "ST-1" }).click();
+    await page.getByRole("heading", { level: 1, name: "Station ST-1" }).waitFor();
+    const other = await boss.newPage();
+    await other.goto(page.url());
+    await page.getByLabel("name", { exact: true }).fill("Bench by the door");
+    await page.getByLabel("in use").uncheck();
+    await page.getByRole("button", { name: "Save" }).click();
+    await page.getByText("Changed, and recorded in the journal.").waitFor();
+    expect(await axeViolations(page)).toEqual([]);
+
+    await other.getByLabel("name", { exact: true }).fill("Bench 2");
+    await other.getByRole("button", { name: "Save" }).click();
+    await other.getByText("was changed by somebody else meanwhile. Nothing was changed").waitFor();
+    expect(await other.getByLabel("name", { exact: true }).inputValue()).toBe("Bench 2");
+    await other.goto(`${base}/line`);
+    await other.getByText("No station is in use").waitFor();
+    await other.close();
+
+    await goTo("/setup/gauges");
+    const stations = formOf("Add the gauge").getByLabel("kept at station", { exact: true }).locator("option");
+    expect(await stations.allInnerTexts()).toEqual(["none"]);
+    await goTo("/setup/journal");
+    await page.getByText("ST-1, name Bench 1 → Bench by the door, in use yes → no").waitFor();
+    await goTo("/setup/plant/station/ST-1");
+    await page.getByLabel("in use").check();
+    await page.getByRole("button", { name: "Save" }).click();
+    await page.getByText("Changed, and recorded in the journal.").waitFor();
+  });
 });

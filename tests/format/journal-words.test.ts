@@ -20,6 +20,17 @@ it.each<[string, unknown, string | null, string]>([
   ["one frame of a batch", { batch: "B-1", serials: ["x"] }, null, "B-1, x"],
   ["a revision", { key: "press-fit-41", revision: "B" }, null, "press-fit-41, revision B"],
   ["a person who is named twice", { name: "Ines", roles: ["dock"] }, "Ines", "Ines"],
+  [
+    "a part that was changed",
+    {
+      key: "L1",
+      before: { name: "Line 1", inUse: true, ring: null },
+      after: { name: "Alloy", inUse: false, ring: "R1" },
+    },
+    null,
+    "L1, name Line 1 → Alloy, in use yes → no, ring none → R1",
+  ],
+  ["roles that were changed", { before: ["dock"], after: ["inspector"] }, "Ines", "Ines"],
   ["nothing", null, null, ""],
   ["a number", 7, null, ""],
 ])("says what %s is about", (_, payload, about, words) => {

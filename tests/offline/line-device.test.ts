@@ -471,6 +471,51 @@ describe("a device out of use", () => {
   });
 });
 
+describe("a station out of use", () => {
+  it("keeps what waits, starts nothing new, says why, and goes on when it is put back", async () => {
+    const server = standInServer(stationKit(3));
+    const device = await atStation(server);
+    server.set({ network: "away" });
+    await measure(device, "F-0001");
+    await device.send();
+    server.set({ network: "there", closed: "Bench 1 is out of use." });
+    await device.report(null);
+    await device.send();
+    await device.refresh();
+    expect(device.getState()).toMatchObject({ stationClosed: "Bench 1 is out of use.", queue: [{ state: "waiting" }] });
+    await device.enter("F-0002");
+    expect(device.getState()).toMatchObject({
+      session: null,
+      notice: { tone: "error", text: "Bench 1 is out of use." },
+    });
+    server.set({ closed: null });
+    await device.refresh();
+    await device.send();
+    expect(device.getState()).toMatchObject({ stationClosed: null, queue: [] });
+    await measure(device, "F-0002");
+    await device.send();
+    expect(server.order).toEqual(["F-0001", "F-0002"]);
+  });
+
+  it("lets the device be set to another one, and then sends what waits, so that the server answers for each", async () => {
+    const server = standInServer(stationKit(2));
+    const device = await atStation(server);
+    server.set({ network: "away" });
+    await measure(device, "F-0001");
+    await device.send();
+    server.set({ network: "there", closed: "Bench 1 is out of use." });
+    await device.refresh();
+    await device.chooseStation(null);
+    expect(device.getState()).toMatchObject({ stationClosed: null, kit: null, queue: [{ state: "waiting" }] });
+    const refusal = { code: "refused", detail: "Station S1 is out of use." };
+    server.set({ closed: null, refuse: () => refusal });
+    await device.loadStations();
+    await device.chooseStation(device.getState().stations?.[0]?.id ?? null);
+    await device.send();
+    expect(device.getState().queue).toMatchObject([{ state: "refused", refusal: { message: refusal.detail } }]);
+  });
+});
+
 describe("killed at random", () => {
   it("every finished inspection arrives exactly once, in order", { timeout: 120_000 }, async () => {
     const FRAMES = 120;

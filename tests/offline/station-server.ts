@@ -92,6 +92,8 @@ export type StandInBehaviour = {
   verdict: "conforms" | "does not conform";
   /** The device was taken out of use. */
   revoked: boolean;
+  /** Why the station is out of use; null while it is in use. */
+  closed: string | null;
   /** What the station gets; changed where something happens at the server. */
   kit: StationKit;
   /** What the server says against a zero check; null takes it. */
@@ -114,6 +116,7 @@ export function standInServer(kit: StationKit): StandIn {
     network: "there",
     signedOut: false,
     revoked: false,
+    closed: null,
     warnings: [],
     verdict: "conforms",
     withdrawal: null,
@@ -185,7 +188,8 @@ export function standInServer(kit: StationKit): StandIn {
     if (url === "/api/v1/line/stations") return { stations: [behaviour.kit.station] };
     if (url === "/api/v1/line/leases") return { serial: body?.serial, batch: kit.batches[0]?.key, inspections: 0 };
     if (url === "/api/v1/line/state") reports.push(body);
-    if (url === "/api/v1/line/state") return { serverTime: serverClock(), build: null };
+    if (url === "/api/v1/line/state")
+      return { serverTime: serverClock(), build: null, stationClosed: behaviour.closed };
     return null;
   }
 
@@ -194,6 +198,8 @@ export function standInServer(kit: StationKit): StandIn {
     if (behaviour.signedOut) return Response.json({ code: "not-signed-in" }, { status: 401 });
     if (url === "/api/v1/line/state" && behaviour.revoked)
       return Response.json({ code: "refused", detail: "out of use" }, { status: 409 });
+    if (url.startsWith("/api/v1/line/stations/") && behaviour.closed !== null)
+      return Response.json({ code: "refused", detail: behaviour.closed }, { status: 409 });
     if (url === "/api/v1/line/withdrawals" && behaviour.withdrawal !== null)
       return Response.json(behaviour.withdrawal, { status: 409 });
     if (url === "/api/v1/zero-checks" && behaviour.refuseCheck !== null)

@@ -73,7 +73,17 @@ export function ChooseFrame({ device, state, inspector }: ChooseFrameProps) {
       </div>
       <NewProgram state={state} />
       {state.revoked === null ? null : <ErrorNotice title={state.revoked} />}
-      {notice ? (
+      {state.stationClosed === null ? null : (
+        <ErrorNotice
+          title={state.stationClosed}
+          keys={
+            <Button size="touch" onClick={() => void device.chooseStation(null)}>
+              Choose another station
+            </Button>
+          }
+        />
+      )}
+      {notice && notice.text !== state.stationClosed ? (
         notice.tone === "done" ? (
           <p role="status" className={styles.done}>
             <StateMark state="go" size="s" wordBeside /> {notice.text}

@@ -22,8 +22,8 @@ export default async function BatchesPage() {
     listPlans(viewer),
     getPlantZone(viewer),
   ]);
-  const choices = (items: readonly { key: string; name: string }[]) =>
-    items.map(({ key, name }) => ({ value: key, label: `${key}, ${name}` }));
+  const choices = (items: readonly { key: string; name: string; inUse: boolean }[]) =>
+    items.filter(({ inUse }) => inUse).map(({ key, name }) => ({ value: key, label: `${key}, ${name}` }));
   return (
     <SetupPage
       viewer={viewer}
@@ -45,10 +45,12 @@ export default async function BatchesPage() {
                   name: "model",
                   label: "frame model",
                   kind: "choice",
-                  options: overview.models.map(({ key, name, drawing }) => ({
-                    value: key,
-                    label: `${key}, ${name} (${drawing})`,
-                  })),
+                  options: overview.models
+                    .filter(({ inUse }) => inUse)
+                    .map(({ key, name, drawing }) => ({
+                      value: key,
+                      label: `${key}, ${name} (${drawing})`,
+                    })),
                 },
                 { name: "line", label: "line", kind: "choice", options: choices(overview.lines) },
                 {

@@ -8,10 +8,12 @@ import { EmptyState } from "@/lib/ui/empty-state";
 import { SectionHeading } from "@/lib/ui/page-frame";
 import { requireViewer } from "../../_components/work-page";
 import { EntryForm } from "../_components/entry-form";
+import { outWords, PartLink } from "../_components/part-link";
 import parts from "../_components/parts.module.css";
 import { SetupPage } from "../_components/setup-page";
 import { addCalibrationAction, createGaugeAction, createSettingRingAction } from "../actions";
 import styles from "../setup.module.css";
+import { CALIBRATION_DONE, CALIBRATION_FIELDS } from "./_components/calibration-fields";
 
 export const metadata: Metadata = { title: "Gauges and rings" };
 
@@ -42,7 +44,9 @@ export default async function GaugesPage() {
   ]);
   const manages = mayDo(viewer, "gauges.manage");
   const day = (time: string) => <span className={styles.whole}>{formatDay(time, { zone })}</span>;
-  const stations = overview.lines.flatMap((line) => line.stations.map((one) => ({ ...one, line: line.key })));
+  const stations = overview.lines.flatMap((line) =>
+    line.stations.map((one) => ({ ...one, inUse: one.inUse && line.inUse })),
+  );
   return (
     <SetupPage
       viewer={viewer}
@@ -69,7 +73,7 @@ export default async function GaugesPage() {
             rows={gauges.map((gauge) => ({
               key: gauge.key,
               cells: {
-                key: gauge.key,
+                key: <PartLink href="/setup/gauges" part={gauge.key} out={outWords(gauge.inUse)} />,
                 name: gauge.name,
                 principle: gauge.principle,
                 resolution: withUnit(formatFixed(gauge.resolutionUm, 1), "µm"),
@@ -81,7 +85,7 @@ export default async function GaugesPage() {
             empty={<EmptyState title="No gauge yet">Line asks for a gauge with every reading.</EmptyState>}
           />
           {manages ? (
-            <>
+            <div className={parts.section}>
               <SectionHeading>Add a gauge</SectionHeading>
               <EntryForm
                 inline
@@ -96,10 +100,12 @@ export default async function GaugesPage() {
                     label: "setting ring",
                     kind: "choice",
                     optional: true,
-                    options: rings.map((ring) => ({
-                      value: ring.key,
-                      label: `${ring.key}, ${formatMm(ring.certifiedSizeMm, 0.0001)}`,
-                    })),
+                    options: rings
+                      .filter(({ inUse }) => inUse)
+                      .map((ring) => ({
+                        value: ring.key,
+                        label: `${ring.key}, ${formatMm(ring.certifiedSizeMm, 0.0001)}`,
+                      })),
                   },
                   {
                     name: "station",
@@ -107,14 +113,16 @@ export default async function GaugesPage() {
                     kind: "choice",
                     optional: true,
                     hint: "none: used at any",
-                    options: stations.map(({ key, name }) => ({ value: key, label: `${key}, ${name}` })),
+                    options: stations
+                      .filter(({ inUse }) => inUse)
+                      .map(({ key, name }) => ({ value: key, label: `${key}, ${name}` })),
                   },
                 ]}
                 action={createGaugeAction}
                 submit="Add the gauge"
                 done="Added; enter its calibration next."
               />
-            </>
+            </div>
           ) : null}
         </section>
         <section>
@@ -131,7 +139,7 @@ export default async function GaugesPage() {
             rows={rings.map((ring) => ({
               key: ring.key,
               cells: {
-                key: ring.key,
+                key: <PartLink href="/setup/gauges/rings" part={ring.key} out={outWords(ring.inUse)} />,
                 size: formatMm(ring.certifiedSizeMm, 0.0001),
                 u: withUnit(formatFixed(ring.uncertaintyUm, 2), "µm"),
               },
@@ -152,7 +160,7 @@ export default async function GaugesPage() {
             />
           ) : null}
           <div className={parts.section}>
-            <SectionHeading aside="good until the latest day due">Calibrations</SectionHeading>
+            <SectionHeading aside="the newest of a gauge decides">Calibrations</SectionHeading>
             <DataTable
               caption="Calibrations"
               captionHidden
@@ -165,8 +173,8 @@ export default async function GaugesPage() {
                 { key: "certificate", label: "certificate", kind: "code" },
               ]}
               rows={gauges.flatMap((gauge) =>
-                gauge.calibrations.map((one) => ({
-                  key: `${gauge.key} ${one.at} ${one.dueAt}`,
+                gauge.calibrations.map((one, place) => ({
+                  key: `${gauge.key} ${place}`,
                   cells: {
                     gauge: gauge.key,
                     at: day(one.at),
@@ -186,16 +194,15 @@ export default async function GaugesPage() {
                     name: "gauge",
                     label: "gauge",
                     kind: "choice",
-                    options: gauges.map(({ key, name }) => ({ value: key, label: `${key}, ${name}` })),
+                    options: gauges
+                      .filter(({ inUse }) => inUse)
+                      .map(({ key, name }) => ({ value: key, label: `${key}, ${name}` })),
                   },
-                  { name: "at", label: "calibrated on", kind: "date" },
-                  { name: "dueAt", label: "due on", kind: "date" },
-                  { name: "biasUm", label: "bias found, if any", kind: "number", unit: "µm", optional: true },
-                  { name: "certificate", label: "certificate", kind: "code", optional: true },
+                  ...CALIBRATION_FIELDS,
                 ]}
                 action={addCalibrationAction}
                 submit="Enter the calibration"
-                done="Entered; the gauge proves what it measures until it is due."
+                done={CALIBRATION_DONE}
               />
             ) : null}
           </div>

@@ -2,13 +2,28 @@
 
 import { refresh } from "next/cache";
 import { z } from "zod";
-import { createPersonSchema, deactivatePersonSchema, roleSchema } from "@/lib/schemas/people";
+import {
+  changeBadgeSchema,
+  changeRolesSchema,
+  createPersonSchema,
+  deactivatePersonSchema,
+  giveSignInSchema,
+  roleSchema,
+  setPasswordSchema,
+} from "@/lib/schemas/people";
 import { createTokenSchema, revokeTokenSchema } from "@/lib/schemas/token";
 import { defineAction } from "@/lib/server/action";
-import { createPerson, deactivatePerson } from "@/lib/server/people/commands";
+import {
+  changeBadge,
+  changeRoles,
+  createPerson,
+  deactivatePerson,
+  giveSignIn,
+  setPassword,
+} from "@/lib/server/people/commands";
 import { createToken, revokeToken } from "@/lib/server/tokens/commands";
 
-/** As the form sends it: empty fields are absent ones. */
+/** As the form sends it: empty fields are absent ones, and problems of the account stand at its fields. */
 const personFormSchema = z
   .object({
     name: z.string(),
@@ -17,13 +32,19 @@ const personFormSchema = z
     email: z.string().default(""),
     password: z.string().default(""),
   })
-  .transform(({ name, roles, badgeCode, email, password }) => ({
-    name,
-    roles,
-    ...(badgeCode.trim() === "" ? {} : { badgeCode }),
-    ...(email.trim() === "" ? {} : { account: { email, password } }),
-  }))
-  .pipe(createPersonSchema);
+  .transform(({ name, roles, badgeCode, email, password }, context) => {
+    const signsIn = email.trim() !== "" || password !== "";
+    const parsed = createPersonSchema.safeParse({
+      name,
+      roles,
+      ...(badgeCode.trim() === "" ? {} : { badgeCode }),
+      ...(signsIn ? { account: { email, password } } : {}),
+    });
+    if (parsed.success) return parsed.data;
+    for (const { path, message } of parsed.error.issues)
+      context.addIssue({ code: "custom", path: path.filter((part) => part !== "account"), message });
+    return z.NEVER;
+  });
 
 export const createPersonAction = defineAction(personFormSchema, async (viewer, input) => {
   await createPerson(viewer, input);
@@ -31,7 +52,41 @@ export const createPersonAction = defineAction(personFormSchema, async (viewer, 
   return null;
 });
 
-export const deactivatePersonAction = defineAction(deactivatePersonSchema, async (viewer, input) => {
+const rolesFormSchema = z
+  .object({ personId: z.string(), roles: z.array(roleSchema).default([]) })
+  .pipe(changeRolesSchema);
+
+export const changeRolesAction = defineAction(rolesFormSchema, async (viewer, input) => {
+  await changeRoles(viewer, input);
+  refresh();
+  return null;
+});
+
+export const changeBadgeAction = defineAction(changeBadgeSchema, async (viewer, input) => {
+  await changeBadge(viewer, input);
+  refresh();
+  return null;
+});
+
+export const setPasswordAction = defineAction(setPasswordSchema, async (viewer, input) => {
+  await setPassword(viewer, input);
+  refresh();
+  return null;
+});
+
+export const giveSignInAction = defineAction(giveSignInSchema, async (viewer, input) => {
+  await giveSignIn(viewer, input);
+  refresh();
+  return null;
+});
+
+const deactivateFormSchema = z
+  .object({ personId: z.string(), sure: z.array(z.literal("yes")).default([]) })
+  .refine(({ sure }) => sure.length > 0, { path: ["sure"], message: "tick it: this cannot be taken back" })
+  .transform(({ personId }) => ({ personId }))
+  .pipe(deactivatePersonSchema);
+
+export const deactivatePersonAction = defineAction(deactivateFormSchema, async (viewer, input) => {
   await deactivatePerson(viewer, input);
   refresh();
   return null;

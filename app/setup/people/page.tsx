@@ -1,4 +1,5 @@
 import type { Metadata } from "next";
+import Link from "next/link";
 import { formatDay } from "@/lib/format/date-text";
 import { mayDo } from "@/lib/server/auth/permissions";
 import { listPeople } from "@/lib/server/people/queries";
@@ -8,8 +9,12 @@ import { DataTable } from "@/lib/ui/data-table";
 import { EmptyState } from "@/lib/ui/empty-state";
 import { SectionHeading } from "@/lib/ui/page-frame";
 import { requireViewer } from "../../_components/work-page";
+import parts from "../_components/parts.module.css";
 import { SetupPage } from "../_components/setup-page";
-import { DeactivateForm, PersonForm, RevokeForm, TokenForm } from "./_components/people-forms";
+import { EntryForm } from "../_components/entry-form";
+import { RevokeForm, TokenForm } from "./_components/people-forms";
+import { roleField, roleWords } from "./_components/role-field";
+import { createPersonAction } from "./actions";
 import styles from "./people.module.css";
 
 export const metadata: Metadata = { title: "People and tokens" };
@@ -45,22 +50,42 @@ export default async function PeoplePage() {
               key: person.personId,
               cells: {
                 name: person.name,
-                roles: person.roles.map((role) => role.replaceAll("_", " ")).join(", "),
+                roles: person.roles.map(roleWords).join(", "),
                 email: person.email ?? "",
                 badge: person.badgeCode ?? "",
                 do: !person.active ? (
                   "not active"
-                ) : managesPeople && person.personId !== viewer.personId ? (
-                  <DeactivateForm personId={person.personId} name={person.name} />
+                ) : managesPeople ? (
+                  <Link href={`/setup/people/${person.personId}`} aria-label={`Change ${person.name}`}>
+                    Change
+                  </Link>
                 ) : null,
               },
             }))}
           />
           {managesPeople ? (
-            <>
+            <div className={parts.section}>
               <SectionHeading>Add a person</SectionHeading>
-              <PersonForm />
-            </>
+              <EntryForm
+                kind="go"
+                fields={[
+                  { name: "name", label: "name" },
+                  roleField([]),
+                  { name: "badgeCode", label: "badge code, if they measure", kind: "code", optional: true },
+                  { name: "email", label: "e-mail, if they sign in", kind: "email", optional: true },
+                  {
+                    name: "password",
+                    label: "first password, 12 characters or more",
+                    kind: "password",
+                    optional: true,
+                    autoComplete: "new-password",
+                  },
+                ]}
+                action={createPersonAction}
+                submit="Add this person"
+                done="Added, and recorded in the journal."
+              />
+            </div>
           ) : null}
         </section>
         <section>

@@ -1,11 +1,13 @@
 import type { Metadata } from "next";
 import { mayDo } from "@/lib/server/auth/permissions";
-import { getSetupOverview, listDrawings, listOperations } from "@/lib/server/setup/queries";
+import { getPlant, getSetupOverview, listDrawings, listOperations } from "@/lib/server/setup/queries";
 import { DataTable } from "@/lib/ui/data-table";
 import { EmptyState } from "@/lib/ui/empty-state";
 import { SectionHeading } from "@/lib/ui/page-frame";
 import { requireViewer } from "../../_components/work-page";
 import { EntryForm } from "../_components/entry-form";
+import { versionField } from "../_components/in-use";
+import { outWords, PartLink } from "../_components/part-link";
 import parts from "../_components/parts.module.css";
 import { SetupPage } from "../_components/setup-page";
 import {
@@ -15,6 +17,7 @@ import {
   createStationAction,
   createSupplierAction,
 } from "../actions";
+import { changePlantAction } from "./actions";
 
 export const metadata: Metadata = { title: "Lines, stations, models" };
 
@@ -27,13 +30,16 @@ const NAME = { name: "name", label: "name" } as const;
 
 export default async function PlantPage() {
   const viewer = await requireViewer("/setup/plant", "setup.view");
-  const [overview, operations, drawings] = await Promise.all([
+  const [overview, operations, drawings, plant] = await Promise.all([
     getSetupOverview(viewer),
     listOperations(viewer),
     listDrawings(viewer),
+    getPlant(viewer),
   ]);
   const mayDraft = mayDo(viewer, "setup.draft");
-  const stations = overview.lines.flatMap((line) => line.stations.map((one) => ({ ...one, line: line.key })));
+  const stations = overview.lines.flatMap((line) =>
+    line.stations.map((one) => ({ ...one, line: line.key, lineInUse: line.inUse })),
+  );
   const choices = (items: readonly { key: string; name: string }[]) =>
     items.map(({ key, name }) => ({ value: key, label: `${key}, ${name}` }));
   return (
@@ -57,7 +63,11 @@ export default async function PlantPage() {
             ]}
             rows={overview.lines.map((line) => ({
               key: line.key,
-              cells: { key: line.key, name: line.name, stations: String(line.stations.length) },
+              cells: {
+                key: <PartLink href="/setup/plant/line" part={line.key} out={outWords(line.inUse)} />,
+                name: line.name,
+                stations: String(line.stations.length),
+              },
             }))}
             empty={<EmptyState title="No line yet">A line is where frames are made, one after the other.</EmptyState>}
           />
@@ -78,7 +88,7 @@ export default async function PlantPage() {
             ]}
             rows={operations.map(({ key, name, position }) => ({
               key,
-              cells: { key, name, position: String(position) },
+              cells: { key: <PartLink href="/setup/plant/operation" part={key} />, name, position: String(position) },
             }))}
             empty={<EmptyState title="No operation yet">After machining, after paint, incoming.</EmptyState>}
           />
@@ -109,9 +119,21 @@ export default async function PlantPage() {
               { key: "operation", label: "operation" },
               { key: "side", label: "the shell is seen" },
             ]}
-            rows={stations.map(({ key, name, line, operation, viewingSide }) => ({
+            rows={stations.map(({ key, name, line, lineInUse, operation, viewingSide, inUse }) => ({
               key,
-              cells: { key, name, line, operation, side: viewingSide === "ds" ? "from the DS" : "from the NDS" },
+              cells: {
+                key: (
+                  <PartLink
+                    href="/setup/plant/station"
+                    part={key}
+                    out={outWords(inUse) || (!lineInUse && "out of use with its line")}
+                  />
+                ),
+                name,
+                line,
+                operation,
+                side: viewingSide === "ds" ? "from the DS" : "from the NDS",
+              },
             }))}
             empty={<EmptyState title="No station yet">A station is where one inspector measures.</EmptyState>}
           />
@@ -121,7 +143,12 @@ export default async function PlantPage() {
               fields={[
                 KEY,
                 NAME,
-                { name: "line", label: "line", kind: "choice", options: choices(overview.lines) },
+                {
+                  name: "line",
+                  label: "line",
+                  kind: "choice",
+                  options: choices(overview.lines.filter((line) => line.inUse)),
+                },
                 { name: "operation", label: "operation", kind: "choice", options: choices(operations) },
                 { name: "viewingSide", label: "the inspector sees the shell", kind: "choice", options: SIDES },
               ]}
@@ -142,9 +169,13 @@ export default async function PlantPage() {
               { key: "name", label: "name" },
               { key: "batches", label: "batches", kind: "numeric" },
             ]}
-            rows={overview.suppliers.map(({ key, name, batches }) => ({
+            rows={overview.suppliers.map(({ key, name, batches, inUse }) => ({
               key,
-              cells: { key, name, batches: String(batches) },
+              cells: {
+                key: <PartLink href="/setup/plant/supplier" part={key} out={outWords(inUse)} />,
+                name,
+                batches: String(batches),
+              },
             }))}
             empty={<EmptyState title="No supplier yet">Your own workshop is one, too.</EmptyState>}
           />
@@ -169,7 +200,10 @@ export default async function PlantPage() {
               { key: "name", label: "name" },
               { key: "drawing", label: "drawing", kind: "code" },
             ]}
-            rows={overview.models.map(({ key, name, drawing }) => ({ key, cells: { key, name, drawing } }))}
+            rows={overview.models.map(({ key, name, drawing, inUse }) => ({
+              key,
+              cells: { key: <PartLink href="/setup/plant/model" part={key} out={outWords(inUse)} />, name, drawing },
+            }))}
             empty={<EmptyState title="No model yet">A model is built to one shell drawing.</EmptyState>}
           />
           {mayDraft ? (
@@ -191,6 +225,22 @@ export default async function PlantPage() {
             />
           ) : null}
         </section>
+        {mayDraft ? (
+          <section>
+            <SectionHeading>Plant</SectionHeading>
+            <EntryForm
+              keep
+              fields={[
+                versionField(plant.version),
+                { name: "name", label: "name of the plant", value: plant.name },
+                { name: "timeZone", label: "time zone", value: plant.timeZone, hint: "shifts and days go by it" },
+              ]}
+              action={changePlantAction}
+              submit="Save"
+              done="Changed, and recorded in the journal."
+            />
+          </section>
+        ) : null}
       </div>
     </SetupPage>
   );

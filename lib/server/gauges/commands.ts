@@ -59,15 +59,23 @@ type CheckedGauge = {
 };
 type GaugeWithRing = { gaugeId: string; ringId: string; ring: string; certifiedMm: number };
 
-async function findGauge(db: pg.ClientBase, plantId: string, key: string): Promise<GaugeWithRing> {
+/** The gauge with the ring that it was shown; its own, where the check names none. */
+async function findGauge(
+  db: pg.ClientBase,
+  plantId: string,
+  { gauge: key, ring: shown }: RecordZeroCheck,
+): Promise<GaugeWithRing> {
   const { rows } = await db.query<CheckedGauge>(sql`
     select g.id as "gaugeId", r.id as "ringId", r.key as ring, r.certified_size_mm as "certifiedMm"
-    from gauge g left join setting_ring r on r.plant_id = g.plant_id and r.id = g.ring_id
+    from gauge g left join setting_ring r on r.plant_id = g.plant_id
+      and case when ${shown ?? null}::text is null then r.id = g.ring_id else r.key = ${shown ?? null} end
     where g.plant_id = ${plantId} and g.key = ${key}`);
   const found = rows[0];
   if (!found)
     throw new AppError("not-found", `The gauge ${key} is not known. ${KEPT} Enter it in Setup or choose another.`);
   const { gaugeId, ringId, ring, certifiedMm } = found;
+  if (shown !== undefined && ringId === null)
+    throw new AppError("not-found", `The setting ring ${shown} is not known. ${KEPT} Enter it in Setup.`);
   if (ringId === null || ring === null || certifiedMm === null)
     throw new AppError("refused", `Gauge ${key} has no setting ring: there is nothing to check it against. ${KEPT}`);
   return { gaugeId, ringId, ring, certifiedMm };
@@ -98,9 +106,9 @@ function checkedAt(input: RecordZeroCheck, now: Date): Date {
   return at > now ? now : at;
 }
 
-function checkedBy(viewer: Viewer, input: RecordZeroCheck, reference: ReferenceData): string | null {
+function checkedBy(viewer: Viewer, input: RecordZeroCheck, reference: ReferenceData, at: Date): string | null {
   if (input.inspectorCode === undefined) return viewer.kind === "person" ? viewer.personId : null;
-  return inspectorOf(input.inspectorCode, reference, KEPT).id;
+  return inspectorOf(input.inspectorCode, reference, at, KEPT).id;
 }
 
 type Payload = Omit<ZeroCheckRecorded, "id" | "status" | "resting"> & {
@@ -203,12 +211,12 @@ export async function recordZeroCheck(
   const remembered = await getReferenceData(plantId);
   assertDeviceInUse(input.deviceId, remembered);
   const at = checkedAt(input, now);
-  const personId = checkedBy(viewer, input, remembered);
+  const personId = checkedBy(viewer, input, remembered, at);
   const answer = await inSqlTransaction(async (db) => {
     const head = await lockChain(db, plantId, GAUGES_CHAIN);
     const repeated = await findRepeated(db, plantId, input);
     if (repeated) return repeated;
-    const found = await findGauge(db, plantId, input.gauge);
+    const found = await findGauge(db, plantId, input);
     const driftUm = driftOf(input, found);
     const limitUm = DEFAULT_ZERO_LIMIT_UM;
     const passed = Math.abs(driftUm) <= limitUm + DRIFT_ROUNDING_UM;

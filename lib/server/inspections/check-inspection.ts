@@ -49,7 +49,7 @@ function findStation(input: RecordInspection, reference: ReferenceData): Station
   if (!station.active)
     throw new AppError(
       "refused",
-      `Station ${station.key} is out of use. ${KEPT} Choose another station or have it put back into use.`,
+      `Station ${station.key} is out of use. ${KEPT} Have an engineer put it back into use in Setup, then send again.`,
     );
   return station;
 }
@@ -136,8 +136,9 @@ function findGauges(
 function findInspectors(
   input: RecordInspection,
   reference: ReferenceData,
+  measuredAt: Date,
 ): Pick<CheckedInspection, "inspector" | "inspectors"> {
-  const of = (code: string): InspectorReference => inspectorOf(code, reference, KEPT);
+  const of = (code: string): InspectorReference => inspectorOf(code, reference, measuredAt, KEPT);
   return {
     inspector: input.inspectorCode === undefined ? null : of(input.inspectorCode),
     inspectors: new Map(
@@ -190,7 +191,7 @@ export function checkInspection(input: RecordInspection, reference: ReferenceDat
     input,
     station,
     plan,
-    ...findInspectors(input, reference),
+    ...findInspectors(input, reference, times.measuredAt),
     ...gauges,
     offsetsMs,
     doubts: gaugeDoubts(plan, { ...gauges, offsetsMs, measuredAt: times.measuredAt }, reference),
@@ -203,11 +204,18 @@ export function checkInspection(input: RecordInspection, reference: ReferenceDat
     ...times,
     contentHash: contentHash({ ...input, readings }),
     readings,
-    warnings:
-      plan.state === "superseded"
+    warnings: [
+      ...(plan.state === "superseded"
         ? [
             `Plan ${plan.planKey} was revised while this frame was measured: it is recorded under revision ${plan.revision}, by which it was keyed.`,
           ]
-        : [],
+        : []),
+      ...gauges.gaugeKeys
+        .filter((key) => reference.gauges.get(key)?.active === false)
+        .map(
+          (key) =>
+            `Gauge ${key} is out of use: its readings are taken. Put it away, and take another for the next frame.`,
+        ),
+    ],
   };
 }

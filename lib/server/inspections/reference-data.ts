@@ -15,6 +15,7 @@ export type StationReference = {
   readonly lineId: string;
   readonly lineKey: string;
   readonly operationId: string;
+  /** In use, and its line too. */
   readonly active: boolean;
 };
 
@@ -48,6 +49,9 @@ export type GaugeReference = {
 
 export type InspectorReference = { readonly id: string; readonly name: string; readonly badgeCode: string | null };
 
+/** A code that named somebody until a moment, ms since 1970: a badge changes hands, a person leaves. */
+export type FormerCode = { readonly untilMs: number; readonly inspector: InspectorReference };
+
 export type ReferenceData = {
   /** Time zone of the plant, in which its sentences tell moments. */
   readonly zone: string;
@@ -56,6 +60,8 @@ export type ReferenceData = {
   readonly gauges: ReadonlyMap<string, GaugeReference>;
   /** By the code on the badge, and by the person's own key. */
   readonly inspectorsByCode: ReadonlyMap<string, InspectorReference>;
+  /** Of each code that named somebody before, to whom it belonged until when, earliest first. */
+  readonly formerCodes: ReadonlyMap<string, readonly FormerCode[]>;
   /** Devices that were taken out of use: nothing is taken from them. */
   readonly revokedDevices: ReadonlySet<string>;
   /** Number of zero checks when `gauges` was read: tells whether another has come since. */
@@ -100,12 +106,22 @@ export async function withGaugesAsNow(
   return { ...reference, gauges: withSpans(reference.gauges.values(), now), gaugesVersion: now.version };
 }
 
+function formerCodesOf(
+  rows: readonly (InspectorReference & { readonly code: string; readonly until: Date })[],
+): Map<string, FormerCode[]> {
+  const former = new Map<string, FormerCode[]>();
+  for (const { code, until, ...inspector } of rows)
+    former.set(code, [...(former.get(code) ?? []), { untilMs: until.getTime(), inspector }]);
+  return former;
+}
+
 async function load(plantId: string): Promise<ReferenceData> {
   const pool = getPool();
-  const [plant, stations, plans, gauges, inspectors, devices, suspects] = await Promise.all([
+  const [plant, stations, plans, gauges, inspectors, formerBadges, devices, suspects] = await Promise.all([
     pool.query<{ zone: string }>(sql`select time_zone as zone from plant where id = ${plantId}`),
     pool.query<StationReference>(sql`
-      select s.id, s.key, s.name, s.line_id as "lineId", l.key as "lineKey", s.operation_id as "operationId", s.active
+      select s.id, s.key, s.name, s.line_id as "lineId", l.key as "lineKey", s.operation_id as "operationId",
+        s.active and l.active as active
       from station s join line l on l.plant_id = s.plant_id and l.id = s.line_id where s.plant_id = ${plantId}`),
     pool.query<PlanRow>(sql`
       select r.id, r.plan_id as "planId", p.key as "planKey", r.revision, r.state, p.drawing_id as "drawingId",
@@ -120,6 +136,10 @@ async function load(plantId: string): Promise<ReferenceData> {
       where g.plant_id = ${plantId} group by g.plant_id, g.id`),
     pool.query<InspectorReference>(sql`
       select id, name, badge_code as "badgeCode" from person where plant_id = ${plantId} and active`),
+    pool.query<InspectorReference & { code: string; until: Date }>(sql`
+      select b.code, b.until, p.id, p.name, p.badge_code as "badgeCode" from former_badge b
+      join person p on p.plant_id = b.plant_id and p.id = b.person_id
+      where b.plant_id = ${plantId} order by b.code, b.until`),
     pool.query<{ id: string }>(sql`select id from device where plant_id = ${plantId} and revoked_at is not null`),
     readSuspectSpans(pool, plantId),
   ]);
@@ -135,6 +155,7 @@ async function load(plantId: string): Promise<ReferenceData> {
     ),
     gaugesVersion: suspects.version,
     revokedDevices: new Set(devices.rows.map(({ id }) => id)),
+    formerCodes: formerCodesOf(formerBadges.rows),
     inspectorsByCode: new Map(
       inspectors.rows.flatMap((row) => [
         [row.id, row] as const,
@@ -145,17 +166,21 @@ async function load(plantId: string): Promise<ReferenceData> {
 }
 
 /**
- * Who a code belongs to: the code on a badge, or a person's own key.
+ * To whom a code belonged at a moment: the code on a badge, or a person's own key. What was measured before a badge changed
+ * hands, or before its bearer left, and arrives later, is still theirs.
  *
+ * @param at - when it was measured
  * @param kept - what the refusal says of what was sent
  * @throws AppError not-found
  */
 export function inspectorOf(
   code: string,
-  { inspectorsByCode }: Pick<ReferenceData, "inspectorsByCode">,
+  { inspectorsByCode, formerCodes }: Pick<ReferenceData, "inspectorsByCode" | "formerCodes">,
+  at: Date,
   kept: string,
 ): InspectorReference {
-  const inspector = inspectorsByCode.get(code);
+  const former = formerCodes.get(code)?.find(({ untilMs }) => at.getTime() < untilMs);
+  const inspector = former?.inspector ?? inspectorsByCode.get(code);
   if (inspector) return inspector;
   throw new AppError("not-found", `The badge ${code} belongs to nobody who works here. ${kept} Scan the badge again.`);
 }

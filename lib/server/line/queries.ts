@@ -15,6 +15,7 @@ import type { Viewer } from "../auth/viewer";
 import { DRIFT_ROUNDING_UM } from "../gauges/suspect-spans";
 import { getPool } from "../db/client";
 import { sql } from "../db/sql";
+import { whyStationClosed } from "./station-in-use";
 import { drawSample } from "./draw-sample";
 
 /** Stations in use, by line. */
@@ -77,7 +78,7 @@ async function listStationGauges(plantId: string, stationId: string, now: Date):
 /**
  * What a station works with: its line's batches that are not all measured or gone, their plans and drawings, its gauges.
  *
- * @throws AppError not-found
+ * @throws AppError not-found; refused where the station or its line is out of use
  */
 export async function getStationPackage(
   viewer: Viewer,
@@ -86,8 +87,10 @@ export async function getStationPackage(
 ): Promise<StationPackage> {
   assertMay(viewer, "line.view");
   const { plantId } = viewer;
+  const closed = await whyStationClosed(getPool(), plantId, stationId);
+  if (closed !== null) throw closed;
   const station = (await listStations(viewer)).find((one) => one.id === stationId);
-  if (!station) throw new AppError("not-found", "This station is not known or out of use. Choose the station again.");
+  if (!station) throw new AppError("conflict", "This station was changed just now. Ask again.");
   const pool = getPool();
   const [batches, gauges, inspectors, plants, signedIn] = await Promise.all([
     pool.query<StationBatch>(sql`

@@ -5,10 +5,13 @@ import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
 import { sql } from "../db/sql";
+import { whyStationClosed } from "./station-in-use";
 
 export type DeviceReport = {
   /** The server's clock, milliseconds since 1970. */
   readonly serverTime: number;
+  /** Why its station takes nothing; null while that is in use. */
+  readonly stationClosed: string | null;
 };
 
 /**
@@ -43,5 +46,6 @@ export async function reportDevice(
       "refused",
       "This device was taken out of use. Its readings are kept on it: save them to a file and call the engineer.",
     );
-  return { serverTime: now.getTime() };
+  const closed = await whyStationClosed(getPool(), viewer.plantId, report.stationId);
+  return { serverTime: now.getTime(), stationClosed: closed?.userMessage ?? null };
 }

@@ -13,7 +13,8 @@ export type NewPerson = {
   readonly account?: { readonly email: string; readonly passwordHash: string } | undefined;
 };
 
-async function insertAccount(
+/** Writes a sign-in. @returns the id of its user */
+export async function insertAccount(
   db: pg.ClientBase,
   name: string,
   account: NonNullable<NewPerson["account"]>,
@@ -44,7 +45,7 @@ export function asTaken(error: unknown, kept = "Nobody was added."): unknown {
   if (refusal?.kind !== "unique") return error;
   const isBadge = refusal.constraint?.includes("badge") ?? false;
   const path = isBadge ? "badgeCode" : "email";
-  const message = isBadge ? "is somebody else's badge code" : "already has a sign-in";
+  const message = isBadge ? "is somebody else's" : "already has a sign-in";
   const subject = isBadge ? "This badge code" : "This e-mail";
   return new AppError("conflict", `${subject} ${message}. ${kept}`, {
     fields: [{ path, message }],

@@ -7,12 +7,14 @@ import {
   changeRolesSchema,
   createPersonSchema,
   deactivatePersonSchema,
+  giveSignInSchema,
   setPasswordSchema,
   type ChangeBadge,
   type ChangeOwnPassword,
   type ChangeRoles,
   type CreatePerson,
   type DeactivatePerson,
+  type GiveSignIn,
   type Role,
   type SetPassword,
 } from "../../schemas/people";
@@ -25,7 +27,7 @@ import { inSqlTransaction } from "../db/transaction";
 import { forgetReferenceData } from "../inspections/reference-data";
 import { appendJournal } from "../journal/append-journal";
 import { parseInput } from "../parse-input";
-import { asTaken, insertPerson, replaceRoles } from "./account-rows";
+import { asTaken, insertAccount, insertPerson, replaceRoles } from "./account-rows";
 
 async function journal(db: pg.ClientBase, viewer: Viewer, action: string, payload: unknown): Promise<void> {
   const { plantId } = viewer;
@@ -42,6 +44,7 @@ async function journal(db: pg.ClientBase, viewer: Viewer, action: string, payloa
 
 type PersonRow = {
   readonly name: string;
+  readonly badge_code: string | null;
   readonly active: boolean;
   readonly user_id: string | null;
   roles: readonly Role[];
@@ -51,11 +54,23 @@ type PersonRow = {
 async function lockPerson(db: pg.ClientBase, plantId: string, personId: string): Promise<PersonRow> {
   await db.query(sql`select 1 from plant where id = ${plantId} for update`);
   const { rows } = await db.query<PersonRow>(sql`
-    select name, active, user_id, array(select role::text from person_role r
+    select name, badge_code, active, user_id, array(select role::text from person_role r
       where r.plant_id = p.plant_id and r.person_id = p.id order by r.role) as roles
     from person p where plant_id = ${plantId} and id = ${personId}`);
   if (rows[0] === undefined) throw new AppError("not-found", "There is no such person in this plant.");
   return rows[0];
+}
+
+/** Remembers to whom some codes belonged until now: readings that arrive later are by them. */
+async function rememberCodes(
+  db: pg.ClientBase,
+  plantId: string,
+  personId: string,
+  codes: readonly (string | null)[],
+): Promise<void> {
+  await db.query(sql`
+    insert into former_badge (plant_id, code, until, person_id)
+    select ${plantId}, code, clock_timestamp(), ${personId} from unnest(${codes}::text[]) as code where code is not null`);
 }
 
 async function assertAnotherAdministrator(db: pg.ClientBase, plantId: string, personId: string): Promise<void> {
@@ -105,11 +120,13 @@ export async function deactivatePerson(viewer: Viewer, input: DeactivatePerson):
     const person = await lockPerson(db, viewer.plantId, personId);
     if (!person.active) throw new AppError("conflict", "This person is deactivated already.");
     await assertAnotherAdministrator(db, viewer.plantId, personId);
+    await rememberCodes(db, viewer.plantId, personId, [person.badge_code, personId]);
     await db.query(sql`update person set active = false, badge_code = null
       where plant_id = ${viewer.plantId} and id = ${personId}`);
     await db.query(sql`delete from auth_session where user_id = ${person.user_id}`);
-    await journal(db, viewer, "person.deactivated", { personId, name: person.name });
+    await journal(db, viewer, "person.deactivated", { personId, name: person.name, badgeCode: person.badge_code });
   });
+  forgetReferenceData(viewer.plantId);
 }
 
 /**
@@ -138,6 +155,34 @@ export async function setPassword(viewer: Viewer, input: SetPassword): Promise<v
 }
 
 /**
+ * Gives somebody who had a badge only a sign-in.
+ *
+ * @throws AppError forbidden, not-found, refused (not active, or signs in already), conflict (the e-mail is taken), invalid-input
+ */
+export async function giveSignIn(viewer: Viewer, input: GiveSignIn): Promise<void> {
+  assertMay(viewer, "people.manage");
+  const { personId, email, password } = parseInput(giveSignInSchema, input);
+  const passwordHash = await hashNewPassword(password);
+  await inSqlTransaction(async (db) => {
+    const person = await lockPerson(db, viewer.plantId, personId);
+    if (!person.active) throw new AppError("refused", `${person.name} is not active. Nothing was changed.`);
+    if (person.user_id !== null)
+      throw new AppError(
+        "refused",
+        `${person.name} signs in already. Nothing was changed; set a new password instead.`,
+      );
+    try {
+      const userId = await insertAccount(db, person.name, { email, passwordHash });
+      await db.query(sql`update person set user_id = ${userId}
+        where plant_id = ${viewer.plantId} and id = ${personId}`);
+    } catch (error) {
+      throw asTaken(error, "Nothing was changed.");
+    }
+    await journal(db, viewer, "person.sign-in-given", { personId, name: person.name });
+  });
+}
+
+/**
  * Gives somebody another badge code, or takes it away.
  *
  * @throws AppError forbidden, not-found, refused (deactivated), conflict (somebody else's badge)
@@ -148,13 +193,21 @@ export async function changeBadge(viewer: Viewer, input: ChangeBadge): Promise<v
   await inSqlTransaction(async (db) => {
     const person = await lockPerson(db, viewer.plantId, personId);
     if (!person.active) throw new AppError("refused", `${person.name} is not active. Nothing was changed.`);
+    const next = badgeCode === "" ? null : badgeCode;
+    if (next === person.badge_code) return;
+    await rememberCodes(db, viewer.plantId, personId, [person.badge_code]);
     try {
-      await db.query(sql`update person set badge_code = ${badgeCode === "" ? null : badgeCode}
+      await db.query(sql`update person set badge_code = ${next}
         where plant_id = ${viewer.plantId} and id = ${personId}`);
     } catch (error) {
       throw asTaken(error, "Nothing was changed.");
     }
-    await journal(db, viewer, "person.badge-changed", { personId, name: person.name, badgeCode });
+    await journal(db, viewer, "person.badge-changed", {
+      personId,
+      name: person.name,
+      badgeCode,
+      before: person.badge_code,
+    });
   });
   forgetReferenceData(viewer.plantId);
 }

@@ -8,9 +8,10 @@ import { inSqlTransaction } from "../db/transaction";
 import { forgetReferenceData } from "../inspections/reference-data";
 import { appendJournal } from "../journal/append-journal";
 
-type Change = {
+type Change<T> = {
   readonly action: string;
-  readonly payload: unknown;
+  /** What the journal keeps of it, or how that follows from what was written; undefined where nothing was changed after all. */
+  readonly payload: ((written: T) => unknown) | Readonly<Record<string, unknown>>;
   readonly at: Date;
   /** The field of the input that is to blame when the key is taken. */
   readonly keyField?: string;
@@ -19,12 +20,14 @@ type Change = {
 /** One change of the set-up in one transaction, with its journal entry. A key that is taken is a conflict in words. */
 export async function changeSetup<T>(
   viewer: Viewer,
-  what: Change,
+  what: Change<T>,
   write: (db: pg.PoolClient) => Promise<T>,
 ): Promise<T> {
   try {
     const result = await inSqlTransaction(async (db) => {
       const written = await write(db);
+      const payload = typeof what.payload === "function" ? what.payload(written) : what.payload;
+      if (payload === undefined) return written;
       await appendJournal(db, {
         plantId: viewer.plantId,
         chain: "setup",
@@ -32,7 +35,7 @@ export async function changeSetup<T>(
         actor: actorOf(viewer),
         action: what.action,
         subjects: [],
-        payload: what.payload,
+        payload,
       });
       return written;
     });
@@ -54,6 +57,45 @@ export async function idOf(db: pg.ClientBase, plantId: string, table: KeyedTable
   if (!row) throw new AppError("not-found", `There is no ${table.replaceAll("_", " ")} "${key}". Nothing was changed.`);
   return row.id;
 }
+
+/**
+ * Id of what has this key in the plant and is in use.
+ *
+ * @param field - the field of the input that names it
+ * @throws AppError not-found; refused where it is out of use
+ */
+export async function idInUse(
+  db: pg.ClientBase,
+  plantId: string,
+  table: UsedTable,
+  { key, field }: { readonly key: string; readonly field: string },
+): Promise<string> {
+  const id = await idOf(db, plantId, table, key);
+  const { rows } = await db.query<{ active: boolean }>(ACTIVE[table](plantId, id));
+  if (rows[0]?.active === true) return id;
+  const what = table.replaceAll("_", " ");
+  throw new AppError(
+    "refused",
+    `The ${what} ${key} is out of use. Nothing was changed; choose another, or put it back into use first.`,
+    { fields: [{ path: field, message: "is out of use" }] },
+  );
+}
+
+/** Locked, so that it does not go out of use before what names it is written. */
+const ACTIVE = {
+  line: (plantId: string, id: string) =>
+    sql`select active from line where plant_id = ${plantId} and id = ${id} for share`,
+  station: (plantId: string, id: string) => sql`
+    select s.active and l.active as active from station s join line l on l.plant_id = s.plant_id and l.id = s.line_id
+    where s.plant_id = ${plantId} and s.id = ${id} for share`,
+  supplier: (plantId: string, id: string) =>
+    sql`select active from supplier where plant_id = ${plantId} and id = ${id} for share`,
+  frame_model: (plantId: string, id: string) =>
+    sql`select active from frame_model where plant_id = ${plantId} and id = ${id} for share`,
+  setting_ring: (plantId: string, id: string) =>
+    sql`select active from setting_ring where plant_id = ${plantId} and id = ${id} for share`,
+} as const;
+type UsedTable = keyof typeof ACTIVE;
 
 const KEYED = {
   line: (plantId: string, key: string) => sql`select id from line where plant_id = ${plantId} and key = ${key}`,

@@ -24,7 +24,7 @@ import type { Viewer } from "../auth/viewer";
 import { sql } from "../db/sql";
 import { canonicalJson } from "../journal/canonical-json";
 import { parseInput } from "../parse-input";
-import { changeSetup, idOf } from "./change-setup";
+import { changeSetup, idInUse, idOf } from "./change-setup";
 
 export type Made = { readonly id: string };
 
@@ -59,7 +59,8 @@ export async function createStation(viewer: Viewer, input: CreateStation, at: Da
     const id = uuidV7(at.getTime());
     await db.query(sql`
       insert into station (plant_id, id, key, name, line_id, operation_id, viewing_side)
-      values (${plantId}, ${id}, ${input.key}, ${input.name}, ${await idOf(db, plantId, "line", input.line)},
+      values (${plantId}, ${id}, ${input.key}, ${input.name},
+        ${await idInUse(db, plantId, "line", { key: input.line, field: "line" })},
         ${await idOf(db, plantId, "operation", input.operation)}, ${input.viewingSide})`);
     return { id };
   });
@@ -93,8 +94,12 @@ export async function createGauge(viewer: Viewer, input: CreateGauge, at: Date =
   return changeSetup(viewer, { action: "gauge.created", payload: input, at }, async (db) => {
     const { plantId } = viewer;
     const id = uuidV7(at.getTime());
-    const stationId = input.station === undefined ? null : await idOf(db, plantId, "station", input.station);
-    const ringId = input.ring === undefined ? null : await idOf(db, plantId, "setting_ring", input.ring);
+    const stationId =
+      input.station === undefined
+        ? null
+        : await idInUse(db, plantId, "station", { key: input.station, field: "station" });
+    const ringId =
+      input.ring === undefined ? null : await idInUse(db, plantId, "setting_ring", { key: input.ring, field: "ring" });
     await db.query(sql`
       insert into gauge (plant_id, id, key, name, kind, principle, resolution_um, station_id, ring_id)
       values (${plantId}, ${id}, ${input.key}, ${input.name}, ${input.kind}, ${input.principle}, ${input.resolutionUm}, ${stationId},
@@ -319,9 +324,9 @@ export async function releasePlan(viewer: Viewer, id: string, at: Date = new Dat
 
 /** Keys that a new batch names, as ids; the plan must be released and for the model's drawing. */
 async function findBatchParts(db: pg.ClientBase, plantId: string, input: CreateBatch) {
-  const supplierId = await idOf(db, plantId, "supplier", input.supplier);
-  const modelId = await idOf(db, plantId, "frame_model", input.model);
-  const lineId = await idOf(db, plantId, "line", input.line);
+  const supplierId = await idInUse(db, plantId, "supplier", { key: input.supplier, field: "supplier" });
+  const modelId = await idInUse(db, plantId, "frame_model", { key: input.model, field: "model" });
+  const lineId = await idInUse(db, plantId, "line", { key: input.line, field: "line" });
   const planId = await idOf(db, plantId, "measuring_plan", input.plan);
   const { rows } = await db.query<{ released: boolean; planDrawing: string; modelDrawing: string }>(sql`
     select pd.key as "planDrawing", md.key as "modelDrawing",

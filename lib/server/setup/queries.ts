@@ -172,6 +172,8 @@ export type GaugeItem = {
   readonly kind: string;
   readonly principle: string;
   readonly resolutionUm: number;
+  readonly inUse: boolean;
+  readonly version: number;
   readonly station: string | null;
   readonly ring: string | null;
   readonly ringMm: number | null;
@@ -191,14 +193,14 @@ export async function listGauges(viewer: Viewer): Promise<readonly GaugeItem[]> 
   const pool = getPool();
   const [gauges, calibrations] = await Promise.all([
     pool.query<Omit<GaugeItem, "calibrations"> & { id: string }>(sql`
-      select g.id, g.key, g.name, g.kind, g.principle, g.resolution_um as "resolutionUm", s.key as station, r.key as ring,
-        r.certified_size_mm as "ringMm"
+      select g.id, g.key, g.name, g.kind, g.principle, g.resolution_um as "resolutionUm", g.active as "inUse", g.version,
+        s.key as station, r.key as ring, r.certified_size_mm as "ringMm"
       from gauge g left join station s on s.plant_id = g.plant_id and s.id = g.station_id
       left join setting_ring r on r.plant_id = g.plant_id and r.id = g.ring_id
-      where g.plant_id = ${plantId} order by g.key`),
+      where g.plant_id = ${plantId} order by g.active desc, g.key`),
     pool.query<{ gaugeId: string; at: Date; dueAt: Date; biasUm: number | null; certificate: string | null }>(sql`
       select gauge_id as "gaugeId", at, due_at as "dueAt", bias_um as "biasUm", certificate from calibration
-      where plant_id = ${plantId} and gauge_id is not null order by due_at desc, id desc`),
+      where plant_id = ${plantId} and gauge_id is not null order by at desc, id desc`),
   ]);
   return gauges.rows.map(({ id, ...gauge }) => ({
     ...gauge,
@@ -213,89 +215,104 @@ export async function listGauges(viewer: Viewer): Promise<readonly GaugeItem[]> 
   }));
 }
 
-export type RingItem = { readonly key: string; readonly certifiedSizeMm: number; readonly uncertaintyUm: number };
+export type RingItem = {
+  readonly key: string;
+  readonly certifiedSizeMm: number;
+  readonly uncertaintyUm: number;
+  readonly inUse: boolean;
+  readonly version: number;
+};
 
-/** Setting rings by key. */
+/** Setting rings by key, those out of use last. */
 export async function listRings(viewer: Viewer): Promise<readonly RingItem[]> {
   assertMay(viewer, "gauges.view");
   const { rows } = await getPool().query<RingItem>(sql`
-    select key, certified_size_mm as "certifiedSizeMm", uncertainty_um as "uncertaintyUm" from setting_ring
-    where plant_id = ${viewer.plantId} order by key`);
+    select key, certified_size_mm as "certifiedSizeMm", uncertainty_um as "uncertaintyUm", active as "inUse", version
+    from setting_ring where plant_id = ${viewer.plantId} order by active desc, key`);
   return rows;
 }
 
-export type OperationItem = { readonly key: string; readonly name: string; readonly position: number };
+export type OperationItem = {
+  readonly key: string;
+  readonly name: string;
+  readonly position: number;
+  readonly version: number;
+};
 
 /** Operations in the order of the route. */
 export async function listOperations(viewer: Viewer): Promise<readonly OperationItem[]> {
   assertMay(viewer, "setup.view");
   const { rows } = await getPool().query<OperationItem>(
-    sql`select key, name, position from operation where plant_id = ${viewer.plantId} order by position, key`,
+    sql`select key, name, position, version from operation where plant_id = ${viewer.plantId} order by position, key`,
   );
   return rows;
 }
 
 export type SetupOverview = {
-  readonly plant: { readonly name: string; readonly timeZone: string; readonly invented: boolean };
   readonly lines: readonly {
     readonly key: string;
     readonly name: string;
+    readonly inUse: boolean;
+    readonly version: number;
     readonly stations: readonly {
       readonly key: string;
       readonly name: string;
       readonly operation: string;
-      readonly viewingSide: string;
+      readonly viewingSide: "ds" | "nds";
+      readonly inUse: boolean;
+      readonly version: number;
     }[];
   }[];
-  readonly suppliers: readonly { readonly key: string; readonly name: string; readonly batches: number }[];
-  readonly models: readonly { readonly key: string; readonly name: string; readonly drawing: string }[];
-  readonly gauges: readonly {
+  readonly suppliers: readonly {
     readonly key: string;
     readonly name: string;
-    readonly kind: string;
-    readonly principle: string;
-    readonly resolutionUm: number;
-    readonly station: string | null;
-    readonly calibratedUntil: string | null;
+    readonly inUse: boolean;
+    readonly version: number;
+    readonly batches: number;
+  }[];
+  readonly models: readonly {
+    readonly key: string;
+    readonly name: string;
+    readonly inUse: boolean;
+    readonly version: number;
+    readonly drawing: string;
   }[];
 };
 
-/** Lines, stations, suppliers, models and gauges of the plant. */
+/** Lines with their stations, suppliers and frame models of the plant, those out of use last. */
 export async function getSetupOverview(viewer: Viewer): Promise<SetupOverview> {
   assertMay(viewer, "setup.view");
   const { plantId } = viewer;
   const pool = getPool();
-  const [plant, lines, suppliers, models, gauges] = await Promise.all([
-    pool.query<SetupOverview["plant"]>(
-      sql`select name, time_zone as "timeZone", invented from plant where id = ${plantId}`,
-    ),
+  const [lines, suppliers, models] = await Promise.all([
     pool.query<SetupOverview["lines"][number]>(sql`
-      select l.key, l.name, coalesce(jsonb_agg(jsonb_build_object('key', s.key, 'name', s.name, 'operation', o.name,
-        'viewingSide', s.viewing_side) order by s.key) filter (where s.id is not null), '[]') as stations
+      select l.key, l.name, l.active as "inUse", l.version, coalesce(jsonb_agg(jsonb_build_object('key', s.key, 'name', s.name,
+        'operation', o.name, 'viewingSide', s.viewing_side, 'inUse', s.active, 'version', s.version)
+        order by s.active desc, s.key) filter (where s.id is not null), '[]') as stations
       from line l left join station s on s.plant_id = l.plant_id and s.line_id = l.id
       left join operation o on o.plant_id = s.plant_id and o.id = s.operation_id
-      where l.plant_id = ${plantId} group by l.plant_id, l.id order by l.key`),
+      where l.plant_id = ${plantId} group by l.plant_id, l.id order by l.active desc, l.key`),
     pool.query<SetupOverview["suppliers"][number]>(sql`
-      select s.key, s.name, (select count(*)::int from batch b where b.plant_id = s.plant_id and b.supplier_id = s.id) as batches
-      from supplier s where s.plant_id = ${plantId} order by s.key`),
+      select s.key, s.name, s.active as "inUse", s.version, (select count(*)::int from batch b
+        where b.plant_id = s.plant_id and b.supplier_id = s.id) as batches
+      from supplier s where s.plant_id = ${plantId} order by s.active desc, s.key`),
     pool.query<SetupOverview["models"][number]>(sql`
-      select m.key, m.name, d.key as drawing from frame_model m join drawing d on d.plant_id = m.plant_id and d.id = m.drawing_id
-      where m.plant_id = ${plantId} order by m.key`),
-    pool.query<Omit<SetupOverview["gauges"][number], "calibratedUntil"> & { until: Date | null }>(sql`
-      select g.key, g.name, g.kind, g.principle, g.resolution_um as "resolutionUm", s.key as station, max(c.due_at) as until
-      from gauge g left join station s on s.plant_id = g.plant_id and s.id = g.station_id
-      left join calibration c on c.plant_id = g.plant_id and c.gauge_id = g.id
-      where g.plant_id = ${plantId} group by g.plant_id, g.id, s.key order by g.key`),
+      select m.key, m.name, m.active as "inUse", m.version, d.key as drawing
+      from frame_model m join drawing d on d.plant_id = m.plant_id and d.id = m.drawing_id
+      where m.plant_id = ${plantId} order by m.active desc, m.key`),
   ]);
-  const head = plant.rows[0];
-  if (!head) throw new AppError("not-found", "There is no such plant.");
-  return {
-    plant: head,
-    lines: lines.rows,
-    suppliers: suppliers.rows,
-    models: models.rows,
-    gauges: gauges.rows.map(({ until, ...gauge }) => ({ ...gauge, calibratedUntil: iso(until) })),
-  };
+  return { lines: lines.rows, suppliers: suppliers.rows, models: models.rows };
+}
+
+/** Frames of a line that are still to be measured, by themselves or again after rework. */
+export async function countToMeasure(viewer: Viewer, line: string): Promise<number> {
+  assertMay(viewer, "setup.view");
+  const { rows } = await getPool().query<{ frames: number }>(sql`
+    select count(*)::int as frames from line l
+    join batch b on b.plant_id = l.plant_id and b.line_id = l.id
+    join frame f on f.plant_id = b.plant_id and f.batch_id = b.id
+    where l.plant_id = ${viewer.plantId} and l.key = ${line} and f.state in ('unmeasured', 'in_measurement', 'in_rework')`);
+  return rows[0]?.frames ?? 0;
 }
 
 export type JournalItem = {
@@ -362,13 +379,18 @@ export async function getJournal(viewer: Viewer, wanted: JournalWanted = {}): Pr
   };
 }
 
-export type PlantHead = { readonly name: string; readonly timeZone: string; readonly invented: boolean };
+export type PlantHead = {
+  readonly name: string;
+  readonly timeZone: string;
+  readonly invented: boolean;
+  readonly version: number;
+};
 
 /** Name and time zone of the plant. @throws AppError forbidden */
 export async function getPlant(viewer: Viewer): Promise<PlantHead> {
   assertMay(viewer, "setup.view");
   const { rows } = await getPool().query<PlantHead>(
-    sql`select name, time_zone as "timeZone", invented from plant where id = ${viewer.plantId}`,
+    sql`select name, time_zone as "timeZone", invented, version from plant where id = ${viewer.plantId}`,
   );
   if (!rows[0]) throw new AppError("not-found", "There is no such plant.");
   return rows[0];

@@ -33,9 +33,24 @@ import { decideFrames, releaseBatch } from "@/lib/server/gate/commands";
 import { getBatch, listBatches } from "@/lib/server/gate/queries";
 import { recordInspection } from "@/lib/server/inspections/record-inspections";
 import { withdrawInspection } from "@/lib/server/inspections/withdraw-inspection";
-import { changeBadge, changeRoles, createPerson, deactivatePerson, setPassword } from "@/lib/server/people/commands";
+import {
+  changeBadge,
+  changeRoles,
+  createPerson,
+  deactivatePerson,
+  giveSignIn,
+  setPassword,
+} from "@/lib/server/people/commands";
 import { listPeople } from "@/lib/server/people/queries";
 import { createBatch, createLine, releaseDrawing, releasePlan } from "@/lib/server/setup/commands";
+import {
+  changeGauge,
+  changeNamedPart,
+  changeOperation,
+  changePlant,
+  changeSettingRing,
+  changeStation,
+} from "@/lib/server/setup/change-parts";
 import { listFirstSteps } from "@/lib/server/setup/first-steps";
 import {
   getDrawingRevision,
@@ -258,10 +273,42 @@ const COMMANDS: readonly (readonly [name: string, action: Action, run: (viewer: 
   ["deactivatePerson", "people.manage", (viewer) => deactivatePerson(viewer, { personId: NOBODY })],
   ["setPassword", "people.manage", (viewer) => setPassword(viewer, { personId: NOBODY, newPassword: PASSWORD })],
   ["changeBadge", "people.manage", (viewer) => changeBadge(viewer, { personId: NOBODY, badgeCode: name() })],
+  [
+    "giveSignIn",
+    "people.manage",
+    (viewer) => giveSignIn(viewer, { personId: NOBODY, email: "nobody@plant.example", password: PASSWORD }),
+  ],
   ["listPeople", "people.view", (viewer) => listPeople(viewer)],
   ["createToken", "tokens.manage", (viewer) => createToken(viewer, { name: name(), scopes: ["gate:read"] })],
   ["revokeToken", "tokens.manage", (viewer) => revokeToken(viewer, { tokenId: NOBODY })],
   ["listTokens", "tokens.view", (viewer) => listTokens(viewer)],
+  [
+    "changeNamedPart",
+    "setup.draft",
+    (viewer) => changeNamedPart(viewer, { part: "line", key: "NONE", version: 0, name: "a line", inUse: true }),
+  ],
+  [
+    "changeOperation",
+    "setup.draft",
+    (viewer) => changeOperation(viewer, { key: "NONE", version: 0, name: "one", position: 1 }),
+  ],
+  [
+    "changeStation",
+    "setup.draft",
+    (viewer) => changeStation(viewer, { key: "NONE", version: 0, name: "one", viewingSide: "ds", inUse: true }),
+  ],
+  ["changePlant", "setup.draft", (viewer) => changePlant(viewer, { version: 0, name: "A plant", timeZone: "UTC" })],
+  [
+    "changeGauge",
+    "gauges.manage",
+    (viewer) => changeGauge(viewer, { key: "NONE", version: 0, name: "one", resolutionUm: 1, inUse: true }),
+  ],
+  [
+    "changeSettingRing",
+    "gauges.manage",
+    (viewer) =>
+      changeSettingRing(viewer, { key: "NONE", version: 0, certifiedSizeMm: 41, uncertaintyUm: 1, inUse: true }),
+  ],
   ["createLine", "setup.draft", (viewer) => createLine(viewer, { key: name(), name: "a line" })],
   [
     "createBatch",

@@ -32,6 +32,8 @@ async function insertTheRest(): Promise<void> {
       select ${plantId}, ${uuidV7()}, stream, 1, 40.975, 0.002, '{}', now(), now(), 25, true from part),
     escaped as (insert into escape (plant_id, id, frame_id, inspection_id, reason)
       select ${plantId}, ${uuidV7()}, frame, inspection, 'shipped before' from part),
+    badged as (insert into former_badge (plant_id, code, until, person_id)
+      values (${plantId}, 'D1', now(), ${personId})),
     signalled as (insert into signal (plant_id, id, stream_id, rule, inspection_id, measured_at, detail)
       select ${plantId}, ${uuidV7()}, stream, 'beyond', inspection, now(), '{}' from part)
     insert into decision (plant_id, id, kind, batch_id, grounds, evidence, person_id, content_hash)
@@ -70,6 +72,7 @@ const CHANGES = {
   drawing_revision: "content = content || '{\"x\": 1}'",
   measuring_plan_revision: "reading_names = reading_names[2:]",
   characteristic: "upper = upper + 1",
+  former_badge: "code = 'D2'",
 };
 const REFUSED = { code: "23001", message: expect.stringMatching(/never change/) as string };
 

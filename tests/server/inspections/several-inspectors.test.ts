@@ -6,8 +6,10 @@ import { sql } from "@/lib/server/db/sql";
 import { getFrameRecord } from "@/lib/server/frames/queries";
 import { recordInspection } from "@/lib/server/inspections/record-inspections";
 import { forgetReferenceData } from "@/lib/server/inspections/reference-data";
+import { changeBadge, deactivatePerson } from "@/lib/server/people/commands";
 import { withdrawInspection } from "@/lib/server/inspections/withdraw-inspection";
 import { verifyJournal } from "@/lib/server/journal/verify-journal";
+import { createSignIn, setTestEnvironment } from "../auth/plant-fixture";
 import { createTestDatabase, type TestDatabase } from "../../helpers/database";
 import { createTestPlant, type TestPlant } from "../../helpers/plant";
 
@@ -16,6 +18,7 @@ let plant: TestPlant;
 let people: Record<"early" | "late", string>;
 
 beforeAll(async () => {
+  setTestEnvironment();
   database = await createTestDatabase();
 });
 afterAll(() => database.drop());
@@ -45,6 +48,36 @@ function handedOver(): RecordInspection {
     },
   };
 }
+
+describe("a badge that changed hands while readings were on a device", () => {
+  const measured = (serial: string, minutesAgo: number, inspectorCode: string): RecordInspection => ({
+    ...plant.inspection(serial),
+    inspectorCode,
+    deviceTime: new Date(Date.now() - minutesAgo * 60_000).toISOString(),
+  });
+  const boss = () => createSignIn(plant.system, `${uuidV7()}@plant.example`, "administrator");
+  const inspectorOf = async (serial: string) =>
+    (await getFrameRecord(await plant.as("auditor"), serial)).inspections[0]?.inspector;
+
+  it("names who carried it when the frame was measured, and from then on the other", async () => {
+    await changeBadge(await boss(), { personId: people.early, badgeCode: "D9" });
+    await changeBadge(await boss(), { personId: people.late, badgeCode: "D1" });
+    await recordInspection(plant.system, measured("T-0001", 30, "D1"));
+    await recordInspection(plant.system, measured("T-0002", 0, "D1"));
+    expect(await inspectorOf("T-0001")).toBe("Early Shift");
+    expect(await inspectorOf("T-0002")).toBe("Late Shift");
+  });
+
+  it("names who has left since, by badge or own key, but for nothing measured afterwards", async () => {
+    await deactivatePerson(await boss(), { personId: people.early });
+    await recordInspection(plant.system, measured("T-0001", 30, "D1"));
+    await recordInspection(plant.system, measured("T-0002", 30, people.early));
+    expect([await inspectorOf("T-0001"), await inspectorOf("T-0002")]).toEqual(["Early Shift", "Early Shift"]);
+    await expect(recordInspection(plant.system, measured("T-0001", -1, "D1"))).rejects.toMatchObject({
+      code: "not-found",
+    });
+  });
+});
 
 describe("a frame measured by two inspectors", () => {
   it("keeps each reading with who took it, by badge or by the person's key, also the replaced value", async () => {

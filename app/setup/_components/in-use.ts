@@ -1,0 +1,28 @@
+import { z } from "zod";
+import type { EntryField } from "./entry-form";
+
+/** The box that says whether something is in use, as a form sends it. */
+export const inUseBox = z
+  .array(z.literal("yes"))
+  .default([])
+  .transform((ticked) => ticked.length > 0);
+
+/** The same box as a field; `meaning` says what being in use means. */
+export function inUseField(inUse: boolean, meaning: string): EntryField {
+  return {
+    name: "inUse",
+    label: "use",
+    kind: "checks",
+    value: inUse ? "yes" : "",
+    hint: meaning,
+    options: [{ value: "yes", label: "in use" }],
+  };
+}
+
+/** The version of what is changed, as a form sends it. */
+export const seenVersion = z.coerce.number().int().min(0);
+
+/** The same as a field: a change to what somebody else changed meanwhile is refused. */
+export function versionField(version: number): EntryField {
+  return { name: "version", label: "", kind: "hidden", value: String(version) };
+}

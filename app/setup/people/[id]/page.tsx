@@ -1,0 +1,164 @@
+import type { Metadata } from "next";
+import Link from "next/link";
+import { notFound } from "next/navigation";
+import { listPeople, type PersonListed } from "@/lib/server/people/queries";
+import { EmptyState } from "@/lib/ui/empty-state";
+import { SectionHeading } from "@/lib/ui/page-frame";
+import { requireViewer } from "../../../_components/work-page";
+import { EntryForm, type EntryField } from "../../_components/entry-form";
+import parts from "../../_components/parts.module.css";
+import { SetupPage } from "../../_components/setup-page";
+import { roleField } from "../_components/role-field";
+import {
+  changeBadgeAction,
+  changeRolesAction,
+  deactivatePersonAction,
+  giveSignInAction,
+  setPasswordAction,
+} from "../actions";
+
+export const metadata: Metadata = { title: "Person" };
+
+const SURE: EntryField = {
+  name: "sure",
+  label: "for good",
+  kind: "checks",
+  options: [{ value: "yes", label: "they have left" }],
+  hint: "Sign-in and badge end at once and do not come back; what they recorded stays under their name.",
+};
+const MIN_LENGTH = "12 characters or more";
+
+function Roles({ person, id }: Readonly<{ person: PersonListed; id: EntryField }>) {
+  return (
+    <section>
+      <SectionHeading aside="from the next request on">Roles</SectionHeading>
+      <EntryForm
+        keep
+        fields={[id, roleField(person.roles)]}
+        action={changeRolesAction}
+        submit="Change the roles"
+        done="Changed."
+      />
+    </section>
+  );
+}
+
+function Badge({ person, id }: Readonly<{ person: PersonListed; id: EntryField }>) {
+  return (
+    <section>
+      <SectionHeading aside="names who measured, never signs">Badge</SectionHeading>
+      <EntryForm
+        keep
+        fields={[
+          id,
+          {
+            name: "badgeCode",
+            label: "badge code",
+            kind: "code",
+            optional: true,
+            hint: "empty: no badge any more",
+            value: person.badgeCode ?? "",
+          },
+        ]}
+        action={changeBadgeAction}
+        submit="Change the badge"
+        done="Changed."
+      />
+    </section>
+  );
+}
+
+function SignIn({ person, id, isOwn }: Readonly<{ person: PersonListed; id: EntryField; isOwn: boolean }>) {
+  if (isOwn)
+    return (
+      <section>
+        <SectionHeading>Sign-in</SectionHeading>
+        <p>
+          Your own password is changed under <Link href="/setup/password">My password</Link>, with the current one.
+        </p>
+      </section>
+    );
+  if (person.email === null)
+    return (
+      <section>
+        <SectionHeading aside="none yet">Sign-in</SectionHeading>
+        <EntryForm
+          fields={[
+            id,
+            { name: "email", label: "e-mail", kind: "email" },
+            {
+              name: "password",
+              label: "first password",
+              kind: "password",
+              hint: MIN_LENGTH,
+              autoComplete: "new-password",
+            },
+          ]}
+          action={giveSignInAction}
+          submit="Give a sign-in"
+          done="Given."
+        />
+      </section>
+    );
+  return (
+    <section>
+      <SectionHeading aside={person.email}>Sign-in</SectionHeading>
+      <EntryForm
+        fields={[
+          id,
+          {
+            name: "newPassword",
+            label: "a new password, for who forgot theirs",
+            kind: "password",
+            hint: `${MIN_LENGTH}; whoever is signed in with the old one is out`,
+            autoComplete: "new-password",
+          },
+        ]}
+        action={setPasswordAction}
+        submit="Set the password"
+        done="Set. Tell it to the person; they can change it under My password."
+      />
+    </section>
+  );
+}
+
+export default async function PersonPage({ params }: PageProps<"/setup/people/[id]">) {
+  const { id } = await params;
+  const viewer = await requireViewer(`/setup/people/${id}`, "people.manage");
+  const person = (await listPeople(viewer)).find((one) => one.personId === id);
+  if (!person) notFound();
+  const isOwn = viewer.personId === id;
+  const personId: EntryField = { name: "personId", label: "", kind: "hidden", value: id };
+  return (
+    <SetupPage
+      viewer={viewer}
+      current="people"
+      title={person.name}
+      lead="The name stays: it stands in the records."
+      status={<Link href="/setup/people">All people</Link>}
+    >
+      {person.active ? (
+        <div className={parts.parts}>
+          <Roles person={person} id={personId} />
+          <Badge person={person} id={personId} />
+          <SignIn person={person} id={personId} isOwn={isOwn} />
+          {isOwn ? null : (
+            <section>
+              <SectionHeading>End their access</SectionHeading>
+              <EntryForm
+                fields={[personId, SURE]}
+                action={deactivatePersonAction}
+                submit={`Deactivate ${person.name}`}
+                done="Deactivated: sign-in and badge do not work any more; what they recorded stays."
+              />
+            </section>
+          )}
+        </div>
+      ) : (
+        <EmptyState title={`${person.name} is not active`}>
+          Sign-in and badge do not work any more; what they recorded stays under their name.
+        </EmptyState>
+      )}
+    </SetupPage>
+  );
+}

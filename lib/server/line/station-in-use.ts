@@ -1,0 +1,23 @@
+import "server-only";
+import type pg from "pg";
+import { AppError } from "@/lib/errors";
+import { sql } from "../db/sql";
+
+/** Why a station takes nothing, in the words that its devices show; null while it and its line are in use. */
+export async function whyStationClosed(
+  db: pg.Pool | pg.ClientBase,
+  plantId: string,
+  stationId: string,
+): Promise<AppError | null> {
+  const { rows } = await db.query<{ name: string; inUse: boolean }>(sql`
+    select s.name, s.active and l.active as "inUse" from station s
+    join line l on l.plant_id = s.plant_id and l.id = s.line_id
+    where s.plant_id = ${plantId} and s.id = ${stationId}`);
+  const [station] = rows;
+  if (!station) return new AppError("not-found", "This station is not known. Choose the station again.");
+  if (station.inUse) return null;
+  return new AppError(
+    "refused",
+    `${station.name} is out of use. What this device has stays on it and is sent when an engineer puts the station back into use in Setup. To measure on, choose another station.`,
+  );
+}
