@@ -4,6 +4,7 @@ import { refresh } from "next/cache";
 import { redirect } from "next/navigation";
 import { z } from "zod";
 import { AppError } from "@/lib/errors";
+import { formatCounted } from "@/lib/format/number-text";
 import { plantDayEnd, plantDayStart } from "@/lib/schemas/plant-day";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import { changeOwnPasswordSchema } from "@/lib/schemas/people";
@@ -30,7 +31,8 @@ import { changeOwnPassword } from "@/lib/server/people/commands";
 import * as setup from "@/lib/server/setup/commands";
 import { changeDrawingDraft, changePlanDraft } from "@/lib/server/setup/draft-commands";
 import { releaseFirstOff } from "@/lib/server/setup/first-off";
-import { addCalibration, createSettingRing } from "@/lib/server/setup/gauge-commands";
+import { addCalibration, type CalibrationAdded } from "@/lib/server/gauges/add-calibration";
+import { createSettingRing } from "@/lib/server/setup/gauge-commands";
 import { getPlantZone } from "@/lib/server/setup/queries";
 import { drawingEntrySchema } from "./_components/drawing-entry";
 import { uuidSchema } from "@/lib/schemas/uuid";
@@ -108,14 +110,23 @@ const calibrationFormSchema = z.object({
   certificate: z.string(),
 });
 
+/** What a calibration did to what was measured already; null where it did nothing. */
+function calibrationDone({ held, escapes }: CalibrationAdded): string | null {
+  if (held === 0 && escapes === 0) return null;
+  const frames = formatCounted(held, "frame is", "frames are");
+  const shipped =
+    escapes === 0 ? "" : ` ${formatCounted(escapes, "frame that has", "frames that have")} shipped are in question.`;
+  return `Entered. By it ${frames} held, since the gauge was out of calibration when it measured them.${shipped} See the Gate.`;
+}
+
 /** A calibration holds from the beginning of its day to the end of the day on which it is due, by the plant's clock. */
 export const addCalibrationAction = defineAction(calibrationFormSchema, async (viewer, { at, dueAt, ...form }) => {
   const zone = await getPlantZone(viewer);
   const from = plantDayStart(at, zone).toISOString();
   const until = plantDayEnd(dueAt, zone).toISOString();
-  await addCalibration(viewer, parseInput(addCalibrationSchema, { ...form, at: from, dueAt: until }));
+  const added = await addCalibration(viewer, parseInput(addCalibrationSchema, { ...form, at: from, dueAt: until }));
   refresh();
-  return null;
+  return calibrationDone(added);
 });
 
 /** Serials as typed; a problem is told by its line. */

@@ -4,6 +4,7 @@ import type { ReadingKind } from "@/lib/core/metrology/reading-name";
 import { formatDay, formatTimeOfDay } from "@/lib/format/date-text";
 import { formatDeviationUm } from "@/lib/format/number-text";
 import { latestShiftStart } from "@/lib/format/shift-start";
+import { calibrationInForce } from "@/lib/core/metrology/calibration-in-force";
 import { blindnessDoubts, contactPrinciples, zeroDoubts } from "@/lib/quality/gauge-doubts";
 import type { JudgingDoubt } from "@/lib/quality/judge-frame";
 import { zeroCheckDue, type ZeroCheckNeed, type ZeroCheckRule } from "@/lib/quality/zero-check-due";
@@ -13,8 +14,26 @@ import { checkedAtMs, type DeviceZeroCheck, type GaugeUse, UNUSED } from "./zero
 
 export const GAUGE_KINDS = ["bore", "sweep", "face", "width", "plug", "bar"] as const satisfies readonly ReadingKind[];
 
-export function isOverdue(gauge: StationGauge, nowMs: number): boolean {
-  return gauge.calibratedUntil === null || Date.parse(gauge.calibratedUntil) < nowMs;
+/** Until when the calibration in force at a moment holds, ms since 1970; null where there is none. */
+export function calibratedUntilMs({ calibrations, calibratedUntil }: StationGauge, atMs: number): number | null {
+  if (calibrations !== undefined) return calibrationInForce(calibrations, atMs)?.dueMs ?? null;
+  return calibratedUntil === null ? null : Date.parse(calibratedUntil);
+}
+
+/** The last day on which the calibration in force holds, in the plant's time zone; null where there is none. */
+export function calibratedUntilText(
+  gauge: StationGauge,
+  atMs: number,
+  kit: Pick<StationKit, "zone"> | null,
+): string | null {
+  const untilMs = calibratedUntilMs(gauge, atMs);
+  return untilMs === null ? null : formatDay(untilMs, { zone: kit?.zone ?? "UTC" });
+}
+
+/** Whether the gauge is out of calibration at a moment. */
+export function isOverdue(gauge: StationGauge, atMs: number): boolean {
+  const untilMs = calibratedUntilMs(gauge, atMs);
+  return untilMs === null || untilMs < atMs;
 }
 
 /**
@@ -35,8 +54,12 @@ export function gaugesAtHand(kit: StationKit | null, settings: DeviceSettings): 
 }
 
 /** Why the readings of a gauge prove nothing for a release, in words without a full stop; null where they do. */
-export function gaugeDoubtText(gauge: StationGauge, nowMs: number, decimal: DeviceSettings["decimal"]): string | null {
-  const { zero, calibratedUntil } = gauge;
+export function gaugeDoubtText(
+  gauge: StationGauge,
+  nowMs: number,
+  { decimal, zone }: { readonly decimal: DeviceSettings["decimal"]; readonly zone: string | undefined },
+): string | null {
+  const { zero } = gauge;
   if (gauge.zeroFailed === true) {
     const drift = zero?.lastDriftUm ?? null;
     return drift === null
@@ -44,9 +67,10 @@ export function gaugeDoubtText(gauge: StationGauge, nowMs: number, decimal: Devi
       : `its last zero check was ${formatDeviationUm(drift, 1, decimal)} off`;
   }
   if (!isOverdue(gauge, nowMs)) return null;
-  return calibratedUntil === null
+  const untilMs = calibratedUntilMs(gauge, nowMs);
+  return untilMs === null
     ? "it was never calibrated"
-    : `its calibration ran out on ${formatDay(calibratedUntil, { zone: "UTC" })}`;
+    : `its calibration ran out on ${formatDay(untilMs, { zone: zone ?? "UTC" })}`;
 }
 
 /** Gauges at hand whose readings prove nothing, but for those that somebody wants to use all the same. */
@@ -59,7 +83,7 @@ export function doubtfulGauges(
   return (kit?.gauges ?? []).flatMap((gauge) => {
     const { key, kind } = gauge;
     if (!kinds.has(kind) || atHand[kind] !== key) return [];
-    const doubt = gaugeDoubtText(gauge, nowMs, settings.decimal);
+    const doubt = gaugeDoubtText(gauge, nowMs, { decimal: settings.decimal, zone: kit?.zone });
     return doubt === null || acceptedGauges[key] === doubt ? [] : [{ key, doubt }];
   });
 }

@@ -165,7 +165,7 @@ export async function takeGauge(core: DeviceCore, key: string): Promise<void> {
   const gauge = kit?.gauges.find((one) => one.key === key);
   if (!gauge) return;
   const next = { ...settings, gauges: { ...settings.gauges, [gauge.kind]: key } };
-  const doubt = gaugeDoubtText(gauge, core.now(), settings.decimal);
+  const doubt = gaugeDoubtText(gauge, core.now(), { decimal: settings.decimal, zone: kit?.zone });
   const accepted = doubt === null ? acceptedGauges : { ...acceptedGauges, [key]: doubt };
   await writeKept(core.database, "settings", next);
   await writeKept(core.database, "acceptedGauges", accepted);

@@ -1,5 +1,6 @@
 import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
 import type { PlannedFrames } from "@/lib/core/sampling/planned-frames";
+import type { CalibrationSpan } from "@/lib/core/metrology/calibration-in-force";
 import type { FirstOffState } from "./first-off";
 import type { FirstOffRule, ZeroCheckSetting } from "./setup";
 
@@ -58,8 +59,11 @@ export type StationGauge = {
   readonly resolutionUm: number;
   /** Certified size of its setting ring; null where it has none. */
   readonly ringMm: number | null;
+  /** As things stood when the package was made. */
   readonly calibratedUntil: string | null;
   readonly overdue: boolean;
+  /** Newest first: by them each reading is judged at its own time. Absent in kits kept by earlier versions. */
+  readonly calibrations?: readonly CalibrationSpan[];
   /** Its last zero check failed: what it shows proves nothing until a good one. Absent in kits kept by earlier versions. */
   readonly zeroFailed?: boolean;
   /** Null where it has no setting ring. Absent in kits kept by earlier versions. */

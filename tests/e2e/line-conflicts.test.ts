@@ -143,7 +143,7 @@ describe("what happened meanwhile", () => {
     await page.getByText(/BG-1 proves nothing: its calibration ran out on/).waitFor();
     await keyAll(page, numbersOf(plant));
     await page
-      .getByText(/calibration of gauge BG-1 had run out/)
+      .getByText(/Gauge BG-1 was out of calibration/)
       .first()
       .waitFor();
     await expect.poll(async () => (await recordOf(plant, "T-0001")).state, { timeout: 20_000 }).toBe("held");

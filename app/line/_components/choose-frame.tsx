@@ -3,9 +3,9 @@
 import { useState } from "react";
 import type { LineDevice } from "@/lib/offline/line-device";
 import { countBatch, type LineState, planOfBatch } from "@/lib/offline/line-state";
-import { gaugesAtHand } from "@/lib/offline/station-gauges";
+import { calibratedUntilText, gaugesAtHand } from "@/lib/offline/station-gauges";
 import type { StationBatch, StationPlan } from "@/lib/schemas/station-package";
-import { formatDay, formatMoment } from "@/lib/format/date-text";
+import { formatMoment } from "@/lib/format/date-text";
 import { formatCounted } from "@/lib/format/number-text";
 import { Button } from "@/lib/ui/button";
 import { EmptyState } from "@/lib/ui/empty-state";
@@ -336,7 +336,7 @@ function StationBlock({
           {
             label: "bore gauge, calibrated until",
             value: bore
-              ? `${bore.key}, ${bore.calibratedUntil === null ? "no calibration" : formatDay(bore.calibratedUntil, { zone: "UTC" })}${bore.zeroFailed === true ? ": zero check failed, its readings prove nothing" : ""}`
+              ? `${bore.key}, ${calibratedUntilText(bore, Date.now(), kit) ?? "no calibration"}${bore.zeroFailed === true ? ": zero check failed, its readings prove nothing" : ""}`
               : "none entered",
           },
           {

@@ -94,7 +94,7 @@ function inspectorsText(
 }
 
 function overdueText(overdue: readonly string[]): string[] {
-  return overdue.map((key) => `The calibration of gauge ${key} had run out: the frame is held.`);
+  return overdue.map((key) => `Gauge ${key} was out of calibration: the frame is held.`);
 }
 
 /** The end of a frame: the answer for two metres, why, and what to do next. */

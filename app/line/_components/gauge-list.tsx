@@ -1,10 +1,10 @@
 "use client";
 
 import { useState } from "react";
-import { formatDay } from "@/lib/format/date-text";
 import type { LineDevice } from "@/lib/offline/line-device";
 import { type LineState, planOfBatch } from "@/lib/offline/line-state";
 import {
+  calibratedUntilText,
   dueZeroChecks,
   GAUGE_KINDS,
   gaugeDoubtText,
@@ -13,7 +13,7 @@ import {
   zeroText,
 } from "@/lib/offline/station-gauges";
 import { comparatorOf } from "@/lib/offline/zero-check";
-import type { StationGauge } from "@/lib/schemas/station-package";
+import type { StationGauge, StationKit } from "@/lib/schemas/station-package";
 import { Button } from "@/lib/ui/button";
 import { Dialog } from "@/lib/ui/dialog";
 import { StateMark } from "@/lib/ui/state-mark";
@@ -41,7 +41,7 @@ export function GaugeList({ device, state, onLeave }: GaugeListProps) {
   return (
     <ul className={styles.gauges}>
       {gauges.map((gauge) => {
-        const doubt = gaugeDoubtText(gauge, now, settings.decimal);
+        const doubt = gaugeDoubtText(gauge, now, { decimal: settings.decimal, zone: kit.zone });
         const isInHand = atHand[gauge.kind] === gauge.key;
         const why = due.get(gauge.key);
         return (
@@ -58,7 +58,7 @@ export function GaugeList({ device, state, onLeave }: GaugeListProps) {
               <small>
                 {[
                   KIND_WORDS[gauge.kind].toLowerCase(),
-                  calibrationText(gauge, now),
+                  calibrationText(gauge, now, kit),
                   zeroText(gauge, kit.zone ?? "UTC", settings.decimal) ?? "",
                   why === undefined ? "" : `zero check due: ${why}`,
                   doubt === null ? "" : "its readings prove nothing",
@@ -103,9 +103,9 @@ export function GaugeList({ device, state, onLeave }: GaugeListProps) {
   );
 }
 
-function calibrationText(gauge: StationGauge, now: number): string {
-  if (gauge.calibratedUntil === null) return "no calibration";
-  const day = formatDay(gauge.calibratedUntil, { zone: "UTC" });
+function calibrationText(gauge: StationGauge, now: number, kit: StationKit): string {
+  const day = calibratedUntilText(gauge, now, kit);
+  if (day === null) return "no calibration";
   return isOverdue(gauge, now) ? `calibration ran out ${day}` : `calibrated until ${day}`;
 }
 

@@ -3,14 +3,13 @@
 import { memo, useCallback, useDeferredValue, useMemo, useState } from "react";
 import { compileMeasurement, measureFrame } from "@/lib/core/metrology/measure-frame";
 import type { ReadingName, Seat } from "@/lib/core/metrology/reading-name";
-import { formatDay } from "@/lib/format/date-text";
 import { formatLimits, formatUm } from "@/lib/format/number-text";
 import { measurementDoubt } from "@/lib/format/measurement-doubts";
 import { keyedValues, type KeyingSession } from "@/lib/offline/keying-session";
 import type { PlanInHand } from "@/lib/offline/keying-acts";
 import type { LineDevice } from "@/lib/offline/line-device";
 import type { LineState } from "@/lib/offline/line-state";
-import { gaugeDoubtText } from "@/lib/offline/station-gauges";
+import { calibratedUntilText, gaugeDoubtText } from "@/lib/offline/station-gauges";
 import { comparatorOf } from "@/lib/offline/zero-check";
 import { ReadingTable } from "@/lib/ui/reading-table";
 import { SegmentedChoice } from "@/lib/ui/segmented-choice";
@@ -111,7 +110,7 @@ function gaugeInHand(kit: LineState["kit"], key: string | undefined, decimal: Ke
   if (gauge === undefined) return null;
   return {
     key: gauge.key,
-    doubt: gaugeDoubtText(gauge, Date.now(), decimal),
+    doubt: gaugeDoubtText(gauge, Date.now(), { decimal, zone: kit?.zone }),
     hasRing: comparatorOf(gauge) !== null,
   };
 }
@@ -215,8 +214,7 @@ const KeyingBlock = memo(function KeyingBlock({
               "none entered"
             ) : (
               <button type="button" className={styles.cellKey} onClick={onGauges}>
-                {gauge.key},{" "}
-                {gauge.calibratedUntil === null ? "none" : formatDay(gauge.calibratedUntil, { zone: "UTC" })}
+                {gauge.key}, {calibratedUntilText(gauge, Date.now(), kit) ?? "none"}
               </button>
             ),
         },

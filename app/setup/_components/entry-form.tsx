@@ -27,7 +27,7 @@ type EntryFormProps = Readonly<{
   fields: readonly EntryField[];
   action: (previous: null, form: FormData) => Promise<ActionResult<unknown>>;
   submit: string;
-  /** What was done, as a sentence. */
+  /** What was done, as a sentence; where the answer is a sentence itself, that one stands instead. */
   done: string;
   kind?: "go" | "plain" | "quiet";
   /** Fields beside each other where there is room. */
@@ -159,7 +159,7 @@ export function EntryForm(props: EntryFormProps) {
             <p>{refusalWords(result.error, elsewhere.length === 0)}</p>
           </ErrorNotice>
         ) : (
-          <StatusLine>{result?.ok ? done : ""}</StatusLine>
+          <StatusLine>{result?.ok ? (typeof result.data === "string" ? result.data : done) : ""}</StatusLine>
         )}
       </div>
     </form>

@@ -8,6 +8,7 @@ import type { PlannedFrames } from "@/lib/core/sampling/planned-frames";
 import type { FeatureName } from "@/lib/core/metrology/shell-drawing";
 import { patternWords, streamSubject, streamText } from "@/lib/quality/stream-evaluation";
 import { sql } from "../db/sql";
+import { calibrationAtInspection, notCalibrated } from "../gauges/calibrations";
 import { framesAskedFor } from "./frames-asked-for";
 
 /** A frame of a batch, with what matters at the gate. */
@@ -46,20 +47,21 @@ const SETTLED = new Set(["released", "on_concession", "regraded", "scrapped", "r
 type BatchRow = Omit<BatchWithEvidence, "frames" | "evidence" | "decision">;
 
 async function readGauges(db: pg.ClientBase | pg.Pool, plantId: string, batchId: string) {
-  const { rows } = await db.query<{ gauge: string; until: Date | null; serials: string[] }>(sql`
-    select k.key as gauge, max(c.due) as until, array_agg(distinct f.serial order by f.serial) as serials
+  const { rows } = await db.query<{ gauge: string; until: string | null; serials: string[] }>(sql`
+    select k.key as gauge, to_char(max(c.due) at time zone max(p.time_zone), 'YYYY-MM-DD') as until, array_agg(distinct f.serial order by f.serial) as serials
     from inspection i
     join frame f on f.plant_id = i.plant_id and f.id = i.frame_id
     cross join lateral unnest(i.gauge_keys) as k(key)
-    join gauge g on g.plant_id = i.plant_id and g.key = k.key
-    left join lateral (select max(due_at) as due from calibration c where c.plant_id = g.plant_id and c.gauge_id = g.id) c on true
-    where i.plant_id = ${plantId} and i.batch_id = ${batchId} and (c.due is null or c.due < i.measured_at)
+    join plant p on p.id = i.plant_id
+    join gauge g on g.plant_id = i.plant_id and g.key = k.key ${calibrationAtInspection}
+    where i.plant_id = ${plantId} and i.batch_id = ${batchId} and ${notCalibrated}
+      and (f.evidence_from is null or i.measured_at > f.evidence_from)
       and f.state not in ('released', 'on_concession', 'regraded', 'scrapped', 'returned', 'shipped')
       and not exists (select 1 from inspection_withdrawal w where w.plant_id = i.plant_id and w.inspection_id = i.id)
     group by k.key order by k.key`);
   return rows.map(({ gauge, until, serials }) => ({
     gauge,
-    why: until === null ? "has no calibration" : `was out of calibration since ${until.toISOString().slice(0, 10)}`,
+    why: until === null ? "had no calibration yet" : `was out of calibration since ${until}`,
     serials,
   }));
 }

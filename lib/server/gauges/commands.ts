@@ -18,6 +18,7 @@ import {
 } from "../inspections/reference-data";
 import { appendToLockedChain, lockChain } from "../journal/append-journal";
 import { rowHash } from "../journal/vouched-rows";
+import { lockLines } from "./lock-lines";
 import { judgeAgain, type JudgedAgain } from "./judge-again";
 import { readRestingInspections, restingOnGauge, type RestingOnGauge } from "./resting-frames";
 import { DRIFT_ROUNDING_UM, GAUGES_CHAIN, type FoundOutSpan } from "./suspect-spans";
@@ -148,12 +149,6 @@ async function findRepeated(
     ? null
     : restingOnGauge(await readRestingInspections(db, plantId, payload.gauge, { after, until: null }));
   return { id: input.id, status: "repeated", ...answer, resting };
-}
-
-/** Recording on any line waits until the transaction ends, and then sees what this check says of the gauge. */
-async function lockLines(db: pg.ClientBase, plantId: string): Promise<void> {
-  const { rows } = await db.query<{ key: string }>(sql`select key from line where plant_id = ${plantId} order by key`);
-  for (const { key } of rows) await lockChain(db, plantId, `line:${key}`);
 }
 
 const NOTHING_CHANGED: JudgedAgain = { judged: 0, held: [], escaped: [], batchesHeld: [] };

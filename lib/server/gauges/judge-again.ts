@@ -7,6 +7,7 @@ import { holdBatches } from "../gate/hold-batches";
 import { judgeOperations } from "../inspections/judge-together";
 import { readEarlier } from "../inspections/recording-reads";
 import type { ReferenceData } from "../inspections/reference-data";
+import { calibrationAtInspection, notCalibrated } from "./calibrations";
 import { canonicalJson } from "../journal/canonical-json";
 
 type LockedFrame = {
@@ -47,13 +48,15 @@ function stateAfter(state: string, byDoubt: boolean, isFree: boolean): string {
   return state === "held" && isFree ? "measured" : state;
 }
 
+/** Those of some frames whose evidence rests on a gauge that was out of calibration. */
 export async function isMeasuredOverdue(db: pg.ClientBase, plantId: string, frameIds: readonly string[]) {
   const { rows } = await db.query<{ id: string }>(sql`
-    select distinct i.frame_id as id from inspection i cross join lateral unnest(i.gauge_keys) as k(key)
-    join gauge g on g.plant_id = i.plant_id and g.key = k.key
-    left join lateral (select max(c.due_at) as due from calibration c
-      where c.plant_id = g.plant_id and c.gauge_id = g.id) c on true
-    where i.plant_id = ${plantId} and i.frame_id = any(${frameIds}::uuid[]) and (c.due is null or c.due < i.measured_at)
+    select distinct i.frame_id as id from inspection i
+    join frame f on f.plant_id = i.plant_id and f.id = i.frame_id
+    cross join lateral unnest(i.gauge_keys) as k(key)
+    join gauge g on g.plant_id = i.plant_id and g.key = k.key ${calibrationAtInspection}
+    where i.plant_id = ${plantId} and i.frame_id = any(${frameIds}::uuid[]) and ${notCalibrated}
+      and (f.evidence_from is null or i.measured_at > f.evidence_from)
       and not exists (select 1 from inspection_withdrawal w where w.plant_id = i.plant_id and w.inspection_id = i.id)`);
   return new Set(rows.map((row) => row.id));
 }
@@ -109,16 +112,23 @@ async function tellOthers(
  *
  * @param options.reference - with what the gauges are worth now
  * @param options.why - the doubt in the words in which judging gives it as a reason, for the escapes too
+ * @param options.holding - frames that the doubt holds although no verdict shows it, as a calibration that had run out
  * @param options.mayFree - true where a doubt went away: only then is a hold taken back
  */
 export async function judgeAgain(
   db: pg.ClientBase,
   plantId: string,
   frameIds: readonly string[],
-  options: { readonly reference: ReferenceData; readonly why: string; readonly mayFree: boolean; readonly now: Date },
+  options: {
+    readonly reference: ReferenceData;
+    readonly why: string;
+    readonly holding?: ReadonlySet<string>;
+    readonly mayFree: boolean;
+    readonly now: Date;
+  },
 ): Promise<JudgedAgain> {
   if (frameIds.length === 0) return { judged: 0, held: [], escaped: [], batchesHeld: [] };
-  const { reference, why, mayFree, now } = options;
+  const { reference, why, holding, mayFree, now } = options;
   const frames = await lockFramesById(db, plantId, frameIds);
   const inspections = await readEarlier(db, plantId, frames, reference);
   const overdue = await isMeasuredOverdue(db, plantId, frameIds);
@@ -130,7 +140,7 @@ export async function judgeAgain(
     const evidence = judgeOperations(valid);
     if (!evidence) return [];
     const { verdict, reasons, holds } = evidence;
-    const byDoubt = reasons.some((one) => one.reason === why && holdsFrame(one));
+    const byDoubt = holding?.has(frame.id) === true || reasons.some((one) => one.reason === why && holdsFrame(one));
     const state = stateAfter(frame.state, byDoubt, mayFree && !holds && !overdue.has(frame.id));
     return [{ frame, verdict, reasons, byDoubt, state }];
   });

@@ -3,7 +3,7 @@ import type pg from "pg";
 import type { SuspectSpan } from "@/lib/core/metrology/comparator";
 import { sql } from "../db/sql";
 
-/** The journal's chain of gauges. Its length counts the zero checks, so that a reader sees when another has come. */
+/** The journal's chain of gauges. Its length counts zero checks and calibrations, so that a reader sees when another has come. */
 export const GAUGES_CHAIN = "gauges";
 
 /** A stretch of time whose readings are not proven, with the check that found the gauge out. */

@@ -5,7 +5,7 @@ import { READING_UNIT } from "@/lib/core/metrology/reading-name";
 import type { RecordInspection } from "@/lib/schemas/inspection";
 import type { JudgingDoubt } from "@/lib/quality/judge-frame";
 import { contentHash, Written } from "../journal/canonical-json";
-import { gaugeDoubts } from "./gauge-use";
+import { gaugeDoubts, overdueAmong } from "./gauge-use";
 import {
   assertDeviceInUse,
   inspectorOf,
@@ -120,16 +120,17 @@ function findGauges(
   if (input.gauges === undefined) return { gaugeKeys: [], gauges: [], overdueGauges: [] };
   const perReading = Array.isArray(input.gauges) ? input.gauges : input.readings.map(() => input.gauges as string);
   const gaugeKeys = [...new Set(perReading.filter((key): key is string => key !== null))];
-  const overdueGauges = gaugeKeys.filter((key) => {
-    const gauge = reference.gauges.get(key);
-    if (!gauge)
+  for (const key of gaugeKeys)
+    if (!reference.gauges.has(key))
       throw new AppError(
         "not-found",
         `The gauge ${key} is not known. ${KEPT} Enter the gauge in Setup or choose another.`,
       );
-    return gauge.calibratedUntil === null || gauge.calibratedUntil < measuredAt.getTime();
-  });
-  return { gaugeKeys, gauges: perReading.map((key) => (key === null ? -1 : gaugeKeys.indexOf(key))), overdueGauges };
+  return {
+    gaugeKeys,
+    gauges: perReading.map((key) => (key === null ? -1 : gaugeKeys.indexOf(key))),
+    overdueGauges: overdueAmong(gaugeKeys, reference, measuredAt),
+  };
 }
 
 /** Who measured: who finished it, and, where several did, who took which readings from which place on. */

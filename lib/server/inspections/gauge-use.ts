@@ -1,6 +1,7 @@
 import "server-only";
 import { suspectSpanAt } from "@/lib/core/metrology/comparator";
 import type { CompiledMeasurement } from "@/lib/core/metrology/measure-frame";
+import { isCalibrated } from "@/lib/core/metrology/calibration-in-force";
 import { blindnessDoubts, contactPrinciples, zeroDoubts } from "@/lib/quality/gauge-doubts";
 import { formatMoment } from "@/lib/format/date-text";
 import type { JudgingDoubt } from "@/lib/quality/judge-frame";
@@ -39,6 +40,15 @@ function blindnessOf(
   const made = blindnessDoubts(compiled, contactPrinciples(names, perReading));
   sets.set(key, made.length === 0 ? NONE : made);
   return made;
+}
+
+/** Those of some gauges that were out of calibration at a moment: they hold the frame. */
+export function overdueAmong(
+  gaugeKeys: readonly string[],
+  { gauges }: Pick<ReferenceData, "gauges">,
+  at: Date,
+): readonly string[] {
+  return gaugeKeys.filter((key) => !isCalibrated(gauges.get(key)?.calibrations ?? [], at.getTime()));
 }
 
 /** What a drifted zero does to the readings of its gauge, in words. */

@@ -154,7 +154,7 @@ export function placeInspection(
   } = all.length === 0 ? item.findings : (judgeOperations([...all.filter(isValid), own]) ?? item.findings);
   const holds = holdsItself || item.overdueGauges.length > 0;
   const warnings = item.overdueGauges.map(
-    (key) => `The calibration of gauge ${key} had run out: its readings prove nothing for a release.`,
+    (key) => `Gauge ${key} was out of calibration: its readings prove nothing for a release.`,
   );
   warnings.push(...item.findings.felt);
   if (frame.shippedAt !== null)

@@ -20,7 +20,7 @@ import { placeInspection, type FrameNow, type PlacedInspection } from "./place-i
 import { lookAlikes, readEarlier, readForRecording } from "./recording-reads";
 import { inspectionRow, writeRecording, type InspectionRow } from "./recording-writes";
 import { ownFindings, type OwnFindings } from "./own-findings";
-import { gaugeDoubts } from "./gauge-use";
+import { gaugeDoubts, overdueAmong } from "./gauge-use";
 import { getReferenceData, withGaugesAsNow, type ReferenceData } from "./reference-data";
 
 export type InspectionRecorded = {
@@ -126,7 +126,8 @@ async function vouchFor(written: readonly WrittenInspection[]): Promise<VouchedI
 }
 
 function judgedAgain(item: JudgedInspection, reference: ReferenceData): JudgedInspection {
-  const again = { ...item, doubts: gaugeDoubts(item.plan, item, reference) };
+  const overdueGauges = overdueAmong(item.gaugeKeys, reference, item.measuredAt);
+  const again = { ...item, overdueGauges, doubts: gaugeDoubts(item.plan, item, reference) };
   return { ...again, findings: ownFindings(again) };
 }
 
@@ -142,7 +143,7 @@ async function recordOnLine(
   const serials = [...new Set(items.map((item) => item.input.serial))];
   const ids = items.map((item) => item.input.id);
   const { frames, known, gaugesVersion } = await readForRecording(db, plantId, serials, ids);
-  // A zero check came after these were judged: what it says of the gauges counts for them, too.
+  // A zero check or a calibration came after these were judged: what it says of the gauges counts for them, too.
   const isStale = gaugesVersion !== line.reference.gaugesVersion;
   const reference = isStale ? await withGaugesAsNow(db, plantId, line.reference) : line.reference;
   const again = [...frames.values()].filter((frame) => frame.inspections > 0);

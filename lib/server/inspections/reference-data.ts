@@ -3,9 +3,11 @@ import { AppError } from "@/lib/errors";
 import { compileMeasurement, type CompiledMeasurement } from "@/lib/core/metrology/measure-frame";
 import { parseReadingName, type ReadingName } from "@/lib/core/metrology/reading-name";
 import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
+import type { CalibrationSpan } from "@/lib/core/metrology/calibration-in-force";
 import type pg from "pg";
 import { getPool } from "../db/client";
 import { sql } from "../db/sql";
+import { calibrationsOfGauge, readCalibrations } from "../gauges/calibrations";
 import { readSuspectSpans, type FoundOutSpan, type SuspectGauges } from "../gauges/suspect-spans";
 
 export type StationReference = {
@@ -41,8 +43,8 @@ export type GaugeReference = {
   /** How it touches: "two-point", "three-point", "indicator", "caliper", "plain plug", "bar". */
   readonly principle: string;
   readonly active: boolean;
-  /** Milliseconds since 1970; null where the gauge was never calibrated. */
-  readonly calibratedUntil: number | null;
+  /** Newest first. */
+  readonly calibrations: readonly CalibrationSpan[];
   /** Times whose readings a drifted zero makes not proven; nearly always none. */
   readonly suspect: readonly FoundOutSpan[];
 };
@@ -64,7 +66,7 @@ export type ReferenceData = {
   readonly formerCodes: ReadonlyMap<string, readonly FormerCode[]>;
   /** Devices that were taken out of use: nothing is taken from them. */
   readonly revokedDevices: ReadonlySet<string>;
-  /** Number of zero checks when `gauges` was read: tells whether another has come since. */
+  /** Number of zero checks and calibrations when `gauges` was read: tells whether another has come since. */
   readonly gaugesVersion: number;
 };
 
@@ -96,14 +98,19 @@ function withSpans(gauges: Iterable<GaugeReference>, { spans }: SuspectGauges): 
   return new Map([...gauges].map((gauge) => [gauge.key, { ...gauge, suspect: spans.get(gauge.key) ?? [] }]));
 }
 
-/** The same reference data with what the zero checks say as a transaction sees it now. */
+/** The same reference data with what zero checks and calibrations say as a transaction sees it now. */
 export async function withGaugesAsNow(
   db: pg.ClientBase,
   plantId: string,
   reference: ReferenceData,
 ): Promise<ReferenceData> {
   const now = await readSuspectSpans(db, plantId);
-  return { ...reference, gauges: withSpans(reference.gauges.values(), now), gaugesVersion: now.version };
+  const calibrations = await readCalibrations(db, plantId);
+  const gauges = [...reference.gauges.values()].map((gauge) => ({
+    ...gauge,
+    calibrations: calibrations.get(gauge.key) ?? gauge.calibrations,
+  }));
+  return { ...reference, gauges: withSpans(gauges, now), gaugesVersion: now.version };
 }
 
 function formerCodesOf(
@@ -131,9 +138,8 @@ async function load(plantId: string): Promise<ReferenceData> {
       join drawing_revision d on d.plant_id = r.plant_id and d.id = r.drawing_revision_id
       where r.plant_id = ${plantId} and r.state <> 'draft'`),
     pool.query<Omit<GaugeReference, "suspect">>(sql`
-      select g.key, g.kind, g.principle, g.active, (extract(epoch from max(c.due_at)) * 1000)::float8 as "calibratedUntil"
-      from gauge g left join calibration c on c.plant_id = g.plant_id and c.gauge_id = g.id
-      where g.plant_id = ${plantId} group by g.plant_id, g.id`),
+      select g.key, g.kind, g.principle, g.active, ${calibrationsOfGauge} as calibrations
+      from gauge g where g.plant_id = ${plantId}`),
     pool.query<InspectorReference>(sql`
       select id, name, badge_code as "badgeCode" from person where plant_id = ${plantId} and active`),
     pool.query<InspectorReference & { code: string; until: Date }>(sql`

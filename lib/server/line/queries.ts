@@ -10,8 +10,10 @@ import type {
   StationPackage,
   StationPlan,
 } from "@/lib/schemas/station-package";
+import { calibrationInForce, isCalibrated, type CalibrationSpan } from "@/lib/core/metrology/calibration-in-force";
 import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
+import { calibrationsOfGauge } from "../gauges/calibrations";
 import { DRIFT_ROUNDING_UM } from "../gauges/suspect-spans";
 import { getPool } from "../db/client";
 import { sql } from "../db/sql";
@@ -35,19 +37,23 @@ const OPEN_BATCHES = 60;
 const SILENT_MINUTES = 15;
 
 type GaugeRow = Omit<StationGauge, "calibratedUntil" | "overdue" | "zeroFailed" | "zero"> & {
-  readonly until: Date | null;
+  readonly calibrations: readonly CalibrationSpan[];
   readonly ring: string | null;
   readonly lastAt: Date | null;
   readonly lastDriftUm: number | null;
   readonly lastGoodAt: Date | null;
 };
 
+function calibratedUntil(calibrations: readonly CalibrationSpan[], now: Date): string | null {
+  const inForce = calibrationInForce(calibrations, now.getTime());
+  return inForce === null ? null : new Date(inForce.dueMs).toISOString();
+}
+
 /** Gauges in use at the station, with their calibration and how their last zero checks came out. */
 async function listStationGauges(plantId: string, stationId: string, now: Date): Promise<readonly StationGauge[]> {
   const { rows } = await getPool().query<GaugeRow>(sql`
     select g.key, g.name, g.kind, g.principle, g.resolution_um as "resolutionUm", ring.key as ring,
-      ring.certified_size_mm as "ringMm", (select max(c.due_at) from calibration c
-        where c.plant_id = g.plant_id and c.gauge_id = g.id) as until,
+      ring.certified_size_mm as "ringMm", ${calibrationsOfGauge} as calibrations,
       last.at as "lastAt", last.drift_um as "lastDriftUm", (select max(z.at) from zero_check z
         where z.plant_id = g.plant_id and z.gauge_id = g.id
           and abs(z.drift_um) <= z.limit_um + ${DRIFT_ROUNDING_UM}::float8) as "lastGoodAt"
@@ -57,10 +63,10 @@ async function listStationGauges(plantId: string, stationId: string, now: Date):
       where z.plant_id = g.plant_id and z.gauge_id = g.id order by z.at desc, z.id desc limit 1) last on true
     where g.plant_id = ${plantId} and g.active and (g.station_id is null or g.station_id = ${stationId})
     order by g.kind, g.key`);
-  return rows.map(({ until, ring, lastAt, lastDriftUm, lastGoodAt, ...gauge }) => ({
+  return rows.map(({ ring, lastAt, lastDriftUm, lastGoodAt, ...gauge }) => ({
     ...gauge,
-    calibratedUntil: until?.toISOString() ?? null,
-    overdue: until === null || until < now,
+    calibratedUntil: calibratedUntil(gauge.calibrations, now),
+    overdue: !isCalibrated(gauge.calibrations, now.getTime()),
     zeroFailed: lastAt !== null && (lastGoodAt === null || lastGoodAt < lastAt),
     zero:
       ring === null

@@ -31,6 +31,7 @@ import { getStream } from "@/lib/server/drift/queries";
 import { getFrameRecord, searchEverything } from "@/lib/server/frames/queries";
 import { decideFrames, releaseBatch } from "@/lib/server/gate/commands";
 import { getBatch, listBatches } from "@/lib/server/gate/queries";
+import { addCalibration } from "@/lib/server/gauges/add-calibration";
 import { recordInspection } from "@/lib/server/inspections/record-inspections";
 import { withdrawInspection } from "@/lib/server/inspections/withdraw-inspection";
 import {
@@ -51,6 +52,7 @@ import {
   changeSettingRing,
   changeStation,
 } from "@/lib/server/setup/change-parts";
+import { createSettingRing } from "@/lib/server/setup/gauge-commands";
 import { listFirstSteps } from "@/lib/server/setup/first-steps";
 import {
   getDrawingRevision,
@@ -308,6 +310,23 @@ const COMMANDS: readonly (readonly [name: string, action: Action, run: (viewer: 
     "gauges.manage",
     (viewer) =>
       changeSettingRing(viewer, { key: "NONE", version: 0, certifiedSizeMm: 41, uncertaintyUm: 1, inUse: true }),
+  ],
+  [
+    "createSettingRing",
+    "gauges.manage",
+    (viewer) => createSettingRing(viewer, { key: name(), certifiedSizeMm: 41, uncertaintyUm: 1 }),
+  ],
+  [
+    "addCalibration",
+    "gauges.manage",
+    (viewer) =>
+      addCalibration(viewer, {
+        gauge: "NONE",
+        at: "2026-01-01T00:00:00Z",
+        dueAt: "2026-02-01T00:00:00Z",
+        biasUm: null,
+        certificate: "",
+      }),
   ],
   ["createLine", "setup.draft", (viewer) => createLine(viewer, { key: name(), name: "a line" })],
   [

@@ -22,7 +22,8 @@ import {
   changeStation,
 } from "@/lib/server/setup/change-parts";
 import * as setup from "@/lib/server/setup/commands";
-import { addCalibration, createSettingRing } from "@/lib/server/setup/gauge-commands";
+import { addCalibration } from "@/lib/server/gauges/add-calibration";
+import { createSettingRing } from "@/lib/server/setup/gauge-commands";
 import { getPlant, getSetupOverview, listGauges, listOperations, listRings } from "@/lib/server/setup/queries";
 
 let database: TestDatabase;

@@ -6,7 +6,8 @@ import type { PersonViewer, Viewer } from "@/lib/server/auth/viewer";
 import { changeBadge, createPerson, deactivatePerson, setPassword } from "@/lib/server/people/commands";
 import { listPeople } from "@/lib/server/people/queries";
 import * as setup from "@/lib/server/setup/commands";
-import { addCalibration, createSettingRing } from "@/lib/server/setup/gauge-commands";
+import { addCalibration } from "@/lib/server/gauges/add-calibration";
+import { createSettingRing } from "@/lib/server/setup/gauge-commands";
 import { listNewestBatches, listGauges } from "@/lib/server/setup/queries";
 
 let database: TestDatabase;

@@ -22,7 +22,7 @@ const CLEARED_BY = {
   "not-measured": "Measure what is missing",
   "capability-bound": "Measure more of the batch, or prove the stream better",
   signal: "Nothing: a signal alone holds no batch",
-  "gauge-out-of-order": "Calibrate the gauge, or measure again with another",
+  "gauge-out-of-order": "Withdraw these inspections, and measure again with a gauge in calibration",
   "readings-on-device": "Bring the device into the network: it sends by itself",
   "no-frames": "Enter the frames of the batch",
   "bar-does-not-pass": "Nothing: the frames' own verdicts decide",

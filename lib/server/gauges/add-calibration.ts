@@ -1,0 +1,101 @@
+import "server-only";
+import type pg from "pg";
+import { AppError } from "@/lib/errors";
+import { isCalibrated, type CalibrationSpan } from "@/lib/core/metrology/calibration-in-force";
+import { uuidV7 } from "@/lib/schemas/identifier";
+import type { AddCalibration } from "@/lib/schemas/setup";
+import { assertMay } from "../auth/permissions";
+import { actorOf, type Viewer } from "../auth/viewer";
+import { sql } from "../db/sql";
+import { inSqlTransaction } from "../db/transaction";
+import { forgetReferenceData, getReferenceData, withGaugesAsNow } from "../inspections/reference-data";
+import { appendToLockedChain, lockChain } from "../journal/append-journal";
+import { idOf } from "../setup/change-setup";
+import { judgeAgain, type JudgedAgain } from "./judge-again";
+import { lockLines } from "./lock-lines";
+import { readRestingInspections } from "./resting-frames";
+import { GAUGES_CHAIN } from "./suspect-spans";
+
+export type CalibrationAdded = {
+  readonly id: string;
+  /** Frames that hold by it, and shipped ones that are in question. */
+  readonly held: number;
+  readonly escapes: number;
+};
+
+/** A day or a time shown in the future by no more than a clock may be wrong. */
+const AHEAD_ALLOWED_MS = 5 * 60_000;
+
+/** Judges again what the gauge measured where the calibrations now say otherwise than before. */
+async function reassess(
+  db: pg.ClientBase,
+  viewer: Viewer,
+  gauge: string,
+  { at, before, now }: { readonly at: Date; readonly before: readonly CalibrationSpan[]; readonly now: Date },
+): Promise<JudgedAgain> {
+  const { plantId } = viewer;
+  const reference = await withGaugesAsNow(db, plantId, await getReferenceData(plantId));
+  const after = reference.gauges.get(gauge)?.calibrations ?? [];
+  // It decides from its own moment, which is still in, until the next one.
+  const nextMs = before.findLast(({ atMs }) => atMs > at.getTime())?.atMs;
+  const stretch = { after: new Date(at.getTime() - 1), until: nextMs === undefined ? null : new Date(nextMs) };
+  const changed = (await readRestingInspections(db, plantId, gauge, stretch)).filter(({ measuredAt }) => {
+    const ms = measuredAt.getTime();
+    return isCalibrated(before, ms) !== isCalibrated(after, ms);
+  });
+  const unproven = changed.filter(({ measuredAt }) => !isCalibrated(after, measuredAt.getTime()));
+  return judgeAgain(db, plantId, [...new Set(changed.map(({ frameId }) => frameId))], {
+    reference,
+    why: `gauge ${gauge} was out of calibration when it was measured`,
+    holding: new Set(unproven.map(({ frameId }) => frameId)),
+    mayFree: true,
+    now,
+  });
+}
+
+/**
+ * Enters a calibration of a gauge. From its moment on it decides what the gauge proves, until it is due or the next one is done;
+ * earlier ones stay on record. Where it says otherwise of readings that are there than what was believed, their frames are judged
+ * again: held, with an escape for each that has shipped, or free again where nothing else is against them.
+ *
+ * @throws AppError forbidden, not-found, invalid-input (a calibration in the future)
+ */
+export async function addCalibration(
+  viewer: Viewer,
+  input: AddCalibration,
+  now: Date = new Date(),
+): Promise<CalibrationAdded> {
+  assertMay(viewer, "gauges.manage");
+  const { plantId } = viewer;
+  const at = new Date(input.at);
+  if (at.getTime() > now.getTime() + AHEAD_ALLOWED_MS)
+    throw new AppError("invalid-input", "The calibration lies in the future. Nothing was changed.", {
+      fields: [{ path: "at", message: "must not lie in the future" }],
+    });
+  const added = await inSqlTransaction(async (db) => {
+    const head = await lockChain(db, plantId, GAUGES_CHAIN);
+    const gaugeId = await idOf(db, plantId, "gauge", input.gauge);
+    await lockLines(db, plantId);
+    const remembered = await withGaugesAsNow(db, plantId, await getReferenceData(plantId));
+    const before = remembered.gauges.get(input.gauge)?.calibrations ?? [];
+    const id = uuidV7(now.getTime());
+    await db.query(sql`
+      insert into calibration (plant_id, id, gauge_id, at, due_at, bias_um, certificate)
+      values (${plantId}, ${id}, ${gaugeId}, ${at}, ${new Date(input.dueAt)}, ${input.biasUm},
+        ${input.certificate === "" ? null : input.certificate})`);
+    const change = await reassess(db, viewer, input.gauge, { at, before, now });
+    const { held, escaped, batchesHeld } = change;
+    await appendToLockedChain(db, head, {
+      plantId,
+      chain: GAUGES_CHAIN,
+      at: now,
+      actor: actorOf(viewer),
+      action: "calibration.added",
+      subjects: [],
+      payload: { ...input, heldSerials: held, escapedSerials: escaped, batchesHeld },
+    });
+    return { id, held: held.length, escapes: escaped.length };
+  });
+  forgetReferenceData(plantId);
+  return added;
+}

@@ -1,0 +1,10 @@
+import "server-only";
+import type pg from "pg";
+import { sql } from "../db/sql";
+import { lockChain } from "../journal/append-journal";
+
+/** Recording on any line waits until the transaction ends, and then sees what it says of a gauge. */
+export async function lockLines(db: pg.ClientBase, plantId: string): Promise<void> {
+  const { rows } = await db.query<{ key: string }>(sql`select key from line where plant_id = ${plantId} order by key`);
+  for (const { key } of rows) await lockChain(db, plantId, `line:${key}`);
+}
