@@ -7,6 +7,7 @@ import { actorOf, type Viewer } from "../auth/viewer";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { appendJournal } from "../journal/append-journal";
+import { subjectsOf } from "../journal/row-hashes";
 import { evaluateGroup, putLimitsInForce } from "../streams/evaluate-streams";
 import { streamOf } from "./charted-frames";
 
@@ -149,7 +150,7 @@ export async function addEvent(viewer: Viewer, input: AddEvent, now: Date = new 
       at: now,
       actor: actorOf(viewer),
       action: "event.recorded",
-      subjects: [],
+      subjects: await subjectsOf(db, plantId, "event", [input.id]),
       payload: { id: input.id, kind: input.kind, text: input.text },
     });
   });

@@ -10,6 +10,7 @@ import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { forgetReferenceData, getReferenceData, withGaugesAsNow } from "../inspections/reference-data";
 import { appendToLockedChain, lockChain } from "../journal/append-journal";
+import { subjectsOf } from "../journal/row-hashes";
 import { idOf } from "../setup/change-setup";
 import { judgeAgain, type JudgedAgain } from "./judge-again";
 import { lockLines } from "./lock-lines";
@@ -91,7 +92,7 @@ export async function addCalibration(
       at: now,
       actor: actorOf(viewer),
       action: "calibration.added",
-      subjects: [],
+      subjects: await subjectsOf(db, plantId, "calibration", [id]),
       payload: { ...input, heldSerials: held, escapedSerials: escaped, batchesHeld },
     });
     return { id, held: held.length, escapes: escaped.length };

@@ -2,12 +2,16 @@ import "server-only";
 import { getPool } from "../db/client";
 import { log } from "../log";
 import { anchorJournal } from "./anchor-journal";
+import { beginVouching } from "./begin-vouching";
 
 const EVERY_MS = 60_000;
 
 async function anchorAll(): Promise<void> {
   const { rows } = await getPool().query<{ id: string }>("select id from plant order by id");
-  for (const { id } of rows) await anchorJournal(id);
+  for (const { id } of rows) {
+    await beginVouching(id);
+    await anchorJournal(id);
+  }
 }
 
 /** Anchors the journal of every plant each minute for as long as the process lives; a chain that did not grow costs a read. */

@@ -4,7 +4,10 @@ import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { ANCHOR_CHAIN } from "./anchor-journal";
 import { entryHash, type JournalSubject } from "./append-journal";
-import { rowHash, VOUCHED_COLUMNS, VOUCHED_KEY, type VouchedTable } from "./vouched-rows";
+import { hasBegunToVouch } from "./begin-vouching";
+import { readRowHashes } from "./row-hashes";
+import { readUnvouchedRows } from "./unvouched-rows";
+import { LATER_TABLES, VOUCHED_COLUMNS, VOUCHED_KEY, type VouchedTable } from "./vouched-rows";
 
 /** Years of journal are read page by page; no page of it takes this long. */
 const LONGEST_STATEMENT_MS = 600_000;
@@ -41,6 +44,7 @@ type EntryRow = {
 type ChainState = { sequence: bigint; head: Buffer };
 
 const PAGE = 500;
+const MOST_FAULTS = 100;
 const EMPTY = Buffer.alloc(32);
 
 /** Pages through one chain in the order of its entries. */
@@ -54,23 +58,6 @@ async function* readEntries(db: pg.ClientBase, plantId: string, chain: string): 
     yield rows;
     after = rows.at(-1)?.sequence ?? after;
   }
-}
-
-/** Hash of each of some rows as they are now; a row that is gone is absent. */
-async function presentHashes(
-  db: pg.ClientBase,
-  plantId: string,
-  table: VouchedTable,
-  ids: readonly string[],
-): Promise<Map<string, string>> {
-  const key = VOUCHED_KEY[table];
-  const columns = VOUCHED_COLUMNS[table].join(", ");
-  // Table and column names come from VOUCHED_COLUMNS, never from data.
-  const { rows } = await db.query<Record<string, unknown>>({
-    text: `select ${columns} from ${table} where plant_id = $1 and ${key} = any($2::uuid[])`,
-    values: [plantId, ids],
-  });
-  return new Map(rows.map((row) => [String(row[key]), rowHash(table, row)]));
 }
 
 async function checkSubjects(
@@ -89,7 +76,7 @@ async function checkSubjects(
   let rows = 0;
   for (const [table, subjects] of byTable) {
     if (!(table in VOUCHED_COLUMNS)) continue;
-    const present = await presentHashes(db, plantId, table, [...subjects.keys()]);
+    const present = await readRowHashes(db, plantId, table, [...subjects.keys()]);
     rows += subjects.size;
     for (const [id, { entry, hash }] of subjects) {
       const now = present.get(id);
@@ -182,18 +169,9 @@ async function checkChain(
 
 /** Rows of the vouched tables that no entry knows: written past Shellgate. */
 async function checkUnvouched(db: pg.ClientBase, plantId: string, faults: JournalFault[]): Promise<void> {
-  const present = Object.entries(VOUCHED_KEY).map(
-    ([table, key]) => `select '${table}' as "table", ${key} as id from ${table} where plant_id = $1`,
-  );
-  // Table and column names come from VOUCHED_KEY, never from data.
-  const { rows } = await db.query<{ table: string; id: string }>({
-    text: `with vouched as materialized (
-        select s ->> 'table' as "table", (s ->> 'id')::uuid as id
-        from journal_entry e cross join lateral jsonb_array_elements(e.subjects) as s where e.plant_id = $1)
-      (${present.join(" union all ")}) except select "table", id from vouched limit 100`,
-    values: [plantId],
-  });
-  for (const { table, id } of rows)
+  const later: readonly string[] = (await hasBegunToVouch(db, plantId)) ? [] : LATER_TABLES;
+  const tables = (Object.keys(VOUCHED_KEY) as VouchedTable[]).filter((table) => !later.includes(table));
+  for (const { table, id } of await readUnvouchedRows(db, plantId, tables, { most: MOST_FAULTS }))
     faults.push({ chain: "-", sequence: null, what: `${table} ${id} is in no entry: it was written past the journal` });
 }
 

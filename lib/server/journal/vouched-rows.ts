@@ -67,6 +67,32 @@ export const VOUCHED_COLUMNS = {
     "person_id",
   ],
   attachment: ["plant_id", "id", "inspection_id", "frame_id", "name", "media_type", "content_hash", "person_id", "at"],
+  calibration: ["plant_id", "id", "gauge_id", "ring_id", "at", "due_at", "bias_um", "certificate"],
+  event: ["plant_id", "id", "line_id", "kind", "at", "text", "subject", "person_id"],
+  drawing_revision: [
+    "plant_id",
+    "id",
+    "drawing_id",
+    "revision",
+    "content",
+    "feature_names",
+    "created_at",
+    "released_at",
+    "released_by_id",
+  ],
+  measuring_plan_revision: [
+    "plant_id",
+    "id",
+    "plan_id",
+    "drawing_revision_id",
+    "revision",
+    "reading_names",
+    "frames",
+    "settings",
+    "created_at",
+    "released_at",
+    "released_by_id",
+  ],
 } as const;
 
 export type VouchedTable = keyof typeof VOUCHED_COLUMNS;
@@ -79,7 +105,25 @@ export const VOUCHED_KEY = {
   shipment: "id",
   zero_check: "id",
   attachment: "id",
+  calibration: "id",
+  event: "id",
+  drawing_revision: "id",
+  measuring_plan_revision: "id",
 } as const satisfies Record<VouchedTable, string>;
+
+/** Tables for which the journal vouches since a later version: from the entry of begin-vouching.ts on. */
+export const LATER_TABLES = [
+  "calibration",
+  "event",
+  "drawing_revision",
+  "measuring_plan_revision",
+] as const satisfies readonly VouchedTable[];
+
+/** Which rows of a table are vouched for, where not all are: a draft may still change. That a revision was superseded is not hashed. */
+export const FINAL_ROWS: Partial<Record<VouchedTable, string>> = {
+  drawing_revision: "state <> 'draft'",
+  measuring_plan_revision: "state <> 'draft'",
+};
 
 /**
  * Hash of one row by which the journal vouches for it.

@@ -6,13 +6,15 @@ import { readDatabaseRefusal } from "../db/prisma-errors";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { forgetReferenceData } from "../inspections/reference-data";
-import { appendJournal } from "../journal/append-journal";
+import { appendJournal, type JournalSubject } from "../journal/append-journal";
 
 type Change<T> = {
   readonly action: string;
   /** What the journal keeps of it, or how that follows from what was written; undefined where nothing was changed after all. */
   readonly payload: ((written: T) => unknown) | Readonly<Record<string, unknown>>;
   readonly at: Date;
+  /** The rows that the journal vouches for by this entry. */
+  readonly subjects?: (db: pg.PoolClient, written: T) => Promise<readonly JournalSubject[]>;
   /** The field of the input that is to blame when the key is taken. */
   readonly keyField?: string;
 };
@@ -34,7 +36,7 @@ export async function changeSetup<T>(
         at: what.at,
         actor: actorOf(viewer),
         action: what.action,
-        subjects: [],
+        subjects: (await what.subjects?.(db, written)) ?? [],
         payload,
       });
       return written;

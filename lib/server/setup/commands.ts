@@ -22,6 +22,7 @@ import type pg from "pg";
 import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
 import { sql } from "../db/sql";
+import { subjectsOf } from "../journal/row-hashes";
 import { canonicalJson } from "../journal/canonical-json";
 import { parseInput } from "../parse-input";
 import { changeSetup, idInUse, idOf } from "./change-setup";
@@ -91,8 +92,11 @@ export async function createFrameModel(viewer: Viewer, input: CreateFrameModel, 
 /** Creates a gauge, with its calibration where one is known: without, it proves nothing for a release. */
 export async function createGauge(viewer: Viewer, input: CreateGauge, at: Date = new Date()): Promise<Made> {
   assertMay(viewer, "gauges.manage");
-  return changeSetup(viewer, { action: "gauge.created", payload: input, at }, async (db) => {
-    const { plantId } = viewer;
+  const { plantId } = viewer;
+  const calibrationId = uuidV7(at.getTime());
+  // Where no calibration was written, there is none to vouch for.
+  const subjects = (db: pg.ClientBase) => subjectsOf(db, plantId, "calibration", [calibrationId]);
+  return changeSetup(viewer, { action: "gauge.created", payload: input, at, subjects }, async (db) => {
     const id = uuidV7(at.getTime());
     const stationId =
       input.station === undefined
@@ -106,7 +110,7 @@ export async function createGauge(viewer: Viewer, input: CreateGauge, at: Date =
         ${ringId})`);
     if (input.calibratedAt !== undefined && input.calibratedUntil !== undefined)
       await db.query(sql`insert into calibration (plant_id, id, gauge_id, at, due_at)
-        values (${plantId}, ${uuidV7(at.getTime())}, ${id}, ${input.calibratedAt}, ${input.calibratedUntil})`);
+        values (${plantId}, ${calibrationId}, ${id}, ${input.calibratedAt}, ${input.calibratedUntil})`);
     return { id };
   });
 }
@@ -176,8 +180,9 @@ export async function draftDrawing(
 /** Releases a drafted drawing revision: it never changes again, and supersedes the one before. */
 export async function releaseDrawing(viewer: Viewer, id: string, at: Date = new Date()): Promise<void> {
   assertMay(viewer, "setup.release");
-  await changeSetup(viewer, { action: "drawing.released", payload: { id }, at }, async (db) => {
-    const { plantId } = viewer;
+  const { plantId } = viewer;
+  const subjects = (db: pg.ClientBase) => subjectsOf(db, plantId, "drawing_revision", [id]);
+  await changeSetup(viewer, { action: "drawing.released", payload: { id }, at, subjects }, async (db) => {
     const personId = viewer.kind === "person" ? viewer.personId : null;
     const { rows } = await db.query<{ drawingId: string; content: unknown }>(sql`
       update drawing_revision set state = 'released', released_at = ${at}, released_by_id = ${personId}
@@ -299,8 +304,9 @@ export async function draftPlan(viewer: Viewer, input: DraftPlan, at: Date = new
 /** Releases a drafted plan revision: stations load it, and it supersedes the one before. */
 export async function releasePlan(viewer: Viewer, id: string, at: Date = new Date()): Promise<void> {
   assertMay(viewer, "setup.release");
-  await changeSetup(viewer, { action: "plan.released", payload: { id }, at }, async (db) => {
-    const { plantId } = viewer;
+  const { plantId } = viewer;
+  const subjects = (db: pg.ClientBase) => subjectsOf(db, plantId, "measuring_plan_revision", [id]);
+  await changeSetup(viewer, { action: "plan.released", payload: { id }, at, subjects }, async (db) => {
     const personId = viewer.kind === "person" ? viewer.personId : null;
     const { rows } = await db.query<{ planId: string; drawingState: string }>(sql`
       update measuring_plan_revision r set state = 'released', released_at = ${at}, released_by_id = ${personId}

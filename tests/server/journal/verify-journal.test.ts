@@ -2,6 +2,10 @@ import { afterAll, beforeAll, beforeEach, describe, expect, it } from "vitest";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import { anchorJournal } from "@/lib/server/journal/anchor-journal";
 import { verifyJournal } from "@/lib/server/journal/verify-journal";
+import { beginVouching } from "@/lib/server/journal/begin-vouching";
+import { addEvent } from "@/lib/server/drift/commands";
+import { addCalibration } from "@/lib/server/gauges/add-calibration";
+import { createGauge, draftDrawing, releaseDrawing } from "@/lib/server/setup/commands";
 import { recordInspections } from "@/lib/server/inspections/record-inspections";
 import { shipFrame } from "@/lib/server/shipments/ship-frame";
 import { keepPhoto } from "@/lib/server/attachments/commands";
@@ -44,7 +48,8 @@ describe("verifyJournal", () => {
     const report = await verifyJournal(plant.plantId, { anchor });
     expect(report.faults).toEqual([]);
     expect(report.head).toBe(anchor);
-    expect(report.rows).toBe(4);
+    // Three inspections, a shipment, a released drawing and a released plan: counted from the set-up above.
+    expect(report.rows).toBe(6);
     expect(report.entries).toBeGreaterThanOrEqual(5);
   });
 
@@ -141,6 +146,90 @@ describe("verifyJournal", () => {
       `insert into zero_check (plant_id, id, gauge_id, ring_id, at, reading_mm, drift_um, limit_um, occasion) select PLANT, '${uuidV7()}', id, id, now(), 41, 0, 3, 'shift start' from gauge where plant_id = PLANT`,
     );
     expect((await faults())[0]).toMatch(/zero_check .* is in no entry/);
+  });
+
+  describe("what frames are judged by, and what was done to the process", () => {
+    const gauge = { key: "BG-2", name: "bore gauge", kind: "bore", principle: "two-point", resolutionUm: 1 } as const;
+    const made = { calibratedAt: "2026-01-01T00:00:00Z", calibratedUntil: "2026-07-01T00:00:00Z" };
+    const event = () =>
+      ({ id: uuidV7(), kind: "reamer changed", at: "2026-02-01T10:00:00Z", text: "reamer R-7 fitted" }) as const;
+    const calibration = {
+      gauge: "BG-2",
+      at: "2026-03-01T00:00:00Z",
+      dueAt: "2026-09-01T00:00:00Z",
+      certificate: "K-1",
+    };
+
+    beforeEach(async () => {
+      await createGauge(plant.system, { ...gauge, ...made });
+      await addCalibration(plant.system, { ...calibration, biasUm: 0.4 });
+      await addEvent(await plant.as("engineer"), event());
+    });
+
+    it("is vouched for: calibrations, events, released drawings and plans", async () => {
+      const { rows, faults: found } = await verifyJournal(plant.plantId);
+      expect({ rows, found }).toEqual({ rows: 9, found: [] });
+    });
+
+    it.each([
+      ["setup", "calibration", "due_at = due_at + interval '1 year'", "certificate is null"],
+      ["gauges", "calibration", "due_at = due_at + interval '1 year'", "certificate = 'K-1'"],
+      ["gauges", "calibration", "bias_um = 0", "certificate = 'K-1'"],
+      ["setup", "event", "at = at - interval '1 day'", "true"],
+      ["setup", "event", "text = 'nothing was done'", "true"],
+      ["setup", "drawing_revision", "content = jsonb_set(content, '{seatDepthMm}', '99')", "true"],
+      ["setup", "drawing_revision", "released_by_id = gen_random_uuid()", "true"],
+      ["setup", "measuring_plan_revision", "reading_names = reading_names[2:]", "true"],
+      ["setup", "measuring_plan_revision", "frames = jsonb_build_object('kind', 'none')", "true"],
+    ])("names in the chain %s a row of %s of which %s", async (chain, table, change, which) => {
+      await tamper(`update ${table} set ${change} where plant_id = PLANT and ${which}`);
+      const found = await faults();
+      expect(found).toHaveLength(1);
+      expect(found[0]).toMatch(new RegExp(`^${chain} \\d+ ${table} \\S+ was altered since`));
+    });
+
+    it.each(["calibration", "event", "drawing_revision", "measuring_plan_revision"])(
+      "names a removed row of %s",
+      async (table) => {
+        await tamper(`delete from ${table} where plant_id = PLANT`);
+        expect((await faults())[0]).toMatch(new RegExp(`${table} \\S+ was removed since`));
+      },
+    );
+
+    it("stays vouched for when a newer revision supersedes it, and a draft is nobody's concern yet", async () => {
+      const { rows } = await database.pool.query("select content from drawing_revision where plant_id = $1", [
+        plant.plantId,
+      ]);
+      const { id } = await draftDrawing(plant.system, { drawing: { ...rows[0]?.content, revision: "Z" } });
+      await beginVouching(plant.plantId);
+      expect(await faults()).toEqual([]);
+      await releaseDrawing(plant.system, id);
+      expect(await faults()).toEqual([]);
+      expect((await verifyJournal(plant.plantId)).rows).toBe(10);
+    });
+
+    it("is vouched for once as it is, where an earlier version wrote it; afterwards what no entry knows is named", async () => {
+      const copy = (text: string) =>
+        tamper(
+          `insert into event (plant_id, id, kind, at, text) values (PLANT, gen_random_uuid(), 'tool', now(), '${text}')`,
+        );
+      await copy("by an earlier version");
+      expect(await faults()).toEqual([]);
+      await Promise.all([beginVouching(plant.plantId), beginVouching(plant.plantId)]);
+      const { rows } = await database.pool.query(
+        "select payload, jsonb_array_length(subjects) as subjects from journal_entry where plant_id = $1 and action = 'journal.vouches-for'",
+        [plant.plantId],
+      );
+      expect(rows).toMatchObject([{ payload: { earlier: 1 }, subjects: 1 }]);
+      await copy("past the journal");
+      await beginVouching(plant.plantId);
+      const found = await faults();
+      expect(found).toHaveLength(1);
+      expect(found[0]).toMatch(/^- null event \S+ is in no entry/);
+      await tamper("delete from event where plant_id = PLANT and text = 'past the journal'");
+      await tamper("update event set text = 'other' where plant_id = PLANT and text = 'by an earlier version'");
+      expect((await faults())[0]).toMatch(/event \S+ was altered since "journal.vouches-for"/);
+    });
   });
 
   it("anchors once for the same heads", async () => {
