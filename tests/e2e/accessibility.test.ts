@@ -99,7 +99,7 @@ describe.each(["light", "dark"] as const)("every page, %s", (colorScheme) => {
 
     const staff = await signedIn(browser, base(), "administrator", { viewport, colorScheme });
     await staff.page.goto(`${base()}/setup/people`);
-    await staff.page.getByRole("link", { name: /^Change Jette/ }).click();
+    await staff.page.getByRole("link", { name: "Jette Ostrand" }).click();
     await staff.page.getByRole("heading", { level: 1, name: "Jette Ostrand" }).waitFor();
     faults.push(...(await faultsOf(staff.page, "a person")));
     await staff.context.close();

@@ -1,11 +1,20 @@
 import Link from "next/link";
 import parts from "./parts.module.css";
 
-/** The key of a part as the way to change it, and whether it is out of use. */
-export function PartLink({ href, part, out }: Readonly<{ href: string; part: string; out?: string | false }>) {
+type PartLinkProps = Readonly<{
+  href: string;
+  /** Its key, as the address has it. */
+  part: string;
+  /** What people read, where it is not the key. */
+  name?: string;
+  out?: string | false;
+}>;
+
+/** A part as the way to change it, and whether it is out of use. */
+export function PartLink({ href, part, name = part, out }: PartLinkProps) {
   return (
     <>
-      <Link href={`${href}/${encodeURIComponent(part)}`}>{part}</Link>
+      <Link href={`${href}/${encodeURIComponent(part)}`}>{name}</Link>
       {out ? <small className={parts.out}> {out}</small> : null}
     </>
   );

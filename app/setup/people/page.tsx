@@ -1,5 +1,4 @@
 import type { Metadata } from "next";
-import Link from "next/link";
 import { formatDay } from "@/lib/format/date-text";
 import { mayDo } from "@/lib/server/auth/permissions";
 import { listPeople } from "@/lib/server/people/queries";
@@ -9,6 +8,7 @@ import { DataTable } from "@/lib/ui/data-table";
 import { EmptyState } from "@/lib/ui/empty-state";
 import { SectionHeading } from "@/lib/ui/page-frame";
 import { requireViewer } from "../../_components/work-page";
+import { PartLink } from "../_components/part-link";
 import parts from "../_components/parts.module.css";
 import { SetupPage } from "../_components/setup-page";
 import { EntryForm } from "../_components/entry-form";
@@ -18,6 +18,8 @@ import { createPersonAction } from "./actions";
 import styles from "./people.module.css";
 
 export const metadata: Metadata = { title: "People and tokens" };
+
+const gone = (active: boolean): string | false => !active && "not active";
 
 export default async function PeoplePage() {
   const viewer = await requireViewer("/setup/people", "people.view");
@@ -44,22 +46,20 @@ export default async function PeoplePage() {
               { key: "roles", label: "roles" },
               { key: "email", label: "signs in as" },
               { key: "badge", label: "badge", kind: "code" },
-              { key: "do", label: "change" },
             ]}
             rows={people.map((person) => ({
               key: person.personId,
               cells: {
-                name: person.name,
+                name: managesPeople ? (
+                  <PartLink href="/setup/people" part={person.personId} name={person.name} out={gone(person.active)} />
+                ) : (
+                  <>
+                    {person.name} <small className={parts.out}>{gone(person.active)}</small>
+                  </>
+                ),
                 roles: person.roles.map(roleWords).join(", "),
                 email: person.email ?? "",
                 badge: person.badgeCode ?? "",
-                do: !person.active ? (
-                  "not active"
-                ) : managesPeople ? (
-                  <Link href={`/setup/people/${person.personId}`} aria-label={`Change ${person.name}`}>
-                    Change
-                  </Link>
-                ) : null,
               },
             }))}
           />

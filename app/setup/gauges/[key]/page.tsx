@@ -15,12 +15,13 @@ import parts from "../../_components/parts.module.css";
 import { SetupPage } from "../../_components/setup-page";
 import { addCalibrationAction } from "../../actions";
 import { CALIBRATION_DONE, CALIBRATION_FIELDS } from "../_components/calibration-fields";
+import styles from "../../setup.module.css";
 import { changeGaugeAction } from "../actions";
 
 export const metadata: Metadata = { title: "Gauge" };
 
 function Calibrations({ gauge, zone }: Readonly<{ gauge: GaugeItem; zone: string }>) {
-  const day = (time: string) => formatDay(time, { zone });
+  const day = (time: string) => <span className={styles.whole}>{formatDay(time, { zone })}</span>;
   return (
     <DataTable
       caption="Calibrations of the gauge"
