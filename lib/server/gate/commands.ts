@@ -139,7 +139,7 @@ function assertDisposition(input: DecideFrames, now: Date): Date | null {
  * Decides what is done with some frames of a batch, signed with the password. The same decision sent again changes nothing.
  *
  * @throws AppError forbidden, sign-in-refused, not-found, conflict (a stale page), refused (a frame that has left, a release
- *   of a frame that does not conform), invalid-input
+ *   of a frame that does not conform or rests on a gauge out of calibration), invalid-input
  */
 export async function decideFrames(
   viewer: Viewer,
@@ -178,6 +178,15 @@ export async function decideFrames(
           "refused",
           `Frame ${bad.serial} ${bad.verdict === null ? "was not measured" : "does not conform"}: it cannot be released. ${UNCHANGED} ` +
             "Measure it, rework it, return it, or grant a concession.",
+        );
+      const gauge = batch?.decision.reasons.find(
+        ({ code, serials }) => code === "gauge-out-of-order" && serials.some((serial) => chosenSerials.has(serial)),
+      );
+      if (gauge)
+        throw new AppError(
+          "refused",
+          `${gauge.text} What it measured proves nothing for a release. ${UNCHANGED} ` +
+            "Withdraw these inspections and measure again, or grant a concession.",
         );
     }
     const evidence = {

@@ -4,6 +4,7 @@ import type { PersonViewer } from "@/lib/server/auth/viewer";
 import { getPool } from "@/lib/server/db/client";
 import { sql } from "@/lib/server/db/sql";
 import { inSqlTransaction } from "@/lib/server/db/transaction";
+import { decideFrames } from "@/lib/server/gate/commands";
 import { getBatch } from "@/lib/server/gate/queries";
 import { addCalibration } from "@/lib/server/gauges/add-calibration";
 import { isMeasuredOverdue } from "@/lib/server/gauges/judge-again";
@@ -14,6 +15,7 @@ import { createGauge } from "@/lib/server/setup/commands";
 import { shipFrame } from "@/lib/server/shipments/ship-frame";
 import { isOverdue } from "@/lib/offline/station-gauges";
 import { uuidV7 } from "@/lib/schemas/identifier";
+import { createSignIn, PASSWORD, setTestEnvironment } from "../auth/plant-fixture";
 import { createTestDatabase, type TestDatabase } from "../../helpers/database";
 import { createTestPlant, TEST_BATCH, type TestPlant } from "../../helpers/plant";
 
@@ -26,6 +28,7 @@ let today: number;
 let entered: number;
 
 beforeAll(async () => {
+  setTestEnvironment();
   database = await createTestDatabase();
 });
 afterAll(() => database.drop());
@@ -92,6 +95,30 @@ describe("what a gauge proves", () => {
     await calibrate(-5, 300);
     expect(await measure("T-0001", -6)).toMatchObject({ held: true });
     expect((await gaugeReasons())[0]?.text).toContain("had no calibration yet");
+  });
+});
+
+describe("a frame that rests on a gauge out of calibration", () => {
+  it("is not released by a signature, which is no calibration, but may have a concession", async () => {
+    await calibrate(-100, -20);
+    await measure("T-0001", -30);
+    await measure("T-0002", -10);
+    const manager = await createSignIn(plant.system, `${uuidV7()}@plant.example`, "supplier_manager");
+    const decide = async (serial: string, disposition: "release" | "concession") => {
+      const { id: batchId, version: batchVersion } = await getBatch(manager, TEST_BATCH);
+      const expiresAt = disposition === "concession" ? { expiresAt: on(30) } : {};
+      const signed = { grounds: "looked at it", password: PASSWORD, ...expiresAt };
+      return decideFrames(manager, { id: uuidV7(), batchId, batchVersion, serials: [serial], disposition, ...signed });
+    };
+    await expect(decide("T-0002", "release")).rejects.toMatchObject({
+      code: "refused",
+      userMessage: expect.stringMatching(/^Gauge BG-1 was out of calibration since .*proves nothing for a release/),
+    });
+    expect((await frame("T-0002")).state).toBe("held");
+    await decide("T-0001", "release");
+    await decide("T-0002", "concession");
+    expect((await frame("T-0002")).state).toBe("on_concession");
+    expect(await gaugeReasons()).toEqual([]);
   });
 });
 

@@ -28,7 +28,7 @@ const CHOICES = [
   { value: "rework", label: "Rework", detail: "then measured again" },
   { value: "concession", label: "Concession", detail: "needs an end" },
   { value: "scrap", label: "Scrap", detail: "cannot be taken back" },
-  { value: "release", label: "Release frames", detail: "not while one does not conform" },
+  { value: "release", label: "Release frames", detail: "not on bad evidence" },
   { value: "batch", label: "Release the batch", detail: "not while a reason stands" },
 ] as const;
 type Choice = (typeof CHOICES)[number]["value"];
