@@ -107,6 +107,12 @@ export class DeviceCore {
     this.set({ network, awaySince });
   }
 
+  /** What was typed for something that is not on the screen any more is not taken for what is there now. */
+  sayNotMeant(text: string, why: string): void {
+    const notice = { tone: "caution", text: `${why}: “${text.trim()}” is not taken. Key what is asked now.` } as const;
+    this.set({ notice, feedback: this.asking() });
+  }
+
   /** A short answer to the ear and the hand; each counts, so that the same one twice is heard twice. */
   feedback(tone: Feedback["tone"]): Feedback {
     return { tone, count: (this.#state.feedback?.count ?? 0) + 1 };

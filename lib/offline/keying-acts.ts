@@ -1,15 +1,40 @@
+import { implausibleReading } from "@/lib/core/metrology/reading-plausibility";
 import { judgeReading } from "@/lib/quality/judge-reading";
 import type { StationPlan } from "@/lib/schemas/station-package";
 import type { DeviceCore } from "./device-core";
 import { finishSession, keepSession, writeKept } from "./device-database";
-import { finishFrame, isBatchDone, withFrameDone } from "./finish-frame";
+import { finishFrame } from "./finish-frame";
 import { firstOffNow, type OwnFirstOff } from "./first-off";
+import { withFrameMeasured } from "./frame-gauges";
 import { keyingPlan } from "./keying-plan";
-import { isComplete, type KeyingEvent, type KeyingPlan, type KeyingSession, stepKeying } from "./keying-session";
+import {
+  isComplete,
+  keyedValue,
+  type KeyingEvent,
+  type KeyingPlan,
+  type KeyingSession,
+  stepKeying,
+  sweepWith,
+} from "./keying-session";
 import { type Feedback, ownChecks } from "./line-state";
-import { withFrameMeasured } from "./station-gauges";
+import { isBatchDone, withFrameDone } from "./own-work";
 
 export type PlanInHand = { readonly plan: StationPlan; readonly keying: KeyingPlan };
+
+/** Whether a number would be a plausible value of the reading asked for; null where none is asked. */
+export function plausibilityOf(
+  session: KeyingSession | null,
+  inHand: PlanInHand | null,
+): ((value: number) => boolean) | null {
+  const index = session?.asked ?? null;
+  const name = index === null ? undefined : inHand?.keying.names[index];
+  if (session === null || inHand === null || index === null || name === undefined) return null;
+  return (value) => {
+    const size = keyedValue(inHand.keying, name, value);
+    const sweep = sweepWith(inHand.keying.names, session.readings, index, size);
+    return implausibleReading(inHand.keying.drawing, name, size, sweep) === null;
+  };
+}
 
 /** One act of keying: the write begins before the answer is drawn, and a reading is kept only when it is on the disk. */
 export async function keyEvent(core: DeviceCore, inHand: PlanInHand | null, event: KeyingEvent): Promise<void> {
@@ -47,8 +72,13 @@ function feedbackOn(core: DeviceCore, before: KeyingSession, after: KeyingSessio
   return core.feedback(verdict === "does not conform" ? "out" : verdict === "not proven" ? "question" : "good");
 }
 
+/** A crash between the last reading and the verdict: what is complete is finished. */
+export async function finishIfComplete(core: DeviceCore, session: KeyingSession): Promise<void> {
+  if (isComplete(session)) await finishInHand(core, session);
+}
+
 /** The last reading is there: judged, queued and shown. */
-export async function finishInHand(core: DeviceCore, session: KeyingSession): Promise<void> {
+async function finishInHand(core: DeviceCore, session: KeyingSession): Promise<void> {
   const { plans, deviceId, skew, kit, gaugeUse } = core.getState();
   const plan = plans[session.planRevisionId];
   if (!plan) return;

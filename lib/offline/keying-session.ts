@@ -96,7 +96,13 @@ export type KeyingEvent =
   | { readonly type: "as keyed"; readonly offsetMs: number }
   | { readonly type: "no" }
   | { readonly type: "reason"; readonly reason: string }
-  | { readonly type: "word"; readonly word: PlugFeel | BarPassage; readonly offsetMs: number }
+  /** A word for the reading at this place: it answers that one only. */
+  | {
+      readonly type: "word";
+      readonly word: PlugFeel | BarPassage;
+      readonly index: number;
+      readonly offsetMs: number;
+    }
   | { readonly type: "cannot"; readonly reason: string; readonly offsetMs: number }
   | { readonly type: "jump"; readonly index: number }
   | { readonly type: "back" }
@@ -259,7 +265,8 @@ function enter(plan: KeyingPlan, session: KeyingSession, text: string, offsetMs:
   const name = index === null ? undefined : plan.names[index];
   if (index === null || name === undefined) return session;
   const unit = keyedUnit(plan, name);
-  if (unit === null) return { ...session, refusal: "This reading is a word: choose one of the keys." };
+  if (unit === null)
+    return { ...session, refusal: `“${text.trim()}” is no answer to this reading: choose one of its words.` };
   const parsed = parseDecimal(text, unit);
   if (!parsed.ok) return { ...session, refusal: parsed.message };
   const value = keyedValue(plan, name, parsed.value);
@@ -272,6 +279,19 @@ function enter(plan: KeyingPlan, session: KeyingSession, text: string, offsetMs:
 
 function slipReason(question: ReadingQuestion): string {
   return question.slip?.kind === "missing decimal sign" ? NO_SIGN : OTHER_SLIP;
+}
+
+const WORD_TWICE = "The reading before this one had its word already: nothing was taken for this one.";
+
+/** A word counts for the reading that was on the screen; struck twice, the second is not taken for the next one. */
+function answerInWords(
+  plan: KeyingPlan,
+  session: KeyingSession,
+  { word, index, offsetMs }: Extract<KeyingEvent, { type: "word" }>,
+): KeyingSession {
+  if (session.asked === null) return session;
+  if (session.asked !== index) return { ...session, refusal: WORD_TWICE };
+  return keep(plan, session, index, kept(plan, index, { word, offsetMs }));
 }
 
 /** The person confirms: either what the question offers, or what was keyed. Both values stay in the record. */
@@ -340,9 +360,7 @@ export function stepKeying(plan: KeyingPlan, session: KeyingSession, event: Keyi
     case "reason":
       return correct(plan, session, event.reason);
     case "word":
-      return session.asked === null
-        ? session
-        : keep(plan, session, session.asked, kept(plan, session.asked, { word: event.word, offsetMs: event.offsetMs }));
+      return answerInWords(plan, session, event);
     case "cannot": {
       if (session.asked === null || event.reason.trim() === "") return session;
       const index = session.asked;

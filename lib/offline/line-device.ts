@@ -1,19 +1,19 @@
 import type { ReadingName } from "@/lib/core/metrology/reading-name";
-import { implausibleReading } from "@/lib/core/metrology/reading-plausibility";
 import type { StationKit } from "@/lib/schemas/station-package";
 import { DeviceCore, type LineDeviceOptions } from "./device-core";
 import { writeKept } from "./device-database";
 import { entryKind, type KnownCodes } from "./entry-kind";
-import { finishInHand, keyEvent, type PlanInHand } from "./keying-acts";
+import { firstOffNow } from "./first-off";
+import type { PlanInHand } from "./keying-acts";
 import { keyingPlan, readingNamesOf } from "./keying-plan";
-import { isComplete, keyedValue, type KeyingEvent, sweepWith } from "./keying-session";
+import type { KeyingEvent } from "./keying-session";
+import { keyingActs, queueDecisions, startActs, zeroActs } from "./later-acts";
 import type { DeviceSettings, LineState } from "./line-state";
 import { openKept } from "./open-device";
-import * as queue from "./queue-acts";
-import { queueFileText } from "./queue-file";
-import * as start from "./start-frame";
+import { reportState, sendEverything } from "./queue-acts";
+import type { Decision } from "./queue-decisions";
 import * as station from "./station-acts";
-import * as zero from "./zero-check-acts";
+import type { Seen } from "./typed-ahead";
 
 /**
  * The device at a station: what is chosen, measured, queued and sent. Every change of a reading is on its way to
@@ -44,8 +44,7 @@ export class LineDevice {
   open(): Promise<void> {
     return this.#act(async () => {
       const session = await openKept(this.#core);
-      // A crash between the last reading and the verdict: finish what is complete.
-      if (session !== null && isComplete(session)) await finishInHand(this.#core, session);
+      if (session !== null) await (await keyingActs.load()).finishIfComplete(this.#core, session);
     });
   }
 
@@ -105,34 +104,31 @@ export class LineDevice {
     return value;
   }
 
-  /** Whether a number would be a plausible value of the reading asked for; null where none is asked. */
-  #couldBeReading(): ((value: number) => boolean) | null {
-    const { session } = this.getState();
-    const inHand = this.planInHand();
-    const index = session?.asked ?? null;
-    const name = index === null ? undefined : inHand?.keying.names[index];
-    if (session === null || inHand === null || index === null || name === undefined) return null;
-    return (value) => {
-      const size = keyedValue(inHand.keying, name, value);
-      const sweep = sweepWith(inHand.keying.names, session.readings, index, size);
-      return implausibleReading(inHand.keying.drawing, name, size, sweep) === null;
-    };
-  }
-
-  /** Whatever came through the keys before Enter or Tab: a reading, a zero check, a serial, a batch or a badge. */
-  enter(text: string): Promise<void> {
+  /**
+   * Whatever came through the keys before Enter or Tab: a reading, a zero check, a serial, a batch or a badge.
+   *
+   * @param seen - what was on the screen while it was typed
+   */
+  enter(text: string, seen: Seen = "scan"): Promise<void> {
     return this.#core.keyed(async () => {
       const core = this.#core;
       const asked = this.getState().zero;
       if (asked !== null && asked.failed === null && !this.#known().badges.has(text.trim())) {
-        const then = await zero.enterZeroCheck(core, text);
-        if (then !== null) await start.startFrame(core, then);
+        const then = await (await zeroActs.load()).enterZeroCheck(core, text, seen);
+        if (then !== null) await (await startActs.load()).startFrame(core, then);
         return;
       }
-      const entry = entryKind(text, this.#known(), this.#couldBeReading());
+      // Waits only where the part is not there yet: else the answer is drawn with the emptied field, at once.
+      const keying = keyingActs.now() ?? (await keyingActs.load());
+      const entry = entryKind(text, this.#known(), keying.plausibilityOf(this.getState().session, this.planInHand()));
       switch (entry.kind) {
         case "reading":
-          return keyEvent(core, this.planInHand(), { type: "enter", text: entry.text, offsetMs: this.#offset() });
+          if (seen.startsWith("zero ")) return core.sayNotMeant(text, "The zero check was over already");
+          return keying.keyEvent(core, this.planInHand(), {
+            type: "enter",
+            text: entry.text,
+            offsetMs: this.#offset(),
+          });
         case "badge": {
           const inspector = { code: entry.code, name: entry.name };
           await writeKept(core.database, "inspector", inspector);
@@ -142,7 +138,7 @@ export class LineDevice {
         case "batch":
           return station.chooseBatch(core, entry.batch);
         case "serial":
-          return start.startFrame(core, { serial: entry.serial, reason: null, agreed: [] });
+          return (await startActs.load()).startFrame(core, { serial: entry.serial, reason: null, agreed: [] });
       }
     });
   }
@@ -157,49 +153,53 @@ export class LineDevice {
     event: KeyingEvent | { readonly type: "yes" | "as keyed" } | { readonly type: "cannot"; readonly reason: string },
   ) {
     const timed = "offsetMs" in event ? event : ({ ...event, offsetMs: this.#offset() } as KeyingEvent);
-    return this.#core.keyed(() => keyEvent(this.#core, this.planInHand(), timed));
+    return this.#core.keyed(async () => {
+      const { keyEvent } = keyingActs.now() ?? (await keyingActs.load());
+      await keyEvent(this.#core, this.planInHand(), timed);
+    });
   }
 
   /** How the line stands with its first-off, as far as this device knows. */
   firstOff() {
-    return start.firstOffOf(this.#core);
+    const { kit, ownFirstOff } = this.getState();
+    return firstOffNow(kit, ownFirstOff, this.#core.now());
   }
 
   /** Goes on with a frame that was put aside. */
   resume(id: string): Promise<void> {
     return this.#act(async () => {
       const session = this.getState().aside.find((one) => one.id === id);
-      if (session) await start.takeInHand(this.#core, session);
+      if (session) await (await startActs.load()).takeInHand(this.#core, session);
     });
   }
 
   /** Answers what stands before starting a frame; the reason says why it is measured again, or before a release. */
   agree(reason: string | null = null): Promise<void> {
-    return this.#act(() => start.agreeToStart(this.#core, reason));
+    return this.#act(async () => (await startActs.load()).agreeToStart(this.#core, reason));
   }
 
   disagree(): Promise<void> {
-    return this.#act(() => start.dropStart(this.#core));
+    return this.#act(async () => (await startActs.load()).dropStart(this.#core));
   }
 
   /** Looks again whether the line was released, and goes on with the scan where it was. */
   lookAgain(): Promise<void> {
-    return start.lookAgain(this.#core);
+    return startActs.load().then(({ lookAgain }) => lookAgain(this.#core));
   }
 
   /** Leaves the frame in hand half way; it waits on this device. */
   putAside(): Promise<void> {
-    return this.#act(() => start.putFrameAside(this.#core));
+    return this.#act(async () => (await startActs.load()).putFrameAside(this.#core));
   }
 
   /** Gives a started frame up; what was keyed goes to the device's own record and the frame is free again. */
   giveUp(id: string, reason: string): Promise<void> {
-    return this.#act(() => start.giveFrameUp(this.#core, id, reason));
+    return this.#act(async () => (await startActs.load()).giveFrameUp(this.#core, id, reason));
   }
 
   /** Asks for the zero check of a gauge: because it is due, was knocked, or somebody wants it. */
   checkZero(key: string, knocked = false): Promise<void> {
-    return this.#act(() => zero.wantZeroCheck(this.#core, key, knocked));
+    return this.#act(async () => (await zeroActs.load()).wantZeroCheck(this.#core, key, knocked));
   }
 
   /** Keys the check of the failed gauge again: cleaned, set anew, or in its own ring this time. */
@@ -213,42 +213,42 @@ export class LineDevice {
   /** Leaves the zero check; a scan that waits behind it goes on without. */
   leaveZero(): Promise<void> {
     return this.#act(async () => {
-      const then = await zero.leaveZeroCheck(this.#core);
-      if (then !== null) await start.startFrame(this.#core, then);
+      const then = await (await zeroActs.load()).leaveZeroCheck(this.#core);
+      if (then !== null) await (await startActs.load()).startFrame(this.#core, then);
     });
   }
 
   /** Leaves the zero check and the scan that waits behind it. */
   dropZero(): Promise<void> {
-    return this.#act(() => zero.dropZeroCheck(this.#core));
+    return this.#act(async () => (await zeroActs.load()).dropZeroCheck(this.#core));
   }
 
   /** Takes another gauge for its kind of reading from here on; what was measured keeps its own. */
   chooseGauge(key: string): Promise<void> {
-    return this.#act(() => zero.takeGauge(this.#core, key));
+    return this.#act(async () => (await zeroActs.load()).takeGauge(this.#core, key));
   }
 
   /** Leaves the verdict. */
   closeFinished(): Promise<void> {
     return this.#act(async () => {
-      await start.noteSeen(this.#core);
+      await (await startActs.load()).noteSeen(this.#core);
       this.#core.set({ finished: null });
     });
   }
 
   /** Somebody has read what the server said of some inspections. */
   markRead(ids: readonly string[]): Promise<void> {
-    return this.#act(() => start.markRead(this.#core, ids));
+    return this.#act(async () => (await startActs.load()).markRead(this.#core, ids));
   }
 
   /** Keeps a photo with the frame in hand, or with the one whose verdict is shown; it is sent after its inspection. */
   addPhoto(jpeg: string): Promise<void> {
-    return this.#act(() => queue.addPhoto(this.#core, jpeg));
+    return this.#act(async () => (await queueDecisions.load()).addPhoto(this.#core, jpeg));
   }
 
   /** Withdraws the inspection whose verdict is shown; what the server says against it is shown. */
   withdrawFinished(reason: string): Promise<void> {
-    return queue.withdrawFinished(this.#core, reason);
+    return queueDecisions.load().then(({ withdrawFinished }) => withdrawFinished(this.#core, reason));
   }
 
   closeNotice(): void {
@@ -256,18 +256,18 @@ export class LineDevice {
   }
 
   /** A person decides about an inspection or a zero check that the server refused. */
-  decide(order: number, decision: queue.Decision): Promise<void> {
-    return this.#act(() => queue.decideEntry(this.#core, order, decision));
+  decide(order: number, decision: Decision): Promise<void> {
+    return this.#act(async () => (await queueDecisions.load()).decideEntry(this.#core, order, decision));
   }
 
   /** Everything that is only on this device, as text for a file. */
   saveText(): Promise<string> {
-    return queueFileText(this.#core.database, this.getState().deviceId, this.#core.now());
+    return queueDecisions.load().then(({ saveQueue }) => saveQueue(this.#core));
   }
 
   /** Takes the queue of a file in, whatever is here already by its key left out. */
   loadText(text: string): Promise<void> {
-    return this.#act(() => queue.loadQueue(this.#core, text));
+    return this.#act(async () => (await queueDecisions.load()).loadQueue(this.#core, text));
   }
 
   /** Sends what waits, oldest first, until the queue is empty or the server is away. Asked again meanwhile, it looks again. */
@@ -284,13 +284,13 @@ export class LineDevice {
   async #sendUntilDone(): Promise<void> {
     while (this.#lookAgain) {
       this.#lookAgain = false;
-      await queue.sendEverything(this.#core);
+      await sendEverything(this.#core);
     }
   }
 
   /** Asks the server for its time and build, and tells it of the queue. */
   report(build: string | null): Promise<void> {
-    return queue.reportState(this.#core, build);
+    return reportState(this.#core, build);
   }
 
   noteStorage(storage: LineState["storage"]): void {

@@ -5,8 +5,8 @@ import type { StationBatch, StationFrame, StationItem, StationKit, StationPlan }
 import type { ClockSkew } from "./clock-skew";
 import type { KeptPhoto, SentCheck, SentInspection, StoredCheck, StoredQueued } from "./device-database";
 import type { OwnFirstOff } from "./first-off";
+import type { GaugeDoubts } from "./frame-gauges";
 import type { KeyingSession } from "./keying-session";
-import type { GaugeDoubts } from "./station-gauges";
 import type { DeviceZeroCheck, GaugeUse } from "./zero-check";
 
 /** What is chosen on the device and remembered. */

@@ -15,10 +15,10 @@ import {
   withoutPicture,
   writeKept,
 } from "./device-database";
-import { withOwnWork } from "./finish-frame";
 import type { OwnFirstOff } from "./first-off";
 import type { KeyingSession } from "./keying-session";
 import { type DeviceSettings, FIRST_SETTINGS, type LineState } from "./line-state";
+import { withOwnWork } from "./own-work";
 import type { GaugeUse } from "./zero-check";
 
 async function readAllKept(database: DeviceDatabase) {

@@ -1,10 +1,9 @@
 import type { StationKit } from "@/lib/schemas/station-package";
 import type { DeviceCore } from "./device-core";
 import { writeKept } from "./device-database";
-import { withOwnWork } from "./finish-frame";
 import type { DeviceSettings, LineState } from "./line-state";
+import { withOwnWork } from "./own-work";
 import { fetchStationKit, fetchStations } from "./server-calls";
-import { withChecks } from "./zero-check";
 
 export async function changeSettings(core: DeviceCore, change: Partial<DeviceSettings>): Promise<void> {
   await core.act(async () => {

@@ -7,6 +7,7 @@ import { inspectorCodeOf } from "./keying-plan";
 import { type DeviceSettings, planOfBatch, type StartRequest, type ZeroEntry } from "./line-state";
 import { giveUpLease } from "./server-calls";
 import { doubtfulGauges, dueZeroChecks, GAUGE_KINDS, gaugeDoubtText, gaugesAtHand } from "./station-gauges";
+import type { Seen } from "./typed-ahead";
 import {
   comparatorOf,
   type DeviceZeroCheck,
@@ -49,12 +50,20 @@ function comparatorInHand(core: DeviceCore): { readonly zero: ZeroEntry; readonl
   return zero === null || gauge === undefined ? null : { zero, gauge };
 }
 
-/** What was keyed at the zero check; gives the scan that waits behind it once it passed. */
-export async function enterZeroCheck(core: DeviceCore, text: string): Promise<StartRequest | null> {
+/**
+ * What was keyed at the zero check; gives the scan that waits behind it once it passed. What was typed before its gauge was asked
+ * for is not taken: a reading must not pass for what the gauge shows in its ring.
+ */
+export async function enterZeroCheck(core: DeviceCore, text: string, seen: Seen): Promise<StartRequest | null> {
   const inHand = comparatorInHand(core);
   const comparator = comparatorOf(inHand?.gauge);
   if (inHand === null || comparator === null) return null;
   const { zero, gauge } = inHand;
+  if (seen !== `zero ${gauge.key}`) {
+    const refusal = `“${text.trim()}” was typed before this check was shown: it is not taken. Key what ${gauge.key} shows in its ring.`;
+    core.set({ zero: { ...zero, question: null, refusal }, feedback: core.asking() });
+    return null;
+  }
   const { boreEntry, smallUnit, decimal } = core.getState().settings;
   if (text.trim() === "") {
     return zero.question === null ? null : keepZeroCheck(core, zero.question);

@@ -178,6 +178,7 @@ describe("the work of a shift at the station", () => {
     await startFrame(page, frame.serial);
     await keyAll(page, numbers.slice(0, 3));
     await page.getByText("reading 4 of").waitFor();
+    await page.getByText("3 readings kept here").waitFor();
     await context.setOffline(true);
     await page.reload();
     await page.getByText("reading 4 of").waitFor();

@@ -196,8 +196,8 @@ describe("other ways of reading", () => {
     const session = run(
       plan,
       start(plan),
-      { type: "word", word: "hand", offsetMs: 5 },
-      { type: "word", word: { result: "stiff", clockDeg: 120 }, offsetMs: 9 },
+      { type: "word", word: "hand", index: 0, offsetMs: 5 },
+      { type: "word", word: { result: "stiff", clockDeg: 120 }, index: 1, offsetMs: 9 },
     );
     expect(isComplete(session)).toBe(true);
     const sent = toInspection(session, plan, finish);
@@ -206,6 +206,29 @@ describe("other ways of reading", () => {
       bars: { "bar.A": { result: "stiff", clockDeg: 120 } },
     });
     expect(recordInspectionSchema.parse(sent)).toEqual(sent);
+  });
+});
+
+describe("a word struck twice", () => {
+  const names: ReadingName[] = [
+    { kind: "plug", seat: "ds", sizeMm: 40.95 },
+    { kind: "bar", set: "A" },
+  ];
+  const plan = planOf(names);
+
+  it("answers the reading that was seen, and never the next one", () => {
+    const slides: KeyingEvent = { type: "word", word: "slides", index: 0, offsetMs: 5 };
+    const session = run(plan, start(plan), slides, { ...slides, word: "no" });
+    expect(session).toMatchObject({ asked: 1, readings: [{ word: "slides" }, null], superseded: [] });
+    expect(session.refusal).toMatch(/nothing was taken for this one/);
+    const done = run(plan, session, { type: "word", word: { result: "free" }, index: 1, offsetMs: 9 });
+    expect(done).toMatchObject({ refusal: null, readings: [{ word: "slides" }, { word: { result: "free" } }] });
+  });
+
+  it("does not take a number that was typed before the words were shown", () => {
+    const session = run(plan, start(plan), entered("1"));
+    expect(session).toMatchObject({ asked: 0, readings: [null, null] });
+    expect(session.refusal).toMatch(/“1” is no answer to this reading/);
   });
 });
 
@@ -265,7 +288,7 @@ describe("a word that is corrected", () => {
     { kind: "bore", seat: "ds", depthMm: 2, directionDeg: 0 },
   ];
   const plan = planOf(names);
-  const word = (feel: "slides" | "hand"): KeyingEvent => ({ type: "word", word: feel, offsetMs: 5 });
+  const word = (feel: "slides" | "hand"): KeyingEvent => ({ type: "word", word: feel, index: 0, offsetMs: 5 });
 
   it("waits for its reason, and the first word stays in the record", () => {
     const waiting = run(plan, start(plan), word("slides"), { type: "jump", index: 0 }, word("hand"));

@@ -52,6 +52,9 @@ async function measure(device: LineDevice, serial: string): Promise<void> {
   for (const value of GOOD) await device.enter(value);
 }
 
+/** Keyed while the zero check of the bore gauge was on the screen. */
+const AT_RING = "zero BG-1";
+
 const boreGauge = (device: LineDevice) => device.getState().kit?.gauges.find(({ key }) => key === "BG-1");
 
 describe("a zero check that is due", () => {
@@ -63,7 +66,7 @@ describe("a zero check that is due", () => {
       session: null,
       zero: { gauge: "BG-1", occasion: "shift start", why: "the last one is 9 h ago", failed: null },
     });
-    await device.enter("40.9754");
+    await device.enter("40.9754", AT_RING);
     expect(device.getState()).toMatchObject({ zero: null, session: { serial: "F-0001", asked: 0 } });
     await device.send();
     expect(server.checks).toHaveLength(1);
@@ -92,14 +95,31 @@ describe("a zero check that is due", () => {
     const server = standInServer(kitWith());
     const device = await atStation(server);
     await device.checkZero("BG-1");
-    await device.enter("409752");
+    await device.enter("409752", AT_RING);
     expect(device.getState().zero).toMatchObject({ question: 40.9752, refusal: null });
-    await device.enter("45.975");
+    await device.enter("45.975", AT_RING);
     expect(device.getState().zero).toMatchObject({ question: null, refusal: expect.stringMatching(/from ring R41/) });
     await device.changeSettings({ boreEntry: "deviation" });
-    await device.enter("-1,5");
+    await device.enter("-1,5", AT_RING);
     expect(device.getState().checks[0]?.check ?? server.checks[0]).toMatchObject({ readingMm: 40.9735 });
     expect(boreGauge(device)).toMatchObject({ zeroFailed: false, zero: { lastDriftUm: -1.5 } });
+  });
+
+  it("is not answered by a number that was typed before it was shown, nor a reading by one that was typed at it", async () => {
+    const device = await atStation(standInServer(kitWith({ lastAt: hoursAgo(9), lastGoodAt: hoursAgo(9) })));
+    // A gauge that sends at once, behind the scan: 40.975 would pass for what it shows in its ring.
+    await Promise.all([device.enter("F-0001"), device.enter("40.975")]);
+    expect(device.getState()).toMatchObject({
+      session: null,
+      checks: [],
+      zero: { gauge: "BG-1", failed: null, refusal: expect.stringMatching(/“40.975” was typed before this check/) },
+    });
+    await Promise.all([device.enter("40.9754", AT_RING), device.enter("40.9754", AT_RING)]);
+    expect(device.getState()).toMatchObject({
+      zero: null,
+      session: { serial: "F-0001", asked: 0 },
+      notice: { tone: "caution", text: expect.stringMatching(/“40.9754” is not taken/) },
+    });
   });
 
   it("counts the frames that the plan allows between two, and the end of the batch", async () => {
@@ -110,7 +130,7 @@ describe("a zero check that is due", () => {
     await measure(device, "F-0002");
     await device.enter("F-0003");
     expect(device.getState().zero).toMatchObject({ why: "2 frames since the last one", occasion: "other" });
-    await device.enter("40.975");
+    await device.enter("40.975", AT_RING);
     for (const value of GOOD) await device.enter(value);
     await device.checkZero("BG-1");
     expect(device.getState().zero).toMatchObject({ occasion: "batch end", why: "the batch is measured" });
@@ -125,7 +145,7 @@ describe("a zero check that is due", () => {
     const again = await openDevice(server);
     await again.checkZero("BG-1");
     expect(again.getState().zero).toMatchObject({ occasion: "after a knock" });
-    await again.enter("40.9751");
+    await again.enter("40.9751", AT_RING);
     expect(again.getState()).toMatchObject({ zero: null, session: { serial: "F-0001", asked: 1 } });
   });
 
@@ -135,7 +155,7 @@ describe("a zero check that is due", () => {
     await device.checkZero("BG-1");
     await device.enter("D2");
     expect(device.getState()).toMatchObject({ inspector: { code: "D2" }, zero: { gauge: "BG-1" } });
-    await device.enter("40.975");
+    await device.enter("40.975", AT_RING);
     await device.send();
     expect(server.checks[0]?.inspectorCode).toBe("D2");
   });
@@ -150,7 +170,7 @@ describe("a zero check that fails", () => {
     await device.enter("40.975");
     server.set({ network: "away" });
     await device.checkZero("BG-1", true);
-    await device.enter("40.981");
+    await device.enter("40.981", AT_RING);
     const { zero, kit, settings } = device.getState();
     expect(zero?.failed).toMatchObject({
       driftUm: 6,
@@ -177,9 +197,9 @@ describe("a zero check that fails", () => {
     await device.enter("F-0001");
     for (const value of GOOD.slice(0, 3)) await device.enter(value);
     await device.checkZero("BG-1", true);
-    await device.enter("40.985");
+    await device.enter("40.985", AT_RING);
     await device.checkZeroAgain();
-    await device.enter("40.975");
+    await device.enter("40.975", AT_RING);
     expect(device.getState()).toMatchObject({ zero: null, session: { asked: 3 } });
     for (const value of GOOD.slice(3)) await device.enter(value);
     const seats = device
@@ -193,7 +213,7 @@ describe("a zero check that fails", () => {
     const device = await atStation(server);
     server.set({ network: "away" });
     await device.checkZero("BG-1");
-    await device.enter("40.981");
+    await device.enter("40.981", AT_RING);
     const again = await openDevice(server);
     expect(boreGauge(again)).toMatchObject({ zeroFailed: true, zero: { lastDriftUm: 6, lastGoodAt: ZERO.lastGoodAt } });
     server.set({ network: "there", refuseCheck: { code: "not-found", detail: "The gauge BG-1 is not known." } });
@@ -244,7 +264,7 @@ describe("the queue's file", () => {
     const device = await atStation(server);
     server.set({ network: "away" });
     await device.checkZero("BG-1");
-    await device.enter("40.975");
+    await device.enter("40.975", AT_RING);
     await measure(device, "F-0001");
     await device.addPhoto("AAAA");
     await device.enter("F-0002");

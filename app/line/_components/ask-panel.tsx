@@ -23,13 +23,16 @@ import { Dialog } from "@/lib/ui/dialog";
 import { DeviationBar } from "@/lib/ui/deviation-bar";
 import { StateMark } from "@/lib/ui/state-mark";
 import { AskedQuestion } from "./asked-question";
+import { earlyText } from "./early-keys";
 import { Keypad } from "./keypad";
-import { countsOf, keptText, KIND_WORDS, type KeyingView, limitsOf, verdictOf } from "./keying-view";
+import { countsOf, keptText, type KeyingView, limitsOf, verdictOf } from "./keying-view";
+import { KIND_WORDS } from "./kind-words";
 import { LiveSweep } from "./live-sweep";
 import { PhotoKey } from "./photo-key";
 import { ReadingField } from "./reading-field";
 import { ReasonDialog } from "./reason-dialog";
 import { RemarkDialog } from "./remark-dialog";
+import { useTypedText } from "./use-typed-text";
 import { WordKeys } from "./word-keys";
 import styles from "./line.module.css";
 
@@ -57,13 +60,13 @@ export const AskPanel = memo(function AskPanel({
   gauge,
   onGauges,
 }: AskPanelProps) {
-  const [text, setText] = useState("");
   const [dialog, setDialog] = useState<"cannot" | "remark" | "more" | null>(null);
   const [keypad, setKeypad] = useState(false);
   const index = view.asked;
   const name = index === null ? undefined : plan.names[index];
   const unit = name === undefined ? null : keyedUnit(plan, name);
   const busy = dialog !== null || session.correction !== null;
+  const { text, setText, early } = useTypedText(name !== undefined && unit === null ? "word" : "reading");
 
   const commit = useCallback(
     (keyed: string) => {
@@ -72,12 +75,11 @@ export const AskPanel = memo(function AskPanel({
         return;
       }
       // In this order both are drawn at once: the device answers before the field is drawn empty.
-      void device.enter(keyed);
+      void device.enter(keyed, "reading");
       setText("");
     },
-    [device, session.question],
+    [device, session.question, setText],
   );
-  const change = useCallback((next: string) => setText(next), []);
   const goOn = useCallback(() => void device.key({ type: "go on" }), [device]);
 
   if (index === null || name === undefined) return null;
@@ -104,8 +106,10 @@ export const AskPanel = memo(function AskPanel({
           key={index}
           kind={name.kind === "bar" ? "bar" : "plug"}
           side={view.side}
-          onWord={(word: PlugFeel | BarPassage) => void device.key({ type: "word", word, offsetMs: offsetOf(session) })}
-          onCode={(code) => void device.enter(code)}
+          onWord={(word: PlugFeel | BarPassage) =>
+            void device.key({ type: "word", word, index, offsetMs: offsetOf(session) })
+          }
+          onCode={(code) => void device.enter(code, "word")}
         />
       ) : (
         <ReadingField
@@ -117,7 +121,7 @@ export const AskPanel = memo(function AskPanel({
           invalid={session.refusal !== null}
           busy={busy}
           asked={index}
-          onText={change}
+          onText={setText}
           onCommit={commit}
           onEscape={() => {
             if (session.question !== null) void device.key({ type: "no" });
@@ -129,7 +133,13 @@ export const AskPanel = memo(function AskPanel({
         {session.question !== null && text === "" ? (
           <AskedQuestion device={device} question={session.question} unit={unit ?? "mm"} decimal={view.decimal} />
         ) : (
-          <LiveAnswer session={session} plan={plan} view={view} text={text} notice={notice} />
+          <LiveAnswer
+            session={session}
+            plan={plan}
+            view={view}
+            text={text}
+            notice={early === "" ? notice : earlyNotice(early)}
+          />
         )}
       </div>
       {unit === null ? null : (
@@ -146,7 +156,7 @@ export const AskPanel = memo(function AskPanel({
       )}
       <AskKeys device={device} keypad={keypad} onKeypad={setKeypad} onDialog={setDialog} />
       {keypad && unit !== null ? (
-        <Keypad text={text} decimal={view.decimal} signed={isDeviation(plan, name)} onChange={change} />
+        <Keypad text={text} decimal={view.decimal} signed={isDeviation(plan, name)} onChange={setText} />
       ) : null}
       <NextSteps
         view={view}
@@ -203,11 +213,23 @@ export const AskPanel = memo(function AskPanel({
                 Gauges
               </Button>
               {gauge?.hasRing ? (
-                <Button size="touch" onClick={() => void device.checkZero(gauge.key, true)}>
+                <Button
+                  size="touch"
+                  onClick={() => {
+                    setText("");
+                    void device.checkZero(gauge.key, true);
+                  }}
+                >
                   {gauge.key} was knocked
                 </Button>
               ) : null}
-              <Button size="touch" onClick={() => void device.putAside()}>
+              <Button
+                size="touch"
+                onClick={() => {
+                  setText("");
+                  void device.putAside();
+                }}
+              >
                 Put the frame aside
               </Button>
               <Button size="touch" onClick={() => setDialog(null)}>
@@ -267,6 +289,10 @@ function detailOf(name: KeyingView["names"][number], view: KeyingView): string {
   if (name.kind === "sweep")
     return `${formatDepth(name.depthMm, view.decimal)} deep${name.angleDeg === 360 ? ", closing" : ""}`;
   return formatReading(name, view.side, view.decimal).detail;
+}
+
+function earlyNotice(text: string): NonNullable<LineState["notice"]> {
+  return { tone: "caution", text: earlyText(text, "this reading") };
 }
 
 function offsetOf(session: KeyingSession): number {

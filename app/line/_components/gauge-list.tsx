@@ -17,7 +17,7 @@ import type { StationGauge, StationKit } from "@/lib/schemas/station-package";
 import { Button } from "@/lib/ui/button";
 import { Dialog } from "@/lib/ui/dialog";
 import { StateMark } from "@/lib/ui/state-mark";
-import { KIND_WORDS } from "./keying-view";
+import { KIND_WORDS } from "./kind-words";
 import { useNow } from "./queue-box";
 import styles from "./line.module.css";
 

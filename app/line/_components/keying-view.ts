@@ -11,6 +11,7 @@ import { judgeReading } from "@/lib/quality/judge-reading";
 import type { Verdict } from "@/lib/quality/verdict-words";
 import type { ReadingRow } from "@/lib/ui/reading-table";
 import type { SeatRemark } from "@/lib/ui/shell-drawing";
+import { KIND_WORDS } from "./kind-words";
 
 /** What the screen of one frame is made of. */
 export type KeyingView = {
@@ -23,15 +24,6 @@ export type KeyingView = {
   readonly compiled: CompiledMeasurement;
   readonly measurement: FrameMeasurement;
 };
-
-export const KIND_WORDS = {
-  bore: "Diameters",
-  sweep: "Sweep",
-  face: "Faces",
-  width: "Widths",
-  plug: "Plug gauges",
-  bar: "Gauge bar",
-} as const satisfies Record<ReadingKind, string>;
 
 /** Verdict of one size by itself; null where one reading decides nothing. */
 export function verdictOf(view: KeyingView, index: number): Verdict | null {

@@ -1,20 +1,18 @@
 "use client";
 
-import { lazy, Suspense, useEffect, useState, useSyncExternalStore, type ReactNode } from "react";
+import { useCallback, useEffect, useState, useSyncExternalStore, type ReactNode } from "react";
+import { loadLaterActs } from "@/lib/offline/later-acts";
 import { LineDevice } from "@/lib/offline/line-device";
+import type { LineState } from "@/lib/offline/line-state";
 import { startLine, type StartedLine } from "@/lib/offline/start-line";
+import type { Seen } from "@/lib/offline/typed-ahead";
 import { Button } from "@/lib/ui/button";
 import { ChooseFrame } from "./choose-frame";
 import { ChooseStation } from "./choose-station";
-import { KeyingScreen } from "./keying-screen";
-import { PendingStart } from "./pending-start";
+import { FinishedFrame, KeyingScreen, loadLaterScreens, PendingStart, ZeroCheckScreen } from "./later-screens";
 import { useFeedback } from "./use-feedback";
+import { typedAhead, useTypedAhead } from "./use-typed-text";
 import styles from "./line.module.css";
-
-const loadFinished = () => import("./finished-frame");
-const loadZeroCheck = () => import("./zero-check-screen");
-const ZeroCheckScreen = lazy(async () => ({ default: (await loadZeroCheck()).ZeroCheckScreen }));
-const FinishedFrame = lazy(async () => ({ default: (await loadFinished()).FinishedFrame }));
 
 type LineAppProps = Readonly<{ build: string | null; viewerName: string; rail: ReactNode }>;
 
@@ -61,6 +59,37 @@ function Waiting({ children }: Readonly<{ children: ReactNode }>) {
   );
 }
 
+/** A screen that is just being loaded: what is typed meanwhile is kept for it, and shown. */
+function Loading({ title }: Readonly<{ title: string }>) {
+  const typed = useSyncExternalStore(typedAhead.subscribe, typedAhead.text, typedAhead.text);
+  return (
+    <Waiting>
+      <h1>{title}</h1>
+      <p role="status">{typed === "" ? "One moment." : `Typed so far: ${typed}`}</p>
+    </Waiting>
+  );
+}
+
+/** What the keys are meant for; null where they mean nothing. */
+function seenOf({ settings, kit, zero, session, pending }: LineState): Seen | null {
+  if (settings.stationId === null || kit === null || pending !== null) return null;
+  if (zero !== null) return zero.failed === null ? `zero ${zero.gauge}` : null;
+  return session === null || session.asked === null ? "scan" : "reading";
+}
+
+/** The rest of the program is loaded as soon as the first screen is painted, and lies on the device before it is needed. */
+function loadTheRest(): () => void {
+  let timer: ReturnType<typeof setTimeout> | undefined;
+  const frame = requestAnimationFrame(() => {
+    // What fails here is asked for again when it is needed.
+    timer = setTimeout(() => void Promise.all([loadLaterActs(), loadLaterScreens()]).catch(() => undefined));
+  });
+  return () => {
+    cancelAnimationFrame(frame);
+    clearTimeout(timer);
+  };
+}
+
 function LineScreens({
   device,
   viewerName,
@@ -68,14 +97,11 @@ function LineScreens({
   build,
 }: Readonly<{ device: LineDevice; viewerName: string; rail: ReactNode; build: string | null }>) {
   const state = useSyncExternalStore(device.subscribe, device.getState, device.getState);
-  // The verdict's screen and its estimates are on the device before the first verdict.
-  useEffect(() => {
-    const timer = setTimeout(() => {
-      void loadFinished().then(({ loadMeanings }) => loadMeanings());
-      void loadZeroCheck();
-    }, 1500);
-    return () => clearTimeout(timer);
-  }, []);
+  useEffect(loadTheRest, []);
+  useTypedAhead(
+    seenOf(state),
+    useCallback((text: string, seen: Seen) => void device.enter(text, seen), [device]),
+  );
   useFeedback(state.feedback, state.settings.muted);
   const inspector = state.inspector?.name ?? state.kit?.viewer?.name ?? viewerName;
   const inHand = device.planInHand();
@@ -89,15 +115,30 @@ function LineScreens({
   return (
     <>
       {state.zero !== null ? (
-        <Suspense fallback={<Waiting>Fetching the setting ring …</Waiting>}>
-          <ZeroCheckScreen device={device} state={state} zero={state.zero} inspector={inspector} />
-        </Suspense>
+        <ZeroCheckScreen
+          device={device}
+          state={state}
+          zero={state.zero}
+          inspector={inspector}
+          waiting={<Loading title={`Zero check of ${state.zero.gauge}`} />}
+        />
       ) : state.session !== null && inHand !== null ? (
-        <KeyingScreen device={device} state={state} session={state.session} inHand={inHand} inspector={inspector} />
+        <KeyingScreen
+          device={device}
+          state={state}
+          session={state.session}
+          inHand={inHand}
+          inspector={inspector}
+          waiting={<Loading title={`Frame ${state.session.serial}`} />}
+        />
       ) : state.finished !== null ? (
-        <Suspense fallback={<Waiting>Judging …</Waiting>}>
-          <FinishedFrame device={device} state={state} finished={state.finished} inspector={inspector} />
-        </Suspense>
+        <FinishedFrame
+          device={device}
+          state={state}
+          finished={state.finished}
+          inspector={inspector}
+          waiting={<Loading title={`Judging ${state.finished.inspection.serial}`} />}
+        />
       ) : (
         <>
           {rail}

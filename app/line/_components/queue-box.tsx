@@ -7,7 +7,7 @@ import { isStorageShort, type LineState } from "@/lib/offline/line-state";
 import { formatDuration, formatTimeOfDay } from "@/lib/format/date-text";
 import { formatCounted, formatFixed } from "@/lib/format/number-text";
 import { StateMark, type MarkedState } from "@/lib/ui/state-mark";
-import { QueueDialog } from "./queue-dialog";
+import { QueueDialog } from "./later-dialogs";
 import styles from "./line.module.css";
 
 type QueueBoxProps = Readonly<{ device: LineDevice; state: LineState }>;

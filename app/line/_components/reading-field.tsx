@@ -53,6 +53,7 @@ export function ReadingField(props: ReadingFieldProps) {
       <input
         ref={input}
         id="reading"
+        data-takes-keys
         className={text.length > USUAL_LENGTH ? `${styles.reading} ${styles.longReading}` : styles.reading}
         type="text"
         inputMode={keypad ? "none" : "decimal"}

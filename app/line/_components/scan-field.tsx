@@ -1,6 +1,8 @@
 "use client";
 
-import { useLayoutEffect, useRef, useState } from "react";
+import { useLayoutEffect, useRef } from "react";
+import { EarlyKeys } from "./early-keys";
+import { useTypedText } from "./use-typed-text";
 import styles from "./line.module.css";
 
 type ScanFieldProps = Readonly<{ label: string; placeholder?: string; onScan: (text: string) => void }>;
@@ -8,7 +10,7 @@ type ScanFieldProps = Readonly<{ label: string; placeholder?: string; onScan: (t
 /** Takes a scan wherever the focus is, as long as nothing else is being typed into. */
 export function ScanField({ label, placeholder, onScan }: ScanFieldProps) {
   const input = useRef<HTMLInputElement>(null);
-  const [text, setText] = useState("");
+  const { text, setText, early } = useTypedText("scan");
   // With the drawing of the screen, not after it: a key must never find the field there and the focus elsewhere.
   useLayoutEffect(() => {
     input.current?.focus({ preventScroll: true });
@@ -22,25 +24,29 @@ export function ScanField({ label, placeholder, onScan }: ScanFieldProps) {
     return () => document.removeEventListener("keydown", take);
   }, []);
   return (
-    <label className={styles.scan}>
-      <span>{label}</span>
-      <input
-        ref={input}
-        value={text}
-        placeholder={placeholder}
-        autoComplete="off"
-        autoCapitalize="characters"
-        spellCheck={false}
-        onChange={(event) => setText(event.target.value)}
-        onKeyDown={(event) => {
-          const ends = event.key === "Enter" || (event.key === "Tab" && !event.shiftKey && text.trim() !== "");
-          if (!ends) return;
-          event.preventDefault();
-          if (text.trim() === "") return;
-          onScan(text);
-          setText("");
-        }}
-      />
-    </label>
+    <>
+      <label className={styles.scan}>
+        <span>{label}</span>
+        <input
+          ref={input}
+          data-takes-keys
+          value={text}
+          placeholder={placeholder}
+          autoComplete="off"
+          autoCapitalize="characters"
+          spellCheck={false}
+          onChange={(event) => setText(event.target.value)}
+          onKeyDown={(event) => {
+            const ends = event.key === "Enter" || (event.key === "Tab" && !event.shiftKey && text.trim() !== "");
+            if (!ends) return;
+            event.preventDefault();
+            if (text.trim() === "") return;
+            onScan(text);
+            setText("");
+          }}
+        />
+      </label>
+      {early === "" ? null : <EarlyKeys text={early} what="this field" />}
+    </>
   );
 }

@@ -19,6 +19,8 @@ const FEELS: readonly { word: PlugFeel; text: string }[] = [
   { word: "hand", text: "hand pressure" },
   { word: "no", text: "will not enter" },
 ];
+/** Both have three words. */
+const PLACES = 3;
 const PASSAGES = ["free", "stiff at …", "will not pass"];
 const HOURS = [12, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11];
 
@@ -34,7 +36,7 @@ export function WordKeys({ kind, side, onWord, onCode }: WordKeysProps) {
     if (kind === "plug") {
       if (feel) onWord(feel.word);
     } else if (place === 1) setStiff(true);
-    else if (place === 0 || place === 2) onWord({ result: place === 0 ? "free" : "no" });
+    else onWord({ result: place === 0 ? "free" : "no" });
   }
 
   function stiffAt(hour: number) {
@@ -44,11 +46,10 @@ export function WordKeys({ kind, side, onWord, onCode }: WordKeysProps) {
   function commit() {
     const keyed = text.trim();
     setText("");
-    if (!/^\d{1,2}$/.test(keyed)) {
-      if (keyed !== "") onCode(keyed);
-    } else if (stiff) {
-      if (HOURS.includes(Number(keyed))) stiffAt(Number(keyed));
-    } else choose(Number(keyed) - 1);
+    const place = /^\d{1,2}$/.test(keyed) ? Number(keyed) : Number.NaN;
+    if (stiff && HOURS.includes(place)) stiffAt(place);
+    else if (!stiff && place >= 1 && place <= PLACES) choose(place - 1);
+    else if (keyed !== "") onCode(keyed);
   }
 
   return (
@@ -56,6 +57,7 @@ export function WordKeys({ kind, side, onWord, onCode }: WordKeysProps) {
       <input
         ref={input}
         id="reading"
+        data-takes-keys
         className="visuallyHidden"
         inputMode="none"
         autoComplete="off"

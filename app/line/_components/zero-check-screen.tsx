@@ -12,10 +12,12 @@ import { Button } from "@/lib/ui/button";
 import { DeviationBar } from "@/lib/ui/deviation-bar";
 import { StateMark } from "@/lib/ui/state-mark";
 import { TitleBlock } from "@/lib/ui/title-block";
+import { EarlyKeys } from "./early-keys";
 import { Keypad } from "./keypad";
 import { QueueBox } from "./queue-box";
 import { ReadingField } from "./reading-field";
 import { RingDrawing } from "./ring-drawing";
+import { useTypedText } from "./use-typed-text";
 import { ZeroFailed } from "./zero-failed";
 import styles from "./line.module.css";
 
@@ -84,7 +86,7 @@ type ZeroAskProps = Readonly<{
 }>;
 
 function ZeroAsk({ device, state, zero, gauge, comparator }: ZeroAskProps) {
-  const [text, setText] = useState("");
+  const { text, setText, early } = useTypedText(`zero ${gauge.key}`);
   const [keypad, setKeypad] = useState(false);
   const { decimal, boreEntry, smallUnit } = state.settings;
   const entry = gauge.kind === "bore" && boreEntry === "deviation" ? smallUnit : "size";
@@ -92,11 +94,14 @@ function ZeroAsk({ device, state, zero, gauge, comparator }: ZeroAskProps) {
   const commit = useCallback(
     (keyed: string) => {
       setText("");
-      void device.enter(keyed);
+      void device.enter(keyed, `zero ${gauge.key}`);
     },
-    [device],
+    [device, gauge.key, setText],
   );
-  const leave = (): void => void (zero.then === null ? device.dropZero() : device.leaveZero());
+  const leave = (act: "later" | "back"): void => {
+    setText("");
+    void (act === "back" || zero.then === null ? device.dropZero() : device.leaveZero());
+  };
   const size = withUnit(formatFixed(comparator.certifiedMm, 4, decimal), "mm");
   return (
     <section className={styles.ask} aria-label="Zero check">
@@ -115,11 +120,12 @@ function ZeroAsk({ device, state, zero, gauge, comparator }: ZeroAskProps) {
         onText={setText}
         onCommit={commit}
         onEscape={() => {
-          void device.dropZero();
+          leave("back");
           return true;
         }}
       />
       <div id="reading-answer" className={styles.answer}>
+        {early !== "" ? <EarlyKeys text={early} what="the zero check" /> : null}
         <ZeroAnswer zero={zero} comparator={comparator} text={text} entry={entry} decimal={decimal} />
       </div>
       <Button
@@ -133,11 +139,11 @@ function ZeroAsk({ device, state, zero, gauge, comparator }: ZeroAskProps) {
         {zero.question !== null && text === "" ? "Yes" : "Keep zero check"}
       </Button>
       <div className={styles.askKeys}>
-        <Button size="touch" onClick={leave}>
+        <Button size="touch" onClick={() => leave("later")}>
           {zero.then === null ? "Leave it" : "Later, measure first"}
         </Button>
         {zero.then === null ? null : (
-          <Button size="touch" onClick={() => void device.dropZero()}>
+          <Button size="touch" onClick={() => leave("back")}>
             Back
           </Button>
         )}

@@ -1,0 +1,78 @@
+import { type SuspectSpan, suspectSpanAt, suspectSpans } from "@/lib/core/metrology/comparator";
+import type { CompiledMeasurement } from "@/lib/core/metrology/measure-frame";
+import { formatDeviationUm } from "@/lib/format/number-text";
+import { blindnessDoubts, contactPrinciples, zeroDoubts } from "@/lib/quality/gauge-doubts";
+import type { JudgingDoubt } from "@/lib/quality/judge-frame";
+import type { StationGauge, StationKit } from "@/lib/schemas/station-package";
+import { isOverdue } from "./station-gauges";
+import { checkedAtMs, type DeviceZeroCheck, type GaugeUse, UNUSED } from "./zero-check";
+
+/** What the device knows against the gauges of an inspection. */
+export type GaugeDoubts = {
+  readonly doubts: readonly JudgingDoubt[];
+  /** Gauges whose calibration had run out: they hold the frame. */
+  readonly overdue: readonly string[];
+};
+
+/** A reading's gauge by its key, null where none, and when it was taken, by the server's clock as far as it is known. */
+export type GaugedReading = { readonly gauge: string | null; readonly atMs: number };
+
+/** Times whose readings a drifted zero of the gauge makes not proven, from what the server said and this device's own checks. */
+function suspectTimes({ key, ringMm, zero }: StationGauge, own: readonly DeviceZeroCheck[]): readonly SuspectSpan[] {
+  if (!zero || ringMm === null) return [];
+  const known = own
+    .filter((check) => check.gauge === key)
+    .map((check) => ({ atMs: checkedAtMs(check), certifiedMm: check.certifiedMm, readingMm: check.readingMm }));
+  const { lastAt, lastGoodAt, lastDriftUm } = zero;
+  if (lastGoodAt !== null) known.push({ atMs: Date.parse(lastGoodAt), certifiedMm: ringMm, readingMm: ringMm });
+  if (lastAt !== null && lastAt !== lastGoodAt)
+    known.push({ atMs: Date.parse(lastAt), certifiedMm: ringMm, readingMm: ringMm + (lastDriftUm ?? 0) / 1000 });
+  return suspectSpans(known, zero.limitUm);
+}
+
+/**
+ * What is doubted of the gauges of one inspection, as far as this device knows: lobes that they do not see, a zero that had
+ * drifted, a calibration that ran out. The server, which knows every check, decides.
+ */
+export function gaugeDoubtsOf(
+  compiled: CompiledMeasurement,
+  readings: readonly GaugedReading[],
+  kit: StationKit | null,
+  checks: readonly DeviceZeroCheck[],
+): GaugeDoubts {
+  const known = new Map((kit?.gauges ?? []).map((gauge) => [gauge.key, gauge]));
+  const perReading = readings.map(({ gauge }) => (gauge === null ? null : (known.get(gauge) ?? null)));
+  const used = [...new Set(perReading)].filter((gauge) => gauge !== null);
+  const suspect = new Map(used.map((gauge) => [gauge.key, suspectTimes(gauge, checks)]));
+  const drifted = readings.map(({ gauge, atMs }) => {
+    const span = gauge === null ? null : suspectSpanAt(suspect.get(gauge) ?? [], atMs);
+    return span === null ? null : `gauge ${gauge} was ${formatDeviationUm(span.zeroErrorUm, 1)} off at its zero check`;
+  });
+  const lastMs = Math.max(0, ...readings.map(({ atMs }) => atMs));
+  return {
+    doubts: [
+      ...zeroDoubts(compiled, drifted),
+      ...blindnessDoubts(compiled, contactPrinciples(compiled.names, perReading)),
+    ],
+    overdue: used.filter((gauge) => isOverdue(gauge, lastMs)).map(({ key }) => key),
+  };
+}
+
+/** Counts a finished frame for the gauges that measured it. */
+export function withFrameMeasured(
+  use: Readonly<Record<string, GaugeUse>>,
+  frame: { readonly serial: string; readonly gauges: readonly (string | null)[]; readonly endsBatch: boolean },
+): Readonly<Record<string, GaugeUse>> {
+  const next = { ...use };
+  for (const key of new Set(frame.gauges)) {
+    if (key === null) continue;
+    const before = next[key] ?? UNUSED;
+    next[key] = {
+      ...before,
+      frames: before.frames + 1,
+      batchEnded: before.batchEnded || frame.endsBatch,
+      serials: [...before.serials.filter((serial) => serial !== frame.serial), frame.serial],
+    };
+  }
+  return next;
+}

@@ -1,0 +1,93 @@
+import { uuidV7 } from "@/lib/schemas/identifier";
+import type { DeviceCore } from "./device-core";
+import { changeQueued, keepPhoto, listPhotos, listSessions, withoutPicture } from "./device-database";
+import { loadQueueFile, queueFileText, sentAgain } from "./queue-file";
+import { withdrawInspection } from "./server-calls";
+import { refreshKit } from "./station-acts";
+
+/** Keeps a photo with the frame in hand, or with the one whose verdict is shown; it is sent after its inspection. */
+export async function addPhoto(core: DeviceCore, jpeg: string): Promise<void> {
+  const { session, finished } = core.getState();
+  const of = session ?? finished?.inspection ?? null;
+  if (of === null) return;
+  const photo = {
+    id: uuidV7(core.now()),
+    inspectionId: of.id,
+    serial: of.serial,
+    jpeg,
+    takenAt: core.now(),
+    refusal: null,
+  };
+  await keepPhoto(core.database, photo);
+  core.set({
+    photos: [...core.getState().photos, withoutPicture(photo)],
+    notice: { tone: "done", text: `The photo is kept with frame ${of.serial}.` },
+  });
+  core.queued();
+}
+
+/** Withdraws the inspection whose verdict is shown; what the server says against it is shown. */
+export async function withdrawFinished(core: DeviceCore, reason: string): Promise<void> {
+  const { finished } = core.getState();
+  if (finished === null) return;
+  const answer = await withdrawInspection(core.fetch, { id: finished.inspection.id, reason });
+  if (answer.kind === "ok" || answer.kind === "refused") core.noteNetwork("there");
+  else core.noteNetwork(answer.kind);
+  if (answer.kind !== "ok") {
+    const text = {
+      refused: answer.kind === "refused" ? answer.message : "",
+      away: "The server does not answer. Nothing was withdrawn; try again when the network is back.",
+      "signed out": "You are signed out. Nothing was withdrawn; sign in and try again.",
+    }[answer.kind];
+    core.set({ notice: { tone: "error", text }, feedback: core.asking() });
+    return;
+  }
+  const shown = core.getState().finished;
+  core.set({
+    notice: null,
+    ...(shown?.inspection.id === finished.inspection.id ? { finished: { ...shown, withdrawn: reason } } : {}),
+  });
+  await refreshKit(core);
+}
+
+export type Decision = { readonly kind: "aside" } | { readonly kind: "again"; readonly reason: string };
+
+/** A person decides about an inspection or a zero check that the server refused. */
+export async function decideEntry(core: DeviceCore, order: number, decision: Decision): Promise<void> {
+  const found = [...core.getState().queue, ...core.getState().checks].find((entry) => entry.order === order);
+  if (!found) return;
+  const { order: _order, ...entry } = found;
+  const decided =
+    decision.kind === "aside"
+      ? { ...entry, state: "aside" as const }
+      : sentAgain(entry, decision.reason, { now: core.now(), deviceId: core.getState().deviceId });
+  await changeQueued(core.database, order, decided);
+  await core.readOutbox();
+  if (decision.kind === "again") core.queued();
+}
+
+/** Takes the queue of a file in, whatever is here already by its key left out. */
+export async function loadQueue(core: DeviceCore, text: string): Promise<void> {
+  const loaded = await loadQueueFile(core.database, text, core.getState().gaugeUse);
+  if (loaded === null) {
+    core.set({ notice: { tone: "error", text: "This is not a queue saved by Line. Nothing was loaded." } });
+    return;
+  }
+  const [sessions, photos] = await Promise.all([listSessions(core.database), listPhotos(core.database)]);
+  const { session } = core.getState();
+  await core.readOutbox();
+  core.set({
+    photos: photos.map(withoutPicture),
+    aside: sessions.filter((one) => one.id !== session?.id),
+    notice: {
+      tone: "done",
+      text: `${loaded.taken} of ${loaded.inFile} in the file were loaded${loaded.taken < loaded.inFile ? "; the others were here already" : ""}.`,
+    },
+  });
+  core.queued();
+}
+
+/** Everything that is only on this device, as text for a file. */
+export function saveQueue(core: DeviceCore): Promise<string> {
+  return queueFileText(core.database, core.getState().deviceId, core.now());
+}
