@@ -289,8 +289,8 @@ export class LineDevice {
   }
 
   /** Asks the server for its time and build, and tells it of the queue. */
-  report(build: string | null): Promise<void> {
-    return reportState(this.#core, build);
+  async report(build: string | null): Promise<void> {
+    await reportState(this.#core, build);
   }
 
   noteStorage(storage: LineState["storage"]): void {

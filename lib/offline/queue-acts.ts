@@ -13,7 +13,7 @@ import {
   writeKept,
 } from "./device-database";
 import { sendWaiting } from "./send-queue";
-import { sendPhoto, sendReport } from "./server-calls";
+import { type ReportAnswer, sendPhoto, sendReport } from "./server-calls";
 
 /** Photos go one by one, after their inspections. */
 async function sendPhotos(core: DeviceCore): Promise<void> {
@@ -67,10 +67,15 @@ export async function sendEverything(core: DeviceCore): Promise<void> {
   });
 }
 
-/** Asks the server for its time and build, and tells it of the queue. */
-export async function reportState(core: DeviceCore, build: string | null): Promise<void> {
+/**
+ * Asks the server for its time and build, and tells it of the queue and of the batch in hand.
+ *
+ * @param build - of the program on this device; null where it is not to be compared
+ * @returns the server's answer; null where there was none
+ */
+export async function reportState(core: DeviceCore, build: string | null): Promise<ReportAnswer | null> {
   const { settings, deviceId, queue, checks, sent, skew: known } = core.getState();
-  if (settings.stationId === null) return;
+  if (settings.stationId === null) return null;
   const entries = [...queue, ...checks].sort((a, b) => a.order - b.order);
   const waiting = entries.filter((entry) => entry.state === "waiting");
   const sentAt = core.now();
@@ -87,10 +92,10 @@ export async function reportState(core: DeviceCore, build: string | null): Promi
   if (answer.kind === "refused") {
     core.noteNetwork("there");
     core.set({ revoked: answer.message });
-    return;
+    return null;
   }
   core.noteNetwork(answer.kind === "ok" ? "there" : answer.kind);
-  if (answer.kind !== "ok") return;
+  if (answer.kind !== "ok") return null;
   if (core.getState().revoked !== null) core.set({ revoked: null });
   const { serverTime, stationClosed = null } = answer.value;
   // Said before anything is sent: so what waits is not refused entry by entry.
@@ -98,7 +103,9 @@ export async function reportState(core: DeviceCore, build: string | null): Promi
     core.set({ stationClosed });
   const skew = betterSkew(core.getState().skew, clockSkew({ sentAt, answeredAt: core.now(), serverTime }));
   if (skew !== core.getState().skew) await writeKept(core.database, "skew", skew);
-  const newBuild =
-    answer.value.build !== null && build !== null && answer.value.build !== build ? answer.value.build : null;
-  core.set({ skew, newBuild });
+  const { build: theirs } = answer.value;
+  const newBuild = build === null ? core.getState().newBuild : theirs === build ? null : theirs;
+  // Nothing is drawn anew where nothing is new: a report may be answered in the middle of keying.
+  if (skew !== core.getState().skew || newBuild !== core.getState().newBuild) core.set({ skew, newBuild });
+  return answer.value;
 }

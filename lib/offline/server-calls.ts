@@ -1,4 +1,4 @@
-import type { StationItem, StationKit } from "@/lib/schemas/station-package";
+import type { BatchHolder, StationItem, StationKit } from "@/lib/schemas/station-package";
 import type { RecordZeroCheck } from "@/lib/schemas/gauge";
 import type { ReportDevice } from "@/lib/schemas/line";
 
@@ -69,12 +69,15 @@ export function giveUpLease(
   return ask(fetcher, "/api/v1/line/give-up", QUICK_MS, lease);
 }
 
-export function sendReport(
-  fetcher: Fetch,
-  report: ReportDevice,
-): Promise<
-  Answer<{ readonly serverTime: number; readonly build: string | null; readonly stationClosed?: string | null }>
-> {
+/** What the server says to a report; parts are absent where it is an earlier version. */
+export type ReportAnswer = {
+  readonly serverTime: number;
+  readonly build: string | null;
+  readonly stationClosed?: string | null;
+  readonly batchElsewhere?: readonly BatchHolder[];
+};
+
+export function sendReport(fetcher: Fetch, report: ReportDevice): Promise<Answer<ReportAnswer>> {
   return ask(fetcher, "/api/v1/line/state", QUICK_MS, report);
 }
 

@@ -1,4 +1,5 @@
 import type { StationKit } from "@/lib/schemas/station-package";
+import { leaseBatch } from "./batch-lease";
 import type { DeviceCore } from "./device-core";
 import { writeKept } from "./device-database";
 import type { DeviceSettings, LineState } from "./line-state";
@@ -57,8 +58,11 @@ export async function takeKit(core: DeviceCore, given: StationKit): Promise<void
   core.set({ kit, kitAt: core.now(), plans, inspector });
 }
 
+/** Takes a batch in hand, or leaves the one in hand; who else has it is said once the server has answered. */
 export async function chooseBatch(core: DeviceCore, batch: string | null): Promise<void> {
-  const settings = { ...core.getState().settings, batch };
+  const before = core.getState().settings;
+  const settings = { ...before, batch };
   await writeKept(core.database, "settings", settings);
   core.set({ settings, notice: null });
+  if (batch !== before.batch) void leaseBatch(core);
 }

@@ -14,6 +14,9 @@ export type StationItem = {
   readonly viewingSide: "ds" | "nds";
 };
 
+/** A device that has a batch in hand; since when, ISO 8601, where it said so. */
+export type BatchHolder = { readonly id: string; readonly name: string; readonly since?: string | null };
+
 export type StationBatch = {
   readonly id: string;
   readonly key: string;
@@ -24,7 +27,7 @@ export type StationBatch = {
   readonly frames: number;
   readonly measured: number;
   /** Devices that have it in hand now. Absent in kits kept by earlier versions. */
-  readonly devices?: readonly { readonly id: string; readonly name: string }[];
+  readonly devices?: readonly BatchHolder[];
 };
 
 export type StationPlan = {

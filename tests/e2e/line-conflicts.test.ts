@@ -52,6 +52,8 @@ describe("two devices on the same batch", () => {
     await startFrame(one.page, "T-0001");
     await one.page.waitForTimeout(500);
     const two = await atStation(browser(), base(), plant.ben);
+    await button(two.page, /^T-BATCH/).click();
+    await two.page.getByText(/^Batch T-BATCH is in hand on dev-\S+ \(since \d\d:\d\d\), too\./).waitFor();
     await key(two.page, "T-0001");
     await two.page.getByText(/is being measured on dev-/).waitFor();
     // The first device loses the network; both measure T-0002.

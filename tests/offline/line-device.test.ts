@@ -233,6 +233,39 @@ describe("a frame at the station", () => {
     expect(device.getState().session).toMatchObject({ serial: "F-0001", asked: 1 });
   });
 
+  it("leases the batch that is taken, and says on which other device it is in hand since when", async () => {
+    const kit = stationKit(2);
+    const others = [{ id: "dev-2", name: "Station 2 tablet", since: "2026-03-02T08:12:00.000Z" }];
+    const server = standInServer({ ...kit, zone: "UTC" });
+    server.set({ batchElsewhere: others });
+    const device = await atStation(server);
+    const before = server.reports.length;
+    await device.enter("F-0001");
+    await expect
+      .poll(() => device.getState().notice?.text)
+      .toMatch(/^Batch B-1 is in hand on Station 2 tablet \(since 08:12\), too\. /);
+    expect(server.reports.slice(before)).toMatchObject([{ batch: "B-1" }]);
+    // Once: the next frame of it is measured without a word.
+    for (const value of GOOD) await device.enter(value);
+    await device.enter("F-0002");
+    expect(server.reports).toHaveLength(before + 1);
+    expect(device.getState()).toMatchObject({ session: { serial: "F-0002" }, notice: null });
+  });
+
+  it("says without the network who had the batch in hand when it was last read", async () => {
+    const kit = stationKit(2);
+    const batches = kit.batches.map((batch) => ({ ...batch, devices: [{ id: "dev-2", name: "Station 2 tablet" }] }));
+    const server = standInServer({ ...kit, batches });
+    const device = await atStation(server);
+    server.set({ network: "away" });
+    await device.chooseBatch("B-1");
+    await expect
+      .poll(() => device.getState().notice?.text)
+      .toMatch(/^Batch B-1 is in hand on Station 2 tablet, too\. /);
+    await device.chooseBatch(null);
+    expect(device.getState().notice).toBeNull();
+  });
+
   it("changes the inspector by a badge in the middle of keying", async () => {
     const server = standInServer(stationKit(1));
     const device = await atStation(server);

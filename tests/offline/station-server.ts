@@ -3,7 +3,7 @@ import { formatReadingName } from "@/lib/core/metrology/reading-name";
 import { PRESS_FIT_41 } from "@/lib/quality/demonstration-drawings";
 import type { RecordZeroCheck } from "@/lib/schemas/gauge";
 import type { RecordInspection } from "@/lib/schemas/inspection";
-import type { StationKit } from "@/lib/schemas/station-package";
+import type { BatchHolder, StationKit } from "@/lib/schemas/station-package";
 
 export const STATION = "01920000-0000-7000-8000-0000000000aa";
 const REVISION = "01920000-0000-7000-8000-0000000000bb";
@@ -94,6 +94,8 @@ export type StandInBehaviour = {
   revoked: boolean;
   /** Why the station is out of use; null while it is in use. */
   closed: string | null;
+  /** Other devices that have the batch of a report in hand. */
+  batchElsewhere: readonly BatchHolder[];
   /** What the station gets; changed where something happens at the server. */
   kit: StationKit;
   /** What the server says against a zero check; null takes it. */
@@ -117,6 +119,7 @@ export function standInServer(kit: StationKit): StandIn {
     signedOut: false,
     revoked: false,
     closed: null,
+    batchElsewhere: [],
     warnings: [],
     verdict: "conforms",
     withdrawal: null,
@@ -188,8 +191,10 @@ export function standInServer(kit: StationKit): StandIn {
     if (url === "/api/v1/line/stations") return { stations: [behaviour.kit.station] };
     if (url === "/api/v1/line/leases") return { serial: body?.serial, batch: kit.batches[0]?.key, inspections: 0 };
     if (url === "/api/v1/line/state") reports.push(body);
-    if (url === "/api/v1/line/state")
-      return { serverTime: serverClock(), build: null, stationClosed: behaviour.closed };
+    if (url === "/api/v1/line/state") {
+      const { closed: stationClosed, batchElsewhere } = behaviour;
+      return { serverTime: serverClock(), build: null, stationClosed, batchElsewhere };
+    }
     return null;
   }
 

@@ -17,6 +17,7 @@ import { StateMark } from "@/lib/ui/state-mark";
 import { TitleBlock } from "@/lib/ui/title-block";
 import { GaugeList } from "./gauge-list";
 import { ReasonDialog } from "./later-dialogs";
+import { holdersText } from "@/lib/offline/batch-lease";
 import { QueueBox } from "./queue-box";
 import { ScanField } from "./scan-field";
 import { NewProgram } from "./new-program";
@@ -35,9 +36,9 @@ function verdictWord(verdict: string | null, inspections: number) {
 }
 
 /** Other devices that have the batch in hand: each frame is leased by itself, so that both can go on. */
-function inHandElsewhere({ devices = [] }: StationBatch, deviceId: string): string {
-  const others = devices.filter(({ id }) => id !== deviceId).map(({ name }) => name);
-  return others.length === 0 ? "" : `; also in hand on ${others.join(", ")}`;
+function inHandElsewhere({ devices = [] }: StationBatch, deviceId: string, zone: string): string {
+  const others = devices.filter(({ id }) => id !== deviceId);
+  return others.length === 0 ? "" : `; also in hand on ${holdersText(others, zone)}`;
 }
 
 /** Which frames the plan asks for, where it is not all of them. */
@@ -142,7 +143,7 @@ export function ChooseFrame({ device, state, inspector }: ChooseFrameProps) {
                     <b className="mono">{one.key}</b>
                     <span>
                       {one.supplier}, {one.model}
-                      {inHandElsewhere(one, state.deviceId)}
+                      {inHandElsewhere(one, state.deviceId, kit?.zone ?? "UTC")}
                     </span>
                     <span className={styles.count}>
                       {countBatch(kit, one).measured} of {countBatch(kit, one).planned}

@@ -17,6 +17,7 @@ import { calibrationsOfGauge } from "../gauges/calibrations";
 import { DRIFT_ROUNDING_UM } from "../gauges/suspect-spans";
 import { getPool } from "../db/client";
 import { sql } from "../db/sql";
+import { BATCH_LEASE_MINUTES } from "./batch-lease";
 import { whyStationClosed } from "./station-in-use";
 import { drawSample } from "./draw-sample";
 
@@ -33,8 +34,6 @@ export async function listStations(viewer: Viewer): Promise<readonly StationItem
 }
 
 const OPEN_BATCHES = 60;
-/** A device that was not heard of for so long has nothing in hand any more. */
-const SILENT_MINUTES = 15;
 
 type GaugeRow = Omit<StationGauge, "calibratedUntil" | "overdue" | "zeroFailed" | "zero"> & {
   readonly calibrations: readonly CalibrationSpan[];
@@ -102,9 +101,9 @@ export async function getStationPackage(
     pool.query<StationBatch>(sql`
       select b.id, b.key, s.name as supplier, m.name as model, b.plan_id as "planId", b.held_at is not null as held,
         count(f.*)::int as frames, count(*) filter (where f.inspections > 0)::int as measured,
-        (select coalesce(json_agg(json_build_object('id', d.id, 'name', d.name) order by d.name, d.id), '[]') from device d
+        (select coalesce(json_agg(json_build_object('id', d.id, 'name', d.name, 'since', d.queue ->> 'batchSince') order by d.name, d.id), '[]') from device d
           where d.plant_id = b.plant_id and d.queue ->> 'batch' = b.key and d.revoked_at is null
-            and d.last_seen_at > ${now}::timestamptz - make_interval(mins => ${SILENT_MINUTES})) as devices
+            and d.last_seen_at > ${now}::timestamptz - make_interval(mins => ${BATCH_LEASE_MINUTES})) as devices
       from batch b
       join frame f on f.plant_id = b.plant_id and f.batch_id = b.id
       join supplier s on s.plant_id = b.plant_id and s.id = b.supplier_id

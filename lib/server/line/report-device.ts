@@ -1,10 +1,12 @@
 import "server-only";
 import { AppError } from "@/lib/errors";
 import type { ReportDevice } from "@/lib/schemas/line";
+import type { BatchHolder } from "@/lib/schemas/station-package";
 import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
 import { sql } from "../db/sql";
+import { BATCH_LEASE_MINUTES, batchHolders } from "./batch-lease";
 import { whyStationClosed } from "./station-in-use";
 
 export type DeviceReport = {
@@ -12,11 +14,14 @@ export type DeviceReport = {
   readonly serverTime: number;
   /** Why its station takes nothing; null while that is in use. */
   readonly stationClosed: string | null;
+  /** Other devices that have the same batch in hand. */
+  readonly batchElsewhere: readonly BatchHolder[];
 };
 
 /**
  * What a device at a station says of itself: that it is there, how many inspections wait on it and since when, and how far
- * its clock is off. The engineer reads it; nothing is decided by it.
+ * its clock is off. The engineer reads it. The batch that it has in hand is leased to it from the first report on, until it
+ * takes another one or is silent for 15 minutes; others who take the batch are told.
  *
  * @throws AppError forbidden; refused when the device was revoked
  */
@@ -26,12 +31,14 @@ export async function reportDevice(
   now: Date = new Date(),
 ): Promise<DeviceReport> {
   assertMay(viewer, "line.lease");
+  const { batch = null } = report;
   const queue = JSON.stringify({
     waiting: report.waiting,
     refused: report.refused,
     oldestAt: report.oldestAt,
     clockSkewMs: report.clockSkewMs,
-    batch: report.batch ?? null,
+    batch,
+    batchSince: batch === null ? null : now.toISOString(),
     differences: report.differences ?? [],
   });
   const { rows } = await getPool().query<{ revoked: boolean }>(sql`
@@ -39,13 +46,21 @@ export async function reportDevice(
     select ${viewer.plantId}, ${report.deviceId}, ${report.deviceId}, s.id, ${now}, ${queue}::jsonb
     from (select 1) one left join station s on s.plant_id = ${viewer.plantId} and s.id = ${report.stationId}
     on conflict (plant_id, id) do update
-      set station_id = excluded.station_id, last_seen_at = excluded.last_seen_at, queue = excluded.queue
+      set station_id = excluded.station_id, last_seen_at = excluded.last_seen_at,
+        queue = case
+          when device.queue ->> 'batch' = excluded.queue ->> 'batch' and device.queue ->> 'batchSince' is not null
+            and device.last_seen_at > ${now}::timestamptz - make_interval(mins => ${BATCH_LEASE_MINUTES})
+          then jsonb_set(excluded.queue, '{batchSince}', device.queue -> 'batchSince')
+          else excluded.queue end
     returning revoked_at is not null as revoked`);
   if (rows[0]?.revoked)
     throw new AppError(
       "refused",
       "This device was taken out of use. Its readings are kept on it: save them to a file and call the engineer.",
     );
-  const closed = await whyStationClosed(getPool(), viewer.plantId, report.stationId);
-  return { serverTime: now.getTime(), stationClosed: closed?.userMessage ?? null };
+  const [closed, batchElsewhere] = await Promise.all([
+    whyStationClosed(getPool(), viewer.plantId, report.stationId),
+    batch === null ? [] : batchHolders(viewer.plantId, batch, report.deviceId, now),
+  ]);
+  return { serverTime: now.getTime(), stationClosed: closed?.userMessage ?? null, batchElsewhere };
 }

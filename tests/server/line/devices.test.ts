@@ -34,7 +34,7 @@ describe("a device of a station", () => {
     await reportDevice(inspector, { deviceId: "dev-1", stationId: plant.stationId, ...said });
     await startFrame(inspector, { serial: "T-0002", deviceId: "dev-1" });
     const inHand = async () => (await getStationPackage(inspector, plant.stationId)).batches[0]?.devices;
-    expect(await inHand()).toEqual([{ id: "dev-1", name: "dev-1" }]);
+    expect(await inHand()).toEqual([{ id: "dev-1", name: "dev-1", since: expect.any(String) }]);
     await expect(revokeDevice(inspector, { id: "dev-1", reason: "lost" })).rejects.toMatchObject({ code: "forbidden" });
     await expect(revokeDevice(engineer, { id: "dev-9", reason: "lost" })).rejects.toMatchObject({ code: "not-found" });
 
@@ -71,5 +71,28 @@ describe("a device of a station", () => {
       select action from journal_entry where plant_id = ${plant.plantId} and action like 'device.%' order by sequence`);
     expect(rows.map(({ action }) => action)).toEqual(["device.revoked", "device.restored", "device.renamed"]);
     expect((await verifyJournal(plant.plantId)).faults).toEqual([]);
+  });
+
+  it("lease a batch from the moment in which they take it until they leave it or fall silent", async () => {
+    const plant = await createTestPlant({ frames: 3, plan: "routine" });
+    const inspector = await plant.as("inspector");
+    const begun = Date.parse("2026-03-02T08:00:00Z");
+    const say = async (deviceId: string, minute: number, batch: string | null) => {
+      const said = { deviceId, stationId: plant.stationId, waiting: 0, refused: 0, oldestAt: null, clockSkewMs: null };
+      return (await reportDevice(inspector, { ...said, batch }, new Date(begun + minute * 60_000))).batchElsewhere;
+    };
+    expect(await say("dev-1", 0, TEST_BATCH)).toEqual([]);
+    expect(await say("dev-1", 10, TEST_BATCH)).toEqual([]);
+    const first = { id: "dev-1", name: "dev-1", since: "2026-03-02T08:00:00.000Z" };
+    expect(await say("dev-2", 12, TEST_BATCH)).toEqual([first]);
+    expect(await say("dev-1", 13, TEST_BATCH)).toEqual([
+      { ...first, id: "dev-2", name: "dev-2", since: "2026-03-02T08:12:00.000Z" },
+    ]);
+    expect(await say("dev-2", 14, null)).toEqual([]);
+    expect(await say("dev-1", 15, TEST_BATCH)).toEqual([]);
+    // Silent for more than a quarter of an hour: somebody else's, and taken anew when it is back.
+    expect(await say("dev-2", 31, TEST_BATCH)).toEqual([]);
+    await say("dev-1", 32, TEST_BATCH);
+    expect(await say("dev-2", 33, TEST_BATCH)).toEqual([{ ...first, since: "2026-03-02T08:32:00.000Z" }]);
   });
 });

@@ -171,7 +171,15 @@ describe("POST state", () => {
       {
         id: "dev-1",
         station_id: plant.stationId,
-        queue: { waiting: 3, refused: 1, oldestAt: 1_700_000_000_000, clockSkewMs: -250, batch: null, differences: [] },
+        queue: {
+          waiting: 3,
+          refused: 1,
+          oldestAt: 1_700_000_000_000,
+          clockSkewMs: -250,
+          batch: null,
+          batchSince: null,
+          differences: [],
+        },
       },
     ]);
   });
