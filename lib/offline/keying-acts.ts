@@ -21,6 +21,11 @@ import { isBatchDone, withFrameDone } from "./own-work";
 
 export type PlanInHand = { readonly plan: StationPlan; readonly keying: KeyingPlan };
 
+/** An indicator is set to about zero: while its sweep has no median yet, a known code that is further off is a scan, µm. */
+const SWEEP_START_UM = 500;
+/** Readings of a sweep from which on its median says what is plausible. */
+const SWEEP_MEDIAN_OF = 3;
+
 /** Whether a number would be a plausible value of the reading asked for; null where none is asked. */
 export function plausibilityOf(
   session: KeyingSession | null,
@@ -32,6 +37,7 @@ export function plausibilityOf(
   return (value) => {
     const size = keyedValue(inHand.keying, name, value);
     const sweep = sweepWith(inHand.keying.names, session.readings, index, size);
+    if (sweep.length > 0 && sweep.length < SWEEP_MEDIAN_OF) return Math.abs(size) <= SWEEP_START_UM;
     return implausibleReading(inHand.keying.drawing, name, size, sweep) === null;
   };
 }

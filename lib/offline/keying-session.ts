@@ -9,6 +9,7 @@ import {
 import {
   implausibleReading,
   implausibleReadings,
+  type LikelySlip,
   type ReadingQuestion,
 } from "@/lib/core/metrology/reading-plausibility";
 import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
@@ -32,12 +33,17 @@ export type KeptReading = {
 
 export type SupersededReading = NonNullable<RecordInspection["superseded"]>[number];
 
+/** What is asked about a value: whether it can be, or whether it was a size where deviations from the ring are keyed. */
+export type AskedOf = Omit<ReadingQuestion, "slip"> & {
+  readonly slip: { readonly kind: LikelySlip["kind"] | typeof A_SIZE; readonly value: number } | null;
+};
+
 /** A value that is asked about once before it counts. */
 export type OpenQuestion = {
   readonly index: number;
   readonly value: number;
   readonly offsetMs: number;
-  readonly question: ReadingQuestion;
+  readonly question: AskedOf;
   /** The value stands in the record already: another reading has shown that it does not fit. */
   readonly kept: boolean;
 };
@@ -109,6 +115,7 @@ export type KeyingEvent =
   | { readonly type: "go on" }
   | { readonly type: "remark"; readonly text: string };
 
+const A_SIZE = "a size, where deviations from the ring are keyed";
 const NO_SIGN = "keyed without its decimal sign, asked and corrected";
 const OTHER_SLIP = "keyed with a slip, asked and corrected";
 const KEYED_ANEW = "asked about and keyed anew";
@@ -166,6 +173,22 @@ export function keyedValue(plan: KeyingPlan, name: ReadingName, keyed: number): 
   const um = plan.smallUnit === "mm" ? Number((keyed * 1000).toPrecision(KEYED_DIGITS)) : keyed;
   if (name.kind !== "bore" || plan.ringMm === null) return um;
   return Number((plan.ringMm + um / 1000).toPrecision(KEYED_DIGITS));
+}
+
+/** Deviations are read to a tenth of a µm at best: more decimals of them are those of a size in mm. */
+const SIZE_DECIMALS = 2;
+
+/** A size keyed where the gauge is set to show deviations: 40.98 must not pass for 40.98 µm above the ring. */
+function sizeForDeviation(
+  plan: KeyingPlan,
+  name: ReadingName,
+  { value: keyed, decimals }: { readonly value: number; readonly decimals: number },
+): AskedOf | null {
+  if (name.kind !== "bore" || plan.ringMm === null || decimals < SIZE_DECIMALS) return null;
+  if (implausibleReading(plan.drawing, name, keyed) !== null) return null;
+  const value = keyedValue(plan, name, keyed);
+  const text = `${keyed} is ${value} mm as a deviation from the ring; ${A_SIZE}? ${keyed} mm would fit`;
+  return { expected: plan.ringMm, reach: 0, unit: "mm", slip: { kind: A_SIZE, value: keyed }, text };
 }
 
 /** Readings of the same sweep or face as `index`, with `value` in that place. */
@@ -271,13 +294,13 @@ function enter(plan: KeyingPlan, session: KeyingSession, text: string, offsetMs:
   if (!parsed.ok) return { ...session, refusal: parsed.message };
   const value = keyedValue(plan, name, parsed.value);
   const sweep = sweepWith(plan.names, session.readings, index, value);
-  const question = implausibleReading(plan.drawing, name, value, sweep);
+  const question = sizeForDeviation(plan, name, parsed) ?? implausibleReading(plan.drawing, name, value, sweep);
   if (question !== null)
     return { ...session, refusal: null, question: { index, value, offsetMs, question, kept: false } };
   return keep(plan, session, index, kept(plan, index, { value, offsetMs }));
 }
 
-function slipReason(question: ReadingQuestion): string {
+function slipReason(question: AskedOf): string {
   return question.slip?.kind === "missing decimal sign" ? NO_SIGN : OTHER_SLIP;
 }
 
@@ -334,15 +357,38 @@ function correct(plan: KeyingPlan, session: KeyingSession, reason: string): Keyi
   return place(plan, noted, index, reading);
 }
 
-function jump(session: KeyingSession, index: number): KeyingSession {
-  if (index < 0 || index >= session.readings.length) return session;
-  return { ...session, asked: index, question: null, correction: null, refusal: null };
+/** Leaves an open question without an answer: what was keyed stays in the record, what was kept already stands. */
+function leaveQuestion(plan: KeyingPlan, session: KeyingSession): KeyingSession {
+  return session.question?.kept === false ? giveUp(plan, session) : { ...session, question: null };
 }
 
-function back(session: KeyingSession): KeyingSession {
+function jump(plan: KeyingPlan, session: KeyingSession, index: number): KeyingSession {
+  if (index < 0 || index >= session.readings.length) return session;
+  return { ...leaveQuestion(plan, session), asked: index, correction: null, refusal: null };
+}
+
+function back(plan: KeyingPlan, session: KeyingSession): KeyingSession {
   const from = session.asked ?? session.readings.length;
-  for (let place = from - 1; place >= 0; place -= 1) if (session.readings[place] !== null) return jump(session, place);
+  for (let place = from - 1; place >= 0; place -= 1)
+    if (session.readings[place] !== null) return jump(plan, session, place);
   return session;
+}
+
+function goOn(plan: KeyingPlan, session: KeyingSession): KeyingSession {
+  const left = leaveQuestion(plan, session);
+  const next = { ...left, asked: nextOpen(left.readings, -1), correction: null, refusal: null };
+  return { ...next, question: lateQuestion(plan, next) };
+}
+
+/** Marks the reading that is on the screen as one that cannot be taken. */
+function cannot(plan: KeyingPlan, session: KeyingSession, said: string, offsetMs: number): KeyingSession {
+  const index = session.question?.index ?? session.asked;
+  const reason = said.trim().slice(0, 500);
+  if (index === null || reason === "") return session;
+  const left = leaveQuestion(plan, session);
+  const before = left.readings[index] ?? null;
+  const noted = stands(before) ? supersede(left, index, before, { reason, offsetMs: before.offsetMs }) : left;
+  return place(plan, noted, index, kept(plan, index, { state: "cannot", reason, offsetMs }));
 }
 
 /** Reducer of keying: one event, one new session; nothing is ever lost from the record of what was keyed. */
@@ -361,20 +407,14 @@ export function stepKeying(plan: KeyingPlan, session: KeyingSession, event: Keyi
       return correct(plan, session, event.reason);
     case "word":
       return answerInWords(plan, session, event);
-    case "cannot": {
-      if (session.asked === null || event.reason.trim() === "") return session;
-      const index = session.asked;
-      const before = session.readings[index] ?? null;
-      const reason = event.reason.trim().slice(0, 500);
-      const noted = stands(before) ? supersede(session, index, before, { reason, offsetMs: before.offsetMs }) : session;
-      return place(plan, noted, index, kept(plan, index, { state: "cannot", reason, offsetMs: event.offsetMs }));
-    }
+    case "cannot":
+      return cannot(plan, session, event.reason, event.offsetMs);
     case "jump":
-      return jump(session, event.index);
+      return jump(plan, session, event.index);
     case "back":
-      return back(session);
+      return back(plan, session);
     case "go on":
-      return { ...session, asked: nextOpen(session.readings, -1), question: null, correction: null, refusal: null };
+      return goOn(plan, session);
     case "remark":
       return { ...session, remark: event.text.slice(0, 2000) };
   }

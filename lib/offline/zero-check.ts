@@ -43,6 +43,8 @@ export type DeviceZeroCheck = {
 const MOST_DRIFT_MM = 0.5;
 /** Drifts come from decimal millimetres: beyond the limit only by more than the rounding of the subtraction, µm. */
 const ROUNDING_UM = 1e-6;
+/** Deviations are read to a tenth of a µm at best: more decimals of them are those of a size in mm. */
+const SIZE_DECIMALS = 2;
 /** The size of a setting ring is certified to a tenth of a micrometre. */
 const RING_RESOLUTION_MM = 0.0001;
 
@@ -81,6 +83,8 @@ export function keyedZero(
 ): KeyedZero {
   const parsed = parseDecimal(text, entry === "size" ? "mm" : entry);
   if (!parsed.ok) return { kind: "refused", message: parsed.message };
+  const isSize = parsed.decimals >= SIZE_DECIMALS && Math.abs(parsed.value - certifiedMm) <= MOST_DRIFT_MM;
+  if (entry !== "size" && isSize) return { kind: "refused", message: sizeRefusal(text, ring, entry) };
   const deviationMm = entry === "µm" ? parsed.value / 1000 : parsed.value;
   const readingMm = entry === "size" ? parsed.value : Number((certifiedMm + deviationMm).toPrecision(12));
   if (Math.abs(readingMm - certifiedMm) <= MOST_DRIFT_MM) return { kind: "reading", readingMm };
@@ -92,6 +96,13 @@ export function keyedZero(
       `${formatMm(readingMm, 0.001, decimal)} lies ${formatMm(Math.abs(readingMm - certifiedMm), 0.001, decimal)} from ring ${ring}, ` +
       `${formatMm(certifiedMm, RING_RESOLUTION_MM, decimal)}: no gauge drifts so far. Key what it shows in its own ring.`,
   };
+}
+
+function sizeRefusal(text: string, ring: string, entry: ZeroEntryUnit): string {
+  return (
+    `“${text.trim()}” is a size: here the gauge's deviation from ring ${ring} is keyed, in ${entry}, and 0 where it shows none. ` +
+    `A gauge that shows sizes is set to them where a frame is chosen.`
+  );
 }
 
 /** The limits within which the gauge may show its ring: "40.9722 to 40.9782 mm", "±3 µm", or "±0.003 mm". */

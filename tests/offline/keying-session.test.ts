@@ -316,3 +316,63 @@ describe("a word that is corrected", () => {
     ]);
   });
 });
+
+describe("a size keyed where deviations from the ring are asked", () => {
+  const names = routinePlan(PRESS_FIT_41);
+
+  it.each(["µm", "mm"] as const)("is asked about and does not pass for a deviation in %s; both values stay", (unit) => {
+    const plan = planOf(names, { ringMm: 40.9752, smallUnit: unit });
+    const asked = run(plan, start(plan), entered("40,982", 100));
+    expect(asked).toMatchObject({ asked: 0, readings: expect.arrayContaining([null]) });
+    expect(asked.question?.question.slip).toEqual({
+      kind: "a size, where deviations from the ring are keyed",
+      value: 40.982,
+    });
+    const session = stepKeying(plan, asked, { type: "yes", offsetMs: 200 });
+    expect(session.readings[0]).toMatchObject({ value: 40.982, state: "measured" });
+    expect(session.superseded).toMatchObject([{ index: 0, reason: "keyed with a slip, asked and corrected" }]);
+  });
+
+  it("leaves deviations alone, also large ones that a gauge shows with one decimal", () => {
+    const plan = planOf(names, { ringMm: 40.9752 });
+    const session = run(plan, start(plan), entered("-7"), entered("40.9"), entered("+3,5"));
+    expect(keyedValues(session).slice(0, 3)).toEqual([40.9682, 41.0161, 40.9787]);
+  });
+});
+
+describe("an open question that is left without an answer", () => {
+  const plan = planOf(routinePlan(PRESS_FIT_41));
+  const texts = plan.names.map(valueFor);
+  /** Every reading is there, the first of the sweep 900 µm off the others: it is asked about last of all. */
+  const swept = plan.names.findIndex(({ kind }) => kind === "sweep");
+  const atTheEnd = () =>
+    run(plan, start(plan), ...texts.map((text, at) => entered(at === swept ? "900" : text, at * 1000)));
+
+  it.each<[string, KeyingEvent]>([
+    ["another reading is looked at", { type: "jump", index: 0 }],
+    ["the one before is looked at", { type: "back" }],
+    ["it is skipped", { type: "cannot", reason: "gauge does not reach", offsetMs: 3000 }],
+  ])("keeps the value that was asked about where %s", (_, event) => {
+    const session = run(plan, start(plan), entered("40.975"), entered("4098", 2000), event);
+    expect(session.question).toBeNull();
+    expect(session.superseded).toEqual([
+      { index: 1, value: 4098, reason: "asked about and keyed anew", offsetMs: 2000, by: "D2" },
+    ]);
+  });
+
+  it("is asked again at the end: going on does not finish a frame with a value that nobody confirmed", () => {
+    const asked = atTheEnd();
+    expect(asked).toMatchObject({ asked: null, question: { index: swept, value: 900, kept: true } });
+    const again = run(plan, asked, { type: "jump", index: 0 }, { type: "go on" });
+    expect(again).toMatchObject({ asked: null, question: { index: swept, value: 900, kept: true } });
+    expect(isComplete(again)).toBe(false);
+    expect(isComplete(run(plan, again, { type: "as keyed", offsetMs: 99_000 }))).toBe(true);
+  });
+
+  it("can be skipped with a reason where the value stands already", () => {
+    const session = run(plan, atTheEnd(), { type: "cannot", reason: "chips or dirt in the way", offsetMs: 99_000 });
+    expect(session.readings[swept]).toMatchObject({ value: null, state: "cannot", reason: "chips or dirt in the way" });
+    expect(session.superseded).toMatchObject([{ index: swept, value: 900, reason: "chips or dirt in the way" }]);
+    expect(isComplete(session)).toBe(true);
+  });
+});

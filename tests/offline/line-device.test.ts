@@ -66,6 +66,31 @@ const settled = async (device: LineDevice): Promise<void> => {
   }
 };
 
+/** A station whose frames have serials of digits alone. */
+function numericKit(serials: readonly string[]) {
+  const kit = stationKit(serials.length);
+  const frames = kit.frames.map((one) => ({
+    ...one,
+    frames: one.frames.map((frame, at) => ({ ...frame, serial: serials[at] ?? "" })),
+  }));
+  return { ...kit, frames };
+}
+
+describe("a scan between two readings", () => {
+  it.each([6, 7, 8, 9])(
+    "of a serial of digits alone is no reading of a sweep, its reading %i neither",
+    async (taken) => {
+      const device = await atStation(standInServer(numericKit(["100231", "100232"])));
+      await measure(device, "100231", GOOD.slice(0, taken));
+      await device.enter("100232");
+      expect(device.getState()).toMatchObject({
+        session: { serial: "100231", asked: taken, question: null },
+        pending: { serial: "100232", why: "unfinished" },
+      });
+    },
+  );
+});
+
 describe("a frame at the station", () => {
   it("goes from the scan to the server with a verdict, and the next scan starts the next", async () => {
     const server = standInServer(stationKit(3));

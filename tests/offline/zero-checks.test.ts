@@ -105,6 +105,22 @@ describe("a zero check that is due", () => {
     expect(boreGauge(device)).toMatchObject({ zeroFailed: false, zero: { lastDriftUm: -1.5 } });
   });
 
+  it.each(["µm", "mm"] as const)(
+    "takes no size for a deviation in %s: a good gauge would be failed by it",
+    async (unit) => {
+      const device = await atStation(standInServer(kitWith()));
+      await device.changeSettings({ boreEntry: "deviation", smallUnit: unit });
+      await device.checkZero("BG-1");
+      await device.enter("40.9754", AT_RING);
+      expect(device.getState()).toMatchObject({
+        checks: [],
+        zero: { failed: null, refusal: expect.stringMatching(/“40.9754” is a size: .* ring R41 is keyed, in (µm|mm)/) },
+      });
+      await device.enter("0", AT_RING);
+      expect(boreGauge(device)).toMatchObject({ zeroFailed: false, zero: { lastDriftUm: 0 } });
+    },
+  );
+
   it("is not answered by a number that was typed before it was shown, nor a reading by one that was typed at it", async () => {
     const device = await atStation(standInServer(kitWith({ lastAt: hoursAgo(9), lastGoodAt: hoursAgo(9) })));
     // A gauge that sends at once, behind the scan: 40.975 would pass for what it shows in its ring.
