@@ -99,12 +99,34 @@ export function readingsOf(choices: PlanChoices): readonly ReadingName[] {
   return [...byName.values()];
 }
 
-/** The readings that are there in their order, without those no longer chosen, and the newly chosen at the end. */
+/** What a reading belongs to, the narrower first: a sweep at its depth before the sweeps of its seat. */
+function groupsOf(name: ReadingName): readonly string[] {
+  if (name.kind === "sweep") return [`sweep ${name.seat} ${name.depthMm}`, `sweep ${name.seat}`];
+  return ["seat" in name ? `${name.kind} ${name.seat}` : name.kind];
+}
+
+/** Where a newly chosen reading is keyed: behind the last one that it belongs to, else at the end. */
+function placeFor(name: ReadingName, order: readonly string[]): number {
+  const groups = order.map((text) => readNames([text]).flatMap(groupsOf));
+  for (const group of groupsOf(name)) {
+    const last = groups.findLastIndex((of) => of.includes(group));
+    if (last >= 0) return last + 1;
+  }
+  return order.length;
+}
+
+/** The readings that are there in their order, without those no longer chosen, and the newly chosen behind their like. */
 export function reconcile(order: readonly string[], choices: PlanChoices): readonly string[] {
-  const chosen = readingsOf(choices).map(formatReadingName);
-  const wanted = new Set(chosen);
+  const chosen = readingsOf(choices);
+  const wanted = new Set(chosen.map(formatReadingName));
   const there = new Set(order);
-  return [...order.filter((name) => wanted.has(name)), ...chosen.filter((name) => !there.has(name))];
+  return chosen.reduce<readonly string[]>(
+    (now, name) => {
+      const text = formatReadingName(name);
+      return there.has(text) ? now : now.toSpliced(placeFor(name, now), 0, text);
+    },
+    order.filter((name) => wanted.has(name)),
+  );
 }
 
 const KIND_PLACE = { bore: 0, face: 1, sweep: 2, width: 3, plug: 4, bar: 5 } as const;
@@ -126,6 +148,9 @@ export function inOrder(order: readonly string[], by: KeyingOrder): readonly str
   const key = (name: ReadingName): readonly number[] => {
     // An indicator stays at its depth while it goes round; only the two-point gauge has the choice.
     const within = by === "depth" || name.kind === "sweep" ? [depth(name), angle(name)] : [angle(name), depth(name)];
+    // Nor does it change seats before it has been round.
+    const round = name.kind === "sweep" || name.kind === "face";
+    if (by === "sides" && round) return [KIND_PLACE[name.kind], seatPlace(name), ...within];
     if (by === "sides") return [KIND_PLACE[name.kind], ...within, seatPlace(name)];
     const overBoth = name.kind === "bore" || name.kind === "face" ? 0 : 1;
     const place = KIND_PLACE[name.kind];
