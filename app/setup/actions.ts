@@ -15,6 +15,7 @@ import {
   createBatchSchema,
   createFrameModelSchema,
   createGaugeSchema,
+  gaugeEntrySchema,
   createLineSchema,
   createOperationSchema,
   createSettingRingSchema,
@@ -83,7 +84,7 @@ export const createSettingRingAction = defineAction(ringFormSchema, async (viewe
 
 const gaugeFormSchema = z
   .object({
-    ...createGaugeSchema.pick({ key: true, name: true, kind: true, principle: true }).shape,
+    ...gaugeEntrySchema.pick({ key: true, name: true, kind: true, principle: true }).shape,
     resolutionUm: typedNumberSchema,
     station: z.string(),
     ring: z.string(),

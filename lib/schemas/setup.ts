@@ -298,7 +298,16 @@ export const createBatchSchema = z.strictObject({
       });
     }),
 });
-export const createGaugeSchema = z.strictObject({
+/** What each kind of reading can be taken with: the principle says which lobes a gauge is blind to. */
+const PRINCIPLES_OF: Readonly<Record<string, readonly string[]>> = {
+  bore: ["two-point", "three-point"],
+  sweep: ["indicator"],
+  face: ["indicator"],
+  width: ["caliper", "two-point"],
+  plug: ["plain plug"],
+  bar: ["bar"],
+};
+export const gaugeEntrySchema = z.strictObject({
   key,
   name,
   kind: z.enum(["bore", "sweep", "face", "width", "plug", "bar"], "choose what it measures"),
@@ -309,9 +318,15 @@ export const createGaugeSchema = z.strictObject({
   calibratedAt: z.iso.datetime({ offset: true }).optional(),
   calibratedUntil: z.iso.datetime({ offset: true }).optional(),
 });
+export const createGaugeSchema = gaugeEntrySchema.superRefine(({ kind, principle }, context) => {
+  const possible = PRINCIPLES_OF[kind] ?? [];
+  if (possible.includes(principle)) return;
+  const message = `must be ${possible.join(" or ")} for what it measures`;
+  context.addIssue({ code: "custom", path: ["principle"], message });
+});
 
 /** A gauge keeps its key, kind and principle: another one is another gauge. */
-export const changeGaugeSchema = createGaugeSchema
+export const changeGaugeSchema = gaugeEntrySchema
   .pick({ key: true, name: true, resolutionUm: true, station: true, ring: true })
   .extend({ version, inUse: z.boolean() });
 

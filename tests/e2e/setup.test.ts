@@ -140,12 +140,20 @@ describe("a plant made by hand from nothing", () => {
     await ring.getByText("must be a number").waitFor();
     await send("Add the ring", { "certified size": "41,002" });
     await inTable("Setting rings", "41.0020").waitFor();
+    const odd = await send("Add the gauge", {
+      key: "BG-1",
+      name: "Bore gauge",
+      measures: "bore diameters",
+      principle: "bar",
+      resolution: "1",
+    });
+    await odd.getByText("must be two-point or three-point for what it measures").waitFor();
     const bore = { measures: "bore diameters", principle: "two-point", resolution: "1", "kept at station": "ST-1" };
     await send("Add the gauge", { key: "BG-1", name: "Bore gauge", ...bore, "setting ring": "R-41" });
     await inTable("Gauges", "Bore gauge").getByText("never calibrated").waitFor();
     const sweep = { measures: "sweeps", principle: "indicator", resolution: "1", "kept at station": "ST-1" };
     await send("Add the gauge", { key: "IN-1", name: "Indicator", ...sweep });
-    await inTable("Gauges", "Indicator").waitFor();
+    await inTable("Gauges", "Indicator").getByText("sweep, indicator").waitFor();
 
     const [today, before, later] = [0, -400, 365].map((days) =>
       new Date(Date.now() + days * 86_400_000).toLocaleDateString("sv", { timeZone: "Pacific/Auckland" }),
@@ -185,6 +193,9 @@ describe("a plant made by hand from nothing", () => {
     await page.getByRole("heading", { level: 1, name: "Harrowmere 41, revision A" }).waitFor();
     const bore = inTable("Characteristics and limits", "bore");
     expect(await bore.innerText()).toMatch(/40\.950.*41\.000/s);
+
+    expect(await page.getByText("The limits are a proposal, no standard.").count()).toBe(1);
+    expect(await page.getByText("nobody yet", { exact: true }).count()).toBe(1);
 
     const other = await boss.newPage();
     await other.goto(page.url());

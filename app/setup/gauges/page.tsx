@@ -64,7 +64,7 @@ export default async function GaugesPage() {
             columns={[
               { key: "key", label: "gauge", kind: "code" },
               { key: "name", label: "name" },
-              { key: "principle", label: "principle" },
+              { key: "measures", label: "measures, by" },
               { key: "resolution", label: "resolution", kind: "numeric" },
               { key: "ring", label: "ring", kind: "code" },
               { key: "station", label: "station", kind: "code" },
@@ -75,7 +75,7 @@ export default async function GaugesPage() {
               cells: {
                 key: <PartLink href="/setup/gauges" part={gauge.key} out={outWords(gauge.inUse)} />,
                 name: gauge.name,
-                principle: gauge.principle,
+                measures: gauge.kind === gauge.principle ? gauge.kind : `${gauge.kind}, ${gauge.principle}`,
                 resolution: withUnit(formatFixed(gauge.resolutionUm, 1), "µm"),
                 ring: gauge.ring ?? "none",
                 station: gauge.station ?? "any",

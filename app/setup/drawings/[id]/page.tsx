@@ -86,7 +86,7 @@ export default async function DrawingPage({ params }: PageProps<"/setup/drawings
               title={`${drawing.title}, revision ${revision.revision}`}
               lead={
                 drawing.invented
-                  ? "The limits are invented for demonstration: a proposal, no standard. The frame maker's drawing decides."
+                  ? "The limits are a proposal, no standard. The frame maker's drawing decides."
                   : "The frame maker's drawing decides."
               }
               status={revision.state}
@@ -103,7 +103,10 @@ export default async function DrawingPage({ params }: PageProps<"/setup/drawings
                 label: "released",
                 value: revision.releasedAt === null ? "not yet" : formatDay(revision.releasedAt, { zone }),
               },
-              { label: "by", value: revision.releasedBy ?? "the demonstration" },
+              {
+                label: "by",
+                value: revision.releasedBy ?? (revision.releasedAt === null ? "nobody yet" : "Shellgate itself"),
+              },
               { label: "decision rule", value: RULES[drawing.decisionRule] },
             ]}
           />
