@@ -5,7 +5,7 @@ import { uuidSchema } from "./uuid";
 export const READING_STATES = ["measured", "cannot", "confirmed"] as const;
 
 /** A week: an inspection that lay over a long weekend is still one. */
-const LONGEST_INSPECTION_MS = 7 * 86_400_000;
+export const LONGEST_INSPECTION_MS = 7 * 86_400_000;
 /** mm or µm: no gauge on a shell shows more, even if somebody confirms it. */
 const LARGEST_READING = 100_000;
 /** Before this a clock was never set. */

@@ -86,3 +86,16 @@ export function suspectSpanAt(spans: readonly SuspectSpan[], atMs: number): Susp
     ) ?? null
   );
 }
+
+/** The parts of a stretch of readings, both ends of it included, that spans make not proven, in the order of the spans. */
+export function suspectParts(
+  spans: readonly SuspectSpan[],
+  firstMs: number,
+  lastMs: number,
+): readonly { readonly fromMs: number; readonly toMs: number }[] {
+  return spans.flatMap(({ afterMs, untilMs }) =>
+    (afterMs === null || lastMs > afterMs) && (untilMs === null || firstMs < untilMs)
+      ? [{ fromMs: Math.max(firstMs, afterMs ?? firstMs), toMs: Math.min(lastMs, untilMs ?? lastMs) }]
+      : [],
+  );
+}

@@ -1,7 +1,8 @@
 import "server-only";
+import { isDeepStrictEqual } from "node:util";
 import type pg from "pg";
 import { AppError } from "@/lib/errors";
-import { DEFAULT_ZERO_LIMIT_UM, suspectSpanAt, zeroErrorUm } from "@/lib/core/metrology/comparator";
+import { DEFAULT_ZERO_LIMIT_UM, suspectParts, suspectSpanAt, zeroErrorUm } from "@/lib/core/metrology/comparator";
 import type { RecordZeroCheck } from "@/lib/schemas/gauge";
 import { assertMay } from "../auth/permissions";
 import { actorOf, type Viewer } from "../auth/viewer";
@@ -20,7 +21,7 @@ import { appendToLockedChain, lockChain } from "../journal/append-journal";
 import { rowHash } from "../journal/vouched-rows";
 import { lockLines } from "./lock-lines";
 import { judgeAgain, type JudgedAgain } from "./judge-again";
-import { readRestingInspections, restingOnGauge, type RestingOnGauge } from "./resting-frames";
+import { readRestingInspections, type RestingInspection, restingOnGauge, type RestingOnGauge } from "./resting-frames";
 import { DRIFT_ROUNDING_UM, GAUGES_CHAIN, type FoundOutSpan } from "./suspect-spans";
 
 /** What a zero check came to. */
@@ -161,6 +162,11 @@ type Reassessed = {
 
 const dateOf = (ms: number | null): Date | null => (ms === null ? null : new Date(ms));
 
+/** The parts of an inspection that are in doubt, by the readings of the gauge. */
+function partsInDoubt(spans: readonly FoundOutSpan[], { firstAt, lastAt }: RestingInspection) {
+  return suspectParts(spans, firstAt.getTime(), lastAt.getTime());
+}
+
 /** Judges again what the check put in doubt, or out of it; the spans of the gauge are those before and after the check. */
 async function reassess(
   db: pg.ClientBase,
@@ -176,9 +182,7 @@ async function reassess(
   if (span === null) return { change: NOTHING_CHANGED, span: null, resting: null };
   const stretch = { after: dateOf(span.afterMs), until: dateOf(span.untilMs) };
   const inspections = await readRestingInspections(db, plantId, gauge, stretch);
-  const isSuspect = (spans: readonly FoundOutSpan[], time: Date): boolean =>
-    suspectSpanAt(spans, time.getTime()) !== null;
-  const changed = inspections.filter((one) => isSuspect(old, one.measuredAt) !== isSuspect(fresh, one.measuredAt));
+  const changed = inspections.filter((one) => !isDeepStrictEqual(partsInDoubt(old, one), partsInDoubt(fresh, one)));
   const change = await judgeAgain(db, plantId, [...new Set(changed.map((one) => one.frameId))], {
     reference: after,
     why: foundOutText(gauge, span, after.zone),
@@ -186,7 +190,8 @@ async function reassess(
     now,
   });
   if (passed) return { change, span: null, resting: null };
-  return { change, span, resting: restingOnGauge(await readRestingInspections(db, plantId, gauge, stretch)) };
+  const resting = await readRestingInspections(db, plantId, gauge, stretch);
+  return { change, span, resting: restingOnGauge(resting.filter((one) => partsInDoubt([span], one).length > 0)) };
 }
 
 /**

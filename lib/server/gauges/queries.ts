@@ -1,6 +1,6 @@
 import "server-only";
 import { AppError } from "@/lib/errors";
-import { suspectSpanAt } from "@/lib/core/metrology/comparator";
+import { suspectParts } from "@/lib/core/metrology/comparator";
 import type { TraceGauge } from "@/lib/schemas/gauge";
 import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
@@ -115,7 +115,9 @@ export async function traceGauge(viewer: Viewer, key: string, stretch: TraceGaug
     readDecisions(plantId, frameIds, from),
     countEscapes(plantId, frameIds),
   ]);
-  const doubted = inspections.filter((one) => suspectSpanAt(suspect, one.measuredAt.getTime()) !== null);
+  const doubted = inspections.filter(
+    (one) => suspectParts(suspect, one.firstAt.getTime(), one.lastAt.getTime()).length > 0,
+  );
   return {
     gauge: key,
     name: gauge.name,

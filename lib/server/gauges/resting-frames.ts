@@ -1,11 +1,15 @@
 import "server-only";
 import type pg from "pg";
+import { LONGEST_INSPECTION_MS } from "@/lib/schemas/inspection";
 import { sql } from "../db/sql";
 
 /** One inspection that rests on a gauge, with its frame as it stands. */
 export type RestingInspection = {
   readonly id: string;
   readonly measuredAt: Date;
+  /** When the gauge took its first and its last reading of it. */
+  readonly firstAt: Date;
+  readonly lastAt: Date;
   readonly frameId: string;
   readonly serial: string;
   readonly state: string;
@@ -16,8 +20,8 @@ export type RestingInspection = {
 };
 
 /**
- * Reads the inspections of a stretch of time in which a gauge was used, oldest first; withdrawn ones and those from before a
- * rework of their frame say nothing and are left out.
+ * Reads the inspections in which a gauge was used and that ended within a stretch of time or go back into it, oldest first;
+ * withdrawn ones and those from before a rework of their frame say nothing and are left out.
  *
  * @param stretch - ends excluded; null is open
  */
@@ -29,18 +33,25 @@ export async function readRestingInspections(
 ): Promise<RestingInspection[]> {
   // The cross product of the few lines, operations and drawings leads each range into the index by measuring time.
   const { rows } = await db.query<RestingInspection>(sql`
-    select i.id, i.measured_at as "measuredAt", f.id as "frameId", f.serial, f.state::text as state, f.verdict,
+    select i.id, i.measured_at as "measuredAt", taken.first as "firstAt", taken.last as "lastAt", f.id as "frameId", f.serial, f.state::text as state, f.verdict,
       f.shipped_at as "shippedAt", b.key as batch, s.name as supplier
     from line l
     join operation o on o.plant_id = l.plant_id
     join drawing d on d.plant_id = l.plant_id
     join inspection i on i.plant_id = l.plant_id and i.line_id = l.id and i.operation_id = o.id and i.drawing_id = d.id
       and i.measured_at > coalesce(${stretch.after}::timestamptz, '-infinity')
-      and i.measured_at < coalesce(${stretch.until}::timestamptz, 'infinity') and ${gauge} = any(i.gauge_keys)
+      and i.measured_at < coalesce(${stretch.until}::timestamptz + ${LONGEST_INSPECTION_MS} * interval '1 ms', 'infinity')
+      and ${gauge} = any(i.gauge_keys)
+    cross join lateral (
+      select i.measured_at - coalesce(max(o.ms) - min(o.ms) filter (where own), 0) * interval '1 ms' as first,
+        i.measured_at - coalesce(max(o.ms) - max(o.ms) filter (where own), 0) * interval '1 ms' as last
+      from unnest(i.offsets_ms, i.gauges) as o(ms, place) cross join lateral (select i.gauge_keys[o.place + 1] = ${gauge}) as w(own)
+    ) taken
     join frame f on f.plant_id = i.plant_id and f.id = i.frame_id
     join batch b on b.plant_id = f.plant_id and b.id = f.batch_id
     join supplier s on s.plant_id = b.plant_id and s.id = b.supplier_id
-    where l.plant_id = ${plantId} and (f.evidence_from is null or i.measured_at > f.evidence_from)
+    where l.plant_id = ${plantId} and taken.first < coalesce(${stretch.until}::timestamptz, 'infinity')
+      and (f.evidence_from is null or i.measured_at > f.evidence_from)
       and not exists (select 1 from inspection_withdrawal w where w.plant_id = i.plant_id and w.inspection_id = i.id)
     order by i.measured_at, i.id`);
   return rows;

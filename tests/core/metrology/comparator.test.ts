@@ -1,6 +1,12 @@
 import { describe, expect, it } from "vitest";
 import { CoreError } from "@/lib/core/errors";
-import { sizeFromDeviation, suspectSpanAt, suspectSpans, zeroErrorUm } from "@/lib/core/metrology/comparator";
+import {
+  sizeFromDeviation,
+  suspectParts,
+  suspectSpanAt,
+  suspectSpans,
+  zeroErrorUm,
+} from "@/lib/core/metrology/comparator";
 import { growthUmPerKelvin, sizeAtReference } from "@/lib/core/metrology/reference-temperature";
 import { expectDigits } from "@/tests/helpers/expect-digits";
 
@@ -39,6 +45,18 @@ describe("comparator", () => {
     const spans = suspectSpans([check(10, 9)]);
     expect(spans[0]).toMatchObject({ afterMs: null, untilMs: null });
     expect(suspectSpanAt(spans, -1e12)).toBe(spans[0]);
+  });
+
+  it("tells which part of a stretch of readings lies in them; the moments of good checks are out", () => {
+    // By hand, from A12: not proven from the last good check (0) to the next good one (30), and after a third (50).
+    const spans = suspectSpans([check(0, 0), check(20, 5), check(30, 0), check(50, 0), check(60, 9)]);
+    expect(suspectParts(spans, 25, 35)).toEqual([{ fromMs: 25, toMs: 30 }]);
+    expect(suspectParts(spans, -5, 70)).toEqual([
+      { fromMs: 0, toMs: 30 },
+      { fromMs: 50, toMs: 70 },
+    ]);
+    expect(suspectParts(spans, 30, 50)).toEqual([]);
+    expect(suspectParts(spans, 10, 10)).toEqual([{ fromMs: 10, toMs: 10 }]);
   });
 
   it("takes another limit, and refuses a negative one", () => {

@@ -260,6 +260,29 @@ describe("a zero check", () => {
     ]);
   });
 
+  it("judges again, when it comes late, a frame that began in the doubtful stretch and ended after the good one", async () => {
+    const inspector = await plant.as("inspector");
+    await recordZeroCheck(inspector, check("BG-1", 0, 4));
+    await recordZeroCheck(inspector, check("BG-1", 0, 2));
+    const places = plant.names.map((name) => (name.kind === "bore" && name.seat === "ds" ? 0 : 0.5 * HOUR_MS));
+    const [before] = await record(
+      { ...measured("T-0001", "BG-1", 1.8), offsetsMs: places },
+      { ...measured("T-0002", "BG-1", 1.7), offsetsMs: plant.names.map((_, index) => index * 1000) },
+    );
+    expect(before).toMatchObject({ verdict: "conforms" });
+    const { resting } = await recordZeroCheck(inspector, check("BG-1", 6, 2.1));
+    expect(resting?.list.map(({ serial }) => serial)).toEqual(["T-0001"]);
+    const frame = await getFrameRecord(inspector, "T-0001");
+    expect(frame.judgement?.characteristics.filter(({ name }) => name === "bore").map((one) => one.verdict)).toEqual([
+      "not proven",
+      "conforms",
+    ]);
+    expect(await states()).toMatchObject({ "T-0001": "held", "T-0002": "measured" });
+    const trace = await traceGauge(inspector, "BG-1", { from: hoursAgo(4).toISOString() });
+    expect(trace.notProven).toBe(1);
+    expect((await verifyJournal(plant.plantId)).faults).toEqual([]);
+  });
+
   it("stands with its gauge at the station", async () => {
     const inspector = await plant.as("inspector");
     const [good, failed] = [check("BG-1", 0.5, 3), check("BG-1", 6, 1)];
