@@ -91,6 +91,8 @@ function nearest(candidates: readonly number[], { expected, reach }: Expectation
 }
 
 function likelySlip(value: number, expected: Expectation): LikelySlip | null {
+  // Around the zero of an indicator nearly every number fits with its sign moved: an offer would be made up.
+  if (expected.unit === "µm") return null;
   const moved = (factors: readonly number[]): number | null =>
     nearest(
       factors.map((factor) => Number((value * factor).toPrecision(KEYED_DIGITS))),
@@ -101,13 +103,13 @@ function likelySlip(value: number, expected: Expectation): LikelySlip | null {
     return { kind: Number.isInteger(value) ? "missing decimal sign" : "misplaced decimal sign", value: missing };
   const swapped = nearest(digitSwaps(value), expected);
   if (swapped !== null) return { kind: "swapped digits", value: swapped };
-  const misplaced = expected.unit === "mm" ? moved([10, 100, 1000]) : null;
+  const misplaced = moved([10, 100, 1000]);
   return misplaced === null ? null : { kind: "misplaced decimal sign", value: misplaced };
 }
 
 /**
- * Asks about a reading that is further from what it can be than a shell ever is, and names the likely slip of the keys:
- * a bore over 1 mm from nominal, a width over 20 tolerance widths, an indicator reading over 500 µm from the median of its
+ * Asks about a reading that is further from what it can be than a shell ever is, and names the likely slip of the keys
+ * where the drawing says what size to expect: a bore over 1 mm from nominal, a width over 20 tolerance widths, an indicator reading over 500 µm from the median of its
  * sweep. The same rule serves the station, the measurement file and HTTP.
  *
  * @param drawing - the shell drawing

@@ -58,7 +58,8 @@ describe("implausibleReading", () => {
     expect(implausibleReadings(PRESS_FIT_41, names, [9000, 9020, 8990, 9500])).toEqual([]);
     const found = implausibleReadings(PRESS_FIT_41, names, [10, -5, 12_000, 20]);
     expect(found.map(({ index }) => index)).toEqual([2]);
-    expect(found[0]?.question.slip).toMatchObject({ kind: "missing decimal sign" });
+    // 12, 1.2, 120: any of them fits around the zero of an indicator, so none is offered.
+    expect(found[0]?.question.slip).toBeNull();
     expect(implausibleReading(PRESS_FIT_41, name("nds.sweep.2@0"), 9000)).toBeNull();
   });
 
