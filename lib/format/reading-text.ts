@@ -43,6 +43,13 @@ export function formatReading(name: ReadingName, side: Seat, decimal: DecimalSig
   }
 }
 
+/** One reading in a sentence: "DS seat, 12–6, 2 mm deep", "NDS sweep at 12 o’clock, 8 mm deep, closing". */
+export function formatReadingInWords(name: ReadingName, side: Seat, decimal: DecimalSign = "."): string {
+  const { title } = formatReading(name, side, decimal);
+  const deep = "depthMm" in name ? `, ${formatDepth(name.depthMm, decimal)} deep` : "";
+  return `${title}${deep}${"angleDeg" in name && name.angleDeg === 360 ? ", closing" : ""}`;
+}
+
 function formatSweepAngle(angleDeg: number, side: Seat): string {
   const isClockPosition = angleDeg % 15 === 0;
   return isClockPosition

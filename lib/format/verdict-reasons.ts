@@ -2,7 +2,7 @@ import { parseClock, parseReadingName, type Seat } from "@/lib/core/metrology/re
 import type { CharacteristicName, CharacteristicUnit, DecisionRule } from "@/lib/core/metrology/shell-drawing";
 import { formatDirection, formatOclock, formatSeat } from "./clock-text";
 import { type DecimalSign, formatFixed, formatValue, withUnit } from "./number-text";
-import { formatDepth } from "./reading-text";
+import { formatDepth, formatReadingInWords } from "./reading-text";
 
 /** A judged characteristic, as the judge of frames gives it. */
 export type ReasonedCharacteristic = {
@@ -50,7 +50,7 @@ export function verdictTitle(judged: ReasonedCharacteristic, decimal: DecimalSig
   const { name, seat, value, unit } = judged;
   const seatText = seat === null || (name === "coaxiality" && seat === "nds") ? "" : `${formatSeat(seat)} `;
   const subject = capitalised(`${seatText}${TITLE[name]}`);
-  if (value === null) return `${subject} not measured`;
+  if (value === null || judged.verdict === "not measured") return `${subject} not measured`;
   if (name === "coaxiality") return `${subject} ø\u00a0${formatValue(value / 1000, "mm", { decimal })}`;
   if (name === "face run-out") return `${subject} ${formatValue(value / 1000, "mm", { decimal })}`;
   return `${subject} ${formatValue(value, unit, { decimal })}`;
@@ -134,6 +134,14 @@ function numberSentence(judged: ReasonedCharacteristic, nearest: Nearest, option
     : `Only ${inside}, ${band} is ±${bandText}: not proven.`;
 }
 
+/** A reason with its readings called as the station calls them: "reading “DS seat, 12–6, 2 mm deep” is missing". */
+function inWords(reason: string, { side, decimal }: ReasonOptions): string {
+  return reason.replaceAll(/[^\s,]*[.@][^\s,]*/g, (word) => {
+    const name = parseReadingName(word);
+    return name.ok ? `“${formatReadingInWords(name.value, side, decimal)}”` : word;
+  });
+}
+
 /**
  * Why a characteristic has its verdict, in one or two sentences with the number, the limit and U:
  * "29 µm over the limit, more than the uncertainty of ±14 µm: proven."
@@ -145,7 +153,7 @@ function numberSentence(judged: ReasonedCharacteristic, nearest: Nearest, option
 export function verdictReason(judged: ReasonedCharacteristic, options: ReasonOptions): string {
   if (judged.reason !== undefined) {
     const verdict = judged.verdict === "not measured" ? "Not measured" : capitalised(judged.verdict);
-    return `${verdict}: ${judged.reason}.`;
+    return `${verdict}: ${inWords(judged.reason, options)}.`;
   }
   if (judged.value === null) return "Not measured.";
   const value = judged.name === "taper" ? Math.abs(judged.value) : judged.value;

@@ -114,7 +114,16 @@ describe("verdictReason", () => {
 
   it("gives the reason of a missing reading and of a doubt", () => {
     const missing = { ...bore, verdict: "not measured", reason: "reading nds.bore.9@1:30-7:30 is missing" } as const;
-    expect(verdictReason(missing, options)).toBe("Not measured: reading nds.bore.9@1:30-7:30 is missing.");
+    expect(verdictReason(missing, options)).toBe(
+      "Not measured: reading “NDS seat, 1:30–7:30, 9\u00a0mm deep” is missing.",
+    );
+    expect(verdictTitle(missing)).toBe("NDS size not measured");
+    const several = { ...missing, reason: "2 readings are missing, first nds.sweep.8@360" };
+    expect(verdictReason(several, { ...options, decimal: "," })).toBe(
+      "Not measured: 2 readings are missing, first “NDS sweep at 12\u00a0o’clock, 8\u00a0mm deep, closing”.",
+    );
+    const doubted = { ...missing, verdict: "not proven", reason: "BG-1 drifted by 3.5 µm (ring R-41)" } as const;
+    expect(verdictReason(doubted, options)).toBe("Not proven: BG-1 drifted by 3.5 µm (ring R-41).");
     expect(verdictReason({ ...bore, reason: "the gauge does not see lobes of order 2" }, options)).toBe(
       "Not proven: the gauge does not see lobes of order 2.",
     );
