@@ -1,3 +1,5 @@
+import { plugEvidence } from "@/lib/core/metrology/plug-evidence";
+import type { BarPassage, PlugFeel, ReadingName } from "@/lib/core/metrology/reading-name";
 import { implausibleReading } from "@/lib/core/metrology/reading-plausibility";
 import { judgeReading } from "@/lib/quality/judge-reading";
 import type { StationPlan } from "@/lib/schemas/station-package";
@@ -73,9 +75,19 @@ function feedbackOn(core: DeviceCore, before: KeyingSession, after: KeyingSessio
   const name = index === null ? undefined : plan.names[index];
   if (index === null || reading === null || name === undefined || reading === before.readings[index])
     return core.getState().feedback;
+  if (reading.word !== null) return core.feedback(toneOfWord(plan, name, reading.word));
   if (reading.value === null) return core.asking();
   const { verdict } = judgeReading(plan.drawing, name, reading.value);
   return core.feedback(verdict === "does not conform" ? "out" : verdict === "not proven" ? "question" : "good");
+}
+
+/** A plug is judged by what it says of the seat against its limits; a bar by how it passes. */
+function toneOfWord(plan: KeyingPlan, name: ReadingName, word: PlugFeel | BarPassage): Feedback["tone"] {
+  if (typeof word !== "string") return ({ free: "good", stiff: "question", no: "out" } as const)[word.result];
+  const { lower, upper } = plan.drawing.characteristics.find((one) => one.name === "bore") ?? {};
+  if (name.kind !== "plug" || typeof lower !== "number" || typeof upper !== "number") return "good";
+  const { findings } = plugEvidence([{ sizeMm: name.sizeMm, feel: word }], null, { lowerMm: lower, upperMm: upper });
+  return findings.length === 0 ? "good" : "out";
 }
 
 /** A crash between the last reading and the verdict: what is complete is finished. */

@@ -52,7 +52,20 @@ describe("a plan with everything in it", () => {
     await key(page, "2");
     await page.getByLabel(/Clock position/).waitFor({ state: "attached" });
     await key(page, "5");
-    await keyAll(page, ["40.975", "40.975"]);
+    await keyAll(page, ["40.975", "40.9"]);
+    // Looked at again, a reading shows its own worth, and Enter alone goes on with what is open.
+    await button(page, "Take back").click();
+    await button(page, "Take back").click();
+    const panel = page.getByRole("region", { name: "Asked reading" });
+    await panel.getByText("reading 4 of 15").waitFor();
+    await panel.getByText("conforms", { exact: true }).waitFor();
+    await page.keyboard.press("Enter");
+    await page.getByText("reading 6 of 15").waitFor();
+    await button(page, "Take back").click();
+    await key(page, "40.975");
+    await page.getByText("New is: 40.975 mm. Why is it corrected?").waitFor();
+    await page.keyboard.press("1");
+    await page.getByText("reading 6 of 15").waitFor();
     await keyAll(page, ["0", "4", "8", "4"]);
     await page.getByRole("img", { name: /^NDS, 8 mm deep.*4 readings, not closed yet/ }).waitFor();
     expect(await axeViolations(page)).toEqual([]);

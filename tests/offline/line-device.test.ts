@@ -91,6 +91,25 @@ describe("a scan between two readings", () => {
   );
 });
 
+describe("what is heard of a word", () => {
+  it.each([
+    ["ds.plug.40.95", "slides", "good"],
+    ["ds.plug.40.95", "no", "out"],
+    ["ds.plug.41.02", "slides", "out"],
+    ["ds.plug.41.02", "no", "good"],
+    ["bar.A", { result: "free" }, "good"],
+    ["bar.A", { result: "stiff", clockDeg: 150 }, "question"],
+    ["bar.A", { result: "no" }, "out"],
+  ] as const)("%s, %j: %s, by the limits 40.95 and 41.00 of the seat", async (name, word, tone) => {
+    const kit = stationKit(1);
+    const plans = kit.plans.map((plan) => ({ ...plan, readingNames: [name, "ds.bore.2@12-6"] }));
+    const device = await atStation(standInServer({ ...kit, plans }));
+    await device.enter("F-0001");
+    await device.key({ type: "word", word, index: 0, offsetMs: 0 });
+    expect(device.getState().feedback?.tone).toBe(tone);
+  });
+});
+
 describe("a frame at the station", () => {
   it("goes from the scan to the server with a verdict, and the next scan starts the next", async () => {
     const server = standInServer(stationKit(3));

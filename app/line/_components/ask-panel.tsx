@@ -25,7 +25,7 @@ import { StateMark } from "@/lib/ui/state-mark";
 import { AskedQuestion } from "./asked-question";
 import { earlyText } from "./early-keys";
 import { Keypad } from "./keypad";
-import { countsOf, keptText, type KeyingView, limitsOf, verdictOf } from "./keying-view";
+import { countsOf, keptText, type KeyingView, limitsOf, readingText, verdictOf } from "./keying-view";
 import { KIND_WORDS } from "./kind-words";
 import { LiveSweep } from "./live-sweep";
 import { PhotoKey } from "./photo-key";
@@ -68,24 +68,24 @@ export const AskPanel = memo(function AskPanel({
   const busy = dialog !== null || session.correction !== null;
   const { text, setText, early } = useTypedText(name !== undefined && unit === null ? "word" : "reading");
 
+  const correcting = session.question === null && index !== null && (view.readings[index] ?? null) !== null;
   const commit = useCallback(
     (keyed: string) => {
       if (keyed.trim() === "") {
         if (session.question !== null) void device.key({ type: "yes" });
+        else if (correcting) void device.key({ type: "go on" });
         return;
       }
       // In this order both are drawn at once: the device answers before the field is drawn empty.
       void device.enter(keyed, "reading");
       setText("");
     },
-    [device, session.question, setText],
+    [device, session.question, correcting, setText],
   );
   const goOn = useCallback(() => void device.key({ type: "go on" }), [device]);
 
   if (index === null || name === undefined) return null;
   const words = formatReading(name, view.side, view.decimal);
-  const before = view.readings[index] ?? null;
-  const correcting = before !== null && session.question === null;
   return (
     <section className={styles.ask} aria-label="Asked reading">
       <h1 className={styles.askTitle}>{words.title}</h1>
@@ -151,7 +151,7 @@ export const AskPanel = memo(function AskPanel({
           onMouseDown={(event) => event.preventDefault()}
           onClick={() => commit(text)}
         >
-          {session.question !== null && text === "" ? "Yes" : "Keep reading"}
+          {text !== "" ? "Keep reading" : session.question !== null ? "Yes" : correcting ? "Go on" : "Keep reading"}
         </Button>
       )}
       <AskKeys device={device} keypad={keypad} onKeypad={setKeypad} onDialog={setDialog} />
@@ -161,21 +161,20 @@ export const AskPanel = memo(function AskPanel({
       <NextSteps
         view={view}
         index={index}
-        correcting={correcting}
+        back={correcting && unit === null}
         short={keypad || session.question !== null || (gauge?.doubt ?? null) !== null}
         onGoOn={goOn}
       />
       {session.correction === null ? null : (
         <ReasonDialog
-          title={`${keptText(view, session.correction.index) ?? ""} is kept already`}
+          title={`${keptWithUnit(plan, view, session.correction)} is kept already`}
           reasons={CORRECTION_REASONS}
           onReason={(reason) => void device.key({ type: "reason", reason })}
           onClose={() => void device.key({ type: "no" })}
         >
           <p>
-            The new value is{" "}
-            {session.correction.reading.value === null ? "a word" : String(session.correction.reading.value)}. Why is it
-            corrected? The first value stays in the record.
+            New is: {keptWithUnit(plan, view, session.correction, session.correction.reading)}. Why is it corrected?
+            What was kept first stays in the record.
           </p>
         </ReasonDialog>
       )}
@@ -291,6 +290,19 @@ function detailOf(name: KeyingView["names"][number], view: KeyingView): string {
   return formatReading(name, view.side, view.decimal).detail;
 }
 
+/** What is kept at the place of a correction, or what it becomes, with its unit: "40.940 mm", "hand pressure". */
+function keptWithUnit(
+  plan: KeyingPlan,
+  view: KeyingView,
+  { index }: { readonly index: number },
+  reading = view.readings[index] ?? null,
+): string {
+  const name = plan.names[index];
+  if (name === undefined || reading === null) return "";
+  const text = readingText(view, name, reading) ?? "";
+  return reading.value === null ? text : withUnit(text, READING_UNIT[name.kind] ?? "");
+}
+
 function earlyNotice(text: string): NonNullable<LineState["notice"]> {
   return { tone: "caution", text: earlyText(text, "this reading") };
 }
@@ -332,8 +344,10 @@ function LiveAnswer({
       ? null
       : judgeReading(plan.drawing, asked, draft, sweepWith(plan.names, view.readings, index, draft));
   const limits = limitsOf(plan.drawing, asked.kind);
-  const last = session.last === null ? null : (view.readings[session.last] ?? null);
-  const lastName = session.last === null ? undefined : plan.names[session.last];
+  // Looked at again, a reading shows its own worth; else the one before it does.
+  const lastPlace = view.readings[index] ? index : session.last;
+  const last = lastPlace === null ? null : (view.readings[lastPlace] ?? null);
+  const lastName = lastPlace === null ? undefined : plan.names[lastPlace];
   const siblings = view.names.flatMap((name, at) => {
     const value = view.readings[at]?.value ?? null;
     if (at === index || value === null || name.kind !== asked.kind) return [];
@@ -363,8 +377,8 @@ function LiveAnswer({
               : formatDeviationUm(feedback.deviationUm, 0, view.decimal)
           }
         />
-      ) : last !== null && session.last !== null && lastName !== undefined && text === "" ? (
-        <Answer verdict={verdictOf(view, session.last)} text={lastText(view, session.last)} />
+      ) : last !== null && lastPlace !== null && lastName !== undefined && text === "" ? (
+        <Answer verdict={verdictOf(view, lastPlace)} text={lastText(view, lastPlace)} />
       ) : (
         <p className={styles.live}>
           <span className={styles.liveWord}>{text === "" ? "no reading yet" : " "}</span>
@@ -410,14 +424,15 @@ function lastText(view: KeyingView, index: number): string {
 type NextStepsProps = Readonly<{
   view: KeyingView;
   index: number;
-  correcting: boolean;
+  /** A word that was kept already is looked at: there is a key back to what is open. */
+  back: boolean;
   /** Only what comes next: something else needs the room. */
   short: boolean;
   onGoOn: () => void;
 }>;
 
 /** What comes after this reading, and how much of each kind there is. */
-const NextSteps = memo(function NextSteps({ view, index, correcting, short, onGoOn }: NextStepsProps) {
+const NextSteps = memo(function NextSteps({ view, index, back, short, onGoOn }: NextStepsProps) {
   const next = view.names.findIndex((_, at) => at > index && view.readings[at] === null);
   const following = next < 0 ? undefined : view.names[next];
   const kind = view.names[index]?.kind;
@@ -446,7 +461,7 @@ const NextSteps = memo(function NextSteps({ view, index, correcting, short, onGo
               </div>
             ))}
       </dl>
-      {correcting ? (
+      {back ? (
         <Button size="touch" wide onClick={onGoOn}>
           Go on with the next open reading
         </Button>

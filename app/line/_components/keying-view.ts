@@ -32,17 +32,26 @@ export function verdictOf(view: KeyingView, index: number): Verdict | null {
   return name === undefined || value === null ? null : judgeReading(view.drawing, name, value).verdict;
 }
 
+const FEEL_WORDS = { slides: "slides", hand: "hand pressure", no: "will not enter" } as const;
+
 /** A kept value as it stands in the table. */
 export function keptText(view: KeyingView, index: number): string | null {
   const reading = view.readings[index];
   const name = view.names[index];
-  if (!reading || !name) return null;
+  return !reading || !name ? null : readingText(view, name, reading);
+}
+
+/** A value, or its word, of a reading: kept already or about to be. */
+export function readingText(
+  view: Pick<KeyingView, "side" | "decimal">,
+  name: ReadingName,
+  reading: KeptReading,
+): string | null {
   if (reading.state === "cannot") return "cannot";
   if (reading.word !== null) {
-    if (typeof reading.word === "string") return { slides: "slides", hand: "hand", no: "no" }[reading.word];
-    return reading.word.result === "stiff"
-      ? `stiff ${formatOclock(reading.word.clockDeg, view.side)}`
-      : reading.word.result;
+    if (typeof reading.word === "string") return FEEL_WORDS[reading.word];
+    if (reading.word.result === "stiff") return `stiff at ${formatOclock(reading.word.clockDeg, view.side)}`;
+    return reading.word.result === "no" ? "will not pass" : "free";
   }
   if (reading.value === null) return null;
   if (READING_UNIT[name.kind] === "mm")
