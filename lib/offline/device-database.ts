@@ -1,5 +1,6 @@
 import { type DBSchema, type IDBPDatabase, openDB } from "idb";
 import type { RecordInspection } from "@/lib/schemas/inspection";
+import type { JudgedCharacteristic } from "@/lib/quality/judge-frame";
 import type { Verdict } from "@/lib/quality/verdict-words";
 import type { KeyingSession } from "./keying-session";
 import type { DeviceZeroCheck, GaugeUse } from "./zero-check";
@@ -77,6 +78,8 @@ export type SentInspection = {
   readonly warnings: readonly string[];
   /** What the server doubts of the gauges. Absent from those kept by earlier versions. */
   readonly doubts?: readonly string[];
+  /** What keeps the frame from conforming by all its valid inspections, where those decide otherwise than this one alone. */
+  readonly reasons?: readonly JudgedCharacteristic[];
   /** Somebody has read what the server said of it. */
   readonly seen?: true;
 };

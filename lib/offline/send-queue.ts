@@ -13,6 +13,7 @@ import {
 } from "./device-database";
 import { type Fetch, sendZeroCheck } from "./server-calls";
 import { toZeroCheck } from "./zero-check";
+import type { JudgedCharacteristic } from "@/lib/quality/judge-frame";
 import type { Verdict } from "@/lib/quality/verdict-words";
 
 /** What the server says of one inspection; the part of the answer that the device uses. */
@@ -29,6 +30,7 @@ type Outcome =
       readonly batchHeld: boolean;
       readonly warnings: readonly string[];
       readonly doubts?: readonly string[];
+      readonly reasons?: readonly JudgedCharacteristic[];
     }
   | {
       readonly status: "refused";
@@ -55,7 +57,8 @@ const MOST_AT_ONCE = 50;
 const TIMEOUT_MS = 30_000;
 
 function toSent(entry: StoredQueued, outcome: Extract<Outcome, { status: "recorded" | "repeated" }>, now: number) {
-  const { serial, ordinal, verdict, frameVerdict, frameState, held, batch, batchHeld, warnings, doubts } = outcome;
+  const { serial, ordinal, verdict, frameVerdict, frameState, held, batch, batchHeld, warnings, doubts, reasons } =
+    outcome;
   return {
     id: entry.inspection.id,
     serial,
@@ -70,6 +73,7 @@ function toSent(entry: StoredQueued, outcome: Extract<Outcome, { status: "record
     batchHeld,
     warnings,
     ...(doubts === undefined ? {} : { doubts }),
+    ...(reasons === undefined || frameVerdict === verdict ? {} : { reasons }),
   } satisfies SentInspection;
 }
 

@@ -8,7 +8,7 @@ import { formatCounted, formatLimits, formatValue } from "@/lib/format/number-te
 import { verdictReason, verdictTitle } from "@/lib/format/verdict-reasons";
 import { readingNamesOf } from "@/lib/offline/keying-plan";
 import type { LineDevice } from "@/lib/offline/line-device";
-import type { FinishedFrame as Finished, LineState } from "@/lib/offline/line-state";
+import { countBatch, type FinishedFrame as Finished, type LineState } from "@/lib/offline/line-state";
 import { judgeFrame, type JudgedCharacteristic } from "@/lib/quality/judge-frame";
 import { Button } from "@/lib/ui/button";
 import { OffsetDrawing } from "@/lib/ui/offset-drawing";
@@ -20,6 +20,7 @@ import { DoubtList } from "./doubt-list";
 import { FrameLabel } from "./frame-label";
 import { FrameMeaningPanel, reworkOf, useFrameMeaning } from "./frame-meaning-panel";
 import { LineHead } from "./line-head";
+import { bannerOf, labelMarks, nextStep, type Step } from "./next-step";
 import { ReasonDialog } from "./reason-dialog";
 import { ScanField } from "./scan-field";
 import { ZeroDue } from "./zero-due";
@@ -39,31 +40,6 @@ const WITHDRAWAL_REASONS = ["wrong frame on the stand", "gauge was not set", "re
 
 /** Reasons in full; the others stand with their marks in the strip below. */
 const MOST_REASONS = 2;
-
-type Step = { readonly title: string; readonly text: string };
-
-/** What to do with the frame now, by its verdict: the next step of the reaction plan. */
-function nextStep(verdict: string, holds: boolean, rework: Step | null): Step {
-  if (verdict === "conforms") return { title: "To the rack of good frames", text: "The ship scan answers go." };
-  if (!holds)
-    return { title: "To the rack of good frames", text: "A doubt that does not hold the frame; the engineer sees it." };
-  if (verdict === "not measured")
-    return { title: "Measure what is missing", text: "Until then the frame is held and the ship scan answers stop." };
-  if (verdict === "not proven")
-    return {
-      title: "Clean it and measure again",
-      text: "A value lies inside the uncertainty. If it stays so, the engineer decides; the ship scan answers stop.",
-    };
-  if (rework !== null)
-    return {
-      title: rework.title,
-      text: `${rework.text} Label it, put it on the rework rack; an engineer decides. Until it is measured again, the ship scan answers stop.`,
-    };
-  return {
-    title: "Label it, put it on the hold rack",
-    text: "Call the engineer. Until it is measured again or decided on, the ship scan answers stop.",
-  };
-}
 
 /** What the line does after its first-off; null where the frame is none, or the line goes on. */
 function firstOffStep(device: LineDevice, { attributes }: Finished["inspection"]): Step | null {
@@ -118,7 +94,6 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
   const [withdrawing, setWithdrawing] = useState(false);
   const [confirmed, setConfirmed] = useState<string | null>(null);
   const judged = worstFirst(judgement.characteristics);
-  const worst = judged[0];
   const sent = state.sent.find((one) => one.id === inspection.id);
   const differs = sent !== undefined && sent.verdict !== judgement.verdict;
   // The server knows more of the gauges: zero checks of other devices, and those that came later.
@@ -128,21 +103,38 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
     count: judged.filter((one) => one.verdict === word).length,
     word: word === "conforms" ? "conform" : word,
   })).filter(({ count }) => count > 0);
-  const reasons = judged.filter((one) => one.verdict !== "conforms").slice(0, MOST_REASONS);
+  // Measured again: all valid inspections decide together, and the server has the earlier ones.
+  const joint = sent !== undefined && sent.frameVerdict !== sent.verdict ? (sent.reasons ?? []) : null;
+  const reasons = (joint === null ? judged.filter((one) => one.verdict !== "conforms") : worstFirst(joint)).slice(
+    0,
+    MOST_REASONS,
+  );
   const options = { decisionRule: drawing.decisionRule, side, decimal };
   const doubts = [
     ...measurement.warnings.map((warning) => measurementDoubt(warning, result.compiled.names, side, decimal)),
     ...(sent?.warnings ?? overdueText(gauges.overdue)),
   ];
   const questions = directionQuestions(unseenSweepDirections(result.compiled, measurement), side, decimal);
-  const step =
-    finished.withdrawn === undefined
-      ? nextStep(verdict, sent?.held ?? (judgement.holdsFrame || gauges.overdue.length > 0), reworkOf(meaning))
-      : { title: "Measure it again", text: "This inspection counts no more; its record stays with the reason." };
+  const isHeld = sent?.held ?? (judgement.holdsFrame || gauges.overdue.length > 0);
+  const batch = state.kit?.batches.find((one) => one.key === inspection.batch);
+  const { planned, measured } = batch === undefined ? { planned: 0, measured: 0 } : countBatch(state.kit, batch);
+  const stands = {
+    verdict,
+    isHeld,
+    isWithdrawn: finished.withdrawn !== undefined,
+    isSent: sent !== undefined,
+    batch: inspection.batch ?? "",
+    batchHeld: sent?.batchHeld === true || batch?.held === true,
+    left: Math.max(0, planned - measured),
+    isAgain: inspection.reason !== undefined,
+  };
+  const step = nextStep(stands, reworkOf(meaning));
+  const banner = bannerOf(stands);
   const firstOff = firstOffStep(device, inspection);
   const seconds = (Date.parse(inspection.deviceTime) - finished.startedAt) / 1000;
   const swept = measurement.swept[0];
   const zone = judged.find((one) => one.name === "coaxiality");
+  const worst = joint === null ? judged[0] : worstFirst(joint)[0];
   const finding =
     worst === undefined
       ? undefined
@@ -157,7 +149,17 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
         mark={inspection.attributes?.firstOff === true ? "first-off" : null}
       />
       {finished.withdrawn === undefined ? (
-        <VerdictBanner state={verdict} finding={finding} counts={counts} />
+        <VerdictBanner
+          state={banner}
+          finding={
+            banner === "held"
+              ? doubts[0]
+              : stands.isAgain && !stands.isSent
+                ? "this inspection alone; the server knows the earlier ones"
+                : finding
+          }
+          counts={joint === null ? counts : []}
+        />
       ) : (
         <VerdictBanner state="not measured" finding={`Inspection withdrawn: ${finished.withdrawn}`} counts={[]} />
       )}
@@ -222,9 +224,15 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
           <DoubtList doubts={doubts} />
         </div>
         <section className={styles.why}>
-          <SectionHeading>{reasons.length === 0 ? "Why it conforms" : "Why"}</SectionHeading>
+          <SectionHeading>{verdict === "conforms" ? "Why it conforms" : "Why"}</SectionHeading>
+          {joint === null ? null : (
+            <p className={styles.together}>
+              Together with its earlier inspections the frame is judged “{verdict}”; this one alone is “{sent?.verdict}
+              ”.
+            </p>
+          )}
           <ul className={styles.whyList}>
-            {(reasons.length > 0 ? reasons : judged.slice(0, MOST_REASONS)).map((one) => (
+            {(reasons.length > 0 || joint !== null ? reasons : judged.slice(0, MOST_REASONS)).map((one) => (
               <li key={`${one.name} ${one.seat}`}>
                 <StateMark state={one.verdict} size="m" wordBeside />
                 <div>
@@ -237,7 +245,9 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
           <div className={styles.step}>
             <h2>{firstOff?.title ?? step.title}</h2>
             <p>
-              {firstOff?.text ?? step.text} {sent?.batchHeld ? `Batch ${sent.batch} is held.` : ""}
+              {firstOff === null
+                ? step.text
+                : `${firstOff.text}${stands.batchHeld ? ` Batch ${stands.batch} is held.` : ""}`}
             </p>
           </div>
           <ZeroDue device={device} state={state} plan={plan} />
@@ -314,7 +324,7 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
       <FrameLabel
         serial={inspection.serial}
         batch={inspection.batch ?? ""}
-        verdict={verdict}
+        marks={labelMarks(stands)}
         at={inspection.deviceTime}
       />
     </main>

@@ -6,10 +6,13 @@ import { formatMoment } from "@/lib/format/date-text";
 import { StateMark, type MarkedState } from "@/lib/ui/state-mark";
 import styles from "./line.module.css";
 
-type FrameLabelProps = Readonly<{ serial: string; batch: string; verdict: MarkedState; at: string }>;
+type FrameLabelProps = Readonly<{ serial: string; batch: string; marks: readonly MarkedState[]; at: string }>;
+
+/** White around the code, in its own squares. Source: ISO/IEC 18004, quiet zone 4X. */
+const QUIET = 4;
 
 /** Label of a frame for the printer: serial, verdict, and the serial as a code that any scanner reads. Only on paper. */
-export function FrameLabel({ serial, batch, verdict, at }: FrameLabelProps) {
+export function FrameLabel({ serial, batch, marks, at }: FrameLabelProps) {
   const { size, path } = useMemo(() => {
     const { modules } = create(serial, { errorCorrectionLevel: "M" });
     const dark: string[] = [];
@@ -21,14 +24,16 @@ export function FrameLabel({ serial, batch, verdict, at }: FrameLabelProps) {
   const zone = Intl.DateTimeFormat().resolvedOptions().timeZone;
   return (
     <section className={styles.label} aria-hidden="true">
-      <svg viewBox={`-2 -2 ${size + 4} ${size + 4}`} shapeRendering="crispEdges">
+      <svg viewBox={`${-QUIET} ${-QUIET} ${size + 2 * QUIET} ${size + 2 * QUIET}`} shapeRendering="crispEdges">
         <path d={path} fill="#000" />
       </svg>
       <div>
         <p className={styles.labelSerial}>{serial}</p>
-        <p className={styles.labelVerdict}>
-          <StateMark state={verdict} size="m" />
-        </p>
+        {marks.map((mark) => (
+          <p key={mark} className={styles.labelVerdict}>
+            <StateMark state={mark} size="m" />
+          </p>
+        ))}
         <p>
           batch {batch}, {formatMoment(at, { zone })}
         </p>

@@ -1,0 +1,95 @@
+import { formatCounted } from "@/lib/format/number-text";
+import type { Verdict } from "@/lib/quality/verdict-words";
+
+export type Step = { readonly title: string; readonly text: string };
+
+/** How the frame stands whose verdict is shown, as far as this device knows. */
+export type FrameStands = {
+  readonly verdict: Verdict;
+  readonly isHeld: boolean;
+  readonly isWithdrawn: boolean;
+  /** The server has its readings. */
+  readonly isSent: boolean;
+  readonly batch: string;
+  readonly batchHeld: boolean;
+  /** Frames of its batch that the plan asks for and nobody has measured. */
+  readonly left: number;
+  /** It was measured before. */
+  readonly isAgain: boolean;
+};
+
+/** What is said largest: a frame that is held although its values conform is not one for the good rack. */
+export function bannerOf({ verdict, isHeld }: FrameStands): Verdict | "held" {
+  return isHeld && verdict === "conforms" ? "held" : verdict;
+}
+
+/** What the label says of the frame. */
+export function labelMarks(stands: FrameStands): readonly (Verdict | "held")[] {
+  if (stands.isWithdrawn) return ["not measured"];
+  const banner = bannerOf(stands);
+  return stands.isHeld && banner !== "held" ? [banner, "held"] : [banner];
+}
+
+/** What the ship scan says of a frame that is not held itself: its batch has a word in it, too. */
+function shipScan({ batch, batchHeld, isSent, left }: FrameStands): string {
+  if (batchHeld) return `Batch ${batch} is held: until somebody has decided, the ship scan answers stop.`;
+  const open = [
+    ...(isSent ? [] : ["its readings are on the server"]),
+    ...(left === 0
+      ? []
+      : [`the ${formatCounted(left, "frame")} left of its batch ${left === 1 ? "is" : "are"} measured`]),
+  ];
+  return open.length === 0 ? "The ship scan answers go." : `The ship scan answers go when ${open.join(" and ")}.`;
+}
+
+/** What to do with a frame that may not pass. */
+function holdStep({ verdict }: FrameStands, rework: Step | null): Step {
+  switch (verdict) {
+    case "conforms":
+      return {
+        title: "Label it, put it on the hold rack",
+        text: "Its values conform, but its gauge proves nothing. Measure it again with a gauge in order, or call the engineer: until then the ship scan answers stop.",
+      };
+    case "not measured":
+      return {
+        title: "Measure what is missing",
+        text: "Until then the frame is held and the ship scan answers stop.",
+      };
+    case "not proven":
+      return {
+        title: "Clean it and measure again",
+        text: "A value lies inside the uncertainty. If it stays so, the engineer decides; the ship scan answers stop.",
+      };
+    case "does not conform":
+      if (rework !== null)
+        return {
+          title: rework.title,
+          text: `${rework.text} Label it, put it on the rework rack; an engineer decides. Until it is measured again, the ship scan answers stop.`,
+        };
+      return {
+        title: "Label it, put it on the hold rack",
+        text: "Call the engineer. Until it is measured again or decided on, the ship scan answers stop.",
+      };
+  }
+}
+
+/** What to do with the frame now, by its verdict: the next step of the reaction plan. */
+export function nextStep(stands: FrameStands, rework: Step | null): Step {
+  const { verdict, isHeld, isWithdrawn, isSent, isAgain, batch, batchHeld } = stands;
+  if (isWithdrawn)
+    return {
+      title: "Measure it again",
+      text: "This inspection counts no more; its record stays with the reason. Earlier ones that are valid still count.",
+    };
+  if (isAgain && !isSent)
+    return {
+      title: "Label it, keep it at the station",
+      text: "It was measured before, and all its valid inspections decide together. The server has the earlier ones: its answer comes when the readings are there.",
+    };
+  if (isHeld) {
+    const { title, text } = holdStep(stands, rework);
+    return { title, text: batchHeld ? `${text} Batch ${batch} is held.` : text };
+  }
+  const doubt = verdict === "conforms" ? "" : "A doubt that does not hold the frame; the engineer sees it. ";
+  return { title: "To the rack of good frames", text: `${doubt}${shipScan(stands)}` };
+}
