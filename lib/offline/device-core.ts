@@ -1,5 +1,5 @@
 import { clearSent, type DeviceDatabase, isCheck, isInspection, listOutbox } from "./device-database";
-import { type Feedback, FIRST_SETTINGS, type LineState } from "./line-state";
+import { type Feedback, FIRST_SETTINGS, type LineState, serverTimeMs } from "./line-state";
 import type { Fetch } from "./server-calls";
 
 export type LineDeviceOptions = {
@@ -99,6 +99,11 @@ export class DeviceCore {
       room > 0 ? "; what the server has already was cleared away" : ": free some, or save the queue to a file";
     const what = isFull ? `The storage of this device is full${full}` : `This device could not keep that (${why})`;
     this.set({ notice: { tone: "error", text: `${what}. What stands on the screen is kept; key it again.` } });
+  }
+
+  /** The server's clock, as far as this device knows it. */
+  serverNow(): number {
+    return serverTimeMs(this.#state, this.now());
   }
 
   noteNetwork(network: "there" | "away" | "signed out"): void {

@@ -114,7 +114,7 @@ async function finishInHand(core: DeviceCore, session: KeyingSession): Promise<v
   const gauges = session.readings.map((reading) => reading?.gauge ?? null);
   const use = withFrameMeasured(gaugeUse, { serial: session.serial, gauges, endsBatch });
   const order = await finishSession(core.database, entry, use);
-  if (session.firstOff === true) await noteFirstOff(core, session, verdict, now);
+  if (session.firstOff === true) await noteFirstOff(core, session, verdict, core.serverNow());
   core.set({
     session: null,
     kit: measured,

@@ -134,6 +134,11 @@ export type LineState = {
   };
 };
 
+/** The server's time at a moment of the device's clock, as far as it is known: shifts begin and calibrations end by it. */
+export function serverTimeMs({ skew }: Pick<LineState, "skew">, deviceMs: number): number {
+  return deviceMs - (skew?.skewMs ?? 0);
+}
+
 /** A shift of readings and photos needs less than this, bytes. */
 const ROOM_FOR_A_SHIFT = 50e6;
 

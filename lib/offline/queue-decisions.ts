@@ -60,7 +60,11 @@ export async function decideEntry(core: DeviceCore, order: number, decision: Dec
   const decided =
     decision.kind === "aside"
       ? { ...entry, state: "aside" as const }
-      : sentAgain(entry, decision.reason, { now: core.now(), deviceId: core.getState().deviceId });
+      : sentAgain(entry, decision.reason, {
+          now: core.now(),
+          deviceId: core.getState().deviceId,
+          skewMs: core.getState().skew?.skewMs ?? null,
+        });
   await changeQueued(core.database, order, decided);
   await core.readOutbox();
   if (decision.kind === "again") core.queued();

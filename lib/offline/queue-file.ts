@@ -118,14 +118,21 @@ export async function loadQueueFile(
 export function sentAgain(
   entry: Entry,
   reason: string,
-  { now, deviceId }: { readonly now: number; readonly deviceId: string },
+  { now, deviceId, skewMs }: { readonly now: number; readonly deviceId: string; readonly skewMs: number | null },
 ): Entry {
   const { refusal } = entry;
   const fresh = refusal?.code === "already-recorded-differently" ? { id: uuidV7(now) } : {};
   // From the file of a device that was taken out of use: this one stands for it, and the reason says so.
   const stands = refusal?.details.revoked === true ? { deviceId } : {};
+  // Finished before the distance of the clocks was known, or after somebody had set this one.
+  const isClock = refusal?.details.clock === true && skewMs !== null;
   if (isCheck(entry))
-    return { ...entry, check: { ...entry.check, ...fresh, ...stands }, state: "waiting", refusal: null };
+    return {
+      ...entry,
+      check: { ...entry.check, ...fresh, ...stands, ...(isClock ? { skewMs } : {}) },
+      state: "waiting",
+      refusal: null,
+    };
   const batch = refusal?.code === "wrong-batch" ? refusal.details.batch : undefined;
   const from =
     refusal?.details.revoked === true ? `measured on ${entry.inspection.deviceId ?? "another device"}: ` : "";
@@ -137,6 +144,7 @@ export function sentAgain(
       ...fresh,
       ...stands,
       ...why,
+      ...(isClock ? { clockSkewMs: Math.round(skewMs) } : {}),
       ...(typeof batch === "string" ? { batch } : {}),
     },
     state: "waiting",

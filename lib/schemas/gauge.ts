@@ -1,5 +1,5 @@
 import { z } from "zod";
-import { inspectorCodeSchema } from "./inspection";
+import { clockSkewSchema, inspectorCodeSchema } from "./inspection";
 import { uuidSchema } from "./uuid";
 
 /** When a comparator is checked in its setting ring. */
@@ -19,7 +19,7 @@ export const recordZeroCheckSchema = z.strictObject({
   /** When it was done, by the clock of whoever sends it; now, where it is left out. */
   at: z.iso.datetime({ offset: true }).optional(),
   /** How far that clock is ahead of the server's: the check counts at its time less this. */
-  clockSkewMs: z.int().min(-86_400_000).max(86_400_000).optional(),
+  clockSkewMs: clockSkewSchema.optional(),
   deviceId: z.string().trim().min(1).max(64).optional(),
   /** Who checked, where a station is shared; otherwise the signed-in person. */
   inspectorCode: inspectorCodeSchema.optional(),

@@ -8,8 +8,11 @@ export const READING_STATES = ["measured", "cannot", "confirmed"] as const;
 export const LONGEST_INSPECTION_MS = 7 * 86_400_000;
 /** mm or µm: no gauge on a shell shows more, even if somebody confirms it. */
 const LARGEST_READING = 100_000;
-/** Before this a clock was never set. */
-const EARLIEST_TIME = Date.parse("2000-01-01T00:00:00Z");
+/** A clock that lost its battery begins decades ago. */
+const FARTHEST_CLOCK_MS = 100 * 365.25 * 86_400_000;
+
+/** How far a device's clock is ahead of the server's, ms: however far, its readings count at their time less this. */
+export const clockSkewSchema = z.int().min(-FARTHEST_CLOCK_MS).max(FARTHEST_CLOCK_MS);
 
 export const barPassageSchema = z.discriminatedUnion("result", [
   z.strictObject({ result: z.literal("free") }),
@@ -78,10 +81,8 @@ export const recordInspectionSchema = z.strictObject({
   superseded: z.array(supersededReadingSchema).max(500).optional(),
   attributes: inspectionAttributesSchema.optional(),
   /** The device's clock when the inspection was finished, and its measured distance from the server's clock. */
-  deviceTime: z.iso
-    .datetime({ offset: true })
-    .refine((text) => Date.parse(text) >= EARLIEST_TIME, "lies before the year 2000: set the device's clock"),
-  clockSkewMs: z.int().min(-86_400_000).max(86_400_000).optional(),
+  deviceTime: z.iso.datetime({ offset: true }),
+  clockSkewMs: clockSkewSchema.optional(),
   /** Why the frame is measured again: required for a second inspection of the same frame and operation. */
   reason: z.string().trim().min(1).max(500).optional(),
   deviceId: z.string().trim().min(1).max(64).optional(),

@@ -2,7 +2,7 @@
 
 import { useState } from "react";
 import type { LineDevice } from "@/lib/offline/line-device";
-import { type LineState, planOfBatch } from "@/lib/offline/line-state";
+import { type LineState, planOfBatch, serverTimeMs } from "@/lib/offline/line-state";
 import {
   calibratedUntilText,
   dueZeroChecks,
@@ -27,7 +27,7 @@ type GaugeListProps = Readonly<{ device: LineDevice; state: LineState; onLeave?:
 export function GaugeList({ device, state, onLeave }: GaugeListProps) {
   const { kit, settings, gaugeUse } = state;
   const [asking, setAsking] = useState<string | null>(null);
-  const now = useNow();
+  const now = serverTimeMs(state, useNow());
   if (kit === null) return null;
   const atHand = gaugesAtHand(kit, settings);
   const plan = settings.batch === null ? null : planOfBatch(kit, settings.batch);

@@ -8,7 +8,7 @@ import { measurementDoubt } from "@/lib/format/measurement-doubts";
 import { keyedValues, type KeyingSession } from "@/lib/offline/keying-session";
 import type { PlanInHand } from "@/lib/offline/keying-acts";
 import type { LineDevice } from "@/lib/offline/line-device";
-import type { LineState } from "@/lib/offline/line-state";
+import { type LineState, serverTimeMs } from "@/lib/offline/line-state";
 import { calibratedUntilText, gaugeDoubtText } from "@/lib/offline/station-gauges";
 import { comparatorOf } from "@/lib/offline/zero-check";
 import { ReadingTable } from "@/lib/ui/reading-table";
@@ -57,8 +57,8 @@ export function KeyingScreen({ device, state, session, inHand, inspector }: Keyi
   const [gaugesShown, setGaugesShown] = useState(false);
   const showGauges = useCallback(() => setGaugesShown(true), []);
   const gauge = useMemo(
-    () => gaugeInHand(state.kit, inHand.keying.gauges[asked?.kind ?? "bore"], settings.decimal),
-    [state.kit, inHand, asked, settings.decimal],
+    () => gaugeInHand(state.kit, inHand.keying.gauges[asked?.kind ?? "bore"], settings.decimal, state.skew),
+    [state.kit, inHand, asked, settings.decimal, state.skew],
   );
   // The answer to a key comes first; the drawing and the title block follow it.
   const drawn = useDeferredValue(view);
@@ -92,6 +92,7 @@ export function KeyingScreen({ device, state, session, inHand, inspector }: Keyi
       </div>
       <KeyingBlock
         kit={state.kit}
+        skew={state.skew}
         plan={inHand}
         decimal={settings.decimal}
         compiled={compiled}
@@ -105,12 +106,17 @@ export function KeyingScreen({ device, state, session, inHand, inspector }: Keyi
 }
 
 /** The gauge that takes the asked reading, and what is against it. */
-function gaugeInHand(kit: LineState["kit"], key: string | undefined, decimal: KeyingView["decimal"]) {
+function gaugeInHand(
+  kit: LineState["kit"],
+  key: string | undefined,
+  decimal: KeyingView["decimal"],
+  skew: LineState["skew"],
+) {
   const gauge = kit?.gauges.find((one) => one.key === key);
   if (gauge === undefined) return null;
   return {
     key: gauge.key,
-    doubt: gaugeDoubtText(gauge, Date.now(), { decimal, zone: kit?.zone }),
+    doubt: gaugeDoubtText(gauge, serverTimeMs({ skew }, Date.now()), { decimal, zone: kit?.zone }),
     hasRing: comparatorOf(gauge) !== null,
   };
 }
@@ -169,6 +175,7 @@ const Drawing = memo(function Drawing({ view, onJump, onSide }: DrawingProps) {
 
 const KeyingBlock = memo(function KeyingBlock({
   kit,
+  skew,
   plan,
   decimal,
   compiled,
@@ -177,6 +184,7 @@ const KeyingBlock = memo(function KeyingBlock({
   onGauges,
 }: Readonly<{
   kit: LineState["kit"];
+  skew: LineState["skew"];
   plan: PlanInHand;
   decimal: KeyingView["decimal"];
   compiled: KeyingView["compiled"];
@@ -214,7 +222,7 @@ const KeyingBlock = memo(function KeyingBlock({
               "none entered"
             ) : (
               <button type="button" className={styles.cellKey} onClick={onGauges}>
-                {gauge.key}, {calibratedUntilText(gauge, Date.now(), kit) ?? "none"}
+                {gauge.key}, {calibratedUntilText(gauge, serverTimeMs({ skew }, Date.now()), kit) ?? "none"}
               </button>
             ),
         },

@@ -1,7 +1,7 @@
 "use client";
 
 import type { LineDevice } from "@/lib/offline/line-device";
-import type { LineState } from "@/lib/offline/line-state";
+import { type LineState, serverTimeMs } from "@/lib/offline/line-state";
 import { dueZeroChecks } from "@/lib/offline/station-gauges";
 import type { StationPlan } from "@/lib/schemas/station-package";
 import { Button } from "@/lib/ui/button";
@@ -14,7 +14,7 @@ export function ZeroDue({
   state,
   plan,
 }: Readonly<{ device: LineDevice; state: LineState; plan: StationPlan | null }>) {
-  const now = useNow();
+  const now = serverTimeMs(state, useNow());
   return dueZeroChecks(state.kit, state.settings, state.gaugeUse, plan, now).map(({ gauge, why }) => (
     <p key={gauge} className={styles.zeroDue}>
       <span>

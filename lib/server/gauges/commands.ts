@@ -102,6 +102,7 @@ function checkedAt(input: RecordZeroCheck, now: Date): Date {
       "invalid-input",
       `The time of the zero check, ${at.toISOString()}, lies in the future. ${KEPT}`,
       {
+        details: { clock: true },
         fields: [{ path: "at", message: "must not lie more than 5 minutes in the future" }],
       },
     );

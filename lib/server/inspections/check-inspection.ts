@@ -40,6 +40,8 @@ export type CheckedInspection = {
 
 const STATE_CODE = { measured: 0, cannot: 1, confirmed: 2 } as const;
 const AHEAD_ALLOWED_MS = 5 * 60_000;
+/** Before this a clock was never set. */
+const EARLIEST_TIME = Date.parse("2000-01-01T00:00:00Z");
 const KEPT = "Nothing was stored; the readings are still where they were sent from.";
 
 function findStation(input: RecordInspection, reference: ReferenceData): StationReference {
@@ -154,12 +156,22 @@ function findInspectors(
 function correctedTime(input: RecordInspection, now: Date): { deviceTime: Date; measuredAt: Date } {
   const deviceTime = new Date(input.deviceTime);
   const measuredAt = new Date(deviceTime.getTime() - (input.clockSkewMs ?? 0));
+  if (measuredAt.getTime() < EARLIEST_TIME)
+    throw new AppError(
+      "invalid-input",
+      `The time of the inspection, ${measuredAt.toISOString()}, lies before the year 2000. ${KEPT} ` +
+        "Set the device's clock, or send its distance from the server's clock as clockSkewMs.",
+      { details: { clock: true }, fields: [{ path: "deviceTime", message: "must not lie before the year 2000" }] },
+    );
   if (measuredAt.getTime() - now.getTime() > AHEAD_ALLOWED_MS)
     throw new AppError(
       "invalid-input",
       `The time of the inspection, ${measuredAt.toISOString()}, lies in the future (it is ${now.toISOString()} here). ${KEPT} ` +
         "Set the device's clock, or send its distance from the server's clock as clockSkewMs.",
-      { fields: [{ path: "deviceTime", message: "must not lie more than 5 minutes in the future" }] },
+      {
+        details: { clock: true },
+        fields: [{ path: "deviceTime", message: "must not lie more than 5 minutes in the future" }],
+      },
     );
   return { deviceTime, measuredAt: measuredAt > now ? now : measuredAt };
 }

@@ -1,5 +1,6 @@
 import { afterAll, beforeAll, beforeEach, describe, expect, it } from "vitest";
 import { uuidV7 } from "@/lib/schemas/identifier";
+import { recordInspectionSchema } from "@/lib/schemas/inspection";
 import { sql } from "@/lib/server/db/sql";
 import { recordInspection, recordInspections } from "@/lib/server/inspections/record-inspections";
 import { createOperation, createStation } from "@/lib/server/setup/commands";
@@ -124,6 +125,20 @@ describe("recordInspection", () => {
     );
     expect(rows[0].device_time.toISOString()).toBe(ahead);
     expect(rows[0].measured_at <= rows[0].recorded_at).toBe(true);
+  });
+
+  it("takes readings from a device whose clock lost its battery, with both times, and none whose own time nobody knows", async () => {
+    const first = new Date("1980-01-06T00:00:00Z");
+    const input = { ...plant.inspection("T-0001"), deviceTime: first.toISOString() };
+    expect(await refusalOf(recordInspection(plant.system, input))).toMatchObject({ details: { clock: true } });
+    const sent = { ...input, clockSkewMs: first.getTime() - Date.now() };
+    expect(recordInspectionSchema.safeParse(sent).success).toBe(true);
+    expect(await recordInspection(plant.system, sent)).toMatchObject({ status: "recorded" });
+    const { rows } = await database.pool.query(
+      sql`select device_time, measured_at, recorded_at from inspection where plant_id = ${plant.plantId}`,
+    );
+    expect(rows[0].device_time).toEqual(first);
+    expect(Math.abs(rows[0].recorded_at - rows[0].measured_at)).toBeLessThan(60_000);
   });
 
   it("asks for a reason to measure again, and lets the mean decide", async () => {
