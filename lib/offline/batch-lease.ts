@@ -20,7 +20,8 @@ export async function leaseBatch(core: DeviceCore): Promise<void> {
   const { batch } = core.getState().settings;
   const answer = await reportState(core, null);
   const { kit, settings, deviceId, notice } = core.getState();
-  if (batch === null || settings.batch !== batch || notice?.tone === "error") return;
+  if (batch === null || settings.batch !== batch) return;
+  if (notice !== null && notice.tone !== "done") return;
   const asRead = kit?.batches.find(({ key }) => key === batch)?.devices ?? [];
   const holders = (answer?.batchElsewhere ?? asRead).filter(({ id }) => id !== deviceId);
   if (holders.length === 0) return;

@@ -56,17 +56,12 @@ export class LineDevice {
     return station.loadStations(this.#core);
   }
 
-  async chooseStation(stationId: string | null): Promise<void> {
-    const chosen = this.getState().stations?.find((one) => one.id === stationId);
-    await this.changeSettings({ stationId, batch: null, ...(chosen ? { side: chosen.viewingSide } : {}) });
-    this.#core.set({ stationClosed: null });
-    if (stationId === null) {
-      this.#core.set({ kit: null });
-      return;
-    }
-    await this.refresh();
+  /** Moves the device to a station. Where the server does not answer, it stays where it is. True where it moved. */
+  async chooseStation(stationId: string): Promise<boolean> {
+    if (!(await station.moveToStation(this.#core, stationId))) return false;
     // Registers the device at its station at once.
     await this.report(null);
+    return true;
   }
 
   /** Loads plans, batches, frames and gauges of the station anew. */
@@ -162,7 +157,7 @@ export class LineDevice {
   /** How the line stands with its first-off, as far as this device knows. */
   firstOff() {
     const { kit, ownFirstOff } = this.getState();
-    return firstOffNow(kit, ownFirstOff, this.#core.now());
+    return firstOffNow(kit, ownFirstOff, this.#core.serverNow());
   }
 
   /** Goes on with a frame that was put aside. */

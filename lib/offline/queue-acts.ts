@@ -12,6 +12,7 @@ import {
   withoutPicture,
   writeKept,
 } from "./device-database";
+import { freeFrames } from "./free-frames";
 import { sendWaiting } from "./send-queue";
 import { type ReportAnswer, sendPhoto, sendReport } from "./server-calls";
 
@@ -64,6 +65,7 @@ export async function sendEverything(core: DeviceCore): Promise<void> {
   await core.exclusively(async () => {
     await sendQueue(core);
     if (core.getState().photos.length > 0) await sendPhotos(core);
+    await freeFrames(core);
   });
 }
 

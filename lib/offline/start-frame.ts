@@ -6,7 +6,8 @@ import { type FirstOffNow, firstOffNow, firstOffPlan } from "./first-off";
 import { readingNamesOf } from "./keying-plan";
 import { type KeyingSession, startKeying } from "./keying-session";
 import { findFrame, type LineState, planOfBatch, type StartRequest } from "./line-state";
-import { fetchStationKit, giveUpLease, leaseFrame } from "./server-calls";
+import { freeFrame } from "./free-frames";
+import { fetchStationKit, leaseFrame } from "./server-calls";
 import { chooseBatch, refreshKit, takeKit } from "./station-acts";
 import { doubtfulGauges, dueZeroChecks } from "./station-gauges";
 import { askZeroCheck } from "./zero-check-acts";
@@ -19,6 +20,8 @@ type FrameToStart = {
   readonly inspections: number;
   /** The plan asks for it. */
   readonly planned: boolean;
+  /** Another device had it in hand when this one last heard of it; null where the server was asked just now. */
+  readonly elsewhere: string | null;
 };
 
 /** Starts measuring a scanned frame, or asks what has to be said before. */
@@ -42,7 +45,7 @@ export async function startFrame(core: DeviceCore, request: StartRequest): Promi
   if (waitingHere) return takeInHand(core, waitingHere);
   const found = await findToStart(core, serial);
   if (found === null || asksBefore(core, request, found)) return;
-  const { batch, plan, planned } = found;
+  const { batch, plan, planned, elsewhere } = found;
   const firstOff = firstOffOf(core).kind === "asked";
   const asked = firstOff ? firstOffPlan(core.getState().kit, plan) : plan;
   const started = startKeying(
@@ -62,6 +65,9 @@ export async function startFrame(core: DeviceCore, request: StartRequest): Promi
   );
   await takeInHand(core, started);
   if (core.getState().settings.batch !== batch) await chooseBatch(core, batch);
+  if (elsewhere === null) return;
+  const text = `Frame ${serial} was in hand on ${elsewhere} when this device last heard of it, and the server does not answer. Measured on both, it waits for a person to decide.`;
+  core.set({ notice: { tone: "caution", text }, feedback: core.asking() });
 }
 
 /** Leases the frame, and finds its batch and plan, on the device or with the server; null where it cannot be measured here. */
@@ -75,6 +81,11 @@ async function findToStart(core: DeviceCore, serial: string): Promise<FrameToSta
     return null;
   }
   core.noteNetwork(lease.kind === "ok" ? "there" : lease.kind);
+  if (lease.kind !== "ok" && known?.frame.state === "shipped") {
+    const text = `Frame ${serial} shipped already, as this device last heard. If it is in your hands, call the engineer.`;
+    core.set({ pending: null, notice: { tone: "error", text }, feedback: core.asking() });
+    return null;
+  }
   if (known === null && lease.kind === "ok") {
     // Not among the frames on this device: a newer batch, or one of another time.
     const answer = settings.stationId === null ? null : await fetchStationKit(core.fetch, settings.stationId);
@@ -86,15 +97,23 @@ async function findToStart(core: DeviceCore, serial: string): Promise<FrameToSta
   if (batch !== null && plan !== null && readingNamesOf(plan) !== null) {
     const leased = lease.kind === "ok" ? lease.value.inspections : 0;
     const inspections = Math.max(known?.frame.inspections ?? 0, leased);
-    return { serial, batch, plan, inspections, planned: known?.frame.planned !== false };
+    const holder = lease.kind === "ok" ? null : (known?.frame.leaseDeviceId ?? null);
+    const elsewhere = holder === null || holder === deviceId ? null : deviceName(core, holder);
+    return { serial, batch, plan, inspections, planned: known?.frame.planned !== false, elsewhere };
   }
   const text =
     batch === null
       ? `No frame ${serial} is known on this device, and the server does not answer. Scan it again, or wait for the network.`
       : `Frame ${serial} is of batch ${batch}, for which this station has no measuring plan. Measure it at its own line.`;
   core.set({ pending: null, feedback: core.asking(), notice: { tone: "error", text } });
-  if (lease.kind === "ok") void giveUpLease(core.fetch, { serial, deviceId });
+  if (lease.kind === "ok") void freeFrame(core, serial);
   return null;
+}
+
+/** What people call another device, where this one has heard it. */
+function deviceName(core: DeviceCore, id: string): string {
+  const devices = (core.getState().kit?.batches ?? []).flatMap((batch) => batch.devices ?? []);
+  return devices.find((one) => one.id === id)?.name ?? id;
 }
 
 /** Asks what has to be said before the frame is started: one question at a time. True where something is asked. */
@@ -111,14 +130,14 @@ function asksBefore(core: DeviceCore, request: StartRequest, { batch, plan, insp
   const line = firstOffOf(core);
   if (line.kind === "waits" && inspections === 0 && !agreed.includes("first-off")) return ask({ why: "first-off" });
   const kinds = new Set<string>((readingNamesOf(plan) ?? []).map(({ kind }) => kind));
-  const due = dueZeroChecks(kit, settings, gaugeUse, plan, core.now(), kinds).find(
+  const due = dueZeroChecks(kit, settings, gaugeUse, plan, core.serverNow(), kinds).find(
     ({ gauge }) => !agreed.includes(`zero check ${gauge}`),
   );
   if (due !== undefined) {
     askZeroCheck(core, due, request);
     return true;
   }
-  const doubtful = doubtfulGauges(core.getState(), core.now(), kinds).find(
+  const doubtful = doubtfulGauges(core.getState(), core.serverNow(), kinds).find(
     ({ key }) => !agreed.includes(`gauge ${key}`),
   );
   return doubtful === undefined ? false : ask({ why: "gauge", gauge: doubtful });
@@ -127,7 +146,7 @@ function asksBefore(core: DeviceCore, request: StartRequest, { batch, plan, insp
 /** How the line stands with its first-off, as far as this device knows. */
 export function firstOffOf(core: DeviceCore): FirstOffNow {
   const { kit, ownFirstOff } = core.getState();
-  return firstOffNow(kit, ownFirstOff, core.now());
+  return firstOffNow(kit, ownFirstOff, core.serverNow());
 }
 
 /** Takes a frame in hand; the one before stays on the device as it is. */
@@ -192,8 +211,7 @@ export async function dropStart(core: DeviceCore): Promise<void> {
   const { pending, session } = core.getState();
   if (pending === null) return;
   core.set({ pending: null });
-  if (session?.serial !== pending.serial && pending.why !== "unfinished")
-    await giveUpLease(core.fetch, { serial: pending.serial, deviceId: core.getState().deviceId });
+  if (session?.serial !== pending.serial && pending.why !== "unfinished") await freeFrame(core, pending.serial);
 }
 
 /** Leaves the frame in hand half way; it waits on this device. */
@@ -206,7 +224,7 @@ export async function putFrameAside(core: DeviceCore): Promise<void> {
 
 /** Gives a started frame up; what was keyed goes to the device's own record and the frame is free again. */
 export async function giveFrameUp(core: DeviceCore, id: string, reason: string): Promise<void> {
-  const { session, aside, deviceId } = core.getState();
+  const { session, aside } = core.getState();
   const given = session?.id === id ? session : aside.find((one) => one.id === id);
   if (!given) return;
   const earlier = (await readKept<unknown[]>(core.database, "givenUp")) ?? [];
@@ -218,7 +236,7 @@ export async function giveFrameUp(core: DeviceCore, id: string, reason: string):
     aside: aside.filter((one) => one.id !== id),
     notice: { tone: "done", text: `Frame ${given.serial} is given up. What was keyed stays on this device.` },
   });
-  void giveUpLease(core.fetch, { serial: given.serial, deviceId });
+  void freeFrame(core, given.serial);
 }
 
 /** Whoever leaves the verdict with the server's answer on it has read the answer. */

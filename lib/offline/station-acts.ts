@@ -21,6 +21,22 @@ export async function loadStations(core: DeviceCore): Promise<void> {
   else core.noteNetwork(answer.kind);
 }
 
+/** Takes a station's package before the device is its: a device never has one station's name and another's plans. */
+export async function moveToStation(core: DeviceCore, stationId: string): Promise<boolean> {
+  const answer = await fetchStationKit(core.fetch, stationId);
+  core.noteNetwork(answer.kind === "ok" || answer.kind === "refused" ? "there" : answer.kind);
+  if (answer.kind === "refused") core.set({ notice: { tone: "error", text: answer.message } });
+  if (answer.kind !== "ok") return false;
+  await core.act(async () => {
+    await takeKit(core, answer.value);
+    const side = answer.value.station.viewingSide;
+    const settings = { ...core.getState().settings, stationId, batch: null, side };
+    await writeKept(core.database, "settings", settings);
+    core.set({ settings, stationClosed: null, notice: null });
+  });
+  return core.getState().settings.stationId === stationId;
+}
+
 /** Loads plans, batches, frames and gauges of the station anew. */
 export async function refreshKit(core: DeviceCore): Promise<void> {
   const { stationId } = core.getState().settings;

@@ -5,7 +5,7 @@ import type { DeviceCore } from "./device-core";
 import { isCheck, keepCheck, listOutbox, writeKept } from "./device-database";
 import { inspectorCodeOf } from "./keying-plan";
 import { type DeviceSettings, planOfBatch, type StartRequest, type ZeroEntry } from "./line-state";
-import { giveUpLease } from "./server-calls";
+import { freeFrame } from "./free-frames";
 import { doubtfulGauges, dueZeroChecks, GAUGE_KINDS, gaugeDoubtText, gaugesAtHand } from "./station-gauges";
 import type { Seen } from "./typed-ahead";
 import {
@@ -38,7 +38,7 @@ export async function wantZeroCheck(core: DeviceCore, key: string, knocked: bool
     core.set({ gaugeUse: use });
   }
   const plan = settings.batch === null ? null : planOfBatch(kit, settings.batch);
-  const need = dueZeroChecks(kit, settings, core.getState().gaugeUse, plan, core.now()).find(
+  const need = dueZeroChecks(kit, settings, core.getState().gaugeUse, plan, core.serverNow()).find(
     (one) => one.gauge === key,
   );
   askZeroCheck(core, { gauge: key, occasion: need?.occasion ?? "other", why: need?.why ?? null }, null);
@@ -146,12 +146,12 @@ function askInsteadOf(core: DeviceCore, failed: string): void {
 function askIfDue(core: DeviceCore, key: string): void {
   const { kit, settings, gaugeUse } = core.getState();
   const plan = settings.batch === null ? null : planOfBatch(kit, settings.batch);
-  const due = dueZeroChecks(kit, settings, gaugeUse, plan, core.now()).find(({ gauge }) => gauge === key);
+  const due = dueZeroChecks(kit, settings, gaugeUse, plan, core.serverNow()).find(({ gauge }) => gauge === key);
   if (due !== undefined) askZeroCheck(core, due, null);
 }
 
 async function acceptDoubts(core: DeviceCore): Promise<void> {
-  const doubtful = doubtfulGauges(core.getState(), core.now(), new Set(GAUGE_KINDS)).map(({ key, doubt }) => [
+  const doubtful = doubtfulGauges(core.getState(), core.serverNow(), new Set(GAUGE_KINDS)).map(({ key, doubt }) => [
     key,
     doubt,
   ]);
@@ -163,9 +163,9 @@ async function acceptDoubts(core: DeviceCore): Promise<void> {
 
 /** Leaves the zero check and the scan that waits behind it. */
 export async function dropZeroCheck(core: DeviceCore): Promise<void> {
-  const { zero, deviceId } = core.getState();
+  const { zero } = core.getState();
   core.set({ zero: null });
-  if (zero !== null && zero.then !== null) await giveUpLease(core.fetch, { serial: zero.then.serial, deviceId });
+  if (zero !== null && zero.then !== null) await freeFrame(core, zero.then.serial);
 }
 
 /** Takes another gauge for its kind of reading from here on; what was measured keeps its own. */
@@ -174,7 +174,7 @@ export async function takeGauge(core: DeviceCore, key: string): Promise<void> {
   const gauge = kit?.gauges.find((one) => one.key === key);
   if (!gauge) return;
   const next = { ...settings, gauges: { ...settings.gauges, [gauge.kind]: key } };
-  const doubt = gaugeDoubtText(gauge, core.now(), { decimal: settings.decimal, zone: kit?.zone });
+  const doubt = gaugeDoubtText(gauge, core.serverNow(), { decimal: settings.decimal, zone: kit?.zone });
   const accepted = doubt === null ? acceptedGauges : { ...acceptedGauges, [key]: doubt };
   await writeKept(core.database, "settings", next);
   await writeKept(core.database, "acceptedGauges", accepted);

@@ -582,14 +582,129 @@ describe("a station out of use", () => {
     await device.send();
     server.set({ network: "there", closed: "Bench 1 is out of use." });
     await device.refresh();
-    await device.chooseStation(null);
-    expect(device.getState()).toMatchObject({ stationClosed: null, kit: null, queue: [{ state: "waiting" }] });
     const refusal = { code: "refused", detail: "Station S1 is out of use." };
     server.set({ closed: null, refuse: () => refusal });
     await device.loadStations();
-    await device.chooseStation(device.getState().stations?.[0]?.id ?? null);
+    expect(await device.chooseStation(device.getState().stations?.[0]?.id ?? "")).toBe(true);
+    expect(device.getState()).toMatchObject({ stationClosed: null, queue: [{ inspection: { serial: "F-0001" } }] });
     await device.send();
     expect(device.getState().queue).toMatchObject([{ state: "refused", refusal: { message: refusal.detail } }]);
+  });
+});
+
+describe("another station", () => {
+  it("is not taken while the server does not answer: the device stays where it is, with all it has", async () => {
+    const server = standInServer(stationKit(3));
+    const device = await atStation(server);
+    await device.enter("F-0001");
+    await device.enter("40.975");
+    await device.putAside();
+    server.set({ network: "away" });
+    expect(await device.chooseStation("01920000-0000-7000-8000-0000000000ab")).toBe(false);
+    const again = await openDevice(server);
+    expect(again.getState()).toMatchObject({ settings: { stationId: STATION }, aside: [{ serial: "F-0001" }] });
+    await measure(again, "F-0002");
+    expect(again.getState().finished?.inspection.serial).toBe("F-0002");
+  });
+});
+
+describe("what the device last heard of a frame", () => {
+  it("counts where the server does not answer: shipped is refused, in hand elsewhere is said", async () => {
+    const kit = stationKit(3);
+    const frames = kit.frames.map((each) => ({
+      ...each,
+      frames: each.frames.map((frame) => ({
+        ...frame,
+        ...(frame.position === 1 ? { state: "shipped" } : {}),
+        ...(frame.position === 2 ? { leaseDeviceId: "dev-2" } : {}),
+      })),
+    }));
+    const batches = kit.batches.map((batch) => ({ ...batch, devices: [{ id: "dev-2", name: "Tablet 2" }] }));
+    const server = standInServer({ ...kit, frames, batches });
+    const device = await atStation(server);
+    server.set({ network: "away" });
+    await device.enter("F-0001");
+    expect(device.getState()).toMatchObject({ session: null, notice: { tone: "error" } });
+    expect(device.getState().notice?.text).toMatch(/^Frame F-0001 shipped already/);
+    await device.enter("F-0002");
+    expect(device.getState().session?.serial).toBe("F-0002");
+    expect(device.getState().notice?.text).toMatch(/^Frame F-0002 was in hand on Tablet 2/);
+  });
+
+  it("is given up with the server when it answers again, unless it was taken in hand here once more", async () => {
+    const server = standInServer(stationKit(3));
+    const device = await atStation(server);
+    for (const serial of ["F-0001", "F-0002"]) {
+      await device.enter(serial);
+      await device.putAside();
+    }
+    server.set({ network: "away" });
+    for (const { id } of device.getState().aside) await device.giveUp(id, "frame taken away");
+    await new Promise((resolve) => setTimeout(resolve, 20));
+    expect(server.givenUp).toEqual([]);
+    await device.enter("F-0002");
+    server.set({ network: "there" });
+    await device.send();
+    expect(server.givenUp).toEqual(["F-0001"]);
+    await device.send();
+    expect(server.givenUp).toEqual(["F-0001"]);
+  });
+});
+
+describe("a frame measured again", () => {
+  it("keeps why the frame is not what this inspection alone is", async () => {
+    const server = standInServer(stationKit(3));
+    const device = await atStation(server);
+    const reasons = [{ name: "bore", seat: "ds", value: 40.952, unit: "mm", verdict: "not proven" }];
+    server.set({ together: { frameVerdict: "not proven", reasons } });
+    await measure(device, "F-0001");
+    await settled(device);
+    expect(device.getState().sent[0]).toMatchObject({ verdict: "conforms", frameVerdict: "not proven", reasons });
+    server.set({ together: { frameVerdict: "conforms", reasons } });
+    await measure(device, "F-0002");
+    await settled(device);
+    expect(device.getState().sent[0]).toMatchObject({ serial: "F-0002" });
+    expect(device.getState().sent[0]?.reasons).toBeUndefined();
+  });
+});
+
+describe("the device's clock", () => {
+  it("goes with the readings as it is, and the server's decides what is due", async () => {
+    const DAYS = 3 * 86_400_000;
+    runServerClock(() => clock - DAYS);
+    const kit = stationKit(2);
+    const dueMs = clock - DAYS + 3_600_000;
+    const gauges = kit.gauges.map((gauge) => ({
+      ...gauge,
+      calibratedUntil: new Date(dueMs).toISOString(),
+      calibrations: [{ atMs: 0, dueMs }],
+    }));
+    const server = standInServer({ ...kit, gauges });
+    const device = await atStation(server);
+    await measure(device, "F-0001");
+    await settled(device);
+    const [inspection] = server.arrived;
+    expect(device.getState().pending).toBeNull();
+    expect(Math.abs((inspection?.clockSkewMs ?? 0) - DAYS)).toBeLessThan(1000);
+    expect(recordInspectionSchema.safeParse(inspection).success).toBe(true);
+  });
+
+  it("goes corrected where the server could not place an inspection in time", async () => {
+    const server = standInServer(stationKit(2));
+    const device = await atStation(server);
+    server.set({ refuse: () => ({ code: "invalid-input", detail: "lies in the future", details: { clock: true } }) });
+    await measure(device, "F-0001");
+    await settled(device);
+    const [entry] = device.getState().queue;
+    expect(entry?.state).toBe("refused");
+    // Somebody had set the clock an hour ahead; what the server says now shows it.
+    runServerClock(() => clock - 3_600_000);
+    await device.report(null);
+    server.set({ refuse: () => null });
+    await device.decide(entry?.order ?? 0, { kind: "again", reason: "the clock was wrong" });
+    await settled(device);
+    expect(Math.abs((server.arrived[0]?.clockSkewMs ?? 0) - 3_600_000)).toBeLessThan(1000);
+    expect(server.arrived[0]?.deviceTime).toBe(entry?.inspection.deviceTime);
   });
 });
 

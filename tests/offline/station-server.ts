@@ -78,6 +78,8 @@ export type StandIn = {
   readonly reports: readonly unknown[];
   /** Photos that arrived. */
   readonly photos: { readonly inspectionId: string; readonly jpeg: string }[];
+  /** Serials that the device gave up. */
+  readonly givenUp: readonly string[];
   /** How often an inspection came that was here already. */
   readonly repeats: () => number;
   readonly set: (change: Partial<StandInBehaviour>) => void;
@@ -98,6 +100,8 @@ export type StandInBehaviour = {
   batchElsewhere: readonly BatchHolder[];
   /** What the station gets; changed where something happens at the server. */
   kit: StationKit;
+  /** What all valid inspections of a frame say together; null where there is one. */
+  together: { readonly frameVerdict: string; readonly reasons: readonly unknown[] } | null;
   /** What the server says against a zero check; null takes it. */
   refuseCheck: { code: string; detail: string } | null;
   /** What the server says against a withdrawal; null lets it through. */
@@ -125,12 +129,14 @@ export function standInServer(kit: StationKit): StandIn {
     withdrawal: null,
     kit,
     refuseCheck: null,
+    together: null,
     refuse: () => null,
   };
   const order: string[] = [];
   const checks: RecordZeroCheck[] = [];
   const reports: unknown[] = [];
   const arrived: RecordInspection[] = [];
+  const givenUp: string[] = [];
   const photos: { readonly inspectionId: string; readonly jpeg: string }[] = [];
   const byId = new Map<string, string>();
   let repeats = 0;
@@ -160,6 +166,7 @@ export function standInServer(kit: StationKit): StandIn {
       batchHeld: false,
       warnings: behaviour.warnings,
       doubts: [],
+      ...behaviour.together,
     };
   }
 
@@ -189,6 +196,7 @@ export function standInServer(kit: StationKit): StandIn {
     if (url === "/api/v1/zero-checks") return takeCheck(body as unknown as RecordZeroCheck);
     if (url.startsWith("/api/v1/line/stations/")) return behaviour.kit;
     if (url === "/api/v1/line/stations") return { stations: [behaviour.kit.station] };
+    if (url === "/api/v1/line/give-up") givenUp.push(body?.serial ?? "");
     if (url === "/api/v1/line/leases") return { serial: body?.serial, batch: kit.batches[0]?.key, inspections: 0 };
     if (url === "/api/v1/line/state") reports.push(body);
     if (url === "/api/v1/line/state") {
@@ -220,6 +228,7 @@ export function standInServer(kit: StationKit): StandIn {
     checks,
     reports,
     photos,
+    givenUp,
     repeats: () => repeats,
     set: (change) => {
       behaviour = { ...behaviour, ...change };

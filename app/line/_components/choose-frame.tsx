@@ -2,7 +2,7 @@
 
 import { useState } from "react";
 import type { LineDevice } from "@/lib/offline/line-device";
-import { countBatch, type LineState, planOfBatch } from "@/lib/offline/line-state";
+import { countBatch, type LineState, planOfBatch, serverTimeMs } from "@/lib/offline/line-state";
 import { calibratedUntilText, gaugesAtHand } from "@/lib/offline/station-gauges";
 import type { StationBatch, StationPlan } from "@/lib/schemas/station-package";
 import { formatMoment } from "@/lib/format/date-text";
@@ -24,7 +24,14 @@ import { NewProgram } from "./new-program";
 import { ZeroDue } from "./zero-due";
 import styles from "./line.module.css";
 
-type ChooseFrameProps = Readonly<{ device: LineDevice; state: LineState; inspector: string; build: string | null }>;
+type ChooseFrameProps = Readonly<{
+  device: LineDevice;
+  state: LineState;
+  inspector: string;
+  build: string | null;
+  /** The device is to stand at another station. */
+  onMove: () => void;
+}>;
 
 const GIVE_UP_REASONS = ["wrong frame scanned", "frame taken away", "gauge out of order"];
 
@@ -50,7 +57,7 @@ function plannedText(plan: StationPlan | null, planned: number): string {
 }
 
 /** What to measure: scan, or a batch and what is left of it. */
-export function ChooseFrame({ device, state, inspector }: ChooseFrameProps) {
+export function ChooseFrame({ device, state, inspector, onMove }: ChooseFrameProps) {
   const [givingUp, setGivingUp] = useState<string | null>(null);
   const { kit, settings, notice } = state;
   const batches = kit?.batches ?? [];
@@ -67,7 +74,7 @@ export function ChooseFrame({ device, state, inspector }: ChooseFrameProps) {
       (frame.leaseDeviceId === null || frame.leaseDeviceId === state.deviceId),
   );
   return (
-    <PageFrame titleBlock={<StationBlock device={device} state={state} inspector={inspector} />}>
+    <PageFrame titleBlock={<StationBlock device={device} state={state} inspector={inspector} onMove={onMove} />}>
       <div className={styles.chooseHead}>
         <h1>Scan a frame</h1>
         <QueueBox device={device} state={state} />
@@ -78,7 +85,7 @@ export function ChooseFrame({ device, state, inspector }: ChooseFrameProps) {
         <ErrorNotice
           title={state.stationClosed}
           keys={
-            <Button size="touch" onClick={() => void device.chooseStation(null)}>
+            <Button size="touch" onClick={onMove}>
               Choose another station
             </Button>
           }
@@ -265,7 +272,8 @@ function StationBlock({
   device,
   state,
   inspector,
-}: Readonly<{ device: LineDevice; state: LineState; inspector: string }>) {
+  onMove,
+}: Readonly<{ device: LineDevice; state: LineState; inspector: string; onMove: () => void }>) {
   const { kit, settings } = state;
   const gauges = gaugesAtHand(kit, settings);
   const bore = kit?.gauges.find((gauge) => gauge.key === gauges.bore);
@@ -337,13 +345,13 @@ function StationBlock({
           {
             label: "bore gauge, calibrated until",
             value: bore
-              ? `${bore.key}, ${calibratedUntilText(bore, Date.now(), kit) ?? "no calibration"}${bore.zeroFailed === true ? ": zero check failed, its readings prove nothing" : ""}`
+              ? `${bore.key}, ${calibratedUntilText(bore, serverTimeMs(state, Date.now()), kit) ?? "no calibration"}${bore.zeroFailed === true ? ": zero check failed, its readings prove nothing" : ""}`
               : "none entered",
           },
           {
             label: "station of this device",
             value: (
-              <Button kind="quiet" onClick={() => void device.chooseStation(null)}>
+              <Button kind="quiet" onClick={onMove}>
                 Change
               </Button>
             ),

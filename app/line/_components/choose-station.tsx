@@ -10,11 +10,19 @@ import { PageFrame, PageHead } from "@/lib/ui/page-frame";
 import styles from "./line.module.css";
 
 /** Set-up of the device: at which station it stands. Remembered from then on. */
-export function ChooseStation({ device, state }: Readonly<{ device: LineDevice; state: LineState }>) {
+export function ChooseStation({
+  device,
+  state,
+  onDone,
+}: Readonly<{ device: LineDevice; state: LineState; onDone: () => void }>) {
   useEffect(() => {
     void device.loadStations();
   }, [device]);
-  const { stations, notice, network } = state;
+  const { stations, notice, network, kit, settings } = state;
+  const here = settings.stationId === null ? undefined : kit?.station;
+  const choose = async (id: string): Promise<void> => {
+    if (await device.chooseStation(id)) onDone();
+  };
   return (
     <PageFrame
       head={
@@ -41,25 +49,38 @@ export function ChooseStation({ device, state }: Readonly<{ device: LineDevice; 
             )
           }
         >
-          <p>A device is set up once with the network; after that it starts without.</p>
+          <p>
+            {here === undefined
+              ? "A device is set up once with the network; after that it starts without."
+              : `Another station is chosen with the network. This device stays at ${here.name} until then, and everything on it stays.`}
+          </p>
         </ErrorNotice>
       ) : null}
       {stations !== null && stations.length === 0 ? (
         <EmptyState title="No station is in use">An engineer enters lines and stations in Setup.</EmptyState>
       ) : null}
       <ul className={styles.stations}>
-        {(stations ?? []).map((station) => (
-          <li key={station.id}>
-            <Button
-              size="large"
-              wide
-              onClick={() => void device.chooseStation(station.id)}
-              detail={`line ${station.line}, ${station.operation}, seen from the ${station.viewingSide === "ds" ? "drive" : "non-drive"} side`}
-            >
-              {station.name}
+        {here === undefined ? null : (
+          <li>
+            <Button size="large" kind="go" wide onClick={onDone} detail="nothing is changed">
+              Stay at {here.name}
             </Button>
           </li>
-        ))}
+        )}
+        {(stations ?? [])
+          .filter(({ id }) => id !== here?.id)
+          .map((station) => (
+            <li key={station.id}>
+              <Button
+                size="large"
+                wide
+                onClick={() => void choose(station.id)}
+                detail={`line ${station.line}, ${station.operation}, seen from the ${station.viewingSide === "ds" ? "drive" : "non-drive"} side`}
+              >
+                {station.name}
+              </Button>
+            </li>
+          ))}
       </ul>
     </PageFrame>
   );

@@ -97,19 +97,20 @@ function LineScreens({
   build,
 }: Readonly<{ device: LineDevice; viewerName: string; rail: ReactNode; build: string | null }>) {
   const state = useSyncExternalStore(device.subscribe, device.getState, device.getState);
+  const [moving, setMoving] = useState(false);
   useEffect(loadTheRest, []);
   useTypedAhead(
-    seenOf(state),
+    moving ? null : seenOf(state),
     useCallback((text: string, seen: Seen) => void device.enter(text, seen), [device]),
   );
   useFeedback(state.feedback, state.settings.muted);
   const inspector = state.inspector?.name ?? state.kit?.viewer?.name ?? viewerName;
   const inHand = device.planInHand();
-  if (state.settings.stationId === null || state.kit === null)
+  if (state.settings.stationId === null || state.kit === null || moving)
     return (
       <>
         {rail}
-        <ChooseStation device={device} state={state} />
+        <ChooseStation device={device} state={state} onDone={() => setMoving(false)} />
       </>
     );
   return (
@@ -142,7 +143,13 @@ function LineScreens({
       ) : (
         <>
           {rail}
-          <ChooseFrame device={device} state={state} inspector={inspector} build={build} />
+          <ChooseFrame
+            device={device}
+            state={state}
+            inspector={inspector}
+            build={build}
+            onMove={() => setMoving(true)}
+          />
         </>
       )}
       {state.pending === null ? null : <PendingStart device={device} state={state} pending={state.pending} />}

@@ -1,5 +1,6 @@
 import "server-only";
 import { AppError } from "@/lib/errors";
+import type pg from "pg";
 import { assertMay } from "../auth/permissions";
 import { actorOf, type Viewer } from "../auth/viewer";
 import { sql } from "../db/sql";
@@ -18,6 +19,13 @@ export type FrameLease = {
 };
 
 export type LeaseRequest = { readonly serial: string; readonly deviceId: string; readonly batch?: string | undefined };
+
+/** What people call a device. */
+async function deviceName(db: pg.ClientBase, plantId: string, id: string): Promise<string> {
+  const { rows } = await db.query<{ name: string }>(sql`
+    select name from device where plant_id = ${plantId} and id = ${id}`);
+  return rows[0]?.name ?? id;
+}
 
 /**
  * Starts measuring a frame on a device: until its readings arrive, or the lease is given up, the frame is in measurement and
@@ -57,7 +65,7 @@ export async function startFrame(viewer: Viewer, request: LeaseRequest, now: Dat
     if (frame.leaseDeviceId !== null && frame.leaseDeviceId !== request.deviceId)
       throw new AppError(
         "frame-leased",
-        `Frame ${frame.serial} is being measured on ${frame.leaseDeviceId}. Finish it there, or have an engineer give that measurement up.`,
+        `Frame ${frame.serial} is being measured on ${await deviceName(db, plantId, frame.leaseDeviceId)}. Finish it there, or have an engineer give that measurement up.`,
         { details: { device: frame.leaseDeviceId } },
       );
     if (frame.leaseDeviceId === null)
