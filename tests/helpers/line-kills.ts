@@ -164,7 +164,7 @@ class Station {
       await this.#backOnline;
       await context.setOffline(true);
       const ms = 300 + this.#below(8000);
-      this.#backOnline = sleep(ms).then(() => context.setOffline(false));
+      this.#backOnline = sleep(ms).then(() => context.setOffline(false).catch(() => undefined));
     } else if (!power.cut(kill, this.#below(3000))) return;
     this.kills[kill] = (this.kills[kill] ?? 0) + 1;
   }

@@ -13,7 +13,7 @@ export type LineSight =
       readonly kept: number | null;
     };
 
-const SEEN_MS = 45_000;
+const SEEN_MS = 90_000;
 
 /** Looks at the page once; a page that is just loading counts as waiting. */
 export async function lookAtLine(page: Page): Promise<LineSight> {
