@@ -117,6 +117,11 @@ describe("a shift at the station", () => {
     await page.getByText("BG-1 shows RG-41 8.0 µm too large, limit ±3 µm").waitFor();
     await page.getByText(/This device measured 2.frames with it since: T-0001, T-0002/).waitFor();
     await page.getByText(/it waits on this device/).waitFor();
+    // A scanner ends with Enter: it decides nothing here, and neither does the second Enter of a hasty hand.
+    await page.keyboard.press("Enter");
+    await key(page, "T-0003");
+    await page.getByText(/“T-0003” is not taken here/).waitFor();
+    await heading(page, "zero check failed").waitFor();
     expect(await axeViolations(page)).toEqual([]);
     await button(page, "Go on with T-0002, with BG-2").click();
     // The other gauge has to be in order, too, before it takes a reading.

@@ -178,20 +178,22 @@ export function ChooseFrame({ device, state, inspector, onMove }: ChooseFramePro
             </EmptyState>
           ) : (
             <>
-              <ProgressCells
-                label={`${count.measured} of ${count.planned} measured`}
-                cells={frames
-                  .filter((frame) => frame.planned !== false || frame.inspections > 0)
-                  .map((frame) =>
-                    frame.inspections === 0
-                      ? "left"
-                      : frame.verdict === "conforms"
-                        ? "done"
-                        : frame.verdict === "does not conform"
-                          ? "failed"
-                          : "doubtful",
-                  )}
-              />
+              <div className={styles.cells}>
+                <ProgressCells
+                  label={`${count.measured} of ${count.planned} measured`}
+                  cells={frames
+                    .filter((frame) => frame.planned !== false || frame.inspections > 0)
+                    .map((frame) =>
+                      frame.inspections === 0
+                        ? "left"
+                        : frame.verdict === "conforms"
+                          ? "done"
+                          : frame.verdict === "does not conform"
+                            ? "failed"
+                            : "doubtful",
+                    )}
+                />
+              </div>
               {next ? (
                 <p className={styles.nextFrame}>
                   <Button size="touch" onClick={() => void device.enter(next.serial)}>

@@ -16,7 +16,7 @@ import { comparatorOf } from "@/lib/offline/zero-check";
 import type { StationGauge, StationKit } from "@/lib/schemas/station-package";
 import { Button } from "@/lib/ui/button";
 import { Dialog } from "@/lib/ui/dialog";
-import { StateMark } from "@/lib/ui/state-mark";
+import { type MarkedState, StateMark } from "@/lib/ui/state-mark";
 import { KIND_WORDS } from "./kind-words";
 import { useNow } from "./queue-box";
 import styles from "./line.module.css";
@@ -44,14 +44,18 @@ export function GaugeList({ device, state, onLeave }: GaugeListProps) {
         const doubt = gaugeDoubtText(gauge, now, { decimal: settings.decimal, zone: kit.zone });
         const isInHand = atHand[gauge.kind] === gauge.key;
         const why = due.get(gauge.key);
+        const unchecked = comparatorOf(gauge) !== null && (gauge.zero?.lastAt ?? null) === null;
+        const mark: readonly [MarkedState, string] =
+          doubt !== null
+            ? ["not proven", "proves nothing"]
+            : why !== undefined
+              ? ["not measured", "zero check due"]
+              : unchecked
+                ? ["not measured", "never zero-checked"]
+                : ["go", "in order"];
         return (
           <li key={gauge.key}>
-            <StateMark
-              state={doubt !== null ? "not proven" : why !== undefined ? "not measured" : "go"}
-              size="s"
-              word={doubt !== null ? "proves nothing" : why !== undefined ? "zero check due" : "in order"}
-              wordBeside
-            />
+            <StateMark state={mark[0]} size="s" word={mark[1]} wordBeside />
             <div>
               <b className="mono">{gauge.key}</b> {gauge.name}
               {isInHand && several(gauge) ? <b>, in hand</b> : null}

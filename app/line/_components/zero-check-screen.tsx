@@ -140,7 +140,7 @@ function ZeroAsk({ device, state, zero, gauge, comparator }: ZeroAskProps) {
       </Button>
       <div className={styles.askKeys}>
         <Button size="touch" onClick={() => leave("later")}>
-          {zero.then === null ? "Leave it" : "Later, measure first"}
+          {zero.then === null ? "Leave it" : "Measure first"}
         </Button>
         {zero.then === null ? null : (
           <Button size="touch" onClick={() => leave("back")}>

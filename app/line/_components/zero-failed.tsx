@@ -1,5 +1,6 @@
 "use client";
 
+import { useEffect, useRef, useState } from "react";
 import { formatMoment } from "@/lib/format/date-text";
 import { formatCounted, formatFixed } from "@/lib/format/number-text";
 import type { LineDevice } from "@/lib/offline/line-device";
@@ -36,9 +37,38 @@ function Serials({ serials }: Readonly<{ serials: readonly string[] }>) {
   );
 }
 
+/**
+ * What is typed or scanned where a decision is asked for: an Enter at its end must not press a key of the screen.
+ *
+ * @returns the last text that was not taken; empty when there was none
+ */
+function useRefusedKeys(): string {
+  const [refused, setRefused] = useState("");
+  useEffect(() => {
+    let typed = "";
+    const refuse = (event: KeyboardEvent): void => {
+      const elsewhere = event.target instanceof Element && event.target.closest("input, dialog") !== null;
+      if (elsewhere || event.isComposing || event.ctrlKey || event.metaKey || event.altKey) return;
+      if (event.key.length === 1 && (event.key !== " " || typed !== "")) typed += event.key;
+      else if (typed !== "" && (event.key === "Enter" || event.key === "Tab")) {
+        setRefused(typed);
+        typed = "";
+      } else return;
+      event.preventDefault();
+    };
+    document.addEventListener("keydown", refuse, true);
+    return () => document.removeEventListener("keydown", refuse, true);
+  }, []);
+  return refused;
+}
+
 /** What a failed zero check means: for the gauge, for what it measured since the last good one, for the next frame. */
 export function ZeroFailed({ device, state, failed, waits }: ZeroFailedProps) {
   const { kit, settings, session } = state;
+  const refused = useRefusedKeys();
+  const todo = useRef<HTMLElement>(null);
+  // Not on a key: the second Enter of a hasty hand must not wave the finding through.
+  useEffect(() => todo.current?.focus({ preventScroll: true }), []);
   const { gauge, ring, driftUm, limitUm, since, serials } = failed;
   const { decimal } = settings;
   const kind = kit?.gauges.find((one) => one.key === gauge)?.kind;
@@ -87,7 +117,7 @@ export function ZeroFailed({ device, state, failed, waits }: ZeroFailedProps) {
             </li>
           </ul>
         </section>
-        <section>
+        <section ref={todo} tabIndex={-1}>
           <SectionHeading>What to do now</SectionHeading>
           <div className={styles.step}>
             <h2>{other === null ? "Clean it, set it in its ring, check it again" : `Take ${other} instead`}</h2>
@@ -98,14 +128,25 @@ export function ZeroFailed({ device, state, failed, waits }: ZeroFailedProps) {
             </p>
           </div>
           <div className={styles.keys}>
-            <Button kind="go" size="touch" autoFocus onClick={() => void device.checkZeroAgain()}>
+            {other === null ? null : (
+              <Button kind="go" size="touch" onClick={() => void device.leaveZero()}>
+                {onward}, with {other}
+              </Button>
+            )}
+            <Button kind={other === null ? "go" : "plain"} size="touch" onClick={() => void device.checkZeroAgain()}>
               Check {gauge} again
             </Button>
-            <Button size="touch" onClick={() => void device.leaveZero()}>
-              {onward}
-              {other === null ? "" : `, with ${other}`}
-            </Button>
+            {other === null ? (
+              <Button size="touch" onClick={() => void device.leaveZero()}>
+                {onward}
+              </Button>
+            ) : null}
           </div>
+          {refused === "" ? null : (
+            <p className={styles.refusal} role="alert">
+              “{refused}” is not taken here: choose first how to go on, then scan or key it again.
+            </p>
+          )}
         </section>
       </div>
     </>
