@@ -18,6 +18,14 @@ function cleaned(text: string): string {
   return text.replace(/[\u0000-\u001f\u007f]/g, "").trim();
 }
 
+/** The known code that was typed by hand in other capitals; as typed where there is none, or more than one. */
+function asKnown(code: string, { serials, batches, badges }: KnownCodes): string {
+  if (serials.has(code) || batches.has(code) || badges.has(code)) return code;
+  const lower = code.toLowerCase();
+  const alike = [...serials.keys(), ...batches, ...badges.keys()].filter((one) => one.toLowerCase() === lower);
+  return alike.length === 1 ? (alike[0] ?? code) : code;
+}
+
 const SERIAL_LIKE = /^(?=.*[A-Za-z])[A-Za-z0-9][A-Za-z0-9._/-]{2,63}$/;
 
 /**
@@ -33,9 +41,10 @@ export function entryKind(
   known: KnownCodes,
   couldBeReading: ((value: number) => boolean) | null,
 ): EntryKind {
-  const code = cleaned(text);
-  const number = parseDecimal(code);
-  if (number.ok && couldBeReading?.(number.value)) return { kind: "reading", text: code };
+  const keyed = cleaned(text);
+  const number = parseDecimal(keyed);
+  if (number.ok && couldBeReading?.(number.value)) return { kind: "reading", text: keyed };
+  const code = asKnown(keyed, known);
   const batch = known.serials.get(code);
   if (batch !== undefined) return { kind: "serial", serial: code, batch };
   if (known.batches.has(code)) return { kind: "batch", batch: code };

@@ -57,7 +57,7 @@ export type LeaseAnswer = { readonly serial: string; readonly batch: string; rea
 /** Quick: where the network is weak the frame is measured without the lease, and the server decides when the readings come. */
 export function leaseFrame(
   fetcher: Fetch,
-  lease: { readonly serial: string; readonly deviceId: string },
+  lease: { readonly serial: string; readonly deviceId: string; readonly stationId?: string },
 ): Promise<Answer<LeaseAnswer>> {
   return ask(fetcher, "/api/v1/line/leases", QUICK_MS, lease);
 }

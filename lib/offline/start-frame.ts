@@ -74,7 +74,8 @@ export async function startFrame(core: DeviceCore, request: StartRequest): Promi
 async function findToStart(core: DeviceCore, serial: string): Promise<FrameToStart | null> {
   const { settings, deviceId } = core.getState();
   let known = findFrame(core.getState().kit, serial);
-  const lease = await leaseFrame(core.fetch, { serial, deviceId });
+  const at = settings.stationId === null ? {} : { stationId: settings.stationId };
+  const lease = await leaseFrame(core.fetch, { serial, deviceId, ...at });
   if (lease.kind === "refused") {
     core.noteNetwork("there");
     core.set({ pending: null, notice: { tone: "error", text: lease.message }, feedback: core.asking() });

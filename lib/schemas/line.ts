@@ -9,6 +9,8 @@ export const startFrameSchema = z.strictObject({
   serial: serialSchema,
   deviceId: deviceIdSchema,
   batch: z.string().trim().min(1).max(64).optional(),
+  /** Where it is measured: earlier inspections are counted by this station's operation. */
+  stationId: uuidSchema.optional(),
 });
 
 /** A started measurement is given up; another device's only with a reason. */

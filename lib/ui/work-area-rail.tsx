@@ -1,6 +1,7 @@
 import Link from "next/link";
 import type { ReactNode } from "react";
 import { SearchField } from "./search-field";
+import { SignedIn } from "./signed-in";
 import type { Theme } from "./theme";
 import { ThemeChoice } from "./theme-choice";
 import styles from "./work-area-rail.module.css";
@@ -46,10 +47,7 @@ export function WorkAreaRail({ current, person, theme, areas, query, signOut }: 
       <SearchField query={query} />
       <details className={styles.who}>
         <summary>
-          <span>
-            {person ? person.name : "Settings"}
-            {person ? <span className={styles.role}>, {person.role}</span> : null}
-          </span>
+          {person ? <SignedIn name={person.name} role={person.role} /> : <span>Settings</span>}
           <svg viewBox="0 0 10 7" aria-hidden="true">
             <path d="M1 1l4 4 4-4" fill="none" stroke="currentColor" strokeWidth="1.4" />
           </svg>

@@ -202,6 +202,9 @@ describe("a shift at the station", () => {
     await expect.poll(async () => (await recordOf(plant, "T-0002")).inspections.length, { timeout: 20_000 }).toBe(1);
     const [second] = (await recordOf(plant, "T-0002")).inspections;
     expect(second?.readings.slice(0, 2).map(({ inspector }) => inspector)).toEqual(["Ada Brook", "Ben Carrow"]);
+    // The page was kept on the device while Ada was signed in: it names who is now.
+    await button(page, "Batch").click();
+    expect(await page.getByRole("navigation").locator("summary").innerText()).toBe("Ben Carrow");
     await context.close();
   });
 

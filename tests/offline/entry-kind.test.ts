@@ -32,6 +32,19 @@ describe("telling scans from readings", () => {
     expect(entryKind("123456", known, null)).toEqual({ kind: "serial", serial: "123456", batch: null });
   });
 
+  it("takes a code that was typed by hand in other capitals for the one that is known, and for none where two are alike", () => {
+    expect(entryKind("d2", known, aboutFortyOne)).toEqual({ kind: "badge", code: "D2", name: "Tavin Quill" });
+    expect(entryKind("c41-04417", known, null)).toMatchObject({ kind: "serial", serial: "C41-04417" });
+    expect(entryKind("pm-2606-b", known, null)).toEqual({ kind: "batch", batch: "PM-2606-B" });
+    const badges = new Map([...known.badges, ["d2", "Rowan Tegg"]]);
+    expect(entryKind("d2", { ...known, badges }, null)).toMatchObject({ code: "d2" });
+    const serials = new Map([
+      ["Ab-1", "B"],
+      ["aB-1", "B"],
+    ]);
+    expect(entryKind("ab-1", { ...known, serials }, null)).toEqual({ kind: "serial", serial: "ab-1", batch: null });
+  });
+
   it("takes a plausible reading for a reading even where a serial reads alike", () => {
     const serials = new Map([["41", "PM-2606-B"]]);
     expect(entryKind("41", { ...known, serials }, aboutFortyOne)).toEqual({ kind: "reading", text: "41" });

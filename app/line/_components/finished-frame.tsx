@@ -179,7 +179,7 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
           server’s is the record: report this fault to whoever looks after Shellgate.
         </p>
       ) : null}
-      {questions.length > 0 && confirmed !== inspection.id ? (
+      {questions.length > 0 && confirmed !== inspection.id && finished.withdrawn === undefined ? (
         <div className={styles.wayRound} role="group" aria-label="Way round of the sweeps">
           <div>
             {questions.map((question) => (
@@ -224,7 +224,13 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
           <DoubtList doubts={doubts} />
         </div>
         <section className={styles.why}>
-          <SectionHeading>{verdict === "conforms" ? "Why it conforms" : "Why"}</SectionHeading>
+          <SectionHeading>
+            {finished.withdrawn !== undefined
+              ? "What was withdrawn"
+              : verdict === "conforms"
+                ? "Why it conforms"
+                : "Why"}
+          </SectionHeading>
           {joint === null ? null : (
             <p className={styles.together}>
               Together with its earlier inspections the frame is judged “{verdict}”; this one alone is “{sent?.verdict}

@@ -7,6 +7,7 @@ import type { LineState } from "@/lib/offline/line-state";
 import { startLine, type StartedLine } from "@/lib/offline/start-line";
 import type { Seen } from "@/lib/offline/typed-ahead";
 import { Button } from "@/lib/ui/button";
+import { SignedInNow } from "@/lib/ui/signed-in";
 import { ChooseFrame } from "./choose-frame";
 import { ChooseStation } from "./choose-station";
 import { FinishedFrame, KeyingScreen, loadLaterScreens, PendingStart, ZeroCheckScreen } from "./later-screens";
@@ -106,10 +107,13 @@ function LineScreens({
   useFeedback(state.feedback, state.settings.muted);
   const inspector = state.inspector?.name ?? state.kit?.viewer?.name ?? viewerName;
   const inHand = device.planInHand();
+  // The page may have been kept while somebody else was signed in.
+  const signedIn = state.network === "signed out" ? "signed out" : (state.kit?.viewer?.name ?? null);
+  const shownRail = <SignedInNow value={signedIn}>{rail}</SignedInNow>;
   if (state.settings.stationId === null || state.kit === null || moving)
     return (
       <>
-        {rail}
+        {shownRail}
         <ChooseStation device={device} state={state} onDone={() => setMoving(false)} />
       </>
     );
@@ -142,7 +146,7 @@ function LineScreens({
         />
       ) : (
         <>
-          {rail}
+          {shownRail}
           <ChooseFrame
             device={device}
             state={state}

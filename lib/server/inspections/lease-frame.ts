@@ -6,6 +6,7 @@ import { actorOf, type Viewer } from "../auth/viewer";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { appendJournal } from "../journal/append-journal";
+import { inspectionsHere } from "../line/inspections-here";
 import { lockFrames, lookAlikes } from "./recording-reads";
 import { assertDeviceInUse } from "./reference-data";
 
@@ -14,11 +15,26 @@ export type FrameLease = {
   readonly batch: string;
   readonly drawingId: string;
   readonly state: string;
-  /** Earlier inspections: a reason is needed to measure again. */
+  /** Earlier valid inspections, at the operation of the station where one was named: a reason is needed to measure again. */
   readonly inspections: number;
 };
 
-export type LeaseRequest = { readonly serial: string; readonly deviceId: string; readonly batch?: string | undefined };
+export type LeaseRequest = {
+  readonly serial: string;
+  readonly deviceId: string;
+  readonly batch?: string | undefined;
+  readonly stationId?: string | undefined;
+};
+
+async function countHere(
+  db: pg.ClientBase,
+  plantId: string,
+  { frameId, stationId }: { readonly frameId: string; readonly stationId: string },
+): Promise<number> {
+  const { rows } = await db.query<{ here: number }>(sql`
+    select ${inspectionsHere(plantId, stationId)} as here from frame f where f.plant_id = ${plantId} and f.id = ${frameId}`);
+  return rows[0]?.here ?? 0;
+}
 
 /** What people call a device. */
 async function deviceName(db: pg.ClientBase, plantId: string, id: string): Promise<string> {
@@ -73,7 +89,11 @@ export async function startFrame(viewer: Viewer, request: LeaseRequest, now: Dat
         update frame set lease_device_id = ${request.deviceId}, leased_at = ${now}, version = version + 1,
           state = case when state = 'unmeasured' then 'in_measurement'::"FrameState" else state end
         where plant_id = ${plantId} and id = ${frame.id}`);
-    const { serial, batchKey, drawingId, state, inspections } = frame;
+    const { serial, batchKey, drawingId, state } = frame;
+    const inspections =
+      request.stationId === undefined
+        ? frame.inspections
+        : await countHere(db, plantId, { frameId: frame.id, stationId: request.stationId });
     return {
       serial,
       batch: batchKey,

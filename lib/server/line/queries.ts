@@ -18,6 +18,7 @@ import { DRIFT_ROUNDING_UM } from "../gauges/suspect-spans";
 import { getPool } from "../db/client";
 import { sql } from "../db/sql";
 import { BATCH_LEASE_MINUTES } from "./batch-lease";
+import { inspectionsHere } from "./inspections-here";
 import { whyStationClosed } from "./station-in-use";
 import { drawSample } from "./draw-sample";
 
@@ -100,19 +101,20 @@ export async function getStationPackage(
   const [batches, gauges, inspectors, plants, signedIn] = await Promise.all([
     pool.query<StationBatch>(sql`
       select b.id, b.key, s.name as supplier, m.name as model, b.plan_id as "planId", b.held_at is not null as held,
-        count(f.*)::int as frames, count(*) filter (where f.inspections > 0)::int as measured,
+        count(f.*)::int as frames, count(*) filter (where f.here > 0)::int as measured,
         (select coalesce(json_agg(json_build_object('id', d.id, 'name', d.name, 'since', d.queue ->> 'batchSince') order by d.name, d.id), '[]') from device d
           where d.plant_id = b.plant_id and d.queue ->> 'batch' = b.key and d.revoked_at is null
             and d.last_seen_at > ${now}::timestamptz - make_interval(mins => ${BATCH_LEASE_MINUTES})) as devices
       from batch b
-      join frame f on f.plant_id = b.plant_id and f.batch_id = b.id
+      join lateral (select f.id, ${inspectionsHere(plantId, stationId)} as here from frame f
+        where f.plant_id = b.plant_id and f.batch_id = b.id) f on true
       join supplier s on s.plant_id = b.plant_id and s.id = b.supplier_id
       join frame_model m on m.plant_id = b.plant_id and m.id = b.model_id
       where b.plant_id = ${plantId} and b.line_id = ${station.lineId}
         and exists (select 1 from frame g where g.plant_id = b.plant_id and g.batch_id = b.id
           and g.state in ('unmeasured', 'in_measurement', 'measured', 'held', 'in_rework'))
       group by b.plant_id, b.id, s.name, m.name
-      order by (count(*) filter (where f.inspections > 0) < count(f.*)) desc, b.opened_at desc, b.id
+      order by (count(*) filter (where f.here > 0) < count(f.*)) desc, b.opened_at desc, b.id
       limit ${OPEN_BATCHES}`),
     listStationGauges(plantId, stationId, now),
     pool.query<{ name: string; badgeCode: string }>(sql`
@@ -149,16 +151,18 @@ export async function getStationPackage(
   };
 }
 
-/** The frames of a batch in their order, with what is done, what is left, and which of them the plan asks for. */
+/** The frames of a batch in their order, with what is done and left at the station, and which of them the plan asks for. */
 export async function listBatchFrames(
   viewer: Viewer,
   batch: Pick<StationBatch, "id" | "key">,
   planned: PlannedFrames,
+  stationId: string,
 ): Promise<readonly StationFrame[]> {
   assertMay(viewer, "line.view");
   const { rows } = await getPool().query<Omit<StationFrame, "planned">>(sql`
-    select serial, position, mould, state::text as state, verdict, inspections, lease_device_id as "leaseDeviceId"
-    from frame where plant_id = ${viewer.plantId} and batch_id = ${batch.id} order by position, id`);
+    select f.serial, f.position, f.mould, f.state::text as state, f.verdict,
+      ${inspectionsHere(viewer.plantId, stationId)} as inspections, f.lease_device_id as "leaseDeviceId"
+    from frame f where f.plant_id = ${viewer.plantId} and f.batch_id = ${batch.id} order by f.position, f.id`);
   const { kind, size } = planned;
   const serials =
     kind === "drawn" && size !== undefined ? await drawSample(viewer, { id: batch.id, key: batch.key, size }) : null;

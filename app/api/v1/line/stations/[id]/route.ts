@@ -22,7 +22,8 @@ export const GET = defineRoute({
     const frames = await Promise.all(
       listed.map(async (batch) => {
         const plan = station.plans.find((one) => one.planId === batch.planId);
-        return { batch: batch.key, frames: await listBatchFrames(viewer, batch, plan?.frames ?? { kind: "all" }) };
+        const planned = plan?.frames ?? { kind: "all" as const };
+        return { batch: batch.key, frames: await listBatchFrames(viewer, batch, planned, params.id) };
       }),
     );
     return { ...station, frames, firstOff, build: programBuild() };
