@@ -3,6 +3,7 @@
 import { useState, type ReactNode } from "react";
 import { Button } from "@/lib/ui/button";
 import { Dialog } from "@/lib/ui/dialog";
+import { usePlaceKeys } from "./use-place-keys";
 import styles from "./line.module.css";
 
 type ReasonDialogProps = Readonly<{
@@ -19,17 +20,19 @@ type ReasonDialogProps = Readonly<{
 /** Asks why: one number key for a usual reason, or words. */
 export function ReasonDialog({ title, children, reasons, onReason, onClose, first }: ReasonDialogProps) {
   const [text, setText] = useState("");
+  const { burst, onKeyDown } = usePlaceKeys((place) => {
+    const reason = reasons[place];
+    if (reason !== undefined) onReason(reason);
+  });
   return (
     <Dialog open title={title} onClose={onClose}>
-      <div
-        onKeyDown={(event) => {
-          const reason = text === "" && /^[1-9]$/.test(event.key) ? reasons[Number(event.key) - 1] : undefined;
-          if (reason === undefined) return;
-          event.preventDefault();
-          onReason(reason);
-        }}
-      >
+      <div onKeyDown={onKeyDown}>
         {children}
+        {burst ? (
+          <p className={styles.refusal} role="alert">
+            What a gauge or a scanner sent was not taken: this is asked first.
+          </p>
+        ) : null}
         {first === undefined ? null : (
           <div className={styles.firstKey}>
             <Button kind="go" size="touch" wide autoFocus onClick={first.onPress}>
