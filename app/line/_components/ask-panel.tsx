@@ -154,7 +154,7 @@ export const AskPanel = memo(function AskPanel({
           {text !== "" ? "Keep reading" : session.question !== null ? "Yes" : correcting ? "Go on" : "Keep reading"}
         </Button>
       )}
-      <AskKeys device={device} keypad={keypad} onKeypad={setKeypad} onDialog={setDialog} />
+      <AskKeys device={device} numbers={unit !== null} keypad={keypad} onKeypad={setKeypad} onDialog={setDialog} />
       {keypad && unit !== null ? (
         <Keypad text={text} decimal={view.decimal} signed={isDeviation(plan, name)} onChange={setText} />
       ) : null}
@@ -259,12 +259,14 @@ export const AskPanel = memo(function AskPanel({
 
 type AskKeysProps = Readonly<{
   device: LineDevice;
+  /** A number is asked for: words have keys of their own. */
+  numbers: boolean;
   keypad: boolean;
   onKeypad: (shown: boolean) => void;
   onDialog: (dialog: "cannot" | "more") => void;
 }>;
 
-const AskKeys = memo(function AskKeys({ device, keypad, onKeypad, onDialog }: AskKeysProps) {
+const AskKeys = memo(function AskKeys({ device, numbers, keypad, onKeypad, onDialog }: AskKeysProps) {
   return (
     <div className={styles.askKeys}>
       <Button size="touch" onClick={() => void device.key({ type: "back" })}>
@@ -273,9 +275,11 @@ const AskKeys = memo(function AskKeys({ device, keypad, onKeypad, onDialog }: As
       <Button size="touch" onClick={() => onDialog("cannot")}>
         Skip, why
       </Button>
-      <Button size="touch" aria-pressed={keypad} onClick={() => onKeypad(!keypad)}>
-        Keypad
-      </Button>
+      {numbers ? (
+        <Button size="touch" aria-pressed={keypad} onClick={() => onKeypad(!keypad)}>
+          Keypad
+        </Button>
+      ) : null}
       <Button size="touch" onClick={() => onDialog("more")}>
         More
       </Button>

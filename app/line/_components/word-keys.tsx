@@ -78,6 +78,9 @@ export function WordKeys({ kind, side, onWord, onCode }: WordKeysProps) {
               {hour}
             </Button>
           ))}
+          <Button size="touch" wide keyHint="Esc" onClick={() => setStiff(false)}>
+            Not stiff
+          </Button>
         </div>
       ) : (
         (kind === "plug" ? FEELS.map((feel) => feel.text) : PASSAGES).map((word, place) => (
