@@ -21,7 +21,7 @@ export const metadata: Metadata = { title: "First-off release" };
 type Asked = Exclude<FirstOffState, { state: "not asked" }>;
 
 function State({ state, when }: Readonly<{ state: Asked; when: (time: string) => string }>) {
-  const since = `${state.why}, ${when(state.since)}`;
+  const since = `Asked for: ${state.why}, ${when(state.since)}.`;
   if (state.state === "due")
     return (
       <p className={styles.state}>
@@ -36,8 +36,8 @@ function State({ state, when }: Readonly<{ state: Asked; when: (time: string) =>
   if (state.state === "released")
     return (
       <p className={styles.state}>
-        <StateMark state="conforms" wordBeside /> <b>Released</b> by {state.by} on {frame}, {when(state.at)}. Asked for:{" "}
-        {since}. Grounds: {state.grounds}
+        <StateMark state="conforms" wordBeside /> <b>Released</b> by {state.by} on {frame}, {when(state.at)}. {since}{" "}
+        Grounds: {state.grounds}
       </p>
     );
   return (
