@@ -22,6 +22,8 @@ const LOCK_WAIT_MS = 1500;
 const CALM_MS = 20_000;
 const EAGER_MS = 4000;
 const STORAGE_MS = 120_000;
+/** The verdict is drawn and sent before anything else is asked of the processor and the network. */
+const VERDICT_MS = 1500;
 
 async function noteStorage(device: LineDevice): Promise<void> {
   const { storage } = navigator;
@@ -58,6 +60,14 @@ function beat(device: LineDevice, build: string | null, stopped: AbortSignal): v
   const seen = (): void => {
     if (document.visibilityState === "visible") void once();
   };
+  // Between two frames is the time to hear of an event, a revised plan or a held batch.
+  let finished = device.getState().finished?.inspection.id;
+  const leave = device.subscribe(() => {
+    const id = device.getState().finished?.inspection.id;
+    if (id !== undefined && id !== finished) setTimeout(now, VERDICT_MS);
+    finished = id;
+  });
+  stopped.addEventListener("abort", leave);
   window.addEventListener("online", now, { signal: stopped });
   document.addEventListener("visibilitychange", seen, { signal: stopped });
   stopped.addEventListener("abort", () => clearTimeout(timer));

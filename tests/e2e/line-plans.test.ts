@@ -3,6 +3,8 @@ import { describe, expect, it } from "vitest";
 import { fullPlan } from "@/lib/core/metrology/measuring-plan";
 import { formatReadingName } from "@/lib/core/metrology/reading-name";
 import { PRESS_FIT_41 } from "@/lib/quality/demonstration-drawings";
+import { uuidV7 } from "@/lib/schemas/identifier";
+import { addEvent } from "@/lib/server/drift/commands";
 import {
   atStation,
   besideApplication,
@@ -51,6 +53,9 @@ describe("a plan with everything in it", () => {
     await button(page, /stiff at/).waitFor();
     await key(page, "2");
     await page.getByLabel(/Clock position/).waitFor({ state: "attached" });
+    await button(page, /^Not stiff/).click();
+    await key(page, "2");
+    await page.getByLabel(/Clock position/).waitFor({ state: "attached" });
     await key(page, "5");
     await keyAll(page, ["40.975", "40.9"]);
     // Looked at again, a reading shows its own worth, and Enter alone goes on with what is open.
@@ -64,6 +69,10 @@ describe("a plan with everything in it", () => {
     await button(page, "Take back").click();
     await key(page, "40.975");
     await page.getByText("New is: 40.975 mm. Why is it corrected?").waitFor();
+    // A gauge that goes on sending while the reason is asked chooses none by its digits, and is no reading either.
+    await key(page, "12.5");
+    await page.getByText("What a gauge or a scanner sent was not taken").waitFor();
+    await page.waitForTimeout(200);
     await page.keyboard.press("1");
     await page.getByText("reading 6 of 15").waitFor();
     await keyAll(page, ["0", "4", "8", "4"]);
@@ -83,6 +92,7 @@ describe("a plan with everything in it", () => {
       bars: { "bar.A": { result: "stiff", clockDeg: 150 } },
       cannotReasons: { "ds.face@0": "paint or burr in the way" },
     });
+    expect(inspection?.superseded).toMatchObject([{ value: 40.9, reason: "keyed wrongly" }]);
     expect(inspection?.readings.slice(5, 10).map(({ value }) => value)).toEqual([0, 4, 8, 4, 1]);
     await context.close();
   });
@@ -179,6 +189,29 @@ describe("the first-off", () => {
     await button(page, "Look again").click();
     await page.getByText("reading 1 of 14").waitFor();
     expect((await recordOf(plant, "T-0001")).inspections[0]?.attributes).toMatchObject({ firstOff: true });
+    await context.close();
+  });
+});
+
+describe("the first-off after an event", () => {
+  it("is asked of the next frame where a tool was changed while one was measured", async () => {
+    const plant = await createShiftPlant(3);
+    const readingNames = fullPlan(PRESS_FIT_41).map(formatReadingName);
+    await plant.releasePlan({ key: "FULL", title: "Full plan", revision: "1", readingNames });
+    await plant.releasePlan({ settings: { firstOff: { each: "event", plan: "FULL" } } });
+    const { page, context } = await atStation(browser(), base(), plant.ada);
+    await startFrame(page, "T-0001");
+    await page.getByText("reading 1 of 14").waitFor();
+    const event = { id: uuidV7(), kind: "reamer changed", at: new Date().toISOString(), text: "new reamer" } as const;
+    await addEvent(plant.engineer, event);
+    await keyAll(page, goodTexts(plant.names.map(formatReadingName)));
+    await page.getByText("on the server", { exact: true }).waitFor();
+    await button(page, "Batch").click();
+    // Sooner than by the clock, which comes round every 20 s.
+    await page.getByText("The next frame is the first-off").waitFor({ timeout: 15_000 });
+    await key(page, "T-0002");
+    await page.getByText("first-off, measured in full").waitFor();
+    await page.getByText(`reading 1 of ${readingNames.length}`).waitFor();
     await context.close();
   });
 });
