@@ -104,6 +104,8 @@ export type KeptPhoto = {
   readonly takenAt: number;
   /** Why the server did not take it. */
   readonly refusal: string | null;
+  /** Its frame was given up: it stays on this device, as the readings do. */
+  readonly givenUp?: true;
 };
 
 interface DeviceSchema extends DBSchema {
@@ -293,6 +295,11 @@ export async function dropPhoto(database: DeviceDatabase, id: string): Promise<v
 
 export function withoutPicture({ jpeg: _jpeg, ...photo }: KeptPhoto): Omit<KeptPhoto, "jpeg"> {
   return photo;
+}
+
+/** Photos that the server is to get, the pictures left out. */
+export function toSend(photos: readonly KeptPhoto[]): Omit<KeptPhoto, "jpeg">[] {
+  return photos.filter(({ givenUp }) => givenUp !== true).map(withoutPicture);
 }
 
 /** Photos on the device in the order in which they were taken. */

@@ -12,7 +12,7 @@ import {
   listSentChecks,
   listSessions,
   readKept,
-  withoutPicture,
+  toSend,
   writeKept,
 } from "./device-database";
 import type { OwnFirstOff } from "./first-off";
@@ -80,7 +80,7 @@ export async function openKept(core: DeviceCore): Promise<KeyingSession | null> 
     sent,
     checks,
     sentChecks,
-    photos: photos.map(withoutPicture),
+    photos: toSend(photos),
   });
   return session;
 }

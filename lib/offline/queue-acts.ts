@@ -9,7 +9,7 @@ import {
   listSent,
   listSentChecks,
   type SentCheck,
-  withoutPicture,
+  toSend,
   writeKept,
 } from "./device-database";
 import { freeFrames } from "./free-frames";
@@ -24,7 +24,7 @@ async function sendPhotos(core: DeviceCore): Promise<void> {
     ...[...aside, ...(session === null ? [] : [session])].map(({ id }) => id),
   ]);
   for (const photo of await listPhotos(core.database)) {
-    if (notYet.has(photo.inspectionId)) continue;
+    if (photo.givenUp === true || notYet.has(photo.inspectionId)) continue;
     const { id, inspectionId, jpeg } = photo;
     const answer = await sendPhoto(core.fetch, { id, inspectionId, jpeg });
     if (answer.kind === "away" || answer.kind === "signed out") {
@@ -33,7 +33,7 @@ async function sendPhotos(core: DeviceCore): Promise<void> {
     }
     if (answer.kind === "ok") await dropPhoto(core.database, id);
     else if (answer.message !== photo.refusal) await keepPhoto(core.database, { ...photo, refusal: answer.message });
-    core.set({ photos: (await listPhotos(core.database)).map(withoutPicture) });
+    core.set({ photos: toSend(await listPhotos(core.database)) });
   }
 }
 

@@ -1,7 +1,8 @@
 import { uuidV7 } from "@/lib/schemas/identifier";
 import type { DeviceCore } from "./device-core";
-import { changeQueued, keepPhoto, listPhotos, listSessions, withoutPicture } from "./device-database";
-import { loadQueueFile, queueFileText, sentAgain } from "./queue-file";
+import { changeQueued, keepPhoto, listPhotos, listSessions, readKept, toSend, withoutPicture } from "./device-database";
+import type { LineState } from "./line-state";
+import { type Loaded, loadQueueFile, queueFileText, sentAgain } from "./queue-file";
 import { withdrawInspection } from "./server-calls";
 import { refreshKit } from "./station-acts";
 
@@ -50,7 +51,8 @@ export async function withdrawFinished(core: DeviceCore, reason: string): Promis
   await refreshKit(core);
 }
 
-export type Decision = { readonly kind: "aside" } | { readonly kind: "again"; readonly reason: string };
+export type Decision =
+  { readonly kind: "aside" } | { readonly kind: "anew" } | { readonly kind: "again"; readonly reason: string };
 
 /** A person decides about an inspection or a zero check that the server refused. */
 export async function decideEntry(core: DeviceCore, order: number, decision: Decision): Promise<void> {
@@ -58,8 +60,8 @@ export async function decideEntry(core: DeviceCore, order: number, decision: Dec
   if (!found) return;
   const { order: _order, ...entry } = found;
   const decided =
-    decision.kind === "aside"
-      ? { ...entry, state: "aside" as const }
+    decision.kind !== "again"
+      ? { ...entry, state: decision.kind === "aside" ? ("aside" as const) : ("refused" as const) }
       : sentAgain(entry, decision.reason, {
           now: core.now(),
           deviceId: core.getState().deviceId,
@@ -77,18 +79,31 @@ export async function loadQueue(core: DeviceCore, text: string): Promise<void> {
     core.set({ notice: { tone: "error", text: "This is not a queue saved by Line. Nothing was loaded." } });
     return;
   }
-  const [sessions, photos] = await Promise.all([listSessions(core.database), listPhotos(core.database)]);
+  const [sessions, photos, plans] = await Promise.all([
+    listSessions(core.database),
+    listPhotos(core.database),
+    readKept<LineState["plans"]>(core.database, "plans"),
+  ]);
   const { session } = core.getState();
   await core.readOutbox();
   core.set({
-    photos: photos.map(withoutPicture),
+    photos: toSend(photos),
     aside: sessions.filter((one) => one.id !== session?.id),
-    notice: {
-      tone: "done",
-      text: `${loaded.taken} of ${loaded.inFile} in the file were loaded${loaded.taken < loaded.inFile ? "; the others were here already" : ""}.`,
-    },
+    plans: plans ?? core.getState().plans,
+    notice: { tone: loaded.damaged > 0 ? "error" : "done", text: loadedText(loaded) },
   });
   core.queued();
+}
+
+function loadedText({ taken, inFile, damaged }: Loaded): string {
+  const others = inFile - taken - damaged;
+  const why = [
+    ...(damaged > 0
+      ? [`${damaged} not whole and left out: keep the file, and call whoever looks after Shellgate`]
+      : []),
+    ...(others > 0 ? [damaged > 0 ? `${others} here already` : "the others were here already"] : []),
+  ];
+  return [`${taken} of ${inFile} in the file were loaded`, ...why].join("; ") + ".";
 }
 
 /** Everything that is only on this device, as text for a file. */

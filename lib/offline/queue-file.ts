@@ -15,46 +15,57 @@ import {
   type QueuedCheck,
   type QueuedInspection,
   readKept,
-  type StoredEntry,
+  writeKept,
 } from "./device-database";
+import type { StationPlan } from "@/lib/schemas/station-package";
 import type { KeyingSession } from "./keying-session";
+import { isWholeEntry, isWholePhoto, isWholePlan, wholeSession } from "./queue-file-shape";
 import type { GaugeUse } from "./zero-check";
 
 const FORMAT = "shellgate-line-queue";
 
 type Entry = QueuedInspection | QueuedCheck;
 
+type Plans = Readonly<Record<string, StationPlan>>;
+
 type QueueFile = {
   readonly queue: readonly Entry[];
   readonly photos: readonly KeptPhoto[];
   readonly sessions: readonly KeyingSession[];
+  readonly plans: readonly StationPlan[];
+  /** Parts that are not whole: shown or sent they would do harm. */
+  readonly damaged: number;
 };
 
-/** Everything that is only on this device, as text for a file. */
+/** Everything that is only on this device, as text for a file, with the plans by which started frames are gone on with. */
 export async function queueFileText(database: DeviceDatabase, deviceId: string, savedAt: number): Promise<string> {
-  const [queue, photos, sessions, givenUp] = await Promise.all([
+  const [queue, photos, sessions, givenUp, known] = await Promise.all([
     listOutbox(database),
     listPhotos(database),
     listSessions(database),
     readKept<unknown[]>(database, "givenUp"),
+    readKept<Plans>(database, "plans"),
   ]);
-  return JSON.stringify({ format: FORMAT, version: 1, deviceId, savedAt, queue, photos, sessions, givenUp }, null, 1);
-}
-
-function isEntry(entry: unknown): entry is StoredEntry {
-  const { inspection, check } = (entry ?? {}) as { inspection?: { id?: unknown }; check?: { id?: unknown } };
-  return typeof (inspection ?? check)?.id === "string";
+  const plans = [...new Set(sessions.map(({ planRevisionId }) => planRevisionId))].flatMap((id) => known?.[id] ?? []);
+  const whole = { format: FORMAT, version: 1, deviceId, savedAt, queue, photos, sessions, plans, givenUp };
+  return JSON.stringify(whole, null, 1);
 }
 
 function readQueueFile(text: string): QueueFile | null {
   try {
-    const file = JSON.parse(text) as Partial<Record<"format" | "queue" | "photos" | "sessions", unknown>>;
-    if (file.format !== FORMAT || !Array.isArray(file.queue) || !file.queue.every(isEntry)) return null;
+    const file = JSON.parse(text) as Partial<Record<"format" | "queue" | "photos" | "sessions" | "plans", unknown>>;
+    if (file.format !== FORMAT || !Array.isArray(file.queue)) return null;
     const listed = (part: unknown): unknown[] => (Array.isArray(part) ? part : []);
+    const entries = listed(file.queue).filter(isWholeEntry) as readonly (Entry & { readonly order?: number })[];
+    const photos = listed(file.photos).filter(isWholePhoto);
+    const sessions = listed(file.sessions).flatMap((one) => wholeSession(one) ?? []);
+    const all = file.queue.length + listed(file.photos).length + listed(file.sessions).length;
     return {
-      queue: file.queue.map(({ order: _order, ...entry }) => entry as Entry),
-      photos: listed(file.photos) as KeptPhoto[],
-      sessions: listed(file.sessions) as KeyingSession[],
+      queue: entries.map(({ order: _order, ...entry }) => entry as Entry),
+      photos,
+      sessions,
+      plans: listed(file.plans).filter(isWholePlan),
+      damaged: all - entries.length - photos.length - sessions.length,
     };
   } catch {
     return null;
@@ -65,6 +76,8 @@ export type Loaded = {
   /** Inspections, zero checks, photos and started frames that were taken in, and those that the file holds. */
   readonly taken: number;
   readonly inFile: number;
+  /** Parts of the file that are not whole, left out. */
+  readonly damaged: number;
 };
 
 function idOf(entry: Entry): string {
@@ -107,11 +120,16 @@ export async function loadQueueFile(
     await keepPhoto(database, photo);
     taken += 1;
   }
+  if (file.plans.length > 0) {
+    const read = Object.fromEntries(file.plans.map((plan) => [plan.planRevisionId, plan]));
+    await writeKept(database, "plans", { ...read, ...(await readKept<Plans>(database, "plans")) });
+  }
   for (const session of file.sessions.filter(({ id }) => !here.has(id))) {
     await keepSession(database, session);
     taken += 1;
   }
-  return { taken, inFile: file.queue.length + file.photos.length + file.sessions.length };
+  const whole = file.queue.length + file.photos.length + file.sessions.length;
+  return { taken, inFile: whole + file.damaged, damaged: file.damaged };
 }
 
 /** A refused entry as it goes out again: an inspection with its reason, and what the refusal showed put right. */

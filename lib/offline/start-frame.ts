@@ -1,7 +1,16 @@
 import { uuidV7 } from "@/lib/schemas/identifier";
 import type { StationPlan } from "@/lib/schemas/station-package";
 import type { DeviceCore } from "./device-core";
-import { dropSession, keepSession, listSent, markSeen, readKept, writeKept } from "./device-database";
+import {
+  dropSession,
+  keepPhoto,
+  keepSession,
+  listPhotos,
+  listSent,
+  markSeen,
+  readKept,
+  writeKept,
+} from "./device-database";
 import { type FirstOffNow, firstOffNow, firstOffPlan } from "./first-off";
 import { readingNamesOf } from "./keying-plan";
 import { type KeyingSession, startKeying } from "./keying-session";
@@ -152,6 +161,11 @@ export function firstOffOf(core: DeviceCore): FirstOffNow {
 
 /** Takes a frame in hand; the one before stays on the device as it is. */
 export async function takeInHand(core: DeviceCore, session: KeyingSession): Promise<void> {
+  if (core.getState().plans[session.planRevisionId] === undefined) {
+    const text = `The plan by which frame ${session.serial} was begun is not on this device: go on with it where it was begun, or load a newer file of that device.`;
+    core.set({ pending: null, notice: { tone: "error", text }, feedback: core.asking() });
+    return;
+  }
   await keepSession(core.database, session);
   await writeKept(core.database, "current", session.id);
   await noteSeen(core);
@@ -230,11 +244,14 @@ export async function giveFrameUp(core: DeviceCore, id: string, reason: string):
   if (!given) return;
   const earlier = (await readKept<unknown[]>(core.database, "givenUp")) ?? [];
   await writeKept(core.database, "givenUp", [...earlier, { ...given, givenUpAt: core.now(), why: reason }]);
+  const photos = (await listPhotos(core.database)).filter((photo) => photo.inspectionId === id);
+  for (const photo of photos) await keepPhoto(core.database, { ...photo, givenUp: true });
   await dropSession(core.database, id);
   if (session?.id === id) await writeKept(core.database, "current", null);
   core.set({
     session: session?.id === id ? null : session,
     aside: aside.filter((one) => one.id !== id),
+    photos: core.getState().photos.filter((photo) => photo.inspectionId !== id),
     notice: { tone: "done", text: `Frame ${given.serial} is given up. What was keyed stays on this device.` },
   });
   void freeFrame(core, given.serial);

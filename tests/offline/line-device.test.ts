@@ -651,6 +651,84 @@ describe("what the device last heard of a frame", () => {
   });
 });
 
+describe("a file of the queue", () => {
+  it("that is not whole harms nothing: what is whole is loaded, the rest left out and said", async () => {
+    const server = standInServer(stationKit(3));
+    const device = await atStation(server);
+    server.set({ network: "away" });
+    await measure(device, "F-0001");
+    const file = JSON.parse(await device.saveText()) as Record<string, unknown[]>;
+    globalThis.indexedDB = new IDBFactory();
+    database = await openDeviceDatabase();
+    const other = await openDevice(server);
+    await other.loadText(
+      JSON.stringify({
+        ...file,
+        queue: [...(file.queue ?? []), { inspection: { id: "x" } }, { check: { id: "y" } }],
+        sessions: [{ id: "z" }, { id: "z2", serial: "F-0003", readings: [{}] }],
+        photos: [null],
+      }),
+    );
+    expect(other.getState().notice?.text).toMatch(/^1 of 6 in the file were loaded; 5 not whole and left out/);
+    const again = await openDevice(server);
+    expect(again.getState()).toMatchObject({ queue: [{ inspection: { serial: "F-0001" } }], aside: [], photos: [] });
+  });
+
+  it("brings the plan with a started frame, so that it is gone on with at another station", async () => {
+    const server = standInServer(stationKit(3));
+    const device = await atStation(server);
+    await device.enter("F-0001");
+    await device.enter("40.975");
+    await device.putAside();
+    const text = await device.saveText();
+    globalThis.indexedDB = new IDBFactory();
+    database = await openDeviceDatabase();
+    const kit = stationKit(1, "B-2");
+    server.set({ kit: { ...kit, plans: [], frames: [] } });
+    const other = await atStation(server);
+    await other.loadText(JSON.stringify({ ...(JSON.parse(text) as object), plans: [] }));
+    const [started] = other.getState().aside;
+    await other.resume(started?.id ?? "");
+    expect(other.getState()).toMatchObject({ session: null, aside: [{ serial: "F-0001" }], notice: { tone: "error" } });
+    await other.loadText(text);
+    await other.resume(started?.id ?? "");
+    expect(other.getState().session).toMatchObject({ serial: "F-0001", asked: 1 });
+    for (const value of GOOD.slice(1)) await other.enter(value);
+    expect(other.getState().finished?.inspection.readings).toEqual(GOOD.map(Number));
+  });
+});
+
+describe("what a person decided", () => {
+  it("about an entry that was put aside can be decided anew", async () => {
+    const server = standInServer(stationKit(2));
+    const device = await atStation(server);
+    server.set({ refuse: () => ({ code: "refused", detail: "measured before" }) });
+    await measure(device, "F-0001");
+    await settled(device);
+    const order = device.getState().queue[0]?.order ?? 0;
+    await device.decide(order, { kind: "aside" });
+    expect(device.getState().queue).toMatchObject([{ state: "aside" }]);
+    await device.decide(order, { kind: "anew" });
+    expect(device.getState().queue).toMatchObject([{ state: "refused" }]);
+    server.set({ refuse: () => null });
+    await device.decide(order, { kind: "again", reason: "both count" });
+    await settled(device);
+    expect(server.arrived).toMatchObject([{ serial: "F-0001", reason: "both count" }]);
+  });
+
+  it("about a frame takes its photo along: given up, it stays here and is not sent for ever", async () => {
+    const server = standInServer(stationKit(2));
+    const device = await atStation(server);
+    await device.enter("F-0001");
+    await device.addPhoto("AAAA");
+    await device.giveUp(device.getState().session?.id ?? "", "frame taken away");
+    await device.send();
+    expect(server.photos).toEqual([]);
+    expect(device.getState().photos).toEqual([]);
+    expect(JSON.parse(await device.saveText())).toMatchObject({ photos: [{ serial: "F-0001", givenUp: true }] });
+  });
+});
+
 describe("a frame measured again", () => {
   it("keeps why the frame is not what this inspection alone is", async () => {
     const server = standInServer(stationKit(3));

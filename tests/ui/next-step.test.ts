@@ -12,6 +12,7 @@ const GOOD: FrameStands = {
   batchHeld: false,
   left: 0,
   isAgain: false,
+  isRefused: false,
 };
 
 const EVERY: readonly FrameStands[] = VERDICTS.flatMap((verdict) =>
@@ -76,6 +77,10 @@ describe("the step after a frame", () => {
     const step = nextStep({ ...GOOD, isAgain: true, isSent: false }, null);
     expect(step.title).toBe("Label it, keep it at the station");
     expect(nextStep({ ...GOOD, isAgain: true }, null).title).toBe("To the rack of good frames");
+  });
+
+  it("sends nothing to the rack of good frames that the server did not take", () => {
+    expect(nextStep({ ...GOOD, isSent: false, isRefused: true }, null).title).toBe("Decide what the server asks");
   });
 
   it("prints no verdict on the label of a withdrawn inspection", () => {

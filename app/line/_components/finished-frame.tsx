@@ -115,6 +115,7 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
     ...(sent?.warnings ?? overdueText(gauges.overdue)),
   ];
   const questions = directionQuestions(unseenSweepDirections(result.compiled, measurement), side, decimal);
+  const queued = state.queue.find((one) => one.inspection.id === inspection.id);
   const isHeld = sent?.held ?? (judgement.holdsFrame || gauges.overdue.length > 0);
   const batch = state.kit?.batches.find((one) => one.key === inspection.batch);
   const { planned, measured } = batch === undefined ? { planned: 0, measured: 0 } : countBatch(state.kit, batch);
@@ -126,6 +127,7 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
     batch: inspection.batch ?? "",
     batchHeld: sent?.batchHeld === true || batch?.held === true,
     left: Math.max(0, planned - measured),
+    isRefused: queued !== undefined && queued.state !== "waiting",
     isAgain: inspection.reason !== undefined,
   };
   const step = nextStep(stands, reworkOf(meaning));
@@ -227,9 +229,11 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
           <SectionHeading>
             {finished.withdrawn !== undefined
               ? "What was withdrawn"
-              : verdict === "conforms"
+              : banner === "conforms"
                 ? "Why it conforms"
-                : "Why"}
+                : banner === "held"
+                  ? "What was measured"
+                  : "Why"}
           </SectionHeading>
           {joint === null ? null : (
             <p className={styles.together}>
@@ -308,7 +312,14 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
               [...new Set([inspection.gauges ?? []].flat().filter((key) => key !== null))].join(", ") || "none entered",
           },
           { label: "inspector", value: inspectorsText(inspection, state, inspector) },
-          { label: "record", value: sent ? "on the server" : "on this device, to be sent" },
+          {
+            label: "record",
+            value: sent
+              ? "on the server"
+              : stands.isRefused
+                ? "on this device, refused by the server"
+                : "on this device, to be sent",
+          },
           { label: "next", value: "scan starts the next frame" },
         ]}
       />

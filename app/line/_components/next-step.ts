@@ -14,6 +14,8 @@ export type FrameStands = {
   readonly batchHeld: boolean;
   /** Frames of its batch that the plan asks for and nobody has measured. */
   readonly left: number;
+  /** The server did not take its readings: a person has to decide. */
+  readonly isRefused: boolean;
   /** It was measured before. */
   readonly isAgain: boolean;
 };
@@ -80,6 +82,11 @@ export function nextStep(stands: FrameStands, rework: Step | null): Step {
     return {
       title: "Measure it again",
       text: "This inspection counts no more; its record stays with the reason. Earlier ones that are valid still count.",
+    };
+  if (stands.isRefused)
+    return {
+      title: "Decide what the server asks",
+      text: "It did not take this inspection; the readings are kept here. Open the box at the top, then put the frame where it belongs.",
     };
   if (isAgain && !isSent)
     return {

@@ -83,13 +83,24 @@ function words(state: Told, keyed: number, now: number): Words {
       title: waiting.length > 0 ? `sending ${formatCounted(waiting.length, "frame")}` : "sending the zero check",
       detail: `oldest ${age(oldest.queuedAt, now)} old`,
     };
+  const aside = entries.filter((entry) => entry.state === "aside").length;
   const last = state.sent[0];
   const zone = Intl.DateTimeFormat().resolvedOptions().timeZone;
   return {
     tone: "calm",
     mark: "go",
-    title: keyed > 0 ? `${formatCounted(keyed, "reading")} kept here` : "all readings sent",
-    detail: last ? `last frame sent ${formatTimeOfDay(last.sentAt, zone)}` : "nothing waits on this device",
+    title:
+      keyed > 0
+        ? `${formatCounted(keyed, "reading")} kept here`
+        : aside > 0
+          ? `${formatCounted(aside, "entry", "entries")} put aside`
+          : "all readings sent",
+    detail:
+      aside > 0 && keyed === 0
+        ? "the others are sent"
+        : last
+          ? `last frame sent ${formatTimeOfDay(last.sentAt, zone)}`
+          : "nothing waits on this device",
   };
 }
 

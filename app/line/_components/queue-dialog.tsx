@@ -5,13 +5,12 @@ import { isCheck, isDifferent, isToBeRead, type SentInspection, type StoredEntry
 import type { LineDevice } from "@/lib/offline/line-device";
 import { isStorageShort, type LineState } from "@/lib/offline/line-state";
 import { formatDuration } from "@/lib/format/date-text";
-import { ERROR_TEXT } from "@/lib/format/error-text";
 import { formatCounted, formatFixed } from "@/lib/format/number-text";
-import type { AppErrorCode } from "@/lib/errors";
 import { Button, ButtonLink } from "@/lib/ui/button";
 import { Dialog } from "@/lib/ui/dialog";
 import { KeyValues } from "@/lib/ui/key-values";
 import { StateMark } from "@/lib/ui/state-mark";
+import { refusalWords } from "./refusal-words";
 import styles from "./line.module.css";
 
 type QueueDialogProps = Readonly<{ device: LineDevice; state: LineState; onClose: () => void; now: number }>;
@@ -29,19 +28,17 @@ function inMegabytes(bytes: number | null): string {
   return bytes === null ? "not known" : `${formatFixed(bytes / 1e6, 1)} MB`;
 }
 
-function Refused({ device, entry }: Readonly<{ device: LineDevice; entry: StoredEntry }>) {
+function Refused({ device, entry, zone }: Readonly<{ device: LineDevice; entry: StoredEntry; zone: string }>) {
   const [reason, setReason] = useState("");
-  const { refusal } = entry;
   const isZero = isCheck(entry);
-  const known = refusal !== null && refusal.code in ERROR_TEXT ? ERROR_TEXT[refusal.code as AppErrorCode] : null;
+  const { title, text } = refusalWords(entry.refusal, zone);
   return (
     <li className={styles.refused}>
       <p>
         <StateMark state="stop" size="s" wordBeside />{" "}
-        <b className="mono">{isZero ? `zero check ${entry.check.gauge}` : entry.inspection.serial}</b>{" "}
-        {known?.title ?? "The server refused it"}
+        <b className="mono">{isZero ? `zero check ${entry.check.gauge}` : entry.inspection.serial}</b> {title}
       </p>
-      <p className="soft">{refusal?.message}</p>
+      <p className="soft">{text}</p>
       {isZero ? null : (
         <label>
           Why it is sent again
@@ -140,7 +137,22 @@ export function QueueDialog({ device, state, onClose, now }: QueueDialogProps) {
       {refused.length > 0 ? (
         <ul className={styles.refusals}>
           {refused.map((entry) => (
-            <Refused key={entry.order} device={device} entry={entry} />
+            <Refused key={entry.order} device={device} entry={entry} zone={state.kit?.zone ?? "UTC"} />
+          ))}
+        </ul>
+      ) : null}
+      {aside.length > 0 ? (
+        <ul className={styles.asideEntries} aria-label="Put aside">
+          {aside.map((entry) => (
+            <li key={entry.order}>
+              <span>
+                <b className="mono">{isCheck(entry) ? `zero check ${entry.check.gauge}` : entry.inspection.serial}</b>{" "}
+                is put aside: the server does not have it.
+              </span>
+              <Button size="touch" onClick={() => void device.decide(entry.order, { kind: "anew" })}>
+                Decide anew
+              </Button>
+            </li>
           ))}
         </ul>
       ) : null}
@@ -170,16 +182,6 @@ export function QueueDialog({ device, state, onClose, now }: QueueDialogProps) {
               ? `${formatCounted(frames, "frame")}${frames < waiting.length ? ` and ${formatCounted(waiting.length - frames, "zero check")}` : ""}, oldest ${formatDuration((now - oldest.queuedAt) / 1000)}`
               : "none",
           },
-          ...(aside.length > 0
-            ? [
-                {
-                  label: "put aside",
-                  value: aside
-                    .map((entry) => (isCheck(entry) ? `zero check ${entry.check.gauge}` : entry.inspection.serial))
-                    .join(", "),
-                },
-              ]
-            : []),
           ...(state.photos.length > 0
             ? [
                 {

@@ -143,7 +143,10 @@ export function placeInspection(
       "refused",
       `Frame ${serial} was measured before, at ${valid.at(-1)?.measuredAt.toISOString() ?? ""}. ${KEPT} ` +
         "Say why it is measured again; the mean of all valid inspections then decides.",
-      { fields: [{ path: "reason", message: "must be given for a second inspection of a frame" }] },
+      {
+        details: { measuredBefore: valid.at(-1)?.measuredAt.toISOString() ?? null },
+        fields: [{ path: "reason", message: "must be given for a second inspection of a frame" }],
+      },
     );
   const own: OperationReadings = { plan: item.plan, readings: item.input.readings, doubts: item.doubts, operationId };
   // A frame that was never measured before, by far the most, is judged by what was computed before the transaction.

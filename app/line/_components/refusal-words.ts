@@ -1,0 +1,27 @@
+import type { AppErrorCode } from "@/lib/errors";
+import { formatMoment } from "@/lib/format/date-text";
+import { ERROR_TEXT } from "@/lib/format/error-text";
+import type { SendRefusal } from "@/lib/offline/device-database";
+
+/** Why the server did not take an entry, for the person who decides about it: what happened, and what each key does. */
+export function refusalWords(
+  refusal: SendRefusal | null,
+  zone: string,
+): { readonly title: string; readonly text: string } {
+  if (refusal === null) return { title: "The server refused it", text: "" };
+  const { code, message, details } = refusal;
+  if (typeof details.measuredBefore === "string")
+    return {
+      title: "It was measured elsewhere meanwhile",
+      text: `Another inspection of it was recorded, of ${formatMoment(details.measuredBefore, { zone })}. If this one counts, too, say why and send it again: the mean of all valid inspections then decides. Put aside, it stays on this device only.`,
+    };
+  if (details.clock === true)
+    return {
+      title: "The clock of this device was wrong",
+      text: "The server could not tell when it was measured. Sent again, it goes with the distance between the clocks as it is known now; both times stay in the record.",
+    };
+  return {
+    title: code in ERROR_TEXT ? ERROR_TEXT[code as AppErrorCode].title : "The server refused it",
+    text: message,
+  };
+}
