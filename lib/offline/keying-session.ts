@@ -115,7 +115,8 @@ export type KeyingEvent =
   | { readonly type: "go on" }
   | { readonly type: "remark"; readonly text: string };
 
-const A_SIZE = "a size, where deviations from the ring are keyed";
+/** How a size keyed among deviations is called. */
+export const A_SIZE = "a size, where deviations from the ring are keyed";
 const NO_SIGN = "keyed without its decimal sign, asked and corrected";
 const OTHER_SLIP = "keyed with a slip, asked and corrected";
 const KEYED_ANEW = "asked about and keyed anew";

@@ -116,10 +116,16 @@ describe("a plan with everything in it", () => {
     await page.reload();
     await page.getByLabel("Serial, batch or badge").waitFor();
     expect(await muted.isChecked()).toBe(true);
+    // A scan arrives also where a choice has the focus.
+    await muted.focus();
     await key(page, "T-0001");
     await page.getByText("Show BG-1 its ring").waitFor();
     await key(page, "0,0002");
     await page.getByText("reading 1 of 14").waitFor();
+    // The gauge was switched to sizes: not 40.97 mm above its ring.
+    await key(page, "40,971");
+    await page.getByText("Meant 40,971 mm?").waitFor();
+    await page.getByText("As a deviation from the ring it would be 81,9462 mm.").waitFor();
     await key(page, "-0,0002");
     await button(page, /40,975, go to this reading$/).waitFor();
     await keyAll(page, ["+0,0008", "0", "0", "0", "0"]);

@@ -131,7 +131,7 @@ export const AskPanel = memo(function AskPanel({
       )}
       <div id="reading-answer" className={styles.answer}>
         {session.question !== null && text === "" ? (
-          <AskedQuestion device={device} question={session.question} unit={unit ?? "mm"} decimal={view.decimal} />
+          <AskedQuestion device={device} question={session.question} decimal={view.decimal} />
         ) : (
           <LiveAnswer
             session={session}

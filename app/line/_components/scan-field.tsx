@@ -17,7 +17,7 @@ export function ScanField({ label, placeholder, onScan }: ScanFieldProps) {
     const take = (event: KeyboardEvent): void => {
       const target = event.target as HTMLElement | null;
       if (event.key.length !== 1 || event.ctrlKey || event.metaKey || event.altKey) return;
-      if (target?.closest("input, textarea, select, dialog, [contenteditable]")) return;
+      if (target?.closest("input:not([type=radio]), textarea, select, dialog, [contenteditable]")) return;
       input.current?.focus({ preventScroll: true });
     };
     document.addEventListener("keydown", take);
