@@ -1,3 +1,5 @@
+import { CHARACTERISTIC_NAMES, CHARACTERISTIC_UNIT } from "@/lib/core/metrology/shell-drawing";
+
 const WORDS: Readonly<Record<string, string>> = {
   key: "key",
   title: "title",
@@ -37,8 +39,30 @@ const WORDS: Readonly<Record<string, string>> = {
   name: "name",
 };
 
-/** A place in a drawing in words: "characteristics.bore.upper" -> "bore, upper limit". */
+const RULES: Readonly<Record<string, string>> = {
+  "guard-u": "guard band U (k = 2)",
+  "guard-1.65uc": "guard band 1.65 u",
+  simple: "simple acceptance",
+};
+const UNITS = { mm: "mm", µm: "µm", arcmin: "arc min" } as const;
+/** Limits of a characteristic, in its own unit. */
+const LIMIT = /^characteristics\.([^.]+)\.(lower|upper|target|uncertainty)$/;
+const LIMITED = /^characteristics\.([^.]+)\.name$/;
+
+/** A place in a drawing in words: "characteristics.bore.upper" -> "bore, upper limit, mm". */
 export function placeWords(path: string): string {
+  if (path === "carries.bearing.widthMm") return "bearing, width, mm";
+  const limited = LIMITED.exec(path)?.[1];
+  if (limited !== undefined) return `${limited}, limited`;
+  const of = CHARACTERISTIC_NAMES.find((name) => name === LIMIT.exec(path)?.[1]);
   const parts = path.split(".").map((part) => WORDS[part] ?? part);
-  return parts.filter((part) => part !== "").join(", ");
+  return [...parts, of === undefined ? "" : UNITS[CHARACTERISTIC_UNIT[of]]].filter((part) => part !== "").join(", ");
+}
+
+/** What stands there, in words. */
+export function valueWords(path: string, value: string | number | boolean | null): string {
+  if (LIMITED.test(path)) return value === null ? "no" : "yes";
+  if (value === null) return "none";
+  if (typeof value === "boolean") return value ? "yes" : "no";
+  return (path === "decisionRule" ? RULES[String(value)] : undefined) ?? String(value);
 }

@@ -2,21 +2,15 @@ import type { Metadata } from "next";
 import Link from "next/link";
 import { notFound } from "next/navigation";
 import { AppError } from "@/lib/errors";
-import { compareDrawings, type DrawingChange } from "@/lib/quality/compare-drawings";
+import { compareDrawings } from "@/lib/quality/compare-drawings";
 import { getDrawingRevision, type DrawingRevisionPage } from "@/lib/server/setup/queries";
 import { DataTable } from "@/lib/ui/data-table";
 import { EmptyState } from "@/lib/ui/empty-state";
 import { requireViewer } from "../../../../_components/work-page";
-import { placeWords } from "../../../_components/place-words";
+import { placeWords, valueWords } from "../../../_components/place-words";
 import { SetupPage } from "../../../_components/setup-page";
 
 export const metadata: Metadata = { title: "Compare revisions" };
-
-const shown = (value: DrawingChange["before"]): string => {
-  if (value === null) return "none";
-  if (typeof value === "boolean") return value ? "yes" : "no";
-  return String(value);
-};
 
 export default async function ComparePage({ params, searchParams }: PageProps<"/setup/drawings/[id]/compare">) {
   const [{ id }, search] = await Promise.all([params, searchParams]);
@@ -66,7 +60,11 @@ export default async function ComparePage({ params, searchParams }: PageProps<"/
         ]}
         rows={changes.map((change) => ({
           key: change.path,
-          cells: { place: placeWords(change.path), before: shown(change.before), after: shown(change.after) },
+          cells: {
+            place: placeWords(change.path),
+            before: valueWords(change.path, change.before),
+            after: valueWords(change.path, change.after),
+          },
         }))}
         empty={
           before === null ? (
