@@ -20,6 +20,7 @@ import {
 } from "./keying-session";
 import { type Feedback, ownChecks } from "./line-state";
 import { isBatchDone, withFrameDone } from "./own-work";
+import { keepShown } from "./shown-verdict";
 
 export type PlanInHand = { readonly plan: StationPlan; readonly keying: KeyingPlan };
 
@@ -123,6 +124,7 @@ async function finishInHand(core: DeviceCore, session: KeyingSession): Promise<v
     finished: shown,
     feedback: core.feedback(holds ? "out" : verdict === "conforms" ? "good" : "question"),
   });
+  await keepShown(core, shown);
   core.queued();
 }
 

@@ -12,6 +12,7 @@ import type { DeviceSettings, LineState } from "./line-state";
 import { openKept } from "./open-device";
 import { reportState, sendEverything } from "./queue-acts";
 import type { Decision } from "./queue-decisions";
+import { keepShown } from "./shown-verdict";
 import * as station from "./station-acts";
 import type { Seen } from "./typed-ahead";
 
@@ -227,6 +228,7 @@ export class LineDevice {
   closeFinished(): Promise<void> {
     return this.#act(async () => {
       await (await startActs.load()).noteSeen(this.#core);
+      await keepShown(this.#core, null);
       this.#core.set({ finished: null });
     });
   }

@@ -19,6 +19,7 @@ import type { OwnFirstOff } from "./first-off";
 import type { KeyingSession } from "./keying-session";
 import { type DeviceSettings, FIRST_SETTINGS, type LineState } from "./line-state";
 import { withOwnWork } from "./own-work";
+import { readShown } from "./shown-verdict";
 import type { GaugeUse } from "./zero-check";
 
 async function readAllKept(database: DeviceDatabase) {
@@ -69,12 +70,14 @@ export async function openKept(core: DeviceCore): Promise<KeyingSession | null> 
   const queue = outbox.filter(isInspection);
   const since = sent.filter(({ sentAt }) => sentAt > (kept.kitAt ?? 0));
   const session = sessions.find((one) => one.id === current) ?? null;
+  const finished = session === null ? await readShown(core, rest.plans) : null;
   core.set({
     ...rest,
     deviceId,
     settings: { ...FIRST_SETTINGS, ...settings },
     kit: kit === null ? null : withOwnWork(kit, { queue, since, checks, sentChecks }),
     session,
+    finished,
     aside: sessions.filter((one) => one.id !== session?.id),
     queue,
     sent,

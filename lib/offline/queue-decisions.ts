@@ -4,6 +4,7 @@ import { changeQueued, keepPhoto, listPhotos, listSessions, readKept, toSend, wi
 import type { LineState } from "./line-state";
 import { type Loaded, loadQueueFile, queueFileText, sentAgain } from "./queue-file";
 import { withdrawInspection } from "./server-calls";
+import { keepShown } from "./shown-verdict";
 import { refreshKit } from "./station-acts";
 
 /** Keeps a photo with the frame in hand, or with the one whose verdict is shown; it is sent after its inspection. */
@@ -44,6 +45,7 @@ export async function withdrawFinished(core: DeviceCore, reason: string): Promis
     return;
   }
   const shown = core.getState().finished;
+  if (shown?.inspection.id === finished.inspection.id) await keepShown(core, { ...shown, withdrawn: reason });
   core.set({
     notice: null,
     ...(shown?.inspection.id === finished.inspection.id ? { finished: { ...shown, withdrawn: reason } } : {}),

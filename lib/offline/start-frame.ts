@@ -17,6 +17,7 @@ import { type KeyingSession, startKeying } from "./keying-session";
 import { findFrame, type LineState, planOfBatch, type StartRequest } from "./line-state";
 import { freeFrame } from "./free-frames";
 import { fetchStationKit, leaseFrame } from "./server-calls";
+import { keepShown } from "./shown-verdict";
 import { chooseBatch, refreshKit, takeKit } from "./station-acts";
 import { doubtfulGauges, dueZeroChecks } from "./station-gauges";
 import { askZeroCheck } from "./zero-check-acts";
@@ -87,7 +88,9 @@ async function findToStart(core: DeviceCore, serial: string): Promise<FrameToSta
   const lease = await leaseFrame(core.fetch, { serial, deviceId, ...at });
   if (lease.kind === "refused") {
     core.noteNetwork("there");
-    core.set({ pending: null, notice: { tone: "error", text: lease.message }, feedback: core.asking() });
+    const isUnknown = lease.code === "not-found" && known === null;
+    const text = isUnknown ? `${lease.message} No batch or badge of this station reads so either.` : lease.message;
+    core.set({ pending: null, notice: { tone: "error", text }, feedback: core.asking() });
     return null;
   }
   core.noteNetwork(lease.kind === "ok" ? "there" : lease.kind);
@@ -169,6 +172,7 @@ export async function takeInHand(core: DeviceCore, session: KeyingSession): Prom
   await keepSession(core.database, session);
   await writeKept(core.database, "current", session.id);
   await noteSeen(core);
+  if (core.getState().finished !== null) await keepShown(core, null);
   const before = core.getState().session;
   core.set({
     session,

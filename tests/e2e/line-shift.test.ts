@@ -105,7 +105,7 @@ describe("a shift at the station", () => {
 
     // A reload without the network; the next frame; the gauge falls and is found out.
     await page.reload();
-    await page.getByLabel("Serial, batch or badge").waitFor();
+    await heading(page, "conforms").waitFor();
     await startFrame(page, "T-0002");
     await keyAll(page, numbers.slice(0, 2));
     await reading(page, 3).waitFor();

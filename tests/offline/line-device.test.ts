@@ -135,6 +135,22 @@ describe("a frame at the station", () => {
     expect(again.getState().finished?.inspection.readings).toEqual(GOOD.map(Number));
   });
 
+  it("shows the verdict again after a reload, until the next frame is begun or the device was put away", async () => {
+    const server = standInServer(stationKit(3));
+    const device = await atStation(server);
+    await measure(device, "F-0001");
+    expect((await openDevice(server)).getState().finished).toEqual(device.getState().finished);
+    clock += 15 * 60_000;
+    expect((await openDevice(server)).getState().finished).toBeNull();
+    await measure(device, "F-0002");
+    await device.enter("F-0003");
+    await device.putAside();
+    expect((await openDevice(server)).getState().finished).toBeNull();
+    await measure(device, "F-0003", GOOD);
+    await device.closeFinished();
+    expect((await openDevice(server)).getState().finished).toBeNull();
+  });
+
   it("withdraws the inspection on the screen, and shows why the server will not", async () => {
     const server = standInServer(stationKit(3));
     const device = await atStation(server);
