@@ -85,7 +85,8 @@ export async function reportState(core: DeviceCore, build: string | null): Promi
     deviceId,
     stationId: settings.stationId,
     waiting: waiting.length,
-    refused: entries.filter((entry) => entry.state === "refused").length,
+    // Put aside, too: the server does not have it, and the engineer shall see that.
+    refused: entries.length - waiting.length,
     oldestAt: waiting[0]?.queuedAt ?? null,
     clockSkewMs: known === null ? null : Math.round(known.skewMs),
     batch: settings.batch,

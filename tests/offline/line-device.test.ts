@@ -724,6 +724,8 @@ describe("what a person decided", () => {
     const order = device.getState().queue[0]?.order ?? 0;
     await device.decide(order, { kind: "aside" });
     expect(device.getState().queue).toMatchObject([{ state: "aside" }]);
+    await device.report(null);
+    expect(server.reports.at(-1)).toMatchObject({ waiting: 0, refused: 1 });
     await device.decide(order, { kind: "anew" });
     expect(device.getState().queue).toMatchObject([{ state: "refused" }]);
     server.set({ refuse: () => null });

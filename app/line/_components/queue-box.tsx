@@ -39,6 +39,7 @@ function words(state: Told, keyed: number, now: number): Words {
   const waiting = state.queue.filter((entry) => entry.state === "waiting");
   const oldest = entries.find((entry) => entry.state === "waiting");
   const readings = waiting.reduce((sum, { inspection }) => sum + inspection.readings.length, 0) + keyed;
+  const kept = readings === 0 ? "nothing waits here" : `${formatCounted(readings, "reading")} kept here`;
   if (refused > 0)
     return {
       tone: "error",
@@ -66,14 +67,14 @@ function words(state: Told, keyed: number, now: number): Words {
     return {
       tone: "caution",
       mark: "on device",
-      title: `${formatCounted(readings, "reading")} kept here`,
+      title: kept,
       detail: "signed out: sign in to send",
     };
   if (state.network === "away")
     return {
       tone: "caution",
       mark: "on device",
-      title: `${formatCounted(readings, "reading")} kept here`,
+      title: kept,
       detail: `no network for ${age(state.awaySince, now)}, sent when it is back`,
     };
   if (oldest !== undefined)
@@ -88,7 +89,7 @@ function words(state: Told, keyed: number, now: number): Words {
   const zone = Intl.DateTimeFormat().resolvedOptions().timeZone;
   return {
     tone: "calm",
-    mark: "go",
+    mark: aside > 0 ? "on device" : "go",
     title:
       keyed > 0
         ? `${formatCounted(keyed, "reading")} kept here`
