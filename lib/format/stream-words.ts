@@ -147,6 +147,7 @@ const RULE_WORDS: Readonly<Record<string, string>> = {
   "zone-3": "4 of 5 beyond one standard deviation",
   "zone-4": "8 in a row on one side of the mean",
   "test-1": "beyond the control limit",
+  ewma: "weighted mean beyond its limit",
   t2: "offset beyond the T² limit",
 };
 
@@ -159,5 +160,5 @@ export function ruleWords(rule: string, side: "upper" | "lower" | null = null): 
 /** The set of rules of a kind of stream, for the title block. */
 export const RULE_SET_WORDS = {
   individuals: "four zone tests (1956)",
-  quantile: "beyond the limit",
+  quantile: "beyond the limit, one-sided average",
 } as const;

@@ -1,11 +1,17 @@
 import { EXACT_TAIL } from "../core/capability/capability-indices";
 import { mostLikelyModel, ZERO_BOUND_FAMILIES } from "../core/capability/choose-distribution";
+import { type FormEwma, formEwma, FORM_EWMA_RULES } from "../core/control/form-ewma";
 import { individualsChart } from "../core/control/individuals-chart";
 import { LIMIT_TEST_ONLY, ZONE_TESTS, windowNeeded, type RunRule } from "../core/control/run-rules";
 import { scanRunRules } from "../core/control/scan-run-rules";
 import type { ChartSignal } from "../core/control/chart-result";
-import { type DistributionFamily, modelQuantile, modelUpperQuantile } from "../core/distributions/distribution-model";
-import type { Estimate } from "../core/errors";
+import {
+  type DistributionFamily,
+  type DistributionModel,
+  modelQuantile,
+  modelUpperQuantile,
+} from "../core/distributions/distribution-model";
+import { CoreError, type Estimate } from "../core/errors";
 import { FEATURE_NAMES, type FeatureName } from "../core/metrology/shell-drawing";
 import { isConstant } from "../core/numerics/descriptive-statistics";
 
@@ -15,7 +21,7 @@ export const APPROVABLE_FRAMES = 100;
 
 /**
  * How a feature is charted. Sizes: individuals of the seat's mean with the zone tests. Form, position and spread are skewed:
- * limits are quantiles of a fitted distribution, a point beyond them is the only test.
+ * limits are quantiles of a fitted distribution; a point beyond them and a one-sided average are the only tests.
  */
 export type StreamKind = "individuals" | "quantile";
 
@@ -58,6 +64,11 @@ export function streamValue(stream: ChartedStream, features: readonly (number | 
   return value === null || !stream.absolute ? value : Math.abs(value);
 }
 
+/** Frames that the one-sided average of a form deviation looks back on: what is older weighs 0.3 % together. */
+const AVERAGE_MEMORY = 20;
+/** The rule that an average beyond its limit breaks. */
+export const AVERAGE_RULE = FORM_EWMA_RULES[0].id;
+
 /** Limits of one stream, as stored with a version; all in the feature's unit. */
 export type ControlLimits = {
   readonly kind: StreamKind;
@@ -68,6 +79,8 @@ export type ControlLimits = {
   readonly upper: number | null;
   readonly rangeCenter: number | null;
   readonly rangeUpper: number | null;
+  /** The one-sided average of a form deviation and its limit; null where there is none. */
+  readonly average: FormEwma | null;
   readonly frames: number;
   readonly provisional: boolean;
   /** How they were computed, in words. */
@@ -80,7 +93,7 @@ export function rulesOf(kind: StreamKind): readonly RunRule[] {
 }
 
 /** Points before a new one that its signals can depend on, and one more to tell the start of a pattern. */
-export const SIGNAL_WINDOW = windowNeeded(ZONE_TESTS) + 1;
+export const SIGNAL_WINDOW = Math.max(windowNeeded(ZONE_TESTS), AVERAGE_MEMORY) + 1;
 
 function individualsLimits(values: readonly number[]): Estimate<ControlLimits> {
   const chart = individualsChart(values, { rules: ZONE_TESTS });
@@ -98,6 +111,7 @@ function individualsLimits(values: readonly number[]): Estimate<ControlLimits> {
       upper: centre + 3 * sigma,
       rangeCenter: range?.centre[0] ?? null,
       rangeUpper: range?.upper.at(-1) ?? null,
+      average: null,
       frames: values.length,
       provisional: values.length < APPROVABLE_FRAMES,
       method: "mean -/+ 3 x mean moving range / d2",
@@ -147,11 +161,48 @@ function quantileLimits(values: readonly number[]): Estimate<ControlLimits> {
       upper: modelUpperQuantile(model, EXACT_TAIL),
       rangeCenter: null,
       rangeUpper: null,
+      average: averageOf(model),
       frames: values.length,
       provisional: values.length < APPROVABLE_FRAMES,
       method: `median and 99.865 % quantile of the fitted ${FAMILY_WORDS[model.family]} distribution`,
     },
   };
+}
+
+/** The average for a fitted distribution; null where none has the run length that is asked for. */
+function averageOf(model: DistributionModel): FormEwma | null {
+  try {
+    return formEwma(model);
+  } catch (error) {
+    if (error instanceof CoreError) return null;
+    throw error;
+  }
+}
+
+/**
+ * The one-sided average of a form deviation at each frame, over that frame and the 19 before it.
+ *
+ * @param values - one value a frame in the order of measuring
+ */
+export function averagesOf(average: FormEwma, values: readonly number[]): number[] {
+  const { lambda, start } = average;
+  return values.map((_, index) =>
+    values
+      .slice(Math.max(0, index + 1 - AVERAGE_MEMORY), index + 1)
+      .reduce((mean, value) => mean + lambda * (value - mean), start),
+  );
+}
+
+function averageSignals(average: FormEwma, values: readonly number[]): ChartSignal[] {
+  const means = averagesOf(average, values);
+  let since = 0;
+  return means.flatMap((mean, index): ChartSignal[] => {
+    if (mean <= average.start) since = index + 1;
+    if (!(mean > average.limit)) return [];
+    const first = Math.max(since, index + 1 - AVERAGE_MEMORY);
+    const points = Array.from({ length: index + 1 - first }, (__, k) => first + k);
+    return [{ index, rule: AVERAGE_RULE, side: "upper", points }];
+  });
 }
 
 /**
@@ -161,12 +212,12 @@ function quantileLimits(values: readonly number[]): Estimate<ControlLimits> {
  * @param values - one value a frame in the order of measuring, all finite
  */
 export function controlSignals(limits: ControlLimits, values: readonly number[]): ChartSignal[] {
-  const { center, sigma, lower, upper, kind } = limits;
-  const signals = scanRunRules(
-    values,
-    { centre: center, sigma: sigma > 0 ? sigma : null, lower, upper },
-    rulesOf(kind),
-  );
+  const { center, sigma, lower, upper, kind, average } = limits;
+  const lines = { centre: center, sigma: sigma > 0 ? sigma : null, lower, upper };
+  const signals = [
+    ...scanRunRules(values, lines, rulesOf(kind)),
+    ...(average === null ? [] : averageSignals(average, values)),
+  ].sort((a, b) => a.index - b.index);
   const seen = new Set(signals.map((signal) => `${signal.rule} ${signal.side} ${signal.index}`));
   return signals.filter((signal) => !seen.has(`${signal.rule} ${signal.side} ${signal.index - 1}`));
 }

@@ -9,6 +9,8 @@ import {
 import type { OffsetVector } from "../core/capability/offset-capability";
 import {
   APPROVABLE_FRAMES,
+  AVERAGE_RULE,
+  averagesOf,
   type ChartedStream,
   type ControlLimits,
   controlSignals,
@@ -89,6 +91,7 @@ const PATTERN_WORDS: Readonly<Record<string, string>> = {
   "zone-3": "four of five frames in a row beyond one standard deviation",
   "zone-4": "eight frames in a row on one side of the mean",
   "test-1": "one frame beyond the control limit",
+  [AVERAGE_RULE]: "the weighted mean of the last frames beyond its limit",
 };
 
 /** What a run rule says happened, without its numbers. */
@@ -96,7 +99,7 @@ export function patternWords(rule: string): string {
   return PATTERN_WORDS[rule] ?? rule;
 }
 
-/** A signal in words, with the value at its last point. */
+/** A signal in words, with the value at its last point; of an average beyond its limit, the average there. */
 export function signalText(
   signal: ChartSignal,
   value: number,
@@ -105,8 +108,10 @@ export function signalText(
 ): string {
   const pattern = PATTERN_WORDS[signal.rule] ?? signal.rule;
   const side = signal.side === null ? "" : signal.side === "upper" ? ", high" : ", low";
-  const limit = signal.side === "lower" ? limits.lower : limits.upper;
-  const beyond = signal.rule.endsWith("-1") && limit !== null ? `, limit ${numberText(limit, unit)}` : "";
+  const ofAverage = signal.rule === AVERAGE_RULE ? limits.average : null;
+  const limit = ofAverage?.limit ?? (signal.side === "lower" ? limits.lower : limits.upper);
+  const beyond =
+    (signal.rule.endsWith("-1") || ofAverage !== null) && limit !== null ? `, limit ${numberText(limit, unit)}` : "";
   const centre = `${limits.kind === "quantile" ? "median" : "mean"} ${numberText(limits.center, unit)}`;
   return `${pattern}${side}: ${numberText(value, unit)} ${unit}${beyond}, ${centre}`;
 }
@@ -153,10 +158,13 @@ export function evaluateStream(
   if (!estimate.ok) return { limits: null, reason: estimate.reason, signals: [], offset: null };
   const limits = estimate.value;
   const unit = unitOf(stream.feature);
-  const signals = controlSignals(limits, values).map((signal) => ({
-    ...signal,
-    text: signalText(signal, values[signal.index] ?? limits.center, limits, unit),
-  }));
+  const found = controlSignals(limits, values);
+  const hasAverage = limits.average !== null && found.some(({ rule }) => rule === AVERAGE_RULE);
+  const averages = hasAverage ? averagesOf(limits.average, values) : values;
+  const signals = found.map((signal) => {
+    const value = (signal.rule === AVERAGE_RULE ? averages : values)[signal.index] ?? limits.center;
+    return { ...signal, text: signalText(signal, value, limits, unit) };
+  });
   return { limits, reason: null, signals, offset: null };
 }
 
@@ -198,6 +206,7 @@ export function evaluateOffsetStream(
     upper,
     rangeCenter: null,
     rangeUpper: null,
+    average: null,
     frames,
     provisional,
     method,

@@ -140,11 +140,41 @@ const standardisedSchema = z.strictObject({
   excluded,
   rules: rulesSchema.optional(),
 });
+/** A distribution with its parameters, as the answers of `capability` and `distribution` give it. */
+export const distributionModelSchema = z.discriminatedUnion("family", [
+  z.strictObject({ family: z.literal("normal"), mean: number, sd: positive }),
+  z.strictObject({ family: z.literal("folded-normal"), mu: number, sigma: positive }),
+  z.strictObject({ family: z.literal("lognormal"), logMean: number, logSd: positive }),
+  z.strictObject({ family: z.literal("weibull"), shape: positive, scale: positive }),
+  z.strictObject({ family: z.literal("rayleigh"), sigma: positive }),
+  z.strictObject({ family: z.literal("rice"), offset: number.min(0), sigma: positive }),
+  z.strictObject({ family: z.literal("gamma"), shape: positive, scale: positive }),
+  z.strictObject({
+    family: z.literal("johnson"),
+    system: z.enum(["unbounded", "bounded", "lognormal"]),
+    gamma: number,
+    delta: positive,
+    xi: number,
+    lambda: positive,
+  }),
+]);
 const quantileSchema = z.strictObject({
   chart: z.literal("quantile"),
   values: valuesSchema,
-  limits: z.strictObject({ lower: number, median: number, upper: number }),
+  /** Quantiles, or the distribution that they are taken from. */
+  limits: z.union([z.strictObject({ lower: number, median: number, upper: number }), distributionModelSchema]),
+  /** Probability beyond each limit of a distribution; 0.00135 (three sigma) by default. */
+  tail: number.optional(),
   sides: z.enum(["both", "upper"]).optional(),
+  excluded,
+});
+const formEwmaSchema = z.strictObject({
+  chart: z.literal("form-ewma"),
+  values: valuesSchema,
+  /** The distribution fitted to the baseline. */
+  model: distributionModelSchema,
+  lambda: number.optional(),
+  inControl: number.optional(),
   excluded,
 });
 
@@ -193,6 +223,7 @@ export const analysisChartSchema = z.discriminatedUnion("chart", [
   deviationSchema,
   standardisedSchema,
   quantileSchema,
+  formEwmaSchema,
   t2Schema,
   t2MeansSchema,
   mewmaSchema,

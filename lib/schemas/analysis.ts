@@ -1,5 +1,13 @@
 import { z } from "zod";
-import { analysisChartSchema, MOST_VALUES, number, rulesSchema, subgroupsSchema, valuesSchema } from "./analysis-chart";
+import {
+  analysisChartSchema,
+  distributionModelSchema,
+  MOST_VALUES,
+  number,
+  rulesSchema,
+  subgroupsSchema,
+  valuesSchema,
+} from "./analysis-chart";
 
 const positive = number.positive();
 const shift = number.optional();
@@ -56,7 +64,18 @@ const runLengthSchema = z.discriminatedUnion("of", [
     baseline: runLengthBaseline.optional(),
   }),
   z.strictObject({ of: z.literal("mewma"), dimensions: z.int(), lambda: number, limit: positive, shift }),
+  z.strictObject({
+    of: z.literal("form-ewma"),
+    model: distributionModelSchema,
+    lambda: number,
+    start: number,
+    limit: number,
+    /** The values are so many times those of the model. */
+    factor: positive.optional(),
+  }),
 ]);
+
+const fittedFamily = z.enum(["normal", "folded-normal", "lognormal", "weibull", "rayleigh", "rice", "johnson"]);
 
 const capabilitySchema = z
   .strictObject({
@@ -69,7 +88,7 @@ const capabilitySchema = z
     }),
     stability,
     characteristic: z.enum(["size", "zero-bound"]).default("size"),
-    family: z.enum(["normal", "folded-normal", "lognormal", "weibull", "rayleigh", "rice", "johnson"]).optional(),
+    family: fittedFamily.optional(),
     confidence,
     tail: z.enum(["exact", "rounded"]).optional(),
     provenIndex: positive.optional(),
@@ -147,6 +166,15 @@ export const analysisRequestSchema = z.discriminatedUnion("kind", [
     confidence,
     seed: z.int().min(0).optional(),
   }),
+  z.strictObject({ kind: z.literal("normality"), values: z.array(number).min(1).max(MOST_VALUES) }),
+  z.strictObject({
+    kind: z.literal("distribution"),
+    values: z.array(number).min(1).max(MOST_CAPABILITY_VALUES),
+    characteristic: z.enum(["size", "zero-bound"]).default("size"),
+    families: z.array(fittedFamily).min(1).max(7).optional(),
+    seed: z.int().min(0).optional(),
+  }),
+  z.strictObject({ kind: z.literal("chart-constants"), n: z.int().min(2).max(100) }),
   z.strictObject({ kind: z.literal("change-point"), values: valuesSchema, confidence }),
   z.strictObject({ kind: z.literal("autocorrelation"), values: valuesSchema, confidence }),
   z.strictObject({ kind: z.literal("anova"), groups: subgroupsSchema }),

@@ -1,6 +1,6 @@
 import { describe, expect, it } from "vitest";
 import { createSeededGenerator } from "@/lib/core/numerics/seeded-generator";
-import { CHARTED_STREAMS } from "@/lib/quality/control-limits";
+import { CHARTED_STREAMS, controlSignals, SIGNAL_WINDOW } from "@/lib/quality/control-limits";
 import { offsetStreamCapability, stabilityOf, streamCapability } from "@/lib/quality/stream-capability";
 import {
   baselinePlaces,
@@ -71,6 +71,31 @@ describe("evaluateStream", () => {
         places(50),
       ).limits,
     ).toBeNull();
+  });
+
+  it("sees a form deviation that grows a little, by its one-sided average", () => {
+    const ovality = CHARTED_STREAMS.find(({ feature }) => feature === "ds.ovality")!;
+    const random = createSeededGenerator(7);
+    const length = (sigma: number) => sigma * Math.hypot(random.normal(), random.normal());
+    const values = [...places(300).map(() => length(4)), ...places(100).map(() => length(5.2))];
+    const evaluation = evaluateStream(ovality, values, places(300));
+    const averages = evaluation.signals.filter(({ rule }) => rule === "ewma");
+    expect(averages.length).toBeGreaterThan(0);
+    const first = averages.find(({ index }) => index >= 300)!;
+    expect(first.side).toBe("upper");
+    expect(first.points.at(-1)).toBe(first.index);
+    expect(first.text).toMatch(/^the weighted mean of the last frames beyond its limit, high: [\d.]+ µm, limit [\d.]+/);
+    expect(evaluation.limits?.average?.limit).toBeLessThan(evaluation.limits?.upper ?? 0);
+    // Seen from a window of frames about any one, as frames are recorded, the signals are the same.
+    for (const from of [50, 310, 333, 360]) {
+      const start = from - SIGNAL_WINDOW;
+      const window = controlSignals(evaluation.limits!, values.slice(start, from + 40));
+      const there = window.map(({ rule, index }) => `${rule} ${index + start}`);
+      const all = evaluation.signals.map(({ rule, index }) => `${rule} ${index}`);
+      const within = (text: string) => Number(text.split(" ")[1]) >= from && Number(text.split(" ")[1]) < from + 40;
+      expect(there.filter(within)).toEqual(all.filter(within));
+    }
+    expect(evaluateStream(boreMean, normals(100, 41, 0.002), places(100)).limits?.average).toBeNull();
   });
 
   it("uses limits in force as they are", () => {

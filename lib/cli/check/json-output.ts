@@ -87,6 +87,7 @@ function streamJson(stream: FileStream): unknown {
             sigma: limits.sigma > 0 ? limits.sigma : null,
             rangeCentre: limits.rangeCenter,
             rangeUpper: limits.rangeUpper,
+            average: limits.average,
             baselineFrames: limits.frames,
             provisional: limits.provisional,
             method: limits.method,

@@ -1,7 +1,7 @@
 import { noncentralChiDensity } from "../distributions/noncentral-chi";
 import { normalDensity } from "../distributions/normal";
 import { CoreError } from "../errors";
-import { gaussLegendreRule } from "../numerics/gauss-legendre";
+import { lagrangeValues, legendrePlaces } from "../numerics/lagrange-values";
 import { panelGrid } from "../numerics/panel-grid";
 import { solveLinear } from "../numerics/solve-linear";
 
@@ -39,10 +39,10 @@ export function mewmaShiftedRunLength({ dimensions, lambda, limit }: MewmaDesign
   const reach = Math.sqrt((limit * lambda) / (2 - lambda));
   const far = panelGrid([0, reach], PANEL_WIDTH * lambda);
   const round = panelGrid([0, Math.PI], (PANEL_WIDTH * lambda) / reach);
-  const distances = placesOn(0, reach, DISTANCES);
-  const angles = placesOn(0, Math.PI, ANGLES);
-  const ofDistance = interpolation(distances, far.at);
-  const ofAngle = interpolation(angles, round.at);
+  const distances = legendrePlaces(0, reach, DISTANCES);
+  const angles = legendrePlaces(0, Math.PI, ANGLES);
+  const ofDistance = lagrangeValues(distances, far.at);
+  const ofAngle = lagrangeValues(angles, round.at);
   const density = noncentralChiDensity(dimensions - 1);
   const cos = round.at.map(Math.cos);
   const sin = round.at.map(Math.sin);
@@ -90,29 +90,4 @@ export function mewmaShiftedRunLength({ dimensions, lambda, limit }: MewmaDesign
     throw new CoreError("not-converged", `mewmaRunLength: the chart practically never signals: over ${LONGEST} points`);
   }
   return mean;
-}
-
-function placesOn(low: number, high: number, count: number): Float64Array {
-  return gaussLegendreRule(count).nodes.map((node) => low + ((high - low) / 2) * (node + 1));
-}
-
-/** Values of the Lagrange polynomials of `places` at points: row by point, column by place (barycentric form). */
-function interpolation(places: Float64Array, points: Float64Array): Float64Array {
-  const n = places.length;
-  const span = (places[n - 1]! - places[0]!) / 4;
-  const factors = places.map((place, k) =>
-    places.reduce((product, other, j) => (j === k ? product : product * (span / (place - other))), 1),
-  );
-  const values = new Float64Array(points.length * n);
-  points.forEach((point, row) => {
-    const same = places.indexOf(point);
-    if (same >= 0) {
-      values[row * n + same] = 1;
-      return;
-    }
-    let sum = 0;
-    for (let k = 0; k < n; k++) sum += factors[k]! / (point - places[k]!);
-    for (let k = 0; k < n; k++) values[row * n + k] = factors[k]! / (point - places[k]!) / sum;
-  });
-  return values;
 }

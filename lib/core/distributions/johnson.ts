@@ -60,6 +60,27 @@ export function johnsonUpperQuantile(q: number, parameters: JohnsonParameters): 
   return fromScore(-normalQuantile(q), parameters);
 }
 
+/**
+ * Normal score of a value of a Johnson distribution: gamma + delta g(x).
+ * @param x - value
+ * @param parameters - delta > 0, lambda > 0
+ * @returns score; infinite outside the support
+ * @throws CoreError out-of-range for other parameters
+ */
+export function johnsonScore(x: number, parameters: JohnsonParameters): number {
+  return score("johnsonScore", x, parameters);
+}
+
+/**
+ * Value of a Johnson distribution at a normal score.
+ * @param z - score
+ * @param parameters - delta > 0, lambda > 0
+ * @throws CoreError out-of-range for other parameters
+ */
+export function johnsonValue(z: number, parameters: JohnsonParameters): number {
+  return fromScore(z, parameters);
+}
+
 function score(name: string, x: number, parameters: JohnsonParameters): number {
   const { system, gamma, delta, xi, lambda } = requireParameters(name, parameters);
   const u = (x - xi) / lambda;

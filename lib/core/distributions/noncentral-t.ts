@@ -121,7 +121,9 @@ function tailOverNormal(t: number, { df, delta }: NoncentralTParameters, side: 1
     const half = (df / 2) * ratio * ratio;
     return -0.5 * z * z - LN_SQRT_2PI + Math.log(upper ? gammaSf(half, df / 2) : gammaCdf(half, df / 2));
   };
-  return Math.min(1, integratePeaked(logF, 0, 0.3));
+  // There the standard deviation is 1, the middle of its distribution; beyond 38 the normal density underflows.
+  const middle = Math.min(38, Math.max(-38, t - delta));
+  return logF(middle) === -Infinity ? 0 : Math.min(1, integratePeaked(logF, middle, 0.3));
 }
 
 function logNormalCdf(z: number): number {

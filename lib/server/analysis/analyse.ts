@@ -1,8 +1,10 @@
 import "server-only";
+import { chooseDistribution, SIZE_FAMILIES, ZERO_BOUND_FAMILIES } from "@/lib/core/capability/choose-distribution";
 import { offsetCapability } from "@/lib/core/capability/offset-capability";
 import { processCapability } from "@/lib/core/capability/process-capability";
 import { adjustment } from "@/lib/core/control/adjustment";
 import { autocorrelationEffect } from "@/lib/core/control/autocorrelation";
+import { chartConstants } from "@/lib/core/control/chart-constants";
 import { changePoint } from "@/lib/core/control/change-point";
 import { designChart } from "@/lib/core/control/design-chart";
 import { gatherFindings } from "@/lib/core/control/findings";
@@ -11,6 +13,8 @@ import { oneWayAnova } from "@/lib/core/control/one-way-anova";
 import { scanRunRules } from "@/lib/core/control/scan-run-rules";
 import { toolLife } from "@/lib/core/control/tool-life";
 import { varianceComponents } from "@/lib/core/control/variance-components";
+import { andersonDarlingNormal } from "@/lib/core/distributions/anderson-darling";
+import { isConstant, sampleShape, sampleSummary } from "@/lib/core/numerics/descriptive-statistics";
 import { CORE_VERSION } from "@/lib/core/version";
 import { AppError } from "@/lib/errors";
 import { MOST_RESAMPLED, type AnalysisRequest } from "@/lib/schemas/analysis";
@@ -43,6 +47,12 @@ function resultOf(request: AnalysisRequest): unknown {
       const { kind: _, ...input } = request;
       return offsetCapability(input);
     }
+    case "normality":
+      return normality(request.values);
+    case "distribution":
+      return distribution(request);
+    case "chart-constants":
+      return chartConstants(request.n);
     case "change-point":
       return changePoint(request.values, request.confidence === undefined ? {} : { confidence: request.confidence });
     case "autocorrelation":
@@ -66,6 +76,37 @@ function resultOf(request: AnalysisRequest): unknown {
       return { findings: gatherFindings(signals, frames, options) };
     }
   }
+}
+
+const FEWEST_FOR_FIT = 8;
+
+function tooFewOrEqual(values: readonly number[]): { ok: false; reason: string } | null {
+  if (values.length < FEWEST_FOR_FIT)
+    return { ok: false, reason: `A distribution needs at least ${FEWEST_FOR_FIT} values; there are ${values.length}.` };
+  return isConstant(values) ? { ok: false, reason: "All values are equal: there is no distribution to fit." } : null;
+}
+
+/** Anderson-Darling test of normality, with mean, deviation and shape. */
+function normality(values: readonly number[]): unknown {
+  const refusal = tooFewOrEqual(values);
+  if (refusal !== null) return refusal;
+  const value = {
+    ...sampleSummary(values),
+    shape: sampleShape(values),
+    andersonDarling: andersonDarlingNormal(values),
+  };
+  return { ok: true, value, warnings: [] };
+}
+
+type Distribution = Extract<AnalysisRequest, { kind: "distribution" }>;
+
+/** The choice among families, with everything that was tried. */
+function distribution({ values, characteristic, families, seed = 1 }: Distribution): unknown {
+  const refusal = tooFewOrEqual(values);
+  if (refusal !== null) return refusal;
+  const usual = characteristic === "size" ? SIZE_FAMILIES : ZERO_BOUND_FAMILIES;
+  const { warnings, ...value } = chooseDistribution(values, families ?? usual, seed);
+  return { ok: true, value, warnings };
 }
 
 /** JSON would turn what is not finite into null without a word. */

@@ -4,6 +4,7 @@ import { betweenWithinChart } from "@/lib/core/control/between-within-chart";
 import type { ChartEstimate } from "@/lib/core/control/chart-result";
 import { cusumChart } from "@/lib/core/control/cusum-chart";
 import { ewmaChart } from "@/lib/core/control/ewma-chart";
+import { formEwma, formEwmaChart } from "@/lib/core/control/form-ewma";
 import { hotellingChart, hotellingMeanChart } from "@/lib/core/control/hotelling-chart";
 import { individualsChart } from "@/lib/core/control/individuals-chart";
 import { meanChart } from "@/lib/core/control/mean-chart";
@@ -65,6 +66,11 @@ export function analysisChart(request: AnalysisChart): ChartEstimate {
     case "quantile": {
       const { chart: _, values, ...options } = request;
       return quantileChart(values, options);
+    }
+    case "form-ewma": {
+      const { chart: _, values, model, excluded, ...options } = request;
+      const ewma = formEwma(model, options);
+      return formEwmaChart(values, { ewma, ...(excluded === undefined ? {} : { excluded }) });
     }
     case "t2": {
       const { chart: _, vectors, ...options } = request;

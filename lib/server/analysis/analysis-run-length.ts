@@ -7,6 +7,7 @@ import {
   type RunLengthInterval,
 } from "@/lib/core/control/estimated-limits-run-length";
 import { ewmaRunLength } from "@/lib/core/control/ewma-run-length";
+import { formEwmaRunLength } from "@/lib/core/control/form-ewma";
 import { mewmaRunLength } from "@/lib/core/control/mewma-run-length";
 import { rulesRunLength, type RunLength } from "@/lib/core/control/rules-run-length";
 import type { RunRule } from "@/lib/core/control/run-rules";
@@ -48,7 +49,7 @@ function withEstimated(chart: ChartDesign, baseline: Baseline | undefined, shift
  * @throws CoreError for wrong input; AppError invalid-input for a one-sided CUSUM with a baseline
  */
 export function analysisRunLength(request: Design): Answer {
-  const { shift = 0 } = request;
+  const shift = request.of === "form-ewma" ? 0 : (request.shift ?? 0);
   switch (request.of) {
     case "rules": {
       const rules = analysisRules(request.rules);
@@ -71,6 +72,10 @@ export function analysisRunLength(request: Design): Answer {
       }
       const mean = cusumRunLength(design, shift);
       return { mean, method: "exact", ...withEstimated({ chart: "cusum", design }, baseline, shift) };
+    }
+    case "form-ewma": {
+      const { of: _, model, factor, ...design } = request;
+      return { mean: formEwmaRunLength(model, design, factor), method: "exact" };
     }
     case "mewma": {
       const { of: _, shift: _shift, ...design } = request;

@@ -65,6 +65,34 @@ describe("POST /api/v1/analysis", () => {
     expect(Math.abs(cusum.body.result.mean - 168)).toBeLessThan(0.7);
   });
 
+  it("charts a form deviation by its distribution, and says how often that alarms", async () => {
+    const model = { family: "rayleigh", sigma: 4 };
+    const values = [5, 6, 12, 13, 11, 12];
+    const { body } = await ask({ kind: "chart", chart: { chart: "form-ewma", values, model, inControl: 370 } });
+    const { details } = body.result.value.estimates;
+    // elementary: mean of a Rayleigh length, sigma sqrt(pi / 2)
+    expect(details.start).toBeCloseTo(4 * Math.sqrt(Math.PI / 2), 9);
+    const { start, limit, lambda } = details;
+    const length = await ask({ kind: "run-length", design: { of: "form-ewma", model, start, limit, lambda } });
+    expect(Math.abs(length.body.result.mean / 370 - 1)).toBeLessThan(0.01);
+    const quantiles = await ask({ kind: "chart", chart: { chart: "quantile", values, limits: model, sides: "upper" } });
+    // elementary: sigma sqrt(-2 ln 0.00134989...)
+    expect(quantiles.body.result.value.main.upper[0]).toBeCloseTo(4 * Math.sqrt(-2 * Math.log(0.0013498980316301)), 9);
+  });
+
+  it("tests for normality, chooses a distribution and gives chart constants", async () => {
+    // D'Agostino and Stephens 1986, Goodness-of-Fit Techniques, table 4.1: weights of 20 chicks, A2 = 0.214 (example)
+    const chicks = [156, 162, 168, 182, 186, 190, 190, 196, 202, 210, 214, 220, 226, 230, 230, 236, 236, 242, 246, 270];
+    const normal = await ask({ kind: "normality", values: chicks });
+    expect(normal.body.result.value.andersonDarling.statistic).toBeCloseTo(0.214, 3);
+    const chosen = await ask({ kind: "distribution", values: chicks });
+    expect(chosen.body.result.value.candidates).toHaveLength(3);
+    expect((await ask({ kind: "distribution", values: [1, 1, 1] })).body.result).toMatchObject({ ok: false });
+    expect((await ask({ kind: "normality", values: Array(9).fill(3) })).body.result).toMatchObject({ ok: false });
+    // tables of control chart constants: d2 of five is 2.326
+    expect((await ask({ kind: "chart-constants", n: 5 })).body.result.d2).toBeCloseTo(2.326, 3);
+  });
+
   it("finds the points that make a pattern", async () => {
     const { body } = await ask({ kind: "run-rules", values: [0, 2.5, 0.1, 2.2, 3.5], centre: 0, sigma: 1 });
     expect(body.result.signals.map((signal: { rule: string; index: number }) => [signal.rule, signal.index])).toEqual([
