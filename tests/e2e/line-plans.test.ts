@@ -24,6 +24,20 @@ import { axeViolations } from "../helpers/signed-in";
 const { browser, base } = besideApplication();
 const heading = (page: Page, name: string) => page.getByRole("heading", { name, exact: true });
 
+/** What is heard from here on, Hz, until the page is loaded anew. */
+async function listen(page: Page): Promise<() => Promise<number[]>> {
+  await page.evaluate(() => {
+    const heard: number[] = [];
+    Object.assign(globalThis, { heard });
+    const start = OscillatorNode.prototype.start;
+    OscillatorNode.prototype.start = function (this: OscillatorNode, when?: number) {
+      heard.push(this.frequency.value);
+      start.call(this, when);
+    };
+  });
+  return () => page.evaluate(() => (globalThis as unknown as { heard: number[] }).heard);
+}
+
 /** A plug in each seat, the bar, a closed sweep, a face, a width. */
 const WORDS = [
   "ds.plug.40.95",
@@ -44,7 +58,10 @@ describe("a plan with everything in it", () => {
     const plant = await createShiftPlant(3);
     await plant.releasePlan({ readingNames: WORDS });
     const { page, context } = await atStation(browser(), base(), plant.ada);
+    const heard = await listen(page);
     await startFrame(page, "T-0001");
+    // The zero check is asked for, and passes: the very first answers are heard, too.
+    await expect.poll(heard).toEqual([520, 520, 880]);
     await button(page, /hand pressure/).waitFor();
     expect(await axeViolations(page)).toEqual([]);
     await key(page, "2");
@@ -116,6 +133,7 @@ describe("a plan with everything in it", () => {
     await page.reload();
     await page.getByLabel("Serial, batch or badge").waitFor();
     expect(await muted.isChecked()).toBe(true);
+    const heard = await listen(page);
     // A scan arrives also where a choice has the focus.
     await muted.focus();
     await key(page, "T-0001");
@@ -131,6 +149,7 @@ describe("a plan with everything in it", () => {
     await keyAll(page, ["+0,0008", "0", "0", "0", "0"]);
     await keyAll(page, ["0", "0,004", "0", "-0,004", "0", "0,004", "0", "-0,004"]);
     await page.getByText("on the server", { exact: true }).waitFor();
+    expect(await heard()).toEqual([]);
     const [inspection] = (await recordOf(plant, "T-0001")).inspections;
     expect(inspection?.readings.map(({ value }) => value)).toEqual([
       ...[40.975, 40.976, 40.9752, 40.9752, 40.9752, 40.9752],

@@ -49,10 +49,12 @@ export function useFeedback(feedback: Feedback | null, muted: boolean): void {
     // After the paint: making sound ready takes longer than drawing the answer.
     requestAnimationFrame(() =>
       setTimeout(() => {
-        if (navigator.userActivation?.hasBeenActive) navigator.vibrate?.([...TONES[tone].pulse]);
-        audio.current ??= new AudioContext();
-        if (audio.current.state === "running") sound(audio.current, tone);
-        else void audio.current.resume();
+        // Before the first key the browser lets nothing be heard or felt: it would come all at once later.
+        if (navigator.userActivation?.hasBeenActive === false) return;
+        navigator.vibrate?.([...TONES[tone].pulse]);
+        const speaker = (audio.current ??= new AudioContext());
+        if (speaker.state === "running") sound(speaker, tone);
+        else void speaker.resume().then(() => sound(speaker, tone));
       }),
     );
   }, [feedback, muted]);
