@@ -306,6 +306,10 @@ describe("a plant made by hand from nothing", () => {
     await context.close();
     await goTo("/frames/H-0001");
     await page.getByText("Tavin Orre").first().waitFor();
+    await page.getByText("HM-41, revision A (limits are a proposal)").waitFor();
+    await page.getByText("Inspection 1, after machining").click();
+    const read = inTable("Readings of inspection 1", "mm deep");
+    expect(await read.count()).toBe(plan?.readingNames.filter((name) => /bore|sweep/.test(name)).length);
   });
 });
 

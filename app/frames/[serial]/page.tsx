@@ -303,7 +303,7 @@ export default async function FramePage({ params }: PageProps<"/frames/[serial]"
                 value:
                   record.drawing === null
                     ? "none yet"
-                    : `${record.drawing.key}, revision ${record.drawing.revision}${record.drawing.invented ? " (invented limits)" : ""}`,
+                    : `${record.drawing.key}, revision ${record.drawing.revision}${record.drawing.invented ? " (limits are a proposal)" : ""}`,
               },
               { label: "decision rule", value: "ISO 14253-1, guard band U (k = 2)" },
               { label: "gauges", value: last?.gauges.join(", ") || "none named", code: true },

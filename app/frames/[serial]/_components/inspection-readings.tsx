@@ -2,7 +2,7 @@ import { parseReadingName, type BarPassage, type PlugFeel } from "@/lib/core/met
 import { formatOclock } from "@/lib/format/clock-text";
 import { formatMoment } from "@/lib/format/date-text";
 import { formatFixed, withUnit } from "@/lib/format/number-text";
-import { formatReading } from "@/lib/format/reading-text";
+import { formatReadingInWords } from "@/lib/format/reading-text";
 import type { FrameInspection } from "@/lib/server/frames/queries";
 import { DataTable } from "@/lib/ui/data-table";
 import { StateMark } from "@/lib/ui/state-mark";
@@ -42,7 +42,6 @@ function readingRow(inspection: FrameInspection, index: number) {
   const reading = inspection.readings[index];
   const text = reading?.name ?? "";
   const name = parseReadingName(text);
-  const title = name.ok ? formatReading(name.value, "ds") : null;
   const unit = name.ok ? UNIT[name.value.kind] : "";
   const digits = unit === "mm" ? 3 : 1;
   const value = reading?.value ?? null;
@@ -51,7 +50,7 @@ function readingRow(inspection: FrameInspection, index: number) {
     key: text,
     cells: {
       name: text,
-      what: title === null ? text : title.title,
+      what: name.ok ? formatReadingInWords(name.value, "ds") : text,
       value: value === null ? wordOf(inspection, text) || "not taken" : withUnit(formatFixed(value, digits), unit),
       state:
         reading?.state === "cannot"
