@@ -65,7 +65,7 @@ export function streamValue(stream: ChartedStream, features: readonly (number | 
 }
 
 /** Frames that the one-sided average of a form deviation looks back on: what is older weighs 0.3 % together. */
-const AVERAGE_MEMORY = 20;
+export const AVERAGE_MEMORY = 20;
 /** The rule that an average beyond its limit breaks. */
 export const AVERAGE_RULE = FORM_EWMA_RULES[0].id;
 

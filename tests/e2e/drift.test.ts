@@ -121,6 +121,19 @@ describe("Drift", () => {
     await inspector.context.close();
   });
 
+  it("draws the one-sided average under the chart of a form deviation, and says how often each gives a false alarm", async () => {
+    const { context, page } = await signIn("engineer");
+    await page.goto(`${inject("appAddress")}/drift`);
+    await page
+      .getByRole("link", { name: /DS ovality/ })
+      .first()
+      .click();
+    await page.getByText("each new frame counts a quarter").waitFor();
+    await page.getByRole("img", { name: /Weighted mean of the last 20 frames against its limit/ }).waitFor();
+    await page.getByText(/about 740 frames by the limit, and in about 1,000 by the weighted mean/).waitFor();
+    await context.close();
+  });
+
   it("shows the offset of a line as a target, and the points of a stream as CSV", async () => {
     const { context, page } = await signIn("engineer");
     const base = inject("appAddress");

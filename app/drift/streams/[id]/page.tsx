@@ -104,7 +104,9 @@ export default async function StreamPageView({ params, searchParams }: PageProps
                 label: "false alarms",
                 value:
                   run === null
-                    ? "one in about 740 frames"
+                    ? stream.limits?.average
+                      ? "one in 740 frames by the limit, in 1,000 by the mean"
+                      : "one in about 740 frames"
                     : `one in ${Math.round(run.lower)} to ${Math.round(run.upper)} frames`,
               },
               { label: "frames", value: `${reading.firstNumber} to ${formatCount(total)}` },

@@ -1,4 +1,4 @@
-import { findingHeadline, streamTitle } from "@/lib/format/stream-words";
+import { findingHeadline, streamTitle, streamUnit } from "@/lib/format/stream-words";
 import { formatCounted } from "@/lib/format/number-text";
 import type { StreamPage } from "@/lib/server/drift/queries";
 import { ChartCanvas } from "@/lib/ui/chart-canvas";
@@ -38,6 +38,17 @@ export function StreamCharts({
           alternative="Differences of neighbouring frames against their limit."
           size="small"
           fileName={`${name}-moving-range`}
+          tools={false}
+        />
+      ) : null}
+      {figures.average ? (
+        <ChartCanvas
+          spec={figures.average}
+          title={`Weighted mean, ${streamUnit(stream.feature).unit === "arcmin" ? "arc min" : streamUnit(stream.feature).unit}`}
+          finding="each new frame counts a quarter; finds small growth"
+          alternative="Weighted mean of the last 20 frames against its limit."
+          size="small"
+          fileName={`${name}-weighted-mean`}
           tools={false}
         />
       ) : null}

@@ -3,6 +3,7 @@ import { alignCharts, type ChartEvent, type ChartSpec } from "@/lib/charts/chart
 import { histogramChart, probabilityPlot } from "@/lib/charts/histogram-chart";
 import { spreadChart, streamChart, type StreamChartInput } from "@/lib/charts/stream-chart";
 import { modelQuantile } from "@/lib/core/distributions/distribution-model";
+import { AVERAGE_MEMORY, AVERAGE_RULE, averagesOf } from "@/lib/quality/control-limits";
 import { formatShortDay } from "@/lib/format/date-text";
 import { ruleWords, streamUnit } from "@/lib/format/stream-words";
 import { streamHistogram, streamModel } from "@/lib/quality/stream-histogram";
@@ -85,28 +86,42 @@ function renamed(spec: ChartSpec, kind: StreamPage["kind"]): ChartSpec {
 export type StreamFigures = {
   readonly main: ChartSpec;
   readonly movingRange: ChartSpec | null;
+  /** The one-sided average of a form deviation. */
+  readonly average: ChartSpec | null;
   readonly spread: ChartSpec | null;
 };
 
-/** The charts that stand under each other: values, moving range, spread within the bore. */
+/** What the signals say of each point, by the chart on which they are seen. */
+function remarksOf(stream: StreamPage) {
+  const place = new Map(stream.points.map((point, index) => [point.inspectionId, index]));
+  const remarks = { values: new Map<number, string[]>(), average: new Map<number, string[]>() };
+  for (const signal of stream.signals) {
+    const index = place.get(signal.inspectionId);
+    if (index === undefined || signal.state !== "open") continue;
+    const ofAverage = signal.rule === AVERAGE_RULE && (stream.limits?.average ?? null) !== null;
+    const of = ofAverage ? remarks.average : remarks.values;
+    of.set(index, [...(of.get(index) ?? []), ruleWords(signal.rule, signal.side)]);
+  }
+  return remarks;
+}
+
+const flagsOf = (remarks: ReadonlyMap<number, readonly string[]>): StreamChartInput["flagged"] =>
+  [...remarks].map(([index, words]) => ({ index, remark: words.join("; ") }));
+
+/** The charts that stand under each other: values, moving range or average, spread within the bore. */
 export function streamFigures(
   stream: StreamPage,
   reading: StreamReading,
   options: { readonly zone: string; readonly nearLimits: boolean },
 ): StreamFigures {
-  const { points, limits, signals, tolerance, feature } = stream;
+  const { points, limits, tolerance, feature } = stream;
   const { finding, numberOf } = reading;
   const { unit, decimals } = streamUnit(feature);
   const shownUnit = unit === "arcmin" ? "arc min" : unit;
   const frame = points.map((_, index) => numberOf(index));
   const serial = points.map((point) => point.serial);
-  const place = new Map(points.map((point, index) => [point.inspectionId, index]));
-  const open = signals.filter((signal) => signal.state === "open");
-  const flags = new Map<number, string[]>();
-  for (const signal of open) {
-    const index = place.get(signal.inspectionId);
-    if (index !== undefined) flags.set(index, [...(flags.get(index) ?? []), ruleWords(signal.rule, signal.side)]);
-  }
+  const remarks = remarksOf(stream);
+  const flags = remarks.values;
   const firstFlag = [...flags.keys()].sort((a, b) => a - b)[0];
   const left = reading.toolLife?.ok ? reading.toolLife.value : null;
   const forecast = left === null ? null : forecastOf(left, reading, points.length);
@@ -125,7 +140,7 @@ export function streamFigures(
     lowerControl: limits?.lower ?? null,
     upperControl: limits?.upper ?? null,
     baseline: limits !== null && to > from ? { from: numberOf(from), to: numberOf(to) } : null,
-    flagged: [...flags].map(([index, remarks]) => ({ index, remark: remarks.join("; ") })),
+    flagged: flagsOf(flags),
     callouts:
       firstFlag === undefined
         ? []
@@ -154,19 +169,22 @@ export function streamFigures(
   });
   const beside = (
     values: readonly (number | null)[],
-    centre: number | null,
-    upper: number | null,
-    besideUnit: string,
+    lines: { readonly centre: number | null; readonly upper: number | null },
+    how: Pick<StreamChartInput, "unit" | "decimals"> & { readonly flagged?: StreamChartInput["flagged"] },
   ) => {
     const kept = values.flatMap((value, index) => (value === null ? [] : [{ value, index }]));
+    const placeOf = new Map(kept.map(({ index }, at) => [index, at]));
     return spreadChart({
       frame: kept.map(({ index }) => numberOf(index)),
       value: kept.map(({ value }) => value),
       serial: kept.map(({ index }) => serial[index] ?? ""),
-      unit: besideUnit,
-      decimals: 1,
-      upperControl: upper,
-      centre,
+      upperControl: lines.upper,
+      centre: lines.centre,
+      ...how,
+      flagged: (how.flagged ?? []).flatMap(({ index, remark }) => {
+        const at = placeOf.get(index);
+        return at === undefined ? [] : [{ index: at, remark }];
+      }),
     });
   };
   const scale = unit === "mm" ? 1000 : 1;
@@ -179,27 +197,50 @@ export function streamFigures(
             const before = points[index - 1];
             return before === undefined ? null : Math.abs(point.value - before.value) * scale;
           }),
-          scaled(limits?.rangeCenter ?? null),
-          scaled(limits?.rangeUpper ?? null),
-          unit === "mm" ? "µm" : shownUnit,
+          { centre: scaled(limits?.rangeCenter ?? null), upper: scaled(limits?.rangeUpper ?? null) },
+          { unit: unit === "mm" ? "µm" : shownUnit, decimals: 1 },
+        );
+  const ewma = limits?.average ?? null;
+  // Of the first frames shown, the average rests on frames before them.
+  const known = numberOf(0) > 1 ? AVERAGE_MEMORY - 1 : 0;
+  const averages =
+    ewma === null
+      ? []
+      : averagesOf(
+          ewma,
+          points.map((point) => point.value),
+        );
+  const average =
+    ewma === null || points.length < known + 3
+      ? null
+      : renamed(
+          beside(
+            averages.map((value, index) => (index < known ? null : value)),
+            { centre: ewma.start, upper: ewma.limit },
+            { unit: shownUnit, decimals, flagged: flagsOf(remarks.average) },
+          ),
+          "individuals",
         );
   const spread = points.some((point) => point.spread !== null)
     ? renamed(
         beside(
           points.map((point) => point.spread),
-          stream.spreadLimits?.center ?? null,
-          stream.spreadLimits?.upper ?? null,
-          "µm",
+          { centre: stream.spreadLimits?.center ?? null, upper: stream.spreadLimits?.upper ?? null },
+          { unit: "µm", decimals: 1 },
         ),
         "individuals",
       )
     : null;
-  const all = [renamed(main, stream.kind), movingRange, spread].filter((spec) => spec !== null);
-  const aligned = alignCharts(all);
+  const drawn = { main: renamed(main, stream.kind), movingRange, average, spread };
+  const specs = Object.entries(drawn).flatMap(([name, spec]) => (spec === null ? [] : [{ name, spec }]));
+  const aligned = alignCharts(specs.map(({ spec }) => spec));
+  const byName = new Map(specs.map(({ name }, index) => [name, aligned[index] ?? null]));
+  const alignedAs = (name: keyof StreamFigures) => byName.get(name) ?? null;
   return {
-    main: aligned[0] ?? main,
-    movingRange: movingRange === null ? null : (aligned[1] ?? null),
-    spread: spread === null ? null : (aligned[movingRange === null ? 1 : 2] ?? null),
+    main: alignedAs("main") ?? main,
+    movingRange: alignedAs("movingRange"),
+    average: alignedAs("average"),
+    spread: alignedAs("spread"),
   };
 }
 
