@@ -1,6 +1,7 @@
 import { uuidV7 } from "@/lib/schemas/identifier";
 import type { DeviceCore } from "./device-core";
 import { changeQueued, keepPhoto, listPhotos, listSessions, readKept, toSend, withoutPicture } from "./device-database";
+import { inspectorCodeOf } from "./keying-plan";
 import type { LineState } from "./line-state";
 import { type Loaded, loadQueueFile, queueFileText, sentAgain } from "./queue-file";
 import { withdrawInspection } from "./server-calls";
@@ -68,6 +69,7 @@ export async function decideEntry(core: DeviceCore, order: number, decision: Dec
           now: core.now(),
           deviceId: core.getState().deviceId,
           skewMs: core.getState().skew?.skewMs ?? null,
+          inspector: inspectorCodeOf(core.getState()),
         });
   await changeQueued(core.database, order, decided);
   await core.readOutbox();

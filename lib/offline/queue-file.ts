@@ -1,4 +1,5 @@
 import { uuidV7 } from "@/lib/schemas/identifier";
+import type { RecordInspection } from "@/lib/schemas/inspection";
 import {
   type DeviceDatabase,
   finishSession,
@@ -132,29 +133,66 @@ export async function loadQueueFile(
   return { taken, inFile: whole + file.damaged, damaged: file.damaged };
 }
 
+/** What is known on this device when an entry is sent again. */
+export type SentAgainBy = {
+  readonly now: number;
+  readonly deviceId: string;
+  readonly skewMs: number | null;
+  /** Code of who decides. */
+  readonly inspector: string | null;
+};
+
+/** Codes of an inspection with one that belongs to nobody any more replaced. */
+function withCode(inspection: RecordInspection, gone: unknown, inspector: string | null): Partial<RecordInspection> {
+  if (typeof gone !== "string" || inspector === null) return {};
+  const code = (one: string) => (one === gone ? inspector : one);
+  const { inspectorCode, attributes, superseded } = inspection;
+  return {
+    ...(inspectorCode === undefined ? {} : { inspectorCode: code(inspectorCode) }),
+    ...(attributes?.inspectors === undefined
+      ? {}
+      : {
+          attributes: {
+            ...attributes,
+            inspectors: attributes.inspectors.map((one) => ({ ...one, code: code(one.code) })),
+          },
+        }),
+    ...(superseded === undefined
+      ? {}
+      : { superseded: superseded.map((one) => (one.by === undefined ? one : { ...one, by: code(one.by) })) }),
+  };
+}
+
+/** What the reason says first: from which device or under which badge the readings were. */
+function origin({ refusal, inspection }: QueuedInspection): string {
+  if (refusal?.details.revoked === true) return `measured on ${inspection.deviceId ?? "another device"}: `;
+  return typeof refusal?.details.badge === "string" ? `measured under badge ${refusal.details.badge}: ` : "";
+}
+
 /** A refused entry as it goes out again: an inspection with its reason, and what the refusal showed put right. */
-export function sentAgain(
-  entry: Entry,
-  reason: string,
-  { now, deviceId, skewMs }: { readonly now: number; readonly deviceId: string; readonly skewMs: number | null },
-): Entry {
+export function sentAgain(entry: Entry, reason: string, { now, deviceId, skewMs, inspector }: SentAgainBy): Entry {
   const { refusal } = entry;
   const fresh = refusal?.code === "already-recorded-differently" ? { id: uuidV7(now) } : {};
   // From the file of a device that was taken out of use: this one stands for it, and the reason says so.
   const stands = refusal?.details.revoked === true ? { deviceId } : {};
   // Finished before the distance of the clocks was known, or after somebody had set this one.
   const isClock = refusal?.details.clock === true && skewMs !== null;
+  const badge = refusal?.details.badge;
   if (isCheck(entry))
     return {
       ...entry,
-      check: { ...entry.check, ...fresh, ...stands, ...(isClock ? { skewMs } : {}) },
+      check: {
+        ...entry.check,
+        ...fresh,
+        ...stands,
+        ...(isClock ? { skewMs } : {}),
+        ...(entry.check.inspectorCode === badge && inspector !== null ? { inspectorCode: inspector } : {}),
+      },
       state: "waiting",
       refusal: null,
     };
   const batch = refusal?.code === "wrong-batch" ? refusal.details.batch : undefined;
-  const from =
-    refusal?.details.revoked === true ? `measured on ${entry.inspection.deviceId ?? "another device"}: ` : "";
-  const why = reason.trim() === "" ? {} : { reason: `${from}${reason.trim()}`.slice(0, 500) };
+  const why = reason.trim() === "" ? {} : { reason: `${origin(entry)}${reason.trim()}`.slice(0, 500) };
   return {
     ...entry,
     inspection: {
@@ -163,6 +201,7 @@ export function sentAgain(
       ...stands,
       ...why,
       ...(isClock ? { clockSkewMs: Math.round(skewMs) } : {}),
+      ...withCode(entry.inspection, badge, inspector),
       ...(typeof batch === "string" ? { batch } : {}),
     },
     state: "waiting",

@@ -64,14 +64,20 @@ export async function takeKit(core: DeviceCore, given: StationKit): Promise<void
   for (const plan of kit.plans) plans[plan.planRevisionId] = plan;
   // Somebody else has signed in: the badge scanned before is not theirs.
   const isOther = before !== undefined && before !== null && kit.viewer?.code !== before.code;
-  const inspector = isOther ? null : core.getState().inspector;
+  const { inspector: scanned } = core.getState();
+  // Or that badge belongs to nobody any more: what was read under it would be refused.
+  const isGone = scanned !== null && !kit.inspectors.some(({ badgeCode }) => badgeCode === scanned.code);
+  const inspector = isOther || isGone ? null : scanned;
   await Promise.all([
     writeKept(core.database, "kit", given),
     writeKept(core.database, "kitAt", core.now()),
     writeKept(core.database, "plans", plans),
-    ...(isOther ? [writeKept(core.database, "inspector", null)] : []),
+    ...(inspector !== scanned ? [writeKept(core.database, "inspector", null)] : []),
   ]);
   core.set({ kit, kitAt: core.now(), plans, inspector });
+  if (!isGone || isOther) return;
+  const text = `Badge ${scanned.code} belongs to nobody any more: ${kit.viewer?.name ?? "who is signed in"} measures now. Scan the badge of who does.`;
+  core.set({ notice: { tone: "caution", text }, feedback: core.asking() });
 }
 
 /** Takes a batch in hand, or leaves the one in hand; who else has it is said once the server has answered. */

@@ -715,6 +715,29 @@ describe("a file of the queue", () => {
 });
 
 describe("what a person decided", () => {
+  it("about readings under a badge that belongs to nobody any more goes under who decides, and says so", async () => {
+    const server = standInServer(stationKit(2));
+    const device = await atStation(server);
+    await device.enter("F-0001");
+    await device.enter("40.975");
+    await device.enter("D2");
+    for (const value of GOOD.slice(1)) await device.enter(value);
+    await settled(device);
+    expect(server.arrived).toMatchObject([{ inspectorCode: "D2" }]);
+    server.set({ refuse: () => ({ code: "not-found", detail: "nobody", details: { badge: "D2" } }) });
+    await measure(device, "F-0002");
+    await settled(device);
+    server.set({ refuse: () => null });
+    const kit = stationKit(2);
+    server.set({ kit: { ...kit, inspectors: [{ name: "Rowan Tegg", badgeCode: "D7" }] } });
+    await device.refresh();
+    expect(device.getState()).toMatchObject({ inspector: null, notice: { tone: "caution" } });
+    await device.enter("D7");
+    await device.decide(device.getState().queue[0]?.order ?? 0, { kind: "again", reason: "old badge" });
+    await settled(device);
+    expect(server.arrived[1]).toMatchObject({ inspectorCode: "D7", reason: "measured under badge D2: old badge" });
+  });
+
   it("about an entry that was put aside can be decided anew", async () => {
     const server = standInServer(stationKit(2));
     const device = await atStation(server);

@@ -13,6 +13,9 @@ describe("why the server did not take an entry", () => {
     const { title, text } = refusalWords(refusal("refused", { measuredBefore: "2026-06-03T10:05:09.343Z" }), "UTC");
     expect(title).toBe("It was measured elsewhere meanwhile");
     expect(text).toMatch(/of 2026-06-03 10:05\sUTC. If this one counts, too/);
+    expect(refusalWords(refusal("not-found", { badge: "D2" }), "UTC").title).toBe(
+      "Badge D2 belongs to nobody any more",
+    );
     expect(refusalWords(refusal("invalid-input", { clock: true }), "UTC").title).toBe(
       "The clock of this device was wrong",
     );

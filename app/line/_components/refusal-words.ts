@@ -20,6 +20,11 @@ export function refusalWords(
       title: "The clock of this device was wrong",
       text: "The server could not tell when it was measured. Sent again, it goes with the distance between the clocks as it is known now; both times stay in the record.",
     };
+  if (typeof details.badge === "string")
+    return {
+      title: `Badge ${details.badge} belongs to nobody any more`,
+      text: "Scan a badge that is in use, then say why and send it again: the readings go under the name of who is at the station now, and the reason names the old badge.",
+    };
   return {
     title: code in ERROR_TEXT ? ERROR_TEXT[code as AppErrorCode].title : "The server refused it",
     text: message,

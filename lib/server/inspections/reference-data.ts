@@ -188,7 +188,9 @@ export function inspectorOf(
   const former = formerCodes.get(code)?.find(({ untilMs }) => at.getTime() < untilMs);
   const inspector = former?.inspector ?? inspectorsByCode.get(code);
   if (inspector) return inspector;
-  throw new AppError("not-found", `The badge ${code} belongs to nobody who works here. ${kept} Scan the badge again.`);
+  throw new AppError("not-found", `The badge ${code} belongs to nobody who works here. ${kept} Scan the badge again.`, {
+    details: { badge: code },
+  });
 }
 
 /**
