@@ -242,6 +242,32 @@ describe("the first-off after an event", () => {
 });
 
 describe("the end of a frame", () => {
+  it("is judged together with its earlier inspections, says so, and does not send it to the good rack alone", async () => {
+    const plant = await createShiftPlant(3);
+    const { page, context } = await atStation(browser(), base(), plant.ada);
+    const numbers = goodTexts(plant.names.map(formatReadingName));
+    await startFrame(page, "T-0001");
+    await keyAll(page, ["40.93", ...numbers.slice(1)]);
+    await heading(page, "does not conform").waitFor();
+    await page.getByText("on the server", { exact: true }).waitFor();
+    await button(page, "Measure again").click();
+    await heading(page, "Frame T-0001 was measured before").waitFor();
+    await page.keyboard.press("3");
+    await page.getByText("reading 1 of 14").waitFor();
+    await keyAll(page, numbers);
+    // The mean of 40.930 and 40.975 is 40.9525: inside, but by less than U.
+    await heading(page, "not proven").waitFor();
+    await page.getByText("this one alone is “conforms”").waitFor();
+    expect(await page.getByText("Why it conforms").count()).toBe(0);
+    await page.getByText("DS size 40.953 mm").first().waitFor();
+    expect(await axeViolations(page)).toEqual([]);
+    // The next one conforms, in a batch that is held for the first.
+    await startFrame(page, "T-0002");
+    await keyAll(page, numbers);
+    await page.getByText("Batch T-BATCH is held: until somebody has decided, the ship scan answers stop.").waitFor();
+    await context.close();
+  });
+
   it("prints a label, is withdrawn by an engineer with a reason, and the next scan starts the next frame", async () => {
     const plant = await createShiftPlant(3);
     const { page, context } = await atStation(browser(), base(), plant.ada);

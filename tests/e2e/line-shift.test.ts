@@ -208,6 +208,27 @@ describe("a shift at the station", () => {
     await context.close();
   });
 
+  it("stays at its station where another is asked for without the network", async () => {
+    const plant = await createShiftPlant(2);
+    const { page, context } = await atStation(browser(), base(), plant.ada);
+    await waitUntilKept(page);
+    await startFrame(page, "T-0001");
+    await key(page, "40.975");
+    await button(page, "More").click();
+    await button(page, "Put the frame aside").click();
+    await context.setOffline(true);
+    await button(page, "Change").click();
+    await page.getByText(/This device stays at Station 1 until then/).waitFor();
+    expect(await axeViolations(page)).toEqual([]);
+    await page.reload();
+    await page.getByText("1 of 14 readings").waitFor();
+    await button(page, "Change").click();
+    await button(page, /^Stay at Station 1/).click();
+    await button(page, "Go on").click();
+    await reading(page, 2).waitFor();
+    await context.close();
+  });
+
   it("starts again from a file on another device, once", async () => {
     const plant = await createShiftPlant(3);
     const one = await atStation(browser(), base(), plant.ada);
