@@ -165,7 +165,7 @@ export class LineDevice {
   resume(id: string): Promise<void> {
     return this.#act(async () => {
       const session = this.getState().aside.find((one) => one.id === id);
-      if (session) await (await startActs.load()).takeInHand(this.#core, session);
+      if (session) await (await startActs.load()).goOnWith(this.#core, session);
     });
   }
 

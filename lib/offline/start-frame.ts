@@ -52,7 +52,7 @@ export async function startFrame(core: DeviceCore, request: StartRequest): Promi
     core.set({ pending: { ...request, batch, why: "unfinished" }, feedback: core.asking() });
     return;
   }
-  if (waitingHere) return takeInHand(core, waitingHere);
+  if (waitingHere) return goOnWith(core, waitingHere, request);
   const found = await findToStart(core, serial);
   if (found === null || asksBefore(core, request, found)) return;
   const { batch, plan, planned, elsewhere } = found;
@@ -160,6 +160,20 @@ function asksBefore(core: DeviceCore, request: StartRequest, { batch, plan, insp
 export function firstOffOf(core: DeviceCore): FirstOffNow {
   const { kit, ownFirstOff } = core.getState();
   return firstOffNow(kit, ownFirstOff, core.serverNow());
+}
+
+/** Goes on with a frame that was put aside: a gauge that it still needs is shown its ring first, where that fell due meanwhile. */
+export async function goOnWith(core: DeviceCore, session: KeyingSession, request?: StartRequest): Promise<void> {
+  const { kit, settings, gaugeUse, plans } = core.getState();
+  const then = request ?? { serial: session.serial, reason: null, agreed: [] };
+  const plan = plans[session.planRevisionId];
+  const names = (plan && readingNamesOf(plan)) ?? [];
+  const open = new Set<string>(names.filter((_, place) => !session.readings[place]).map(({ kind }) => kind));
+  const due = dueZeroChecks(kit, settings, gaugeUse, plan ?? null, core.now(), open).find(
+    ({ gauge }) => !then.agreed.includes(`zero check ${gauge}`),
+  );
+  if (due === undefined) await takeInHand(core, session);
+  else askZeroCheck(core, due, then);
 }
 
 /** Takes a frame in hand; the one before stays on the device as it is. */

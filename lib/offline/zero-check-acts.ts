@@ -163,9 +163,11 @@ async function acceptDoubts(core: DeviceCore): Promise<void> {
 
 /** Leaves the zero check and the scan that waits behind it. */
 export async function dropZeroCheck(core: DeviceCore): Promise<void> {
-  const { zero } = core.getState();
+  const { zero, aside } = core.getState();
   core.set({ zero: null });
-  if (zero !== null && zero.then !== null) await freeFrame(core, zero.then.serial);
+  const serial = zero?.then?.serial;
+  // A frame that was put aside stays this device's.
+  if (serial !== undefined && !aside.some((one) => one.serial === serial)) await freeFrame(core, serial);
 }
 
 /** Takes another gauge for its kind of reading from here on; what was measured keeps its own. */

@@ -91,6 +91,28 @@ describe("a zero check that is due", () => {
     expect(device.getState()).toMatchObject({ session: null, zero: null });
   });
 
+  it.each(["by its key", "by a scan"])(
+    "is asked for before a frame that was put aside is gone on with %s",
+    async (how) => {
+      const device = await atStation(standInServer(kitWith()));
+      await device.enter("F-0001");
+      for (const value of GOOD.slice(0, 3)) await device.enter(value);
+      await device.putAside();
+      // The next shift.
+      clock += 9 * HOUR_MS;
+      const [aside] = device.getState().aside;
+      const goOn = () => (how === "by a scan" ? device.enter("F-0001") : device.resume(aside?.id ?? ""));
+      await goOn();
+      expect(device.getState()).toMatchObject({ session: null, zero: { gauge: "BG-1", occasion: "shift start" } });
+      // Left without a check, the frame waits as it was.
+      await device.dropZero();
+      expect(device.getState()).toMatchObject({ zero: null, aside: [{ serial: "F-0001" }] });
+      await goOn();
+      await device.enter("40.9754", AT_RING);
+      expect(device.getState()).toMatchObject({ zero: null, aside: [], session: { serial: "F-0001", asked: 3 } });
+    },
+  );
+
   it("takes deviations where the gauge shows them, and asks about a missing decimal sign and a wrong ring", async () => {
     const server = standInServer(kitWith());
     const device = await atStation(server);
