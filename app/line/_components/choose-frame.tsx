@@ -1,10 +1,10 @@
 "use client";
 
-import { useState } from "react";
+import { useDeferredValue, useState } from "react";
 import type { LineDevice } from "@/lib/offline/line-device";
 import { countBatch, type LineState, planOfBatch, serverTimeMs } from "@/lib/offline/line-state";
 import { calibratedUntilText, gaugesAtHand } from "@/lib/offline/station-gauges";
-import type { StationBatch, StationPlan } from "@/lib/schemas/station-package";
+import type { StationBatch, StationFrame, StationPlan } from "@/lib/schemas/station-package";
 import { formatMoment } from "@/lib/format/date-text";
 import { formatCounted } from "@/lib/format/number-text";
 import { Button } from "@/lib/ui/button";
@@ -203,18 +203,7 @@ export function ChooseFrame({ device, state, inspector, onMove }: ChooseFramePro
               ) : (
                 <p className={styles.done}>Every frame that the plan asks for is measured or in hand elsewhere.</p>
               )}
-              <ul className={styles.frames}>
-                {frames.map((frame) => (
-                  <li key={frame.serial}>
-                    <StateMark state={verdictWord(frame.verdict, frame.inspections)} size="s" wordBeside />
-                    <span className="mono">{frame.serial}</span>
-                    {frame.leaseDeviceId !== null && frame.leaseDeviceId !== state.deviceId ? (
-                      <small>on another device</small>
-                    ) : null}
-                    {frame.planned === false ? <small>outside the plan</small> : null}
-                  </li>
-                ))}
-              </ul>
+              <FrameList frames={frames} deviceId={state.deviceId} />
             </>
           )}
         </section>
@@ -243,6 +232,25 @@ export function ChooseFrame({ device, state, inspector, onMove }: ChooseFramePro
         </ReasonDialog>
       )}
     </PageFrame>
+  );
+}
+
+/** Frames that are drawn with the screen; the rest of a long batch follows at once, so that a scan need not wait for it. */
+const FIRST_FRAMES = 24;
+
+function FrameList({ frames, deviceId }: Readonly<{ frames: readonly StationFrame[]; deviceId: string }>) {
+  const shown = useDeferredValue(frames, frames.slice(0, FIRST_FRAMES));
+  return (
+    <ul className={styles.frames}>
+      {shown.map((frame) => (
+        <li key={frame.serial}>
+          <StateMark state={verdictWord(frame.verdict, frame.inspections)} size="s" wordBeside />
+          <span className="mono">{frame.serial}</span>
+          {frame.leaseDeviceId !== null && frame.leaseDeviceId !== deviceId ? <small>on another device</small> : null}
+          {frame.planned === false ? <small>outside the plan</small> : null}
+        </li>
+      ))}
+    </ul>
   );
 }
 

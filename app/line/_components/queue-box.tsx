@@ -30,7 +30,9 @@ function age(from: number | null | undefined, now: number): string {
   return from === null || from === undefined ? "" : formatDuration(Math.max(0, (now - from) / 1000));
 }
 
-type Told = Pick<LineState, "queue" | "checks" | "sent" | "network" | "awaySince" | "storage">;
+type Told = Pick<LineState, "queue" | "checks" | "sent" | "network" | "awaySince" | "storage"> & {
+  readonly zone: string;
+};
 
 /** What the box says of queue and network, with so many readings of the frame in hand: trouble first. */
 function words(state: Told, keyed: number, now: number): Words {
@@ -86,7 +88,6 @@ function words(state: Told, keyed: number, now: number): Words {
     };
   const aside = entries.filter((entry) => entry.state === "aside").length;
   const last = state.sent[0];
-  const zone = Intl.DateTimeFormat().resolvedOptions().timeZone;
   return {
     tone: "calm",
     mark: aside > 0 ? "on device" : "go",
@@ -100,7 +101,7 @@ function words(state: Told, keyed: number, now: number): Words {
       aside > 0 && keyed === 0
         ? "the others are sent"
         : last
-          ? `last frame sent ${formatTimeOfDay(last.sentAt, zone)}`
+          ? `last frame sent ${formatTimeOfDay(last.sentAt, state.zone)}`
           : "nothing waits on this device",
   };
 }
@@ -111,9 +112,10 @@ export function QueueBox({ device, state }: QueueBoxProps) {
   const now = useNow();
   const { queue, checks, sent, network, awaySince, storage } = state;
   const keyed = (state.keptSession ?? state.session)?.readings.filter((reading) => reading !== null).length ?? 0;
+  const zone = state.kit?.zone ?? "UTC";
   const { tone, mark, title, detail } = useMemo(
-    () => words({ queue, checks, sent, network, awaySince, storage }, keyed, now),
-    [queue, checks, sent, network, awaySince, storage, keyed, now],
+    () => words({ queue, checks, sent, network, awaySince, storage, zone }, keyed, now),
+    [queue, checks, sent, network, awaySince, storage, zone, keyed, now],
   );
   return (
     <>
