@@ -9,6 +9,14 @@ export type ClockSkew = {
   readonly at: number;
 };
 
+/** Clocks are set by their network by less than this. Common practice, no source. */
+const SET_BACK_MS = 60_000;
+
+/** The device's clock was set back since its distance was measured, as when its battery was flat: the distance is not known any more. */
+export function isSetBack(known: ClockSkew, nowMs: number): boolean {
+  return known.at - nowMs > SET_BACK_MS;
+}
+
 /** A sample this old no longer counts as better than a new one: clocks drift and are set. */
 const FRESH_MS = 10 * 60_000;
 

@@ -1,3 +1,4 @@
+import { isSetBack } from "./clock-skew";
 import { clearSent, type DeviceDatabase, isCheck, isInspection, listOutbox } from "./device-database";
 import { type Feedback, FIRST_SETTINGS, type LineState, serverTimeMs } from "./line-state";
 import type { Fetch } from "./server-calls";
@@ -104,6 +105,12 @@ export class DeviceCore {
   /** The server's clock, as far as this device knows it. */
   serverNow(): number {
     return serverTimeMs(this.#state, this.now());
+  }
+
+  /** How far this device's clock is ahead of the server's now, ms; null where it is not known. */
+  skewNow(): number | null {
+    const { skew } = this.#state;
+    return skew === null || isSetBack(skew, this.now()) ? null : skew.skewMs;
   }
 
   noteNetwork(network: "there" | "away" | "signed out"): void {

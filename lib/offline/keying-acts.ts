@@ -98,12 +98,12 @@ export async function finishIfComplete(core: DeviceCore, session: KeyingSession)
 
 /** The last reading is there: judged, queued and shown. */
 async function finishInHand(core: DeviceCore, session: KeyingSession): Promise<void> {
-  const { plans, deviceId, skew, kit, gaugeUse } = core.getState();
+  const { plans, deviceId, kit, gaugeUse } = core.getState();
   const plan = plans[session.planRevisionId];
   if (!plan) return;
   const keying = keyingPlan(core.getState(), plan);
   const now = core.now();
-  const finish = { finishedAt: now, clockSkewMs: skew?.skewMs ?? null, deviceId, inspectorCode: keying.inspector };
+  const finish = { finishedAt: now, clockSkewMs: core.skewNow(), deviceId, inspectorCode: keying.inspector };
   const { entry, shown, holds } = finishFrame(
     session,
     { kit, plan, keying, checks: ownChecks(core.getState()) },

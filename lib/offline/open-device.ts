@@ -1,6 +1,6 @@
 import { uuidV7 } from "@/lib/schemas/identifier";
 import type { StationKit, StationPlan } from "@/lib/schemas/station-package";
-import type { ClockSkew } from "./clock-skew";
+import { type ClockSkew, isSetBack } from "./clock-skew";
 import type { DeviceCore } from "./device-core";
 import {
   type DeviceDatabase,
@@ -22,7 +22,7 @@ import { withOwnWork } from "./own-work";
 import { readShown } from "./shown-verdict";
 import type { GaugeUse } from "./zero-check";
 
-async function readAllKept(database: DeviceDatabase) {
+async function readAllKept(database: DeviceDatabase, now: number) {
   const [settings, kit, kitAt, plans, current, inspector, skew, gaugeUse, accepted, ownFirstOff] = await Promise.all([
     readKept<DeviceSettings>(database, "settings"),
     readKept<StationKit>(database, "kit"),
@@ -41,7 +41,7 @@ async function readAllKept(database: DeviceDatabase) {
     kitAt,
     current,
     inspector,
-    skew,
+    skew: skew === null || isSetBack(skew, now) ? null : skew,
     ownFirstOff,
     plans: plans ?? {},
     gaugeUse: gaugeUse ?? {},
@@ -58,7 +58,7 @@ export async function openKept(core: DeviceCore): Promise<KeyingSession | null> 
     await writeKept(database, "device", deviceId);
   }
   const [kept, sessions, outbox, sent, sentChecks, photos] = await Promise.all([
-    readAllKept(database),
+    readAllKept(database, core.now()),
     listSessions(database),
     listOutbox(database),
     listSent(database),

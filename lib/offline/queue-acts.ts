@@ -1,14 +1,18 @@
 import { betterSkew, clockSkew } from "./clock-skew";
 import type { DeviceCore } from "./device-core";
 import {
+  changeQueued,
   dropPhoto,
+  isCheck,
   isDifferent,
   keepPhoto,
+  listOutbox,
   listPhotos,
   listQueue,
   listSent,
   listSentChecks,
   type SentCheck,
+  type StoredEntry,
   toSend,
   writeKept,
 } from "./device-database";
@@ -57,12 +61,38 @@ async function sendQueue(core: DeviceCore): Promise<void> {
   }
 }
 
+function lacksSkew(entry: StoredEntry): boolean {
+  if (entry.state !== "waiting") return false;
+  return isCheck(entry) ? entry.check.skewMs === null : entry.inspection.clockSkewMs === undefined;
+}
+
+/**
+ * What was finished while the distance of the clocks was not known gets it before it goes out for the first time.
+ *
+ * @returns false where it has to wait: the server, which alone knows the distance, does not answer
+ */
+async function placeInTime(core: DeviceCore): Promise<boolean> {
+  if (![...core.getState().queue, ...core.getState().checks].some(lacksSkew)) return true;
+  if (core.skewNow() === null) await reportState(core, null);
+  const skewMs = core.skewNow();
+  if (skewMs === null) return false;
+  for (const { order, ...entry } of (await listOutbox(core.database)).filter(lacksSkew)) {
+    const placed = isCheck(entry)
+      ? { ...entry, check: { ...entry.check, skewMs } }
+      : { ...entry, inspection: { ...entry.inspection, clockSkewMs: Math.round(skewMs) } };
+    await changeQueued(core.database, order, placed);
+  }
+  await core.readOutbox();
+  return true;
+}
+
 /** Sends what waits, oldest first, until the queue is empty or the server is away; then the photos. */
 export async function sendEverything(core: DeviceCore): Promise<void> {
   // What a device keeps waits while it or its station is out of use: none of it is refused one by one.
   const { settings, revoked, stationClosed } = core.getState();
   if (settings.stationId === null || revoked !== null || stationClosed !== null) return;
   await core.exclusively(async () => {
+    if (!(await placeInTime(core))) return;
     await sendQueue(core);
     if (core.getState().photos.length > 0) await sendPhotos(core);
     await freeFrames(core);

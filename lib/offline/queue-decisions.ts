@@ -68,7 +68,7 @@ export async function decideEntry(core: DeviceCore, order: number, decision: Dec
       : sentAgain(entry, decision.reason, {
           now: core.now(),
           deviceId: core.getState().deviceId,
-          skewMs: core.getState().skew?.skewMs ?? null,
+          skewMs: core.skewNow(),
           inspector: inspectorCodeOf(core.getState()),
         });
   await changeQueued(core.database, order, decided);

@@ -75,9 +75,17 @@ export async function startFrame(core: DeviceCore, request: StartRequest): Promi
   );
   await takeInHand(core, started);
   if (core.getState().settings.batch !== batch) await chooseBatch(core, batch);
-  if (elsewhere === null) return;
+  if (elsewhere === null) return saySignedOut(core);
   const text = `Frame ${serial} was in hand on ${elsewhere} when this device last heard of it, and the server does not answer. Measured on both, it waits for a person to decide.`;
   core.set({ notice: { tone: "caution", text }, feedback: core.asking() });
+}
+
+/** Whoever signed out may be gone: under whose name readings go is said before the first one. */
+function saySignedOut(core: DeviceCore): void {
+  const { network, inspector, kit, notice } = core.getState();
+  if (network !== "signed out" || inspector !== null || !kit?.viewer || notice !== null) return;
+  const text = `Signed out: readings go under ${kit.viewer.name} until a badge is scanned or somebody signs in.`;
+  core.set({ notice: { tone: "caution", text } });
 }
 
 /** Leases the frame, and finds its batch and plan, on the device or with the server; null where it cannot be measured here. */

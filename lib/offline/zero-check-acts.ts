@@ -85,7 +85,7 @@ async function keepZeroCheck(core: DeviceCore, readingMm: number): Promise<Start
   const comparator = comparatorOf(inHand?.gauge);
   if (inHand === null || comparator === null) return null;
   const { zero, gauge } = inHand;
-  const { gaugeUse, deviceId, skew, session } = core.getState();
+  const { gaugeUse, deviceId, session } = core.getState();
   const now = core.now();
   const of = gaugeUse[gauge.key] ?? UNUSED;
   // The frame in hand counts, too, once the gauge took a reading of it.
@@ -100,7 +100,7 @@ async function keepZeroCheck(core: DeviceCore, readingMm: number): Promise<Start
       id: uuidV7(now),
       occasion: zero.occasion,
       deviceAt: now,
-      skewMs: skew?.skewMs ?? null,
+      skewMs: core.skewNow(),
       deviceId,
       inspectorCode: inspectorCodeOf(core.getState()),
     },

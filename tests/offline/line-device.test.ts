@@ -326,6 +326,19 @@ describe("a frame at the station", () => {
     expect(device.getState().notice).toBeNull();
   });
 
+  it("says under whose name readings go while nobody is signed in, until a badge is scanned", async () => {
+    const kit = { ...stationKit(3), viewer: { name: "Rowan Tegg", code: "D7" } };
+    const server = standInServer(kit);
+    const device = await atStation(server);
+    server.set({ signedOut: true });
+    await device.enter("F-0001");
+    expect(device.getState().notice?.text).toMatch(/^Signed out: readings go under Rowan Tegg until/);
+    await device.enter("D2");
+    await device.putAside();
+    await device.enter("F-0002");
+    expect(device.getState()).toMatchObject({ session: { serial: "F-0002" }, notice: null });
+  });
+
   it("changes the inspector by a badge in the middle of keying", async () => {
     const server = standInServer(stationKit(1));
     const device = await atStation(server);
@@ -806,6 +819,24 @@ describe("the device's clock", () => {
     expect(device.getState().pending).toBeNull();
     expect(Math.abs((inspection?.clockSkewMs ?? 0) - DAYS)).toBeLessThan(1000);
     expect(recordInspectionSchema.safeParse(inspection).success).toBe(true);
+  });
+
+  it("set back by a flat battery while the network was away, is compared again before anything goes out", async () => {
+    const server = standInServer(stationKit(2));
+    const device = await atStation(server);
+    expect(device.getState().skew).not.toBeNull();
+    server.set({ network: "away" });
+    const YEARS = 6 * 365 * 86_400_000;
+    clock -= YEARS;
+    runServerClock(() => clock + YEARS);
+    const again = await openDevice(server);
+    await measure(again, "F-0001");
+    await again.send();
+    expect(again.getState().queue[0]?.inspection.clockSkewMs).toBeUndefined();
+    server.set({ network: "there" });
+    await again.send();
+    await settled(again);
+    expect(Math.abs((server.arrived[0]?.clockSkewMs ?? 0) + YEARS)).toBeLessThan(1000);
   });
 
   it("goes corrected where the server could not place an inspection in time", async () => {

@@ -22,6 +22,7 @@ describe("why the server did not take an entry", () => {
   });
 
   it("is said as the server said it where nothing more is known", () => {
+    expect(refusalWords(refusal("frame-leased", { device: "dev-2" }), "UTC").text).toMatch(/^Device dev-2 has it/);
     expect(refusalWords(refusal("frame-leased"), "UTC").text).toBe("As the server said it.");
     expect(refusalWords(refusal("never heard of"), "UTC").title).toBe("The server refused it");
     expect(refusalWords(null, "UTC").text).toBe("");

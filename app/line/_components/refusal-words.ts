@@ -15,6 +15,11 @@ export function refusalWords(
       title: "It was measured elsewhere meanwhile",
       text: `Another inspection of it was recorded, of ${formatMoment(details.measuredBefore, { zone })}. If this one counts, too, say why and send it again: the mean of all valid inspections then decides. Put aside, it stays on this device only.`,
     };
+  if (code === "frame-leased" && typeof details.device === "string")
+    return {
+      title: "It is in hand on another device",
+      text: `Device ${details.device} has it. When it is finished or given up there, say why this inspection counts, too, and send it again.`,
+    };
   if (details.clock === true)
     return {
       title: "The clock of this device was wrong",
