@@ -271,6 +271,13 @@ export async function changeQueued(
   await Promise.all([change, transaction.done]);
 }
 
+/** Changes entries of the queue where they stand, all or none. */
+export async function changeAllQueued(database: DeviceDatabase, entries: readonly StoredEntry[]): Promise<void> {
+  const transaction = database.transaction("outbox", "readwrite", STRICT);
+  const changes = entries.map(({ order, ...entry }) => transaction.store.put(entry, order));
+  await Promise.all([...changes, transaction.done]);
+}
+
 const SENT_KEPT = 200;
 /** Where storage is short: enough to recognise a repeated send of a file, and what somebody has to read. */
 const SENT_KEPT_AT_LEAST = 20;

@@ -1,7 +1,7 @@
 import { betterSkew, clockSkew } from "./clock-skew";
 import type { DeviceCore } from "./device-core";
 import {
-  changeQueued,
+  changeAllQueued,
   dropPhoto,
   isCheck,
   isDifferent,
@@ -76,12 +76,15 @@ async function placeInTime(core: DeviceCore): Promise<boolean> {
   if (core.skewNow() === null) await reportState(core, null);
   const skewMs = core.skewNow();
   if (skewMs === null) return false;
-  for (const { order, ...entry } of (await listOutbox(core.database)).filter(lacksSkew)) {
-    const placed = isCheck(entry)
-      ? { ...entry, check: { ...entry.check, skewMs } }
-      : { ...entry, inspection: { ...entry.inspection, clockSkewMs: Math.round(skewMs) } };
-    await changeQueued(core.database, order, placed);
-  }
+  const lacking = (await listOutbox(core.database)).filter(lacksSkew);
+  await changeAllQueued(
+    core.database,
+    lacking.map((entry) =>
+      isCheck(entry)
+        ? { ...entry, check: { ...entry.check, skewMs } }
+        : { ...entry, inspection: { ...entry.inspection, clockSkewMs: Math.round(skewMs) } },
+    ),
+  );
   await core.readOutbox();
   return true;
 }
