@@ -139,7 +139,7 @@ describe("a plan with everything in it", () => {
     await key(page, "T-0001");
     await page.getByText("Show BG-1 its ring").waitFor();
     await key(page, "0,0002");
-    await page.getByText("reading 1 of 14").waitFor();
+    await page.getByText("± ring, reading 1 of 14").waitFor();
     // The gauge was switched to sizes: not 40.97 mm above its ring.
     await key(page, "40,971");
     await page.getByText("Meant 40,971 mm?").waitFor();

@@ -86,11 +86,13 @@ export const AskPanel = memo(function AskPanel({
 
   if (index === null || name === undefined) return null;
   const words = formatReading(name, view.side, view.decimal);
+  const fromRing = name.kind === "bore" && isDeviation(plan, name);
   return (
     <section className={styles.ask} aria-label="Asked reading">
       <h1 className={styles.askTitle}>{words.title}</h1>
       <p className={styles.askDetail}>
-        {detailOf(name, view)}, reading {index + 1} of {plan.names.length}
+        {detailOf(name, view)}
+        {fromRing ? ", ± ring" : ""}, reading {index + 1} of {plan.names.length}
         {session.reason === null ? "" : `, measured again: ${session.reason}`}
       </p>
       {gauge !== null && gauge.doubt !== null ? (
@@ -113,7 +115,7 @@ export const AskPanel = memo(function AskPanel({
         />
       ) : (
         <ReadingField
-          label={`${words.title}, ${words.detail}, in ${unit}`}
+          label={`${words.title}, ${words.detail}, ${fromRing ? "deviation from the setting ring " : ""}in ${unit}`}
           unit={unit}
           text={text}
           placeholder={correcting ? (keptText(view, index) ?? "") : ""}
