@@ -73,9 +73,14 @@ export function formatUm(valueUm: number, digits = 0, decimal: DecimalSign = "."
   return withUnit(formatFixed(valueUm, digits, decimal), "µm");
 }
 
+/** A unit as it is written after a number or in a title: "mm", "µm", "arc min". */
+export function unitText(unit: string): string {
+  return unit === "arcmin" ? "arc min" : unit;
+}
+
 /** An expanded uncertainty: "±5.9 µm". */
 export function formatUncertainty(value: number, unit: string, digits = 1, decimal: DecimalSign = "."): string {
-  return withUnit(`±${formatFixed(Math.abs(value), digits, decimal)}`, unit === "arcmin" ? "arc min" : unit);
+  return withUnit(`±${formatFixed(Math.abs(value), digits, decimal)}`, unitText(unit));
 }
 
 /** An angle in arc minutes: "1.6′". */

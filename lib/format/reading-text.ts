@@ -1,4 +1,4 @@
-import type { ReadingName, Seat } from "@/lib/core/metrology/reading-name";
+import type { BarPassage, PlugFeel, ReadingName, Seat } from "@/lib/core/metrology/reading-name";
 import { formatClockSeenFrom, formatDirection, formatOclock, formatSeat } from "./clock-text";
 import { formatDegrees, formatFixed, withUnit, type DecimalSign } from "./number-text";
 
@@ -41,6 +41,15 @@ export function formatReading(name: ReadingName, side: Seat, decimal: DecimalSig
     case "bar":
       return { title: `Gauge bar ${name.set}`, detail: "free, stiff at a clock position, or will not pass" };
   }
+}
+
+const FEEL_WORDS = { slides: "slides", hand: "hand pressure", no: "will not enter" } as const;
+
+/** How a plug went in or a bar went through: "hand pressure", "stiff at 2 o’clock". */
+export function formatFelt(word: PlugFeel | BarPassage, side: Seat): string {
+  if (typeof word === "string") return FEEL_WORDS[word];
+  if (word.result === "stiff") return `stiff at ${formatOclock(word.clockDeg, side)}`;
+  return word.result === "no" ? "will not pass" : "free";
 }
 
 /** One reading in a sentence: "DS seat, 12–6, 2 mm deep", "NDS sweep at 12 o’clock, 8 mm deep, closing". */

@@ -1,6 +1,6 @@
 import type { FeatureName } from "../core/metrology/shell-drawing";
 import { formatSeat } from "./clock-text";
-import { formatFixed, withUnit, type DecimalSign } from "./number-text";
+import { formatFixed, unitText, withUnit, type DecimalSign } from "./number-text";
 
 export type StreamUnit = "mm" | "µm" | "arcmin";
 
@@ -31,8 +31,7 @@ export function streamName(feature: FeatureName): string {
 /** What a stream charts, in full for the title of its chart. */
 export function streamTitle(feature: FeatureName): string {
   const [head = "", part = "", end] = feature.split(".");
-  const { unit } = streamUnit(feature);
-  const shown = unit === "arcmin" ? "arc min" : unit;
+  const shown = unitText(streamUnit(feature).unit);
   if (head !== "ds" && head !== "nds") return `Mean width of the shell, ${shown}`;
   const seat = formatSeat(head);
   if (part !== "bore")

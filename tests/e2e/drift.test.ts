@@ -130,7 +130,7 @@ describe("Drift", () => {
       .click();
     await page.getByText("each new frame counts a quarter").waitFor();
     await page.getByRole("img", { name: /Weighted mean of the last 20 frames against its limit/ }).waitFor();
-    await page.getByText(/about 740 frames by the limit, and in about 1,000 by the weighted mean/).waitFor();
+    await page.getByText(/about 740 frames by the limit, and in about 1000 by the weighted mean/).waitFor();
     await context.close();
   });
 

@@ -5,7 +5,7 @@ import type { ClockMark } from "@/lib/charts/clock-layout";
 import type { SectionState } from "@/lib/charts/shell-section";
 import { angleSeenFrom, formatClockSeenFrom, formatDirection, formatOclock, formatSeat } from "@/lib/format/clock-text";
 import { type DecimalSign, formatFixed, formatSizeMm, formatUm, formatValue } from "@/lib/format/number-text";
-import { formatDepth } from "@/lib/format/reading-text";
+import { formatDepth, formatFelt } from "@/lib/format/reading-text";
 import type { KeptReading } from "@/lib/offline/keying-session";
 import { judgeReading } from "@/lib/quality/judge-reading";
 import type { Verdict } from "@/lib/quality/verdict-words";
@@ -32,8 +32,6 @@ export function verdictOf(view: KeyingView, index: number): Verdict | null {
   return name === undefined || value === null ? null : judgeReading(view.drawing, name, value).verdict;
 }
 
-const FEEL_WORDS = { slides: "slides", hand: "hand pressure", no: "will not enter" } as const;
-
 /** A kept value as it stands in the table. */
 export function keptText(view: KeyingView, index: number): string | null {
   const reading = view.readings[index];
@@ -48,11 +46,7 @@ export function readingText(
   reading: KeptReading,
 ): string | null {
   if (reading.state === "cannot") return "cannot";
-  if (reading.word !== null) {
-    if (typeof reading.word === "string") return FEEL_WORDS[reading.word];
-    if (reading.word.result === "stiff") return `stiff at ${formatOclock(reading.word.clockDeg, view.side)}`;
-    return reading.word.result === "no" ? "will not pass" : "free";
-  }
+  if (reading.word !== null) return formatFelt(reading.word, view.side);
   if (reading.value === null) return null;
   if (READING_UNIT[name.kind] === "mm")
     return formatSizeMm(reading.value, name.kind === "width" ? 0.01 : 0.001, view.decimal);

@@ -1,4 +1,5 @@
 import { CHARACTERISTIC_NAMES, CHARACTERISTIC_UNIT } from "@/lib/core/metrology/shell-drawing";
+import { unitText } from "@/lib/format/number-text";
 
 const WORDS: Readonly<Record<string, string>> = {
   key: "key",
@@ -44,7 +45,6 @@ const RULES: Readonly<Record<string, string>> = {
   "guard-1.65uc": "guard band 1.65 u",
   simple: "simple acceptance",
 };
-const UNITS = { mm: "mm", µm: "µm", arcmin: "arc min" } as const;
 /** Limits of a characteristic, in its own unit. */
 const LIMIT = /^characteristics\.([^.]+)\.(lower|upper|target|uncertainty)$/;
 const LIMITED = /^characteristics\.([^.]+)\.name$/;
@@ -56,7 +56,7 @@ export function placeWords(path: string): string {
   if (limited !== undefined) return `${limited}, limited`;
   const of = CHARACTERISTIC_NAMES.find((name) => name === LIMIT.exec(path)?.[1]);
   const parts = path.split(".").map((part) => WORDS[part] ?? part);
-  return [...parts, of === undefined ? "" : UNITS[CHARACTERISTIC_UNIT[of]]].filter((part) => part !== "").join(", ");
+  return [...parts, of === undefined ? "" : unitText(CHARACTERISTIC_UNIT[of])].filter((part) => part !== "").join(", ");
 }
 
 /** What stands there, in words. */

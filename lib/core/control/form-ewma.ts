@@ -5,8 +5,8 @@ import { brentRoot } from "../numerics/brent-root";
 import { lagrangeValues, legendrePlaces } from "../numerics/lagrange-values";
 import { solveLinear } from "../numerics/solve-linear";
 import type { ChartEstimate } from "./chart-result";
-import { assertAllFinite, checkedExclusions, column } from "./chart-signals";
-import { baselineWarnings, withSignals } from "./individuals-chart";
+import { assertAllFinite, checkedExclusions } from "./chart-signals";
+import { baselineWarnings, chartWithConstantLines } from "./individuals-chart";
 
 /** A one-sided average of a form deviation: where it starts, its weight and the limit that it must not pass. */
 export type FormEwma = Readonly<{
@@ -178,26 +178,25 @@ export function formEwmaChart(values: readonly number[], options: FormEwmaOption
     return average;
   });
   const warnings = options.baseline === undefined ? [] : baselineWarnings(options.baseline);
-  const main = withSignals({
-    kind: "ewma",
-    phase: 2,
-    values: averages,
-    sizes: null,
-    centre: column(values.length, start),
-    lower: column(values.length, null),
-    upper: column(values.length, limit),
-    sigma: null,
-    excluded,
-    rules: FORM_EWMA_RULES,
-    estimates: {
-      centre: start,
-      sigma: (limit - start) / 3,
-      sigmaMethod: "fitted distribution",
-      count: options.baseline ?? 0,
-      details: { lambda, start, limit },
+  const main = chartWithConstantLines(
+    {
+      kind: "ewma",
+      phase: 2,
+      values: averages,
+      sizes: null,
+      excluded,
+      rules: FORM_EWMA_RULES,
+      estimates: {
+        centre: start,
+        sigma: (limit - start) / 3,
+        sigmaMethod: "fitted distribution",
+        count: options.baseline ?? 0,
+        details: { lambda, start, limit },
+      },
+      warnings,
     },
-    warnings,
-  });
+    { centre: start, lower: null, upper: limit, sigma: null },
+  );
   return { ok: true, value: { main, companions: [], estimates: main.estimates }, warnings };
 }
 

@@ -5,6 +5,7 @@ import { Suspense } from "react";
 import { z } from "zod";
 import { AppError } from "@/lib/errors";
 import { formatDay, formatMoment } from "@/lib/format/date-text";
+import { USUAL_FORM_RUN_LENGTH } from "@/lib/core/control/form-ewma";
 import { formatCount, formatCounted } from "@/lib/format/number-text";
 import { findingHeadline, findingSentence, RULE_SET_WORDS, ruleWords, streamName } from "@/lib/format/stream-words";
 import { mayDo } from "@/lib/server/auth/permissions";
@@ -105,7 +106,7 @@ export default async function StreamPageView({ params, searchParams }: PageProps
                 value:
                   run === null
                     ? stream.limits?.average
-                      ? "one in 740 frames by the limit, in 1,000 by the mean"
+                      ? `one in 740 frames by the limit, in ${formatCount(USUAL_FORM_RUN_LENGTH)} by the mean`
                       : "one in about 740 frames"
                     : `one in ${Math.round(run.lower)} to ${Math.round(run.upper)} frames`,
               },

@@ -1,8 +1,7 @@
 import { parseReadingName, type BarPassage, type PlugFeel } from "@/lib/core/metrology/reading-name";
-import { formatOclock } from "@/lib/format/clock-text";
 import { formatMoment } from "@/lib/format/date-text";
 import { formatFixed, withUnit } from "@/lib/format/number-text";
-import { formatReadingInWords } from "@/lib/format/reading-text";
+import { formatFelt, formatReadingInWords } from "@/lib/format/reading-text";
 import type { FrameInspection } from "@/lib/server/frames/queries";
 import { DataTable } from "@/lib/ui/data-table";
 import { StateMark } from "@/lib/ui/state-mark";
@@ -11,15 +10,8 @@ import { WithdrawForm } from "./withdraw-form";
 
 const UNIT = { bore: "mm", width: "mm", sweep: "µm", face: "µm", plug: "", bar: "" } as const;
 
-type Word = PlugFeel | BarPassage;
-
-const FEEL = { slides: "slides", hand: "hand pressure", no: "will not enter" } as const;
-
-function wordText(word: Word | undefined): string {
-  if (word === undefined) return "";
-  if (typeof word === "string") return FEEL[word];
-  if (word.result === "stiff") return `stiff at ${formatOclock(word.clockDeg, "ds")}`;
-  return word.result === "free" ? "free" : "will not pass";
+function wordText(word: PlugFeel | BarPassage | undefined): string {
+  return word === undefined ? "" : formatFelt(word, "ds");
 }
 
 /** Words of a plug or a bar, which have no number. */

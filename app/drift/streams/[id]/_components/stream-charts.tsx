@@ -1,5 +1,5 @@
 import { findingHeadline, streamTitle, streamUnit } from "@/lib/format/stream-words";
-import { formatCounted } from "@/lib/format/number-text";
+import { formatCounted, unitText } from "@/lib/format/number-text";
 import type { StreamPage } from "@/lib/server/drift/queries";
 import { ChartCanvas } from "@/lib/ui/chart-canvas";
 import styles from "../stream.module.css";
@@ -44,7 +44,7 @@ export function StreamCharts({
       {figures.average ? (
         <ChartCanvas
           spec={figures.average}
-          title={`Weighted mean, ${streamUnit(stream.feature).unit === "arcmin" ? "arc min" : streamUnit(stream.feature).unit}`}
+          title={`Weighted mean, ${unitText(streamUnit(stream.feature).unit)}`}
           finding="each new frame counts a quarter; finds small growth"
           alternative="Weighted mean of the last 20 frames against its limit."
           size="small"

@@ -5,6 +5,7 @@ import { spreadChart, streamChart, type StreamChartInput } from "@/lib/charts/st
 import { modelQuantile } from "@/lib/core/distributions/distribution-model";
 import { AVERAGE_MEMORY, AVERAGE_RULE, averagesOf } from "@/lib/quality/control-limits";
 import { formatShortDay } from "@/lib/format/date-text";
+import { unitText } from "@/lib/format/number-text";
 import { ruleWords, streamUnit } from "@/lib/format/stream-words";
 import { streamHistogram, streamModel } from "@/lib/quality/stream-histogram";
 import type { StreamPage } from "@/lib/server/drift/queries";
@@ -117,7 +118,7 @@ export function streamFigures(
   const { points, limits, tolerance, feature } = stream;
   const { finding, numberOf } = reading;
   const { unit, decimals } = streamUnit(feature);
-  const shownUnit = unit === "arcmin" ? "arc min" : unit;
+  const shownUnit = unitText(unit);
   const frame = points.map((_, index) => numberOf(index));
   const serial = points.map((point) => point.serial);
   const remarks = remarksOf(stream);
@@ -203,19 +204,13 @@ export function streamFigures(
   const ewma = limits?.average ?? null;
   // Of the first frames shown, the average rests on frames before them.
   const known = numberOf(0) > 1 ? AVERAGE_MEMORY - 1 : 0;
-  const averages =
-    ewma === null
-      ? []
-      : averagesOf(
-          ewma,
-          points.map((point) => point.value),
-        );
+  const values = points.map((point) => point.value);
   const average =
     ewma === null || points.length < known + 3
       ? null
       : renamed(
           beside(
-            averages.map((value, index) => (index < known ? null : value)),
+            averagesOf(ewma, values).map((value, index) => (index < known ? null : value)),
             { centre: ewma.start, upper: ewma.limit },
             { unit: shownUnit, decimals, flagged: flagsOf(remarks.average) },
           ),
@@ -259,7 +254,7 @@ export function histogramFigure(stream: StreamPage, reading: StreamReading): Cha
     curve: found.curve,
     lower: stream.tolerance?.lower ?? null,
     upper: stream.tolerance?.upper ?? null,
-    unit: unit === "arcmin" ? "arc min" : unit,
+    unit: unitText(unit),
     decimals,
   });
 }
@@ -277,7 +272,7 @@ export function probabilityFigure(stream: StreamPage): ChartSpec | null {
     // Blom 1958: (i - 3/8) / (n + 1/4).
     quantile: values.map((_, index) => modelQuantile(model, (index + 0.625) / (values.length + 0.25))),
     serial: values.map((_, index) => `${index + 1} of ${values.length}`),
-    unit: unit === "arcmin" ? "arc min" : unit,
+    unit: unitText(unit),
     decimals,
   });
 }
