@@ -177,7 +177,7 @@ export async function goOnWith(core: DeviceCore, session: KeyingSession, request
   const plan = plans[session.planRevisionId];
   const names = (plan && readingNamesOf(plan)) ?? [];
   const open = new Set<string>(names.filter((_, place) => !session.readings[place]).map(({ kind }) => kind));
-  const due = dueZeroChecks(kit, settings, gaugeUse, plan ?? null, core.now(), open).find(
+  const due = dueZeroChecks(kit, settings, gaugeUse, plan ?? null, core.serverNow(), open).find(
     ({ gauge }) => !then.agreed.includes(`zero check ${gauge}`),
   );
   if (due === undefined) await takeInHand(core, session);

@@ -113,6 +113,16 @@ describe("a zero check that is due", () => {
     },
   );
 
+  it("is not asked for by a clock that is a day ahead, when a frame that was put aside is gone on with", async () => {
+    clock += 24 * HOUR_MS;
+    runServerClock(() => clock - 24 * HOUR_MS);
+    const device = await atStation(standInServer(kitWith()));
+    await device.enter("F-0001");
+    await device.putAside();
+    await device.resume(device.getState().aside[0]?.id ?? "");
+    expect(device.getState()).toMatchObject({ zero: null, session: { serial: "F-0001" } });
+  });
+
   it("takes deviations where the gauge shows them, and asks about a missing decimal sign and a wrong ring", async () => {
     const server = standInServer(kitWith());
     const device = await atStation(server);

@@ -4,6 +4,7 @@ import { notFound } from "next/navigation";
 import { AppError } from "@/lib/errors";
 import { formatDirection, formatOclock } from "@/lib/format/clock-text";
 import { formatMoment } from "@/lib/format/date-text";
+import { DECISION_RULE_WORDS } from "@/lib/format/decision-rule-text";
 import { formatLimits, formatUncertainty, formatValue } from "@/lib/format/number-text";
 import { formatDepth } from "@/lib/format/reading-text";
 import { measurementDoubt } from "@/lib/format/measurement-doubts";
@@ -305,7 +306,10 @@ export default async function FramePage({ params }: PageProps<"/frames/[serial]"
                     ? "none yet"
                     : `${record.drawing.key}, revision ${record.drawing.revision}${record.drawing.invented ? " (limits are a proposal)" : ""}`,
               },
-              { label: "decision rule", value: "ISO 14253-1, guard band U (k = 2)" },
+              {
+                label: "decision rule",
+                value: record.drawing === null ? "none yet" : DECISION_RULE_WORDS[record.drawing.decisionRule],
+              },
               { label: "gauges", value: last?.gauges.join(", ") || "none named", code: true },
               { label: "inspector", value: last === undefined ? "none yet" : inspectorsOf(last) },
               { label: "line, station", value: last === undefined ? record.line : `${last.line}, ${last.station}` },

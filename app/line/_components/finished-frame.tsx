@@ -3,6 +3,7 @@
 import { useMemo, useState } from "react";
 import { compileMeasurement, measureFrame, unseenSweepDirections } from "@/lib/core/metrology/measure-frame";
 import { formatDuration } from "@/lib/format/date-text";
+import { DECISION_RULE_WORDS } from "@/lib/format/decision-rule-text";
 import { directionQuestions, measurementDoubt } from "@/lib/format/measurement-doubts";
 import { formatCounted, formatLimits, formatValue } from "@/lib/format/number-text";
 import { verdictReason, verdictTitle } from "@/lib/format/verdict-reasons";
@@ -304,7 +305,7 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
           },
           {
             label: "decision rule",
-            value: `ISO 14253-1, ${drawing.decisionRule === "simple" ? "no guard band" : "U (k = 2)"}`,
+            value: DECISION_RULE_WORDS[drawing.decisionRule],
           },
           {
             label: "gauges",

@@ -16,6 +16,7 @@ import type { ActionError } from "@/lib/schemas/action-result";
 import { Button } from "@/lib/ui/button";
 import { ErrorNotice } from "@/lib/ui/error-notice";
 import { SectionHeading, Sheet } from "@/lib/ui/page-frame";
+import { DECISION_RULE_WORDS } from "@/lib/format/decision-rule-text";
 import { ShellDrawing as ShellSheet } from "@/lib/ui/shell-drawing";
 import { useAwake } from "@/lib/ui/use-awake";
 import { saveDrawingAction } from "../actions";
@@ -25,11 +26,6 @@ import { refusalWords } from "./refusal-words";
 import { UncertaintyNotice } from "./uncertainty-notice";
 
 const MATERIALS: readonly Material[] = [ALUMINIUM, COMPOSITE, TITANIUM];
-const RULES: readonly { readonly value: DecisionRule; readonly label: string }[] = [
-  { value: "guard-u", label: "ISO 14253-1, guard band U (k = 2)" },
-  { value: "guard-1.65uc", label: "ISO 14253-1:2017, guard band 1.65 u" },
-  { value: "simple", label: "simple acceptance, no guard band" },
-];
 const DIMENSIONS = [
   ["nominalBoreMm", "bore, nominal"],
   ["widthMm", "shell width"],
@@ -261,7 +257,7 @@ export function DrawingEditor({
               value={entry.decisionRule}
               onChange={(event) => change({ ...entry, decisionRule: event.target.value as DecisionRule })}
             >
-              {RULES.map(({ value, label }) => (
+              {Object.entries(DECISION_RULE_WORDS).map(([value, label]) => (
                 <option key={value} value={value}>
                   {label}
                 </option>

@@ -1,4 +1,5 @@
-import { CHARACTERISTIC_NAMES, CHARACTERISTIC_UNIT } from "@/lib/core/metrology/shell-drawing";
+import { CHARACTERISTIC_NAMES, CHARACTERISTIC_UNIT, type DecisionRule } from "@/lib/core/metrology/shell-drawing";
+import { DECISION_RULE_WORDS } from "@/lib/format/decision-rule-text";
 import { unitText } from "@/lib/format/number-text";
 
 const WORDS: Readonly<Record<string, string>> = {
@@ -40,11 +41,6 @@ const WORDS: Readonly<Record<string, string>> = {
   name: "name",
 };
 
-const RULES: Readonly<Record<string, string>> = {
-  "guard-u": "guard band U (k = 2)",
-  "guard-1.65uc": "guard band 1.65 u",
-  simple: "simple acceptance",
-};
 /** Limits of a characteristic, in its own unit. */
 const LIMIT = /^characteristics\.([^.]+)\.(lower|upper|target|uncertainty)$/;
 const LIMITED = /^characteristics\.([^.]+)\.name$/;
@@ -64,5 +60,6 @@ export function valueWords(path: string, value: string | number | boolean | null
   if (LIMITED.test(path)) return value === null ? "no" : "yes";
   if (value === null) return "none";
   if (typeof value === "boolean") return value ? "yes" : "no";
-  return (path === "decisionRule" ? RULES[String(value)] : undefined) ?? String(value);
+  const text = String(value);
+  return path === "decisionRule" && text in DECISION_RULE_WORDS ? DECISION_RULE_WORDS[text as DecisionRule] : text;
 }

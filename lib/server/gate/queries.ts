@@ -6,6 +6,7 @@ import {
   type CharacteristicName,
   type CharacteristicUnit,
   type FeatureName,
+  type DecisionRule,
 } from "@/lib/core/metrology/shell-drawing";
 import type { PlannedFrames } from "@/lib/core/sampling/planned-frames";
 import { AppError } from "@/lib/errors";
@@ -158,6 +159,8 @@ export type BatchPage = {
   readonly drawing: string;
   readonly drawingTitle: string;
   readonly plan: string;
+  /** That of the drawing in the newest released revision of the plan; null where none is released. */
+  readonly decisionRule: DecisionRule | null;
   readonly version: number;
   readonly state: BatchGateState;
   readonly openedAt: string;
@@ -184,11 +187,16 @@ type HeadRow = {
   drawing: string;
   drawingTitle: string;
   plan: string;
+  decisionRule: DecisionRule | null;
 };
 
 async function findHead(plantId: string, idOrKey: string): Promise<HeadRow | null> {
   const { rows } = await getPool().query<HeadRow>(sql`
-    select b.id, s.name as supplier, m.name as model, l.key as line, d.key as drawing, d.title as "drawingTitle", p.title as plan
+    select b.id, s.name as supplier, m.name as model, l.key as line, d.key as drawing, d.title as "drawingTitle", p.title as plan,
+      (select r.content ->> 'decisionRule' from measuring_plan_revision v
+        join drawing_revision r on r.plant_id = v.plant_id and r.id = v.drawing_revision_id
+        where v.plant_id = b.plant_id and v.plan_id = b.plan_id and v.state = 'released'
+        order by v.released_at desc, v.id desc limit 1) as "decisionRule"
     from batch b
     join supplier s on s.plant_id = b.plant_id and s.id = b.supplier_id
     join frame_model m on m.plant_id = b.plant_id and m.id = b.model_id

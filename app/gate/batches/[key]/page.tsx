@@ -2,6 +2,7 @@ import type { Metadata } from "next";
 import { notFound } from "next/navigation";
 import { AppError } from "@/lib/errors";
 import type { CharacteristicUnit } from "@/lib/core/metrology/shell-drawing";
+import { DECISION_RULE_WORDS } from "@/lib/format/decision-rule-text";
 import { formatSeat } from "@/lib/format/clock-text";
 import { formatMoment } from "@/lib/format/date-text";
 import { formatCounted, formatSizeMm, formatValue } from "@/lib/format/number-text";
@@ -180,7 +181,10 @@ export default async function BatchPageView({ params }: PageProps<"/gate/batches
               { label: "line", value: batch.line, code: true },
               { label: "model", value: batch.model },
               { label: "plan", value: batch.plan },
-              { label: "decision rule", value: "ISO 14253-1, guard band U (k = 2)" },
+              {
+                label: "decision rule",
+                value: batch.decisionRule === null ? "none yet" : DECISION_RULE_WORDS[batch.decisionRule],
+              },
               { label: "evidence as of", value: formatMoment(batch.asOf, { zone }) },
             ]}
           />

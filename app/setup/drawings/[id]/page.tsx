@@ -3,6 +3,7 @@ import { notFound } from "next/navigation";
 import { AppError } from "@/lib/errors";
 import { CHARACTERISTIC_UNIT, type ShellDrawing } from "@/lib/core/metrology/shell-drawing";
 import { formatDay } from "@/lib/format/date-text";
+import { DECISION_RULE_WORDS } from "@/lib/format/decision-rule-text";
 import { formatFixed, formatLimits, formatMm, formatUncertainty } from "@/lib/format/number-text";
 import type { PersonViewer } from "@/lib/server/auth/viewer";
 import { getDrawingRevision, getPlantZone, type DrawingRevisionPage } from "@/lib/server/setup/queries";
@@ -17,12 +18,6 @@ import { SetupNav } from "../../_components/setup-nav";
 import { DrawingSteps } from "./_components/drawing-steps";
 
 export const metadata: Metadata = { title: "Drawing" };
-
-const RULES = {
-  "guard-u": "ISO 14253-1, guard band U (k = 2)",
-  "guard-1.65uc": "ISO 14253-1:2017, guard band 1.65 u",
-  simple: "simple acceptance, no guard band",
-} as const;
 
 async function findRevision(viewer: PersonViewer, id: string): Promise<DrawingRevisionPage> {
   try {
@@ -107,7 +102,7 @@ export default async function DrawingPage({ params }: PageProps<"/setup/drawings
                 label: "by",
                 value: revision.releasedBy ?? (revision.releasedAt === null ? "nobody yet" : "Shellgate itself"),
               },
-              { label: "decision rule", value: RULES[drawing.decisionRule] },
+              { label: "decision rule", value: DECISION_RULE_WORDS[drawing.decisionRule] },
             ]}
           />
         }
