@@ -81,7 +81,7 @@ describe("the first-off release", () => {
     expect(await state()).toEqual({ state: "not asked" });
     await database.pool.query(
       `insert into event (plant_id, id, line_id, kind, at, text)
-       select plant_id, $1, line_id, 'reamer changed', now(), 'Reamer R-7 fitted' from station where id = $2`,
+       select plant_id, $1, line_id, 'reamer changed', date_trunc('milliseconds', now()), 'Reamer R-7 fitted' from station where id = $2`,
       [uuidV7(), plant.stationId],
     );
     expect(await state()).toMatchObject({ state: "due", why: "after: Reamer R-7 fitted" });

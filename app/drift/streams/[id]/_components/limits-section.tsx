@@ -74,7 +74,7 @@ export function LimitsSection({
           </p>
           <p className={styles.note}>
             {run === null
-              ? `A false alarm in about 740 frames by the limit${limits.average === null ? "" : ", and in about ${formatCount(USUAL_FORM_RUN_LENGTH)} by the weighted mean,"} where the fitted distribution holds; the fewer frames it was fitted to, the less sure that is.`
+              ? `A false alarm in about 740 frames by the limit${limits.average === null ? "" : `, and in about ${formatCount(USUAL_FORM_RUN_LENGTH)} by the weighted mean,`} where the fitted distribution holds; the fewer frames it was fitted to, the less sure that is.`
               : `A false alarm in ${Math.round(run.lower)} to ${Math.round(run.upper)} frames while nothing changes (90 %, since the limits are estimated); ${Math.round(run.nominal)} with limits that are known.`}
           </p>
         </>
