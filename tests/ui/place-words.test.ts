@@ -28,7 +28,7 @@ describe("what differs between two revisions", () => {
         ["taper, critical", "no", "none"],
         ["taper, U (k = 2), µm", "2.2", "none"],
         ["tilt, upper limit, arc min", "4", "3"],
-        ["decision rule", "ISO 14253-1, guard band U (k = 2)", "simple acceptance, no guard band"],
+        ["decision rule", "ISO 14253-1, guard band U\u00a0(k\u00a0=\u00a02)", "simple acceptance, no guard band"],
         ["bearing, width, mm", "7", "8"],
       ]),
     );
