@@ -1,8 +1,9 @@
-import { compileMeasurement, measureFrame } from "@/lib/core/metrology/measure-frame";
-import { judgeFrame } from "@/lib/quality/judge-frame";
+import { compileMeasurement } from "@/lib/core/metrology/measure-frame";
+import { judgeInspection } from "@/lib/quality/judge-inspection";
 import type { StationKit, StationPlan } from "@/lib/schemas/station-package";
 import type { QueuedInspection } from "./device-database";
-import { type Finish, keyedValues, type KeyingPlan, type KeyingSession, toInspection } from "./keying-session";
+import { deviceEvidence } from "./device-evidence";
+import { type Finish, type KeyingPlan, type KeyingSession, toInspection } from "./keying-session";
 import { gaugeDoubtsOf } from "./frame-gauges";
 import { findFrame, type FinishedFrame } from "./line-state";
 import type { DeviceZeroCheck } from "./zero-check";
@@ -35,7 +36,7 @@ export function finishFrame(session: KeyingSession, { kit, plan, keying, checks 
     kit,
     checks,
   );
-  const judgement = judgeFrame(plan.drawing, compiled, measureFrame(compiled, keyedValues(session)), gauges.doubts);
+  const { judgement } = judgeInspection(deviceEvidence(plan.drawing, compiled, inspection, gauges.doubts));
   return {
     entry: {
       inspection,

@@ -68,7 +68,7 @@ export function blindnessDoubts(
     if (gauges.length === 0) return [];
     const unseen = unseenLobes(name, gauges);
     if (unseen.length === 0) return [];
-    return [{ name, seat, alsoFailure: false, reason: `the gauge does not see ${lobesText(unseen)}` }];
+    return [{ name, seat, alsoFailure: false, code: "blind", reason: `the gauge does not see ${lobesText(unseen)}` }];
   });
 }
 
@@ -80,6 +80,6 @@ export function blindnessDoubts(
 export function zeroDoubts(compiled: CompiledMeasurement, suspect: readonly (string | null)[]): JudgingDoubt[] {
   return compiled.covered.flatMap(({ name, seat, indices }) => {
     const reason = indices.map((index) => suspect[index] ?? null).find((text) => text !== null) ?? null;
-    return reason === null ? [] : [{ name, seat, reason, alsoFailure: true }];
+    return reason === null ? [] : [{ name, seat, reason, alsoFailure: true, code: "zero-drifted" }];
   });
 }

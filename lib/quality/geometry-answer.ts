@@ -1,11 +1,6 @@
 import type { Estimate } from "../core/errors";
 import { frameSections } from "../core/metrology/frame-sections";
-import {
-  compileMeasurement,
-  measureFrame,
-  type CompiledMeasurement,
-  type FrameMeasurement,
-} from "../core/metrology/measure-frame";
+import { compileMeasurement, type CompiledMeasurement, type FrameMeasurement } from "../core/metrology/measure-frame";
 import { monteCarloFunctionalSize } from "../core/metrology/monte-carlo-functional-size";
 import { monteCarloUncertainty, type DrawnFeature } from "../core/metrology/monte-carlo-uncertainty";
 import { clockOf, pointsFromPolar, type PlanePoint } from "../core/metrology/plane-point";
@@ -24,7 +19,8 @@ import { CORE_VERSION } from "../core/version";
 import { feltOf } from "./felt-evidence";
 import { frameMeaning, type FrameMeaning } from "./frame-meaning";
 import { blindnessDoubts, contactPrinciples } from "./gauge-doubts";
-import { judgeFrame, type FrameJudgement } from "./judge-frame";
+import type { FrameJudgement, JudgingDoubt } from "./judge-frame";
+import { judgeInspection } from "./judge-inspection";
 
 /** What is asked of one shell's readings. */
 export type GeometryQuestion = {
@@ -223,9 +219,22 @@ export function geometryAnswer(question: GeometryQuestion): GeometryAnswer {
   });
   const values = Object.values(readings);
   const compiled = compileMeasurement(names, drawing);
-  const measurement = measureFrame(compiled, values);
-  const doubts = blindnessDoubts(compiled, contactPrinciples(names, gaugesOf(names, question.gauges ?? {})));
-  const judgement = judgeFrame(drawing, compiled, measurement, doubts);
+  const felt = feltOf({ plugs: question.plugs, bars: question.bar === undefined ? {} : { bar: question.bar } });
+  const doubts: readonly JudgingDoubt[] = blindnessDoubts(
+    compiled,
+    contactPrinciples(names, gaugesOf(names, question.gauges ?? {})),
+  );
+  const { measurement, judgement } = judgeInspection({
+    key: "",
+    label: "these readings",
+    drawing,
+    compiled,
+    readings: values,
+    offScale: [],
+    felt: question.plugs === undefined && question.bar === undefined ? null : felt,
+    temperatureC: null,
+    doubts,
+  });
   const { bores, swept, faces, width, warnings } = measurement;
   return {
     coreVersion: CORE_VERSION,
@@ -241,7 +250,7 @@ export function geometryAnswer(question: GeometryQuestion): GeometryAnswer {
       measurement,
       uncertainties: compiled.covered,
       seenFrom,
-      ...feltOf({ plugs: question.plugs, bars: question.bar === undefined ? {} : { bar: question.bar } }),
+      ...felt,
     }),
     monteCarlo: question.monteCarlo === undefined ? null : drawnUncertainty(question, compiled, measurement, values),
   };

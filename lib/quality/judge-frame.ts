@@ -29,7 +29,14 @@ export type JudgedCharacteristic = {
   readonly largest?: number;
   /** Why it was not measured, or why a doubt about the gauge makes it not proven. */
   readonly reason?: string;
+  /** What the reason is, for programs; only with `reason`. */
+  readonly code?: DoubtCode;
+  /** True where it holds the frame although the characteristic is not critical. */
+  readonly alwaysHolds?: true;
 };
+
+/** Kinds of doubt, for programs: people read the reason. */
+export type DoubtCode = "blind" | "zero-drifted";
 
 /** A reason outside the numbers that keeps a characteristic from being proven. */
 export type JudgingDoubt = {
@@ -41,6 +48,11 @@ export type JudgingDoubt = {
    * conformity is (a lobe that the gauge does not see).
    */
   readonly alsoFailure: boolean;
+  readonly code: DoubtCode;
+  /** True where it holds the frame although the characteristic is not critical. */
+  readonly holds?: boolean;
+  /** Places of the readings to take again, where it is a matter of some of them. */
+  readonly readings?: readonly number[];
 };
 
 /** A critical characteristic that the plan cannot give. */
@@ -141,14 +153,14 @@ function doubted(
   verdict: Verdict,
   covered: CoveredCharacteristic,
   doubts: readonly JudgingDoubt[],
-): { readonly verdict: Verdict; readonly reason: string | null } {
+): { readonly verdict: Verdict; readonly doubt: JudgingDoubt | null } {
   const doubt = doubts.find(
     ({ name, seat, alsoFailure }) =>
       name === covered.name &&
       seat === covered.seat &&
       (verdict === "conforms" || (alsoFailure && verdict === "does not conform")),
   );
-  return doubt === undefined ? { verdict, reason: null } : { verdict: "not proven", reason: doubt.reason };
+  return doubt === undefined ? { verdict, doubt: null } : { verdict: "not proven", doubt };
 }
 
 function judge(
@@ -171,11 +183,11 @@ function judge(
     judgedValue === null
       ? "not measured"
       : conformity(judgedValue, { lower: limits.lower, upper: limits.upper, guard });
-  const { verdict: proper, reason: doubt } = doubted(byNumbers, covered, doubts);
+  const { verdict: proper, doubt } = doubted(byNumbers, covered, doubts);
   // A size proven beyond a limit stays so, whatever a missing reading would have said.
   const provenAnyway = (name === "bore" || name === "width") && proper === "does not conform";
   const verdict = missing !== null && !provenAnyway ? "not measured" : proper;
-  const reason = verdict === "not measured" ? (missing ?? found.reason) : (doubt ?? undefined);
+  const reason = verdict === "not measured" ? (missing ?? found.reason) : doubt?.reason;
   return {
     name,
     seat,
@@ -189,16 +201,18 @@ function judge(
     at: found.at[place] ?? null,
     ...(found.values.length === 2 ? { smallest, largest } : {}),
     ...(reason === undefined ? {} : { reason }),
+    ...(doubt === null || verdict === "not measured" ? {} : { code: doubt.code }),
+    ...(doubt?.holds === true && verdict === "not proven" ? { alwaysHolds: true as const } : {}),
   };
 }
 
 /**
  * Whether one verdict holds the frame (consequence of a characteristic): critical holds unless it conforms; another holds
- * when it does not conform or was not measured, and informs when it is not proven.
+ * when it does not conform or was not measured, and informs when it is not proven, unless its reason always holds.
  */
-export function holds(judged: Pick<JudgedCharacteristic, "verdict" | "critical">): boolean {
+export function holds(judged: Pick<JudgedCharacteristic, "verdict" | "critical" | "alwaysHolds">): boolean {
   if (judged.verdict === "conforms") return false;
-  return judged.critical || judged.verdict !== "not proven";
+  return judged.critical || judged.alwaysHolds === true || judged.verdict !== "not proven";
 }
 
 /**

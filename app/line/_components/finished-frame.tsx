@@ -1,16 +1,18 @@
 "use client";
 
 import { useMemo, useState } from "react";
-import { compileMeasurement, measureFrame, unseenSweepDirections } from "@/lib/core/metrology/measure-frame";
+import { compileMeasurement, unseenSweepDirections } from "@/lib/core/metrology/measure-frame";
 import { formatDuration } from "@/lib/format/date-text";
 import { DECISION_RULE_WORDS } from "@/lib/format/decision-rule-text";
 import { directionQuestions, measurementDoubt } from "@/lib/format/measurement-doubts";
 import { formatCounted, formatLimits, formatValue } from "@/lib/format/number-text";
 import { verdictReason, verdictTitle } from "@/lib/format/verdict-reasons";
+import { deviceEvidence } from "@/lib/offline/device-evidence";
 import { readingNamesOf } from "@/lib/offline/keying-plan";
 import type { LineDevice } from "@/lib/offline/line-device";
 import { countBatch, type FinishedFrame as Finished, type LineState } from "@/lib/offline/line-state";
-import { judgeFrame, type JudgedCharacteristic } from "@/lib/quality/judge-frame";
+import type { JudgedCharacteristic } from "@/lib/quality/judge-frame";
+import { judgeInspection } from "@/lib/quality/judge-inspection";
 import { Button } from "@/lib/ui/button";
 import { OffsetDrawing } from "@/lib/ui/offset-drawing";
 import { SectionHeading } from "@/lib/ui/page-frame";
@@ -81,8 +83,7 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
   const { drawing } = plan;
   const result = useMemo(() => {
     const compiled = compileMeasurement(readingNamesOf(plan) ?? [], plan.drawing);
-    const measurement = measureFrame(compiled, inspection.readings);
-    return { compiled, measurement, judgement: judgeFrame(plan.drawing, compiled, measurement, gauges.doubts) };
+    return { compiled, ...judgeInspection(deviceEvidence(plan.drawing, compiled, inspection, gauges.doubts)) };
   }, [plan, inspection, gauges]);
   const { judgement, measurement } = result;
   const meaning = useFrameMeaning({

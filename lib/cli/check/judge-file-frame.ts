@@ -10,7 +10,9 @@ import type { BarPassage, PlugFeel } from "@/lib/core/metrology/reading-name";
 import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
 import { type Felt, feltEvidence, feltOf, feltWarnings } from "@/lib/quality/felt-evidence";
 import { frameMeaning, type FrameMeaning, USUAL_MEANING_SETTINGS } from "@/lib/quality/frame-meaning";
-import { type FrameJudgement, judgeFrame } from "@/lib/quality/judge-frame";
+import type { InspectionEvidence } from "@/lib/quality/inspection-evidence";
+import type { FrameJudgement } from "@/lib/quality/judge-frame";
+import { judgeTogether } from "@/lib/quality/judge-together";
 import { type Verdict, worstVerdict } from "@/lib/quality/verdict-words";
 import type { ReadingColumn } from "@/lib/schemas/measurement-file/file-header";
 import type { FileInspection } from "@/lib/schemas/measurement-file/read-measurement-file";
@@ -41,6 +43,33 @@ type Prepared = {
   readonly places: readonly number[];
 };
 
+/** What one inspection of a file brings to the judging of its frame. A file has no register of gauges. */
+function fileEvidence(
+  inspection: FileInspection,
+  { compiled, columns, places }: Prepared,
+  place: number,
+): InspectionEvidence {
+  const values = places.map((at) => inspection.values[at] ?? null);
+  return {
+    key: String(place),
+    label: `the inspection of row ${inspection.row}`,
+    drawing: inspection.drawing,
+    compiled,
+    readings: values.map(asNumber),
+    offScale: [],
+    felt: feltIn(columns, values),
+    temperatureC: inspection.temperatureC,
+    doubts: [],
+  };
+}
+
+/** Felt words of the inspections of a frame: of each reading the last. */
+function lastWords(inspections: readonly FileInspection[], places: readonly number[]): ReadingValue[] {
+  return places.map(
+    (place) => inspections.findLast(({ values }) => typeof (values[place] ?? 0) !== "number")?.values[place] ?? null,
+  );
+}
+
 function doubtText(warning: MeasurementWarning, compiled: CompiledMeasurement): string {
   const reading = warning.readingIndex === null ? "" : (compiled.labels[warning.readingIndex] ?? "");
   const seat = warning.seat === null ? "" : `${warning.seat.toUpperCase()} `;
@@ -58,25 +87,6 @@ function doubtText(warning: MeasurementWarning, compiled: CompiledMeasurement): 
     case "width-disagrees-with-faces":
       return `Widths and faces disagree by ${value}${limit}: one of them was misread.`;
   }
-}
-
-/** Mean of each reading over the inspections that have it; of words, the last. */
-function meanValues(inspections: readonly FileInspection[], places: readonly number[]): ReadingValue[] {
-  const [only] = inspections;
-  if (only && inspections.length === 1) return places.map((place) => only.values[place] ?? null);
-  return places.map((place) => {
-    let sum = 0;
-    let count = 0;
-    let word: ReadingValue = null;
-    for (const { values } of inspections) {
-      const value = values[place] ?? null;
-      if (typeof value === "number") {
-        sum += value;
-        count += 1;
-      } else if (value !== null) word = value;
-    }
-    return count > 0 ? sum / count : word;
-  });
 }
 
 function asNumber(value: ReadingValue | undefined): number | null {
@@ -145,18 +155,19 @@ export function createFrameJudge(index: FileIndex): (inspections: readonly FileI
   }
 
   return (inspections) => {
-    const first = inspections[0];
     const last = inspections.at(-1);
-    if (!first || !last) throw new Error("createFrameJudge: a frame must have an inspection");
+    if (!last) throw new Error("createFrameJudge: a frame must have an inspection");
     const { compiled, columns, places } = prepare(last);
-    const values = meanValues(inspections, places);
-    const measurement = measureFrame(compiled, values.map(asNumber));
-    const judgement = judgeFrame(last.drawing, compiled, measurement);
-    const felt = feltIn(columns, values);
-    const missing = columns.filter((_, place) => values[place] === null).map(({ key }) => key);
+    const evidence = inspections.map((inspection, place) => fileEvidence(inspection, prepare(inspection), place));
+    const together = judgeTogether(evidence);
+    if (!together) throw new Error("createFrameJudge: a frame must have an inspection");
+    const { measurement, judgement } = together;
+    const felt = feltIn(columns, lastWords(inspections, places));
+    const missing = columns
+      .filter((_, place) => inspections.every(({ values }) => (values[places[place] ?? -1] ?? null) === null))
+      .map(({ key }) => key);
     const notMeasured = notMeasuredReason(missing, judgement);
-    const charted =
-      inspections.length === 1 ? measurement : measureFrame(compiled, meanValues([first], places).map(asNumber));
+    const charted = inspections.length === 1 ? measurement : measureFrame(compiled, evidence[0]?.readings ?? []);
     return {
       inspection: last,
       inspections: inspections.length,

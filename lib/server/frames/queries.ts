@@ -3,14 +3,15 @@ import { AppError } from "@/lib/errors";
 import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
 import type { FrameMeasurement } from "@/lib/core/metrology/measure-frame";
 import type { BarPassage, PlugFeel, ReadingName } from "@/lib/core/metrology/reading-name";
+import type { EvidenceAttributes } from "@/lib/quality/inspection-evidence";
 import type { FrameJudgement } from "@/lib/quality/judge-frame";
+import { judgeOperations } from "@/lib/quality/judge-together";
 import type { Verdict } from "@/lib/quality/verdict-words";
 import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
 import { sql } from "../db/sql";
-import { gaugeDoubts } from "../inspections/gauge-use";
-import { judgeOperations } from "../inspections/judge-together";
+import { storedEvidence } from "../inspections/stored-evidence";
 import { getReferenceData } from "../inspections/reference-data";
 
 export type FrameInspection = {
@@ -131,9 +132,10 @@ type InspectionRow = {
   reason: string | null;
   readings: (number | null)[];
   superseded: readonly (Omit<FrameInspection["superseded"][number], "inspector"> & { readonly personId?: string })[];
-  attributes: Record<string, unknown> & {
-    readonly inspectors?: readonly { readonly from: number; readonly personId: string }[];
-  };
+  attributes: Record<string, unknown> &
+    EvidenceAttributes & {
+      readonly inspectors?: readonly { readonly from: number; readonly personId: string }[];
+    };
   verdict: Verdict;
   coreVersion: string;
   photos: string[];
@@ -233,9 +235,7 @@ export async function getFrameRecord(viewer: Viewer, serial: string): Promise<Fr
   );
   const named = valid.flatMap((row) => {
     const plan = reference.plans.get(row.planRevisionId);
-    return plan
-      ? [{ plan, readings: row.readings, operationId: row.operationId, doubts: gaugeDoubts(plan, row, reference) }]
-      : [];
+    return plan ? [storedEvidence(row, plan, reference)] : [];
   });
   const last = named.at(-1);
   // Of several operations the one with the worst verdict is shown: it decides about the frame.
@@ -251,10 +251,10 @@ export async function getFrameRecord(viewer: Viewer, serial: string): Promise<Fr
     shippedAt: head.shippedAt?.toISOString() ?? null,
     concessionUntil: head.concessionUntil?.toISOString() ?? null,
     leaseDeviceId: head.leaseDeviceId,
-    drawing: (shown ?? last)?.plan.drawing ?? null,
+    drawing: (shown?.newest ?? last)?.drawing ?? null,
     measurement: shown?.measurement ?? null,
     judgement: shown?.judgement ?? null,
-    readingNames: (shown ?? last)?.plan.names ?? [],
+    readingNames: (shown?.newest ?? last)?.plan.names ?? [],
     judgedOn: shown?.inspections ?? 0,
     inspections: rows.map((row) => {
       const plan = reference.plans.get(row.planRevisionId);

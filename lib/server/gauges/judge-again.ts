@@ -1,10 +1,10 @@
 import "server-only";
 import type pg from "pg";
 import { holds as holdsFrame, type JudgedCharacteristic } from "@/lib/quality/judge-frame";
+import { judgeOperations } from "@/lib/quality/judge-together";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import { sql } from "../db/sql";
 import { holdBatches } from "../gate/hold-batches";
-import { judgeOperations } from "../inspections/judge-together";
 import { readEarlier } from "../inspections/recording-reads";
 import type { ReferenceData } from "../inspections/reference-data";
 import { calibrationAtInspection, notCalibrated } from "./calibrations";

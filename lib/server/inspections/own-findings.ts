@@ -1,12 +1,13 @@
 import "server-only";
 import { featureRow, type FrameMeasurement } from "@/lib/core/metrology/measure-frame";
-import { feltEvidence, feltOf, feltWarnings } from "@/lib/quality/felt-evidence";
+import { feltEvidence, feltWarnings, type Felt } from "@/lib/quality/felt-evidence";
 import { USUAL_MEANING_SETTINGS } from "@/lib/quality/frame-meaning";
+import { feltIn } from "@/lib/quality/inspection-evidence";
 import type { JudgedCharacteristic } from "@/lib/quality/judge-frame";
+import { judgeInspection } from "@/lib/quality/judge-inspection";
 import type { Verdict } from "@/lib/quality/verdict-words";
-import type { RecordInspection } from "@/lib/schemas/inspection";
 import type { CheckedInspection } from "./check-inspection";
-import { judgeInspection } from "./judge-together";
+import type { PlantEvidence } from "./stored-evidence";
 import type { PlanReference } from "./reference-data";
 
 /** What one inspection says by itself: little enough that hundreds can wait for their transaction. */
@@ -22,26 +23,46 @@ export type OwnFindings = {
   readonly felt: readonly string[];
 };
 
-function feltIn(plan: PlanReference, input: RecordInspection, measurement: FrameMeasurement): readonly string[] {
-  const { plugs, bars } = input.attributes ?? {};
-  if (plugs === undefined && bars === undefined) return [];
+function feltSentences(plan: PlanReference, felt: Felt | null, measurement: FrameMeasurement): readonly string[] {
+  if (felt === null) return [];
   const tilts = plan.compiled.covered.filter(({ name }) => name === "tilt").map(({ uncertainty }) => uncertainty);
   const settings = { ...USUAL_MEANING_SETTINGS, tiltUncertaintyArcmin: Math.max(0, ...tilts) };
-  return feltWarnings(feltEvidence(plan.drawing, measurement, feltOf({ plugs, bars }), settings));
+  return feltWarnings(feltEvidence(plan.drawing, measurement, felt, settings));
+}
+
+/**
+ * What a checked inspection brings to the judging of its frame.
+ *
+ * @param label - how reasons name it
+ */
+export function checkedEvidence(
+  { plan, input, doubts, station }: Pick<CheckedInspection, "plan" | "input" | "doubts" | "station">,
+  label: string,
+): PlantEvidence {
+  return {
+    key: input.id,
+    label,
+    operationId: station.operationId,
+    plan,
+    drawing: plan.drawing,
+    compiled: plan.compiled,
+    readings: input.readings,
+    offScale: [],
+    felt: feltIn(input.attributes ?? {}),
+    temperatureC: input.attributes?.temperatureC ?? null,
+    doubts,
+  };
 }
 
 /** Measures and judges one inspection by its own plan. */
-export function ownFindings({
-  plan,
-  input,
-  doubts,
-}: Pick<CheckedInspection, "plan" | "input" | "doubts">): OwnFindings {
-  const { measurement, judgement } = judgeInspection({ plan, readings: input.readings, doubts });
+export function ownFindings(checked: Pick<CheckedInspection, "plan" | "input" | "doubts" | "station">): OwnFindings {
+  const evidence = checkedEvidence(checked, "this inspection");
+  const { measurement, judgement } = judgeInspection(evidence);
   return {
     verdict: judgement.verdict,
     holds: judgement.holdsFrame,
     reasons: judgement.characteristics.filter((one) => one.verdict !== "conforms"),
     features: featureRow(measurement),
-    felt: feltIn(plan, input, measurement),
+    felt: feltSentences(checked.plan, evidence.felt, measurement),
   };
 }

@@ -2,7 +2,9 @@ import "server-only";
 import { AppError } from "@/lib/errors";
 import type { JudgedCharacteristic } from "@/lib/quality/judge-frame";
 import type { Verdict } from "@/lib/quality/verdict-words";
-import { judgeOperations, type OperationReadings } from "./judge-together";
+import { judgeOperations } from "@/lib/quality/judge-together";
+import { checkedEvidence } from "./own-findings";
+import { inspectionLabel, type PlantEvidence } from "./stored-evidence";
 import type { InspectionRecorded, JudgedInspection } from "./record-inspections";
 
 /** A frame as it stands inside the transaction. */
@@ -24,7 +26,7 @@ export type FrameNow = {
 /** An inspection that is here already. */
 export type KnownInspection = { readonly contentHash: Buffer; readonly serial: string; readonly verdict: Verdict };
 
-export type EarlierInspection = OperationReadings & {
+export type EarlierInspection = PlantEvidence & {
   readonly frameId: string;
   readonly measuredAt: Date;
 };
@@ -128,6 +130,7 @@ export function placeInspection(
   known: KnownInspection | undefined,
   earlier: ReadonlyMap<string, readonly EarlierInspection[]>,
   now: Date,
+  zone: string,
 ): PlacedInspection | RepeatedInspection {
   if (known) return repeated(item, known, frame);
   assertFrameTakes(item, frame);
@@ -148,13 +151,18 @@ export function placeInspection(
         fields: [{ path: "reason", message: "must be given for a second inspection of a frame" }],
       },
     );
-  const own: OperationReadings = { plan: item.plan, readings: item.input.readings, doubts: item.doubts, operationId };
+  const ordinal = before.length + 1;
   // A frame that was never measured before, by far the most, is judged by what was computed before the transaction.
   const {
     verdict,
     holds: holdsItself,
     reasons,
-  } = all.length === 0 ? item.findings : (judgeOperations([...all.filter(isValid), own]) ?? item.findings);
+  } = all.length === 0
+    ? item.findings
+    : (judgeOperations([
+        ...all.filter(isValid),
+        checkedEvidence(item, inspectionLabel({ ordinal, measuredAt: item.measuredAt }, { zone })),
+      ]) ?? item.findings);
   const holds = holdsItself || item.overdueGauges.length > 0;
   const warnings = item.overdueGauges.map(
     (key) => `Gauge ${key} was out of calibration: its readings prove nothing for a release.`,
@@ -165,7 +173,7 @@ export function placeInspection(
   return {
     kind: "placed",
     item,
-    ordinal: before.length + 1,
+    ordinal,
     verdict,
     reason: reason ?? (before.length > 0 ? "measured again after rework" : null),
     reasons,

@@ -16,11 +16,12 @@ import { rowHash } from "../journal/vouched-rows";
 import { evaluateStreams } from "../streams/evaluate-streams";
 import { gatherWork } from "./gather-work";
 import { checkInspection, type CheckedInspection } from "./check-inspection";
-import { placeInspection, type FrameNow, type PlacedInspection } from "./place-inspection";
+import { placeInspection, type EarlierInspection, type FrameNow, type PlacedInspection } from "./place-inspection";
 import { lookAlikes, readEarlier, readForRecording } from "./recording-reads";
 import { inspectionRow, writeRecording, type InspectionRow } from "./recording-writes";
-import { ownFindings, type OwnFindings } from "./own-findings";
+import { checkedEvidence, ownFindings, type OwnFindings } from "./own-findings";
 import { gaugeDoubts, overdueAmong } from "./gauge-use";
+import { inspectionLabel } from "./stored-evidence";
 import { getReferenceData, withGaugesAsNow, type ReferenceData } from "./reference-data";
 
 export type InspectionRecorded = {
@@ -147,7 +148,8 @@ async function recordOnLine(
   const isStale = gaugesVersion !== line.reference.gaugesVersion;
   const reference = isStale ? await withGaugesAsNow(db, plantId, line.reference) : line.reference;
   const again = [...frames.values()].filter((frame) => frame.inspections > 0);
-  const earlier = again.length === 0 ? new Map() : await readEarlier(db, plantId, again, reference);
+  const earlier: Map<string, EarlierInspection[]> =
+    again.length === 0 ? new Map() : await readEarlier(db, plantId, again, reference);
 
   const outcomes = new Map<JudgedInspection, RecordingOutcome>();
   const placed: PlacedInspection[] = [];
@@ -158,7 +160,7 @@ async function recordOnLine(
     sent.set(item, original);
     const { id, serial } = item.input;
     try {
-      const result = placeInspection(item, current.get(serial), known.get(id), earlier, now);
+      const result = placeInspection(item, current.get(serial), known.get(id), earlier, now, reference.zone);
       if (result.kind === "repeated") {
         outcomes.set(original, result.outcome);
         continue;
@@ -166,16 +168,12 @@ async function recordOnLine(
       placed.push(result);
       current.set(serial, result.frame);
       known.set(id, { contentHash: item.contentHash, serial, verdict: item.findings.verdict });
-      const { plan, measuredAt, station } = item;
-      const own = {
-        frameId: result.frame.id,
-        operationId: station.operationId,
-        measuredAt,
-        plan,
-        readings: item.input.readings,
-        doubts: item.doubts,
-      };
-      earlier.set(result.frame.id, [...(earlier.get(result.frame.id) ?? []), own]);
+      const { measuredAt } = item;
+      const label = inspectionLabel({ ordinal: result.ordinal, measuredAt }, reference);
+      const own = { ...checkedEvidence(item, label), frameId: result.frame.id, measuredAt };
+      const listed = earlier.get(result.frame.id);
+      if (listed) listed.push(own);
+      else earlier.set(result.frame.id, [own]);
     } catch (error) {
       const refused = asAppError(error);
       const told = refused.code === "not-found" ? await lookAlikes(db, plantId, serial, refused) : refused;

@@ -5,7 +5,7 @@ import type { Verdict } from "@/lib/quality/verdict-words";
 import { prepared, sql } from "../db/sql";
 import { GAUGES_CHAIN } from "../gauges/suspect-spans";
 import type { EarlierInspection, FrameNow, KnownInspection } from "./place-inspection";
-import { gaugeDoubts } from "./gauge-use";
+import { storedEvidence, type StoredInspection } from "./stored-evidence";
 import type { ReferenceData } from "./reference-data";
 
 /** Reads the frames of some serials and locks them to the end of the transaction, always in the same order. */
@@ -97,16 +97,7 @@ export async function readForRecording(
   };
 }
 
-type EarlierRow = {
-  frameId: string;
-  operationId: string;
-  measuredAt: Date;
-  planRevisionId: string;
-  readings: (number | null)[];
-  gauges: number[];
-  gaugeKeys: string[];
-  offsetsMs: number[];
-};
+type EarlierRow = StoredInspection & { frameId: string; planRevisionId: string };
 
 /** Reads the inspections of some frames that were not withdrawn, oldest first. */
 export async function readEarlier(
@@ -116,29 +107,25 @@ export async function readEarlier(
   reference: ReferenceData,
 ): Promise<Map<string, EarlierInspection[]>> {
   const { rows } = await db.query<EarlierRow>(sql`
-    select i.frame_id as "frameId", i.operation_id as "operationId", i.measured_at as "measuredAt",
+    select i.id, i.ordinal, i.frame_id as "frameId", i.operation_id as "operationId", i.measured_at as "measuredAt",
       i.plan_revision_id as "planRevisionId", i.readings, i.gauges, i.gauge_keys as "gaugeKeys",
-      i.offsets_ms as "offsetsMs"
+      i.offsets_ms as "offsetsMs",
+      i.attributes
     from inspection i
     where i.plant_id = ${plantId} and i.frame_id = any(${frames.map((frame) => frame.id)}::uuid[])
       and not exists (select 1 from inspection_withdrawal w where w.plant_id = i.plant_id and w.inspection_id = i.id)
     order by i.measured_at, i.id`);
   const byFrame = new Map<string, EarlierInspection[]>();
-  for (const { planRevisionId, gauges, gaugeKeys, offsetsMs, ...row } of rows) {
+  for (const { planRevisionId, frameId, ...row } of rows) {
     const plan = reference.plans.get(planRevisionId);
     if (!plan)
       throw new AppError(
         "unexpected",
         `An inspection refers to the plan revision ${planRevisionId}, which is not released.`,
       );
-    byFrame.set(row.frameId, [
-      ...(byFrame.get(row.frameId) ?? []),
-      {
-        ...row,
-        plan,
-        doubts: gaugeDoubts(plan, { gauges, gaugeKeys, offsetsMs, measuredAt: row.measuredAt }, reference),
-      },
-    ]);
+    const known = byFrame.get(frameId) ?? [];
+    known.push({ ...storedEvidence(row, plan, reference), frameId, measuredAt: row.measuredAt });
+    byFrame.set(frameId, known);
   }
   return byFrame;
 }

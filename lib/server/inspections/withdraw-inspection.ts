@@ -1,6 +1,7 @@
 import "server-only";
 import type pg from "pg";
 import { AppError } from "@/lib/errors";
+import { judgeOperations } from "@/lib/quality/judge-together";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import { assertMay, assertPerson } from "../auth/permissions";
 import { actorOf, type Viewer } from "../auth/viewer";
@@ -12,7 +13,6 @@ import { appendToLockedChain, lockChain } from "../journal/append-journal";
 import { canonicalJson } from "../journal/canonical-json";
 import { rowHash } from "../journal/vouched-rows";
 import { evaluateGroup } from "../streams/evaluate-streams";
-import { judgeOperations } from "./judge-together";
 import { readEarlier } from "./recording-reads";
 import { getReferenceData, withGaugesAsNow } from "./reference-data";
 

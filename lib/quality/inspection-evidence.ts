@@ -1,0 +1,40 @@
+import type { CompiledMeasurement } from "../core/metrology/measure-frame";
+import type { ShellDrawing } from "../core/metrology/shell-drawing";
+import type { BarPassage, PlugFeel } from "../core/metrology/reading-name";
+import { feltOf, type Felt } from "./felt-evidence";
+import type { JudgingDoubt } from "./judge-frame";
+
+/** A reading beyond what its gauge can show: a verdict without a value. */
+export type OffScale = "large" | "small";
+
+/** Everything that one inspection brings to the judging of its frame, wherever it comes from. */
+export type InspectionEvidence = {
+  /** Tells inspections apart: its own key, or its place in a file. */
+  readonly key: string;
+  /** How reasons name it: "inspection 2 of 12 May 10:14". */
+  readonly label: string;
+  readonly drawing: ShellDrawing;
+  readonly compiled: CompiledMeasurement;
+  /** One a reading of the plan, mm or µm as READING_UNIT says; null where it was not or could not be taken. */
+  readonly readings: readonly (number | null)[];
+  /** One a reading; [] where none is off the scale. */
+  readonly offScale: readonly (OffScale | null)[];
+  /** Plugs and bar; null where none were tried. */
+  readonly felt: Felt | null;
+  /** Of the part while it was measured, °C; null where nobody said. */
+  readonly temperatureC: number | null;
+  /** What is doubted from outside the numbers: gauges, their zero, their range. */
+  readonly doubts: readonly JudgingDoubt[];
+};
+
+/** The part of an inspection's attributes that is evidence. */
+export type EvidenceAttributes = {
+  readonly plugs?: Readonly<Record<string, PlugFeel>> | undefined;
+  readonly bars?: Readonly<Record<string, BarPassage>> | undefined;
+  readonly temperatureC?: number | undefined;
+};
+
+/** What was felt, from an inspection's attributes; null where nothing was. */
+export function feltIn({ plugs, bars }: EvidenceAttributes): Felt | null {
+  return plugs === undefined && bars === undefined ? null : feltOf({ plugs, bars });
+}
