@@ -2,6 +2,7 @@ import "server-only";
 import type pg from "pg";
 import { AppError } from "@/lib/errors";
 import type { DecideFrames, Disposition, ReleaseBatch } from "@/lib/schemas/decision";
+import { assertKeptApart } from "../auth/kept-apart";
 import { assertMay } from "../auth/permissions";
 import { assertSigned } from "../auth/signature";
 import { actorOf, type PersonViewer, type Viewer } from "../auth/viewer";
@@ -26,6 +27,8 @@ const STATE_AFTER = {
 
 /** After these the frame is another one: what was measured before says nothing about it. */
 const CHANGES_FRAME: ReadonlySet<Disposition> = new Set(["rework", "repair"]);
+/** These let a frame go on as it is: whoever measured it does not sign them. */
+const LETS_PASS: ReadonlySet<Disposition> = new Set(["release", "concession", "regrade"]);
 const FINAL = new Set(["shipped", "scrapped", "returned"]);
 const UNCHANGED = "Nothing was changed.";
 
@@ -135,11 +138,25 @@ function assertDisposition(input: DecideFrames, now: Date): Date | null {
   return expiresAt;
 }
 
+/** @throws AppError refused where the signer had a hand in a valid inspection of one of the frames */
+async function assertMeasuredByOthers(
+  db: pg.ClientBase,
+  signer: PersonViewer,
+  frameIds: readonly string[],
+): Promise<void> {
+  const { rows } = await db.query<{ id: string }>(sql`
+    select i.id from inspection i where i.plant_id = ${signer.plantId} and i.frame_id = any(${frameIds}::uuid[])
+      and not exists (select 1 from inspection_withdrawal w where w.plant_id = i.plant_id and w.inspection_id = i.id)`);
+  const ids = rows.map(({ id }) => id);
+  await assertKeptApart(db, signer, ids, { act: "sign for it" });
+}
+
 /**
  * Decides what is done with some frames of a batch, signed with the password. The same decision sent again changes nothing.
  *
- * @throws AppError forbidden, sign-in-refused, not-found, conflict (a stale page), refused (a frame that has left, a release
- *   of a frame that does not conform or rests on a gauge out of calibration), invalid-input
+ * @throws AppError forbidden, sign-in-refused, not-found, conflict (a stale page), refused (a frame that has left, one that the
+ *   signer measured and would let pass, a release of a frame that does not conform or rests on a gauge out of calibration),
+ *   invalid-input
  */
 export async function decideFrames(
   viewer: Viewer,
@@ -168,6 +185,12 @@ export async function decideFrames(
         );
       return frame;
     });
+    if (LETS_PASS.has(input.disposition))
+      await assertMeasuredByOthers(
+        db,
+        signer,
+        chosen.map((frame) => frame.id),
+      );
     const batch = await readBatchEvidence(db, plantId, input.batchId);
     const chosenSerials = new Set(input.serials);
     const shown = batch?.frames.filter((frame) => chosenSerials.has(frame.serial)) ?? [];

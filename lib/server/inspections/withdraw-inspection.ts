@@ -3,6 +3,7 @@ import type pg from "pg";
 import { AppError } from "@/lib/errors";
 import { judgeOperations } from "@/lib/quality/judge-together";
 import { uuidV7 } from "@/lib/schemas/identifier";
+import { assertKeptApart } from "../auth/kept-apart";
 import { assertMay, assertPerson } from "../auth/permissions";
 import { actorOf, type Viewer } from "../auth/viewer";
 import { sql } from "../db/sql";
@@ -23,9 +24,6 @@ type Withdrawn = {
   readonly batchId: string;
   readonly leaseDeviceId: string | null;
   readonly shippedAt: Date | null;
-  readonly inspectorId: string | null;
-  /** Everybody who took readings of it, where the inspector changed half way. */
-  readonly inspectorIds: readonly string[];
   readonly lineId: string;
   readonly lineKey: string;
   readonly operationId: string;
@@ -39,9 +37,7 @@ type Withdrawn = {
 async function findInspection(db: pg.ClientBase | pg.Pool, plantId: string, id: string): Promise<Withdrawn | null> {
   const { rows } = await db.query<Withdrawn>(sql`
     select i.frame_id as "frameId", f.serial, f.state::text as state, f.batch_id as "batchId",
-      f.lease_device_id as "leaseDeviceId", f.shipped_at as "shippedAt", i.inspector_id as "inspectorId",
-      array(select r ->> 'personId' from jsonb_array_elements(coalesce(i.attributes -> 'inspectors', '[]')) r) as "inspectorIds",
-      i.line_id as "lineId",
+      f.lease_device_id as "leaseDeviceId", f.shipped_at as "shippedAt", i.line_id as "lineId",
       l.key as "lineKey", i.operation_id as "operationId", i.drawing_id as "drawingId", i.measured_at as "measuredAt",
       i.ordinal, i.features, f.evidence_from as "evidenceFrom"
     from inspection i
@@ -104,7 +100,7 @@ async function lockInspection(db: pg.ClientBase, plantId: string, id: string) {
 
 /**
  * Withdraws an inspection: the row stays, a new record with the reason takes it out of the verdict, the count and the charts.
- * Nobody withdraws an inspection of their own.
+ * Nobody withdraws an inspection that they had a hand in.
  *
  * @throws AppError forbidden, not-found, refused
  */
@@ -119,8 +115,7 @@ export async function withdrawInspection(
   const remembered = await getReferenceData(plantId);
   return inSqlTransaction(async (db) => {
     const { found, head } = await lockInspection(db, plantId, request.id);
-    if (found.inspectorId === personId || found.inspectorIds.includes(personId))
-      throw new AppError("refused", "You made this inspection: somebody else has to withdraw it. Nothing was changed.");
+    await assertKeptApart(db, viewer, [request.id], { act: "withdraw it" });
     const row = { plant_id: plantId, inspection_id: request.id, person_id: personId, reason: request.reason, at: now };
     await db.query(sql`
       insert into inspection_withdrawal (plant_id, inspection_id, person_id, reason, at)

@@ -4,6 +4,7 @@ import { AppError } from "@/lib/errors";
 import { latestShiftStart } from "@/lib/format/shift-start";
 import type { FirstOffFrame, FirstOffState } from "@/lib/schemas/first-off";
 import type { FirstOffRule, ReleaseFirstOff } from "@/lib/schemas/setup";
+import { assertKeptApart } from "../auth/kept-apart";
 import { assertMay } from "../auth/permissions";
 import { assertSigned } from "../auth/signature";
 import type { Viewer } from "../auth/viewer";
@@ -150,7 +151,7 @@ export async function getFirstOffState(
  * Releases the line after its first-off, signed with the password. The same release sent again changes nothing.
  *
  * @throws AppError forbidden, sign-in-refused, not-found, conflict (another frame is the first-off now, or nothing is asked),
- *   refused (the first-off does not conform)
+ *   refused (the first-off does not conform, or the signer measured it)
  */
 export async function releaseFirstOff(viewer: Viewer, input: ReleaseFirstOff, now: Date = new Date()): Promise<void> {
   assertMay(viewer, "line.release-first-off");
@@ -179,6 +180,7 @@ export async function releaseFirstOff(viewer: Viewer, input: ReleaseFirstOff, no
         "refused",
         `Frame ${first.serial} is no ground for a release: its verdict is "${first.verdict}". Nothing was changed. Correct the process and measure another frame.`,
       );
+    await assertKeptApart(db, signer, [first.inspectionId], { act: "release the line" });
     const evidence = {
       lineId: station.lineId,
       operationId: station.operationId,
