@@ -11,11 +11,15 @@ export const approveLimitsAction = defineAction(approveLimitsSchema, async (view
   return result;
 });
 
-export const assignCausesAction = defineAction(assignCausesSchema, async (viewer, input) => {
-  const result = await assignCauses(viewer, input);
-  refresh();
-  return result;
-});
+export const assignCausesAction = defineAction(
+  assignCausesSchema,
+  async (viewer, input) => {
+    const result = await assignCauses(viewer, input);
+    refresh();
+    return result;
+  },
+  { maxCharacters: 110_000 },
+);
 
 export const addEventAction = defineAction(addEventSchema, async (viewer, input) => {
   await addEvent(viewer, input);

@@ -7,11 +7,15 @@ import { defineAction } from "@/lib/server/action";
 import { decideFrames, releaseBatch } from "@/lib/server/gate/commands";
 import { shipFrame } from "@/lib/server/shipments/ship-frame";
 
-export const decideFramesAction = defineAction(decideFramesSchema, async (viewer, input) => {
-  const result = await decideFrames(viewer, input);
-  refresh();
-  return result;
-});
+export const decideFramesAction = defineAction(
+  decideFramesSchema,
+  async (viewer, input) => {
+    const result = await decideFrames(viewer, input);
+    refresh();
+    return result;
+  },
+  { maxCharacters: 800_000 },
+);
 
 export const releaseBatchAction = defineAction(releaseBatchSchema, async (viewer, input) => {
   await releaseBatch(viewer, input);

@@ -142,22 +142,26 @@ const batchFormSchema = z
     return { form, serials };
   });
 
-export const createBatchAction = defineAction(batchFormSchema, async (viewer, { form, serials }) => {
-  const batch = createBatchSchema.parse({ ...form, serials: serials.map(({ line: _line, ...frame }) => frame) });
-  try {
-    await setup.createBatch(viewer, batch);
-  } catch (error) {
-    if (!(error instanceof AppError)) throw error;
-    const fields = error.fields.map(({ path, message }) => {
-      const place = /^serials\[(\d+)\]$/.exec(path)?.[1];
-      const line = place === undefined ? undefined : serials[Number(place)]?.line;
-      return line === undefined ? { path, message } : { path: "serials", message: `line ${line}: ${message}` };
-    });
-    throw new AppError(error.code, error.userMessage, { fields, cause: error });
-  }
-  refresh();
-  return { frames: serials.length };
-});
+export const createBatchAction = defineAction(
+  batchFormSchema,
+  async (viewer, { form, serials }) => {
+    const batch = createBatchSchema.parse({ ...form, serials: serials.map(({ line: _line, ...frame }) => frame) });
+    try {
+      await setup.createBatch(viewer, batch);
+    } catch (error) {
+      if (!(error instanceof AppError)) throw error;
+      const fields = error.fields.map(({ path, message }) => {
+        const place = /^serials\[(\d+)\]$/.exec(path)?.[1];
+        const line = place === undefined ? undefined : serials[Number(place)]?.line;
+        return line === undefined ? { path, message } : { path: "serials", message: `line ${line}: ${message}` };
+      });
+      throw new AppError(error.code, error.userMessage, { fields, cause: error });
+    }
+    refresh();
+    return { frames: serials.length };
+  },
+  { maxCharacters: 410_000 },
+);
 
 /** A drawing as its form holds it: a new one, a new revision of one, or a changed draft. */
 const saveDrawingSchema = z.strictObject({

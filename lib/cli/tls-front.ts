@@ -32,7 +32,8 @@ function passedOn(headers: http.IncomingHttpHeaders): http.OutgoingHttpHeaders {
   const named = new Set(
     String(headers.connection ?? "")
       .toLowerCase()
-      .split(/\s*,\s*/),
+      .split(",")
+      .map((name) => name.trim()),
   );
   return Object.fromEntries(
     Object.entries(headers).filter(([name]) => !HOP_BY_HOP.has(name) && !named.has(name) && !CLAIMED.test(name)),

@@ -35,7 +35,7 @@ export function parseDecimal(text: string, unit?: string): ParsedDecimal {
   const body = sign ? rest.slice(1).trimStart() : rest;
   if (/^[\d.,]*$/.test(body) && (body.match(/[.,]/g) ?? []).length > 1) return refuse("two signs");
   if (body === "" || body === "." || body === "," || /^\d+[.,]$/.test(body)) return refuse("unfinished");
-  const match = /^(\d*)[.,]?(\d*)$/.exec(body);
+  const match = /^(\d*)(?:[.,](\d*))?$/.exec(body);
   if (!match) return refuse("not a number");
   const decimals = /[.,]/.test(body) ? (match[2] ?? "").length : 0;
   const magnitude = Number(body.replace(",", "."));

@@ -136,7 +136,8 @@ function numberSentence(judged: ReasonedCharacteristic, nearest: Nearest, option
 
 /** A reason with its readings called as the station calls them: "reading “DS seat, 12–6, 2 mm deep” is missing". */
 function inWords(reason: string, { side, decimal }: ReasonOptions): string {
-  return reason.replaceAll(/[^\s,]*[.@][^\s,]*/g, (word) => {
+  return reason.replaceAll(/[^\s,]+/g, (word) => {
+    if (!/[.@]/.test(word)) return word;
     const name = parseReadingName(word);
     return name.ok ? `“${formatReadingInWords(name.value, side, decimal)}”` : word;
   });

@@ -14,26 +14,68 @@ export type ServerAction<Input, T> = {
   (previous: ActionResult<T> | null, form: FormData): Promise<ActionResult<T>>;
 };
 
+export type ActionOptions = {
+  /** Characters of input at most, names and values together; what an action needs beyond the usual is said where it is made. */
+  readonly maxCharacters?: number;
+};
+
+/** Room for every form but those that carry lists. */
+const USUAL_CHARACTERS = 64 * 1024;
+/** Before somebody has signed in there is little to say. */
+const PUBLIC_CHARACTERS = 8 * 1024;
+
 /** Fields of a form by name; a name that occurs several times, or ends in [], becomes a list. */
 export function formFields(form: FormData): Record<string, unknown> {
-  const fields: Record<string, unknown> = {};
-  for (const name of new Set(form.keys())) {
+  const values = new Map<string, unknown[]>();
+  for (const [name, value] of form) {
     if (name.startsWith("$ACTION_")) continue;
-    const values = form.getAll(name);
-    if (name.endsWith("[]")) fields[name.slice(0, -2)] = values;
-    else fields[name] = values.length > 1 ? values : values[0];
+    const known = values.get(name);
+    if (known) known.push(value);
+    else values.set(name, [value]);
   }
-  return fields;
+  return Object.fromEntries(
+    [...values].map(([name, list]) =>
+      name.endsWith("[]") ? [name.slice(0, -2), list] : [name, list.length > 1 ? list : list[0]],
+    ),
+  );
 }
 
-function makeAction<S extends z.ZodType, T>(
+/** Whether some input holds more characters than that; looks no further than it has to. */
+function isLonger(input: unknown, most: number): boolean {
+  let left = most;
+  const parts: unknown[] = [input];
+  for (let part = parts.pop(); parts.length > 0 || part !== undefined; part = parts.pop()) {
+    if (typeof part === "string") left -= part.length;
+    else if (part instanceof Blob) left -= part.size;
+    else if (part instanceof FormData) for (const entry of part) parts.push(...entry);
+    else if (typeof part === "object" && part !== null) {
+      for (const entry of Object.entries(part)) parts.push(...entry);
+    } else left -= 1;
+    if (left < 0) return true;
+  }
+  return false;
+}
+
+function assertNotLonger(input: unknown, most: number): void {
+  if (!isLonger(input, most)) return;
+  const words = `This is more than can be taken at once (${Math.round(most / 1024)} thousand characters). Nothing was changed; send less at a time.`;
+  throw new AppError("too-large", words, { details: { maxCharacters: most } });
+}
+
+/** `admit` comes first: what nobody may send is not even looked at. */
+function makeAction<S extends z.ZodType, V, T>(
   schema: S,
-  run: (input: z.output<S>) => Promise<T>,
+  maxCharacters: number,
+  admit: () => Promise<V>,
+  run: (viewer: V, input: z.output<S>) => Promise<T>,
 ): ServerAction<z.input<S>, T> {
   return async (...args: readonly unknown[]): Promise<ActionResult<T>> => {
     try {
+      const viewer = await admit();
       const last = args.at(-1);
-      return { ok: true, data: await run(parseInput(schema, last instanceof FormData ? formFields(last) : last)) };
+      assertNotLonger(last, maxCharacters);
+      const input = parseInput(schema, last instanceof FormData ? formFields(last) : last);
+      return { ok: true, data: await run(viewer, input) };
     } catch (error) {
       unstable_rethrow(error);
       const { error: told, eventId } = failureOf(error, { where: "action" });
@@ -45,18 +87,20 @@ function makeAction<S extends z.ZodType, T>(
 }
 
 /**
- * Makes a server action for somebody who is signed in: session, zod, call, errors to words, log. What the viewer may do is
- * the command's matter. A redirect or not-found that the handler throws goes through.
+ * Makes a server action for somebody who is signed in: session, size, zod, call, errors to words, log. What the viewer may do
+ * is the command's matter. A redirect or not-found that the handler throws goes through.
  */
 export function defineAction<S extends z.ZodType, T>(
   schema: S,
   handler: (viewer: Viewer, input: z.output<S>) => Promise<T>,
+  { maxCharacters = USUAL_CHARACTERS }: ActionOptions = {},
 ): ServerAction<z.input<S>, T> {
-  return makeAction(schema, async (input) => {
+  const admit = async (): Promise<Viewer> => {
     const viewer = await getViewer();
     if (viewer === null) throw new AppError("not-signed-in", "You are signed out. Sign in and try again.");
-    return handler(viewer, input);
-  });
+    return viewer;
+  };
+  return makeAction(schema, maxCharacters, admit, handler);
 }
 
 /** As defineAction, for the few acts of somebody who is not signed in yet: sign-in, sign-out, first set-up. */
@@ -64,5 +108,10 @@ export function definePublicAction<S extends z.ZodType, T>(
   schema: S,
   handler: (input: z.output<S>) => Promise<T>,
 ): ServerAction<z.input<S>, T> {
-  return makeAction(schema, handler);
+  return makeAction(
+    schema,
+    PUBLIC_CHARACTERS,
+    async () => null,
+    (_nobody, input) => handler(input),
+  );
 }

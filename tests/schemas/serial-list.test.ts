@@ -36,4 +36,31 @@ describe("readSerialList", () => {
   ])("names the line of what it refuses: %j", (text, line, message) => {
     expect(readSerialList(text).problems).toEqual([{ line, message }]);
   });
+
+  it.each([
+    ["a range of one long number", `${"1".repeat(200_000)}..${"1".repeat(199_999)}x`],
+    ["digits without an end", `A${"1".repeat(399_000)}x..B`],
+    ["dots", "..".repeat(200_000)],
+    ["one range again and again", "1..4000\n".repeat(50_000)],
+    ["bad lines only", "A 1\n".repeat(100_000)],
+    ["cells", "A,".repeat(200_000)],
+  ])("takes no longer than its text deserves: %s", (_what, text) => {
+    const floor = time(() => JSON.parse(JSON.stringify(text.split("").map((character) => ({ character })))));
+    const own = time(() => readSerialList(text));
+    expect(readSerialList(text).problems.length).toBeLessThanOrEqual(50);
+    expect(own).toBeLessThan(10 * floor + 20);
+  });
+
+  it("refuses numbers that cannot be counted exactly, and ranges of too long serials", () => {
+    const message = (text: string) => readSerialList(text).problems[0]?.message;
+    expect(message("9007199254740993..9007199254740995")).toBe("the number at the end is too large to count with");
+    expect(message(`${"A".repeat(64)}1..${"A".repeat(64)}2`)).toBe("a serial has at most 64 characters");
+  });
 });
+
+/** Milliseconds that some work takes. */
+function time(work: () => unknown): number {
+  const begin = performance.now();
+  work();
+  return performance.now() - begin;
+}

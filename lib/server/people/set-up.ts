@@ -48,7 +48,7 @@ export async function isOpenSetUpLink(token: string): Promise<boolean> {
 
 function keyOf(name: string): string {
   const plain = name.normalize("NFKD").replace(/\p{M}/gu, "").toLowerCase();
-  const key = plain.replace(/[^a-z0-9]+/g, "-").replace(/^-+|-+$/g, "");
+  const key = plain.replace(/[^a-z0-9]+/g, "-").replace(/^-|-$/g, "");
   return key === "" ? "plant" : key.slice(0, 40);
 }
 

@@ -4,7 +4,7 @@ import { z } from "zod";
 import { signInAction } from "@/app/sign-in/actions";
 import { CoreError } from "@/lib/core/errors";
 import { AppError } from "@/lib/errors";
-import { defineAction, definePublicAction } from "@/lib/server/action";
+import { defineAction, definePublicAction, formFields } from "@/lib/server/action";
 import { viewerFromHeaders } from "@/lib/server/auth/session";
 import { signIn } from "@/lib/server/auth/sign-in";
 import { createTestDatabase, type TestDatabase } from "@/tests/helpers/database";
@@ -55,6 +55,39 @@ describe("an action", () => {
   it("does not run for nobody", async () => {
     request.headers = new Headers();
     expect(await ask({ serial: "C41-1" })).toMatchObject({ ok: false, error: { code: "not-signed-in" } });
+  });
+
+  it("does not even look at what nobody sends, and takes no more than it needs", async () => {
+    let looked = 0;
+    const watched = z.strictObject({
+      serial: z.string().transform((text) => {
+        looked += 1;
+        return text;
+      }),
+    });
+    const small = defineAction(watched, async () => null);
+    request.headers = new Headers();
+    expect(await small({ serial: "1".repeat(500_000) })).toMatchObject({ error: { code: "not-signed-in" } });
+    request.headers = new Headers({ cookie });
+    const large = { serial: "1".repeat(64 * 1024) };
+    expect(await small(large)).toMatchObject({
+      error: { code: "too-large", message: expect.stringMatching(/Nothing was changed/) },
+    });
+    expect(await small(null, form([["serial", large.serial]]))).toMatchObject({ error: { code: "too-large" } });
+    expect(looked).toBe(0);
+    expect(await defineAction(watched, async () => "in", { maxCharacters: 100_000 })(large)).toEqual({
+      ok: true,
+      data: "in",
+    });
+    expect(await definePublicAction(watched, async () => null)({ serial: "1".repeat(9000) })).toMatchObject({
+      error: { code: "too-large" },
+    });
+  });
+
+  it("reads a form of very many fields in one pass", async () => {
+    const many = form(Array.from({ length: 3000 }, (_, index) => [`f${index}`, ""] as const));
+    expect(Object.keys(formFields(many))).toHaveLength(3000);
+    expect(await ask(null, many)).toMatchObject({ error: { code: "invalid-input" } });
   });
 
   it("tells which field is wrong, whatever was sent", async () => {
