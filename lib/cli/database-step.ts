@@ -1,7 +1,9 @@
 import { existsSync } from "node:fs";
 import path from "node:path";
+import { AppError } from "@/lib/errors";
 import { DATABASE_NAME, recreateDatabase, startEmbedded, type EmbeddedServer } from "@/lib/server/db/embedded";
-import { checkServerVersion, migrate } from "@/lib/server/db/migrate";
+import { checkServerVersion } from "@/lib/server/db/migrate";
+import { prepareDatabase, type DatabaseAddresses } from "@/lib/server/db/prepare-database";
 import type { Children } from "./children";
 import type { Lifecycle } from "./lifecycle";
 
@@ -10,7 +12,7 @@ const RESTARTS_AT_MOST = 5;
 /** Is there while the demo plant is being loaded for the first time; what it finds then was never used by anybody. */
 export const unfinishedDemoMark = (folder: string): string => path.join(folder, "demo-unfinished");
 
-export type OpenDatabase = { readonly url: string; readonly description: string };
+export type OpenDatabase = DatabaseAddresses & { readonly description: string };
 
 type Context = {
   readonly lifecycle: Lifecycle;
@@ -48,25 +50,40 @@ function keepRunning(first: EmbeddedServer, folder: string, context: Context): v
 
 /**
  * Opens the plant's database: the server of DATABASE_URL, or the embedded one of the data folder.
+ *
+ * @param external.ownerUrl - of the role that owns the tables there, if it is another than the application's
  */
 export async function openDatabase(
   folder: string,
-  externalUrl: string | undefined,
+  external: { readonly url: string; readonly ownerUrl: string },
   context: Context,
 ): Promise<OpenDatabase> {
-  if (externalUrl !== undefined && externalUrl !== "") {
-    await checkServerVersion(externalUrl);
-    return { url: externalUrl, description: `server of DATABASE_URL (${new URL(externalUrl).host})` };
+  if (external.url !== "") {
+    await checkServerVersion(external.url);
+    const ownerUrl = external.ownerUrl === "" ? external.url : external.ownerUrl;
+    const description = `server of DATABASE_URL (${new URL(external.url).host})`;
+    return { ownerUrl, appUrl: external.url, description };
+  }
+  if (external.ownerUrl !== "") {
+    throw new AppError(
+      "invalid-input",
+      "DATABASE_OWNER_URL is for a server of yours: give DATABASE_URL, the address for the application, as well.",
+    );
   }
   const server = await startEmbedded({ folder });
   context.children.guardDatabase(server.pid);
   keepRunning(server, folder, context);
   if (existsSync(unfinishedDemoMark(folder))) await recreateDatabase(server);
-  return { url: server.url(DATABASE_NAME), description: `running in ${folder}` };
+  return {
+    ownerUrl: server.url(DATABASE_NAME),
+    appUrl: server.appUrl(DATABASE_NAME),
+    description: `running in ${folder}`,
+  };
 }
 
 /** @returns in words, how the tables were brought up to date */
-export async function migrateInWords(url: string): Promise<string> {
-  const applied = await migrate(url);
+export async function prepareInWords(addresses: DatabaseAddresses, warn: (text: string) => void): Promise<string> {
+  const { applied, unprotected } = await prepareDatabase(addresses);
+  for (const words of unprotected) warn(`  Not protected: ${words}. README, "One role or two", says how to mend it.`);
   return applied.length === 0 ? "up to date" : `${applied.length} migration${applied.length === 1 ? "" : "s"} applied`;
 }

@@ -49,12 +49,14 @@ export async function ensurePlant(options: {
   readonly root: string;
   readonly folder: string;
   readonly url: string;
+  /** Address for the owner of the tables, which the loader alone is given. */
+  readonly ownerUrl: string;
   readonly empty: boolean;
   readonly children: Children;
   readonly env: NodeJS.ProcessEnv;
   readonly announce: () => void;
 }): Promise<PlantState> {
-  const { root, folder, url, empty, children, env, announce } = options;
+  const { root, folder, url, ownerUrl, empty, children, env, announce } = options;
   const state = await readPlantState(url);
   if (state !== "none") return state;
   const startedEmpty = path.join(folder, "started-empty");
@@ -62,7 +64,7 @@ export async function ensurePlant(options: {
   if (existsSync(startedEmpty) || !existsSync(path.join(root, "lib/cli/load-demo.ts"))) return "none";
   announce();
   writeFileSync(unfinishedDemoMark(folder), "");
-  await runLoader(root, children, env);
+  await runLoader(root, children, { ...env, DATABASE_OWNER_URL: ownerUrl });
   rmSync(unfinishedDemoMark(folder));
   return readPlantState(url);
 }

@@ -3,7 +3,7 @@ import { AppError } from "@/lib/errors";
 import { DEMO_PASSWORD, DEMO_SIGN_INS } from "@/lib/schemas/demo-sign-ins";
 import { keepChildren } from "./children";
 import { claimDataFolder, dataFolder, ensureAuthSecret, prepareDataFolder } from "./data-folder";
-import { migrateInWords, openDatabase } from "./database-step";
+import { openDatabase, prepareInWords } from "./database-step";
 import type { Lifecycle } from "./lifecycle";
 import { ensurePlant, type PlantState } from "./plant-step";
 import { anyFreePort, choosePort } from "./port";
@@ -140,12 +140,13 @@ export async function serve(options: ServeOptions, tools: ServeTools): Promise<v
 
   done = report.step("Database");
   const context = { lifecycle, children, warn: say, fail };
-  const database = await openDatabase(data, process.env.DATABASE_URL, context);
+  const { DATABASE_URL: url = "", DATABASE_OWNER_URL: ownerUrl = "" } = process.env;
+  const database = await openDatabase(data, { url, ownerUrl }, context);
   done(database.description);
   lifecycle.continueOrStop();
 
   done = report.step("Tables");
-  done(await migrateInWords(database.url));
+  done(await prepareInWords(database, say));
   lifecycle.continueOrStop();
 
   done = report.step("Application");
@@ -159,7 +160,7 @@ export async function serve(options: ServeOptions, tools: ServeTools): Promise<v
     ...process.env,
     NODE_ENV: dev ? "development" : "production",
     NEXT_TELEMETRY_DISABLED: "1",
-    DATABASE_URL: database.url,
+    DATABASE_URL: database.appUrl,
     AUTH_SECRET: process.env.AUTH_SECRET ?? ensureAuthSecret(data),
     SHELLGATE_DATA: data,
     SHELLGATE_ORIGIN: origin,
@@ -168,6 +169,8 @@ export async function serve(options: ServeOptions, tools: ServeTools): Promise<v
     SHELLGATE_DEMO_SIGN_INS: "1",
     SHELLGATE_DEMO_ON_NETWORK: options.demoOnNetwork ? "1" : "0",
   };
+  // What serves requests never learns how to become the owner.
+  delete env.DATABASE_OWNER_URL;
   Object.assign(process.env, env, { PORT: process.env.PORT ?? "" });
   lifecycle.onStop(children.stopAll);
   lifecycle.onEnding(children.stopAll);
@@ -177,7 +180,8 @@ export async function serve(options: ServeOptions, tools: ServeTools): Promise<v
   const state = await ensurePlant({
     root,
     folder: data,
-    url: database.url,
+    url: database.appUrl,
+    ownerUrl: database.ownerUrl,
     empty: options.empty,
     children,
     env,

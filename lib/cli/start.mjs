@@ -13,7 +13,7 @@ const HELP = `npm start -- [options]
   --demo-on-network  allow the demo sign-ins from other machines too
   --no-open          do not open the browser
   --dev              development mode
-Environment: PORT, DATABASE_URL, TLS_CERT, TLS_KEY, AUTH_SECRET, SHELLGATE_DATA (see README.md)
+Environment: PORT, DATABASE_URL, DATABASE_OWNER_URL, TLS_CERT, TLS_KEY, AUTH_SECRET, SHELLGATE_DATA (see README.md)
 `;
 const STEPS = 7;
 const PARENT_CHECK_MS = 300;

@@ -1,7 +1,8 @@
 import path from "node:path";
 import { DATABASE_NAME, findRunningServer, startEmbedded } from "@/lib/server/db/embedded";
 import { closeConnections } from "@/lib/server/db/client";
-import { checkServerVersion, migrate } from "@/lib/server/db/migrate";
+import { checkServerVersion } from "@/lib/server/db/migrate";
+import { prepareDatabase } from "@/lib/server/db/prepare-database";
 import { claimDataFolder, dataFolder, ensureAuthSecret, prepareDataFolder } from "./data-folder";
 
 const ROOT = path.resolve(import.meta.dirname, "../..");
@@ -24,15 +25,16 @@ export async function withDatabase<T>(work: () => Promise<T>, data?: string): Pr
   process.env.AUTH_SECRET ??= ensureAuthSecret(folder);
   const running = findRunningServer(folder);
   if (running !== null) {
-    process.env.DATABASE_URL = running.url(DATABASE_NAME);
+    process.env.DATABASE_URL = running.appUrl(DATABASE_NAME);
     return closeAfter(work);
   }
   const claim = claimDataFolder(folder, path.basename(process.argv[1] ?? "command"));
   try {
     const server = await startEmbedded({ folder });
     try {
-      process.env.DATABASE_URL = server.url(DATABASE_NAME);
-      await migrate(server.url(DATABASE_NAME));
+      const addresses = { ownerUrl: server.url(DATABASE_NAME), appUrl: server.appUrl(DATABASE_NAME) };
+      process.env.DATABASE_URL = addresses.appUrl;
+      await prepareDatabase(addresses);
       return await closeAfter(work);
     } finally {
       await server.stop();

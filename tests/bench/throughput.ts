@@ -4,11 +4,12 @@ import { mkdtempSync, rmSync } from "node:fs";
 import os from "node:os";
 import path from "node:path";
 import { spawn, type ChildProcess } from "node:child_process";
+import pg from "pg";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import type { RecordInspection } from "@/lib/schemas/inspection";
 import { closeConnections, getPool } from "@/lib/server/db/client";
 import { startEmbedded } from "@/lib/server/db/embedded";
-import { migrate } from "@/lib/server/db/migrate";
+import { prepareDatabase } from "@/lib/server/db/prepare-database";
 import { sql } from "@/lib/server/db/sql";
 import { recordInspections } from "@/lib/server/inspections/record-inspections";
 import { createToken } from "@/lib/server/tokens/commands";
@@ -131,8 +132,7 @@ async function recordChunks(
  * Rows as they were recorded, in one COPY as fast as the server takes them: into a bare table without keys, indexes and
  * checks, which no recording could go past.
  */
-async function copyRate(plant: TestPlant): Promise<number> {
-  const pool = getPool();
+async function copyRate(plant: TestPlant, pool: pg.Pool): Promise<number> {
   await pool.query("create unlogged table bench_rows (like inspection)");
   await pool.query("alter table bench_rows set logged");
   const file = path.join(os.tmpdir(), `shellgate-bench-${process.pid}.copy`);
@@ -154,16 +154,18 @@ async function copyRate(plant: TestPlant): Promise<number> {
 export async function bench(): Promise<BenchLine[]> {
   const folder = mkdtempSync(path.join(os.tmpdir(), "shellgate-bench-"));
   const server = await startEmbedded({ folder });
-  const url = server.url();
+  const addresses = { ownerUrl: server.url(), appUrl: server.appUrl() };
   const secret = randomBytes(32).toString("hex");
-  Object.assign(process.env, { DATABASE_URL: url, AUTH_SECRET: secret, LOG_LEVEL: "error" });
+  Object.assign(process.env, { DATABASE_URL: addresses.appUrl, AUTH_SECRET: secret, LOG_LEVEL: "error" });
+  // Statistics, and tables beside the plant's, are the owner's.
+  const owner = new pg.Pool({ connectionString: addresses.ownerUrl, max: 1 });
   let app: ChildProcess | null = null;
   try {
-    await migrate(url);
+    await prepareDatabase(addresses);
     const total = WARM + SINGLE + 2 * (WARM_BATCHES + BATCHES) * BATCH_SIZE;
     const plant = await createTestPlant({ frames: total });
     // As the server does by itself within a minute of so many new rows.
-    await getPool().query("analyze");
+    await owner.query("analyze");
     const { token } = await createToken(await plant.as("administrator"), { name: "bench", scopes: ["readings:write"] });
     const inspections = makeInspections(plant, total);
     const take = (count: number): RecordInspection[] => inspections.splice(0, count);
@@ -172,7 +174,7 @@ export async function bench(): Promise<BenchLine[]> {
     const started = performance.now();
     await recordChunks(plant, BATCHES, take);
     const command = (BATCHES * BATCH_SIZE * 1000) / (performance.now() - started);
-    const copyBefore = await copyRate(plant);
+    const copyBefore = await copyRate(plant, owner);
 
     const port = 20_000 + Math.floor(Math.random() * 20_000);
     app = await startApp(
@@ -188,7 +190,7 @@ export async function bench(): Promise<BenchLine[]> {
     await rate(port, token, batches.splice(0, WARM_BATCHES));
     const batched = (await rate(port, token, batches)) * BATCH_SIZE;
     // Other work on the machine comes and goes: the floor is taken on both sides of what is measured.
-    const copy = (copyBefore + (await copyRate(plant))) / 2;
+    const copy = (copyBefore + (await copyRate(plant, owner))) / 2;
     const told = (name: string, value: number): BenchLine => ({ name, value, goal: null });
     return [
       told("empty route handler, requests/s", empty),
@@ -203,6 +205,7 @@ export async function bench(): Promise<BenchLine[]> {
   } finally {
     app?.kill();
     await closeConnections();
+    await owner.end();
     await server.stop();
     rmSync(folder, { recursive: true, force: true });
   }

@@ -1,5 +1,6 @@
 import type { Page } from "playwright-core";
-import { describe, expect, it } from "vitest";
+import pg from "pg";
+import { describe, expect, inject, it } from "vitest";
 import { formatReadingName } from "@/lib/core/metrology/reading-name";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import { getPool } from "@/lib/server/db/client";
@@ -124,13 +125,14 @@ describe("what happened meanwhile", () => {
 
   it("a gauge whose calibration ran out: asked about before it is used, and the frame is held", async () => {
     const plant = await createShiftPlant(3);
-    await getPool().query(sql`
-      alter table calibration disable trigger user`);
-    await getPool().query(sql`
+    const owner = new pg.Client({ connectionString: inject("ownerDatabase") });
+    await owner.connect();
+    await owner.query("alter table calibration disable trigger user");
+    await owner.query(sql`
       update calibration set due_at = now() - interval '1 day' where plant_id = ${plant.plantId} and gauge_id in
         (select id from gauge where plant_id = ${plant.plantId} and kind = 'bore')`);
-    await getPool().query(sql`
-      alter table calibration enable trigger user`);
+    await owner.query("alter table calibration enable trigger user");
+    await owner.end();
     const { page, context } = await atStation(browser(), base(), plant.ada);
     await page
       .getByText(/calibration ran out/)

@@ -16,8 +16,10 @@ declare module "vitest" {
     httpsBrowserArguments: string[];
     /** File of the plant's certificate authority, for requests from Node. */
     authorityFile: string;
-    /** Address of the database of both. */
+    /** Address of the database of both, as the application has it. */
     appDatabase: string;
+    /** The same for the owner of its tables. */
+    ownerDatabase: string;
   }
 }
 
@@ -43,7 +45,7 @@ export default async function setup(project: TestProject): Promise<() => Promise
     await begin(["--data", plainData], { PORT: String(port) });
     const database = findRunningServer(plainData);
     if (database === null) throw new Error("the started plant has no running database");
-    const shared = { PORT: String(httpsPort), DATABASE_URL: database.url() };
+    const shared = { PORT: String(httpsPort), DATABASE_URL: database.appUrl(), DATABASE_OWNER_URL: database.url() };
     await begin(["--data", httpsData, "--lan", HTTPS_NAME, "--demo-on-network"], shared);
     project.provide("appAddress", `http://localhost:${port}`);
     project.provide("httpsAddress", `https://${HTTPS_NAME}:${httpsPort}`);
@@ -52,7 +54,8 @@ export default async function setup(project: TestProject): Promise<() => Promise
       "--ignore-certificate-errors-spki-list=" + publicKeyHash(path.join(httpsData, "tls/server.crt")),
     ]);
     project.provide("authorityFile", path.join(httpsData, "tls/plant-ca.crt"));
-    project.provide("appDatabase", database.url());
+    project.provide("appDatabase", database.appUrl());
+    project.provide("ownerDatabase", database.url());
   } catch (error) {
     await stop();
     throw error;

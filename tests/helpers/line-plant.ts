@@ -7,7 +7,7 @@ import { setTimeout as sleep } from "node:timers/promises";
 import type { BrowserContext } from "playwright-core";
 import { closeConnections } from "@/lib/server/db/client";
 import { startEmbedded, type EmbeddedServer } from "@/lib/server/db/embedded";
-import { migrate } from "@/lib/server/db/migrate";
+import { prepareDatabase } from "@/lib/server/db/prepare-database";
 import { createPerson } from "@/lib/server/people/commands";
 import { createTestPlant, type TestPlant } from "./plant";
 import { freePort } from "./running-start";
@@ -61,7 +61,7 @@ export async function startLinePlant(): Promise<LinePlant> {
   const port = await freePort();
   const address = `http://localhost:${port}`;
   const env = {
-    DATABASE_URL: database.url(),
+    DATABASE_URL: database.appUrl(),
     AUTH_SECRET: randomBytes(32).toString("hex"),
     LOG_LEVEL: "error",
     SHELLGATE_ORIGIN: address,
@@ -90,7 +90,7 @@ export async function startLinePlant(): Promise<LinePlant> {
     rmSync(folder, { recursive: true, force: true });
   };
   try {
-    await migrate(env.DATABASE_URL);
+    await prepareDatabase({ ownerUrl: database.url(), appUrl: database.appUrl() });
     await startApp();
   } catch (error) {
     await stop();

@@ -5,7 +5,8 @@ import path from "node:path";
 const ROOT = path.resolve(import.meta.dirname, "../..");
 const READY_MS = 280_000;
 
-const OF_THE_TEST_RUN = /^(NODE_ENV|VITEST.*|DATABASE_URL|PORT|INIT_CWD|npm_lifecycle_event|SHELLGATE_.*|TLS_.*)$/;
+const OF_THE_TEST_RUN =
+  /^(NODE_ENV|VITEST.*|DATABASE_(OWNER_)?URL|PORT|INIT_CWD|npm_lifecycle_event|SHELLGATE_.*|TLS_.*)$/;
 
 /** A start command as a person runs it, with what it has written. */
 export type RunningStart = {

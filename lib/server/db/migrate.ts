@@ -8,13 +8,14 @@ import { bindMigrationAwareSqlAdapterFactory, ColumnTypeEnum, DriverAdapterError
 import type { DiffTarget, MigrationList, SchemaEngine } from "@prisma/schema-engine-wasm";
 import pg from "pg";
 import { AppError } from "@/lib/errors";
+import { withClient } from "./with-client";
 
 const PRISMA = path.resolve(import.meta.dirname, "../../../prisma");
 export const SCHEMA_FILE = path.join(PRISMA, "schema.prisma");
 export const MIGRATIONS_FOLDER = path.join(PRISMA, "migrations");
 const OLDEST_SERVER = 15;
-/** Any number that nothing else uses: two processes that start together migrate one after the other. */
-const MIGRATION_LOCK = 720_415_209;
+/** Any number that nothing else uses: two processes that start together migrate and grant one after the other. */
+export const MIGRATION_LOCK = 720_415_209;
 const NO_FILTERS = { externalTables: [], externalEnums: [] };
 
 const problem = (sentence: string, cause?: unknown): AppError => new AppError("unavailable", sentence, { cause });
@@ -142,30 +143,11 @@ async function withEngine<T>(url: string, schemaFile: string, work: (engine: Sch
   }
 }
 
-async function withClient<T>(url: string, work: (client: pg.Client) => Promise<T>): Promise<T> {
-  const client = new pg.Client({ connectionString: url, connectionTimeoutMillis: 10_000 });
-  try {
-    await client.connect();
-  } catch (error) {
-    const reason =
-      error instanceof Error ? error.message || String((error as NodeJS.ErrnoException).code) : String(error);
-    throw problem(
-      `The database server cannot be reached: ${reason}. Check DATABASE_URL and that the server runs.`,
-      error,
-    );
-  }
-  try {
-    return await work(client);
-  } finally {
-    await client.end();
-  }
-}
-
 /**
  * @throws AppError unavailable when the server is older than version 15
  */
 export async function checkServerVersion(url: string, oldest = OLDEST_SERVER): Promise<void> {
-  await withClient(url, async (client) => {
+  await withClient(url, "DATABASE_URL", async (client) => {
     const { rows } = await client.query<{ number: string; text: string }>(
       "select current_setting('server_version_num') as number, current_setting('server_version') as text",
     );
@@ -235,7 +217,7 @@ export async function migrate(
   schemaFile = SCHEMA_FILE,
 ): Promise<readonly string[]> {
   const migrations = readMigrations(folder);
-  return withClient(url, async (client) => {
+  return withClient(url, "DATABASE_OWNER_URL or DATABASE_URL", async (client) => {
     await client.query("select pg_advisory_lock($1)", [MIGRATION_LOCK]);
     await markUnfinished(client);
     const history = await readHistory(client);

@@ -315,14 +315,19 @@ async function insertGoodChecks(
  * their bulk form, at the times of the plan.
  *
  * @param plan - createDemoPlan(seed, now)
+ * @param refreshStatistics - tells the database what is in these tables now, which only their owner may
  */
-export async function loadDemoPlant(plan: DemoPlan, onProgress: DemoProgress): Promise<void> {
+export async function loadDemoPlant(
+  plan: DemoPlan,
+  onProgress: DemoProgress,
+  refreshStatistics: (tables: readonly string[]) => Promise<void>,
+): Promise<void> {
   const plantId = await insertPlant(plan);
   const system: SystemViewer = { kind: "system", plantId, name: "demonstration" };
   const cast: Cast = { system, people: await insertPeople(plan, plantId) };
   await setUpPlant(plan, cast);
   await openBatches(plan, cast, onProgress);
-  await getPool().query("analyze frame, batch");
+  await refreshStatistics(["frame", "batch"]);
   await recordAll(plan, cast, onProgress);
   await insertZeroChecks(plan, cast);
   await settleOldSignals(plantId, cast.people, new Date(plan.until - LOOKED_AT_AFTER_MS), onProgress);

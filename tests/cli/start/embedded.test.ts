@@ -1,4 +1,4 @@
-import { spawnSync } from "node:child_process";
+import { spawn, spawnSync } from "node:child_process";
 import {
   appendFileSync,
   chmodSync,
@@ -18,6 +18,8 @@ import pg from "pg";
 import { afterAll, afterEach, beforeEach, describe, expect, test } from "vitest";
 import { ensureDatabaseLinks } from "@/lib/cli/prepare.mjs";
 import { findRunningServer, startEmbedded, type EmbeddedServer } from "@/lib/server/db/embedded";
+import { migrate } from "@/lib/server/db/migrate";
+import { prepareDatabase } from "@/lib/server/db/prepare-database";
 import { isRunning, processesIn, waitForEnd } from "@/lib/server/db/process-state";
 
 const base = mkdtempSync(path.join(os.tmpdir(), "shellgate server "));
@@ -46,8 +48,8 @@ async function start(options: { programFolder?: string; port?: number } = {}): P
   return server;
 }
 
-async function ask(running: EmbeddedServer, text: string): Promise<readonly unknown[]> {
-  const client = new pg.Client({ connectionString: running.url() });
+async function ask(running: EmbeddedServer, text: string, url = running.url()): Promise<readonly unknown[]> {
+  const client = new pg.Client({ connectionString: url });
   await client.connect();
   try {
     return (await client.query(text)).rows;
@@ -191,6 +193,93 @@ describe("the embedded server", () => {
     writeFileSync(path.join(folder, "postgres.unfinished", "half"), "");
     expect(await ask(await start(), "select 1 as one")).toEqual([{ one: 1 }]);
     expect(existsSync(path.join(folder, "postgres.unfinished"))).toBe(false);
+  });
+});
+
+describe("the application's role", () => {
+  const passwordFile = (): string => path.join(folder, "database-app-password");
+  const addresses = (running: EmbeddedServer) => ({ ownerUrl: running.url(), appUrl: running.appUrl() });
+  const POWERS = `select current_user as role, rolsuper or rolcreaterole or rolcreatedb or rolreplication or rolbypassrls as power,
+    exists (select 1 from pg_class where relowner = r.oid) as owns, (select count(*)::int from pg_auth_members where member = r.oid) as member,
+    (select count(*)::int from plant) as plants from pg_roles r where rolname = current_user`;
+  const APART = [{ role: "shellgate_app", power: false, owns: false, member: 0, plants: 1 }];
+  const PLANT = "insert into plant (id, key, name, time_zone) values (gen_random_uuid(), 'P', 'Plant', 'UTC')";
+
+  /** A folder as the version before left it: one role, a superuser that owns everything. */
+  async function makeFormerFolder(): Promise<void> {
+    const running = await start();
+    await migrate(running.url());
+    await ask(running, PLANT);
+    await ask(running, "drop owned by shellgate_app; drop role shellgate_app");
+    rmSync(passwordFile());
+    await running.stop();
+  }
+
+  test("owns nothing, with a password of its own beside the data, readable by its owner only", async () => {
+    const running = await start();
+    expect(await prepareDatabase(addresses(running))).toMatchObject({ unprotected: [] });
+    await ask(running, PLANT);
+    expect(await ask(running, POWERS, running.appUrl())).toEqual(APART);
+    expect(statSync(passwordFile()).mode & 0o777).toBe(0o600);
+    expect(findRunningServer(folder)?.appUrl()).toBe(running.appUrl());
+    expect(new URL(running.appUrl()).password).not.toBe(new URL(running.url()).password);
+  });
+
+  test("moves an existing data folder over on the next start, and once only", async () => {
+    await makeFormerFolder();
+    const first = await start();
+    expect(await prepareDatabase(addresses(first))).toMatchObject({ unprotected: [] });
+    expect(await ask(first, POWERS, first.appUrl())).toEqual(APART);
+    const password = readFileSync(passwordFile(), "utf8");
+    await first.stop();
+    const second = await start();
+    expect(await prepareDatabase(addresses(second))).toEqual({ applied: [], unprotected: [] });
+    expect(readFileSync(passwordFile(), "utf8")).toBe(password);
+    expect(await ask(second, POWERS, second.appUrl())).toEqual(APART);
+  });
+
+  test("is found apart while a Shellgate of the version before still runs: then there is one role", async () => {
+    const running = await start();
+    rmSync(passwordFile());
+    expect(findRunningServer(folder)?.appUrl()).toBe(running.url());
+  });
+
+  test.each([
+    ["the password was written, the role not made", "drop role shellgate_app", null],
+    ["the role was made, and has another password", "alter role shellgate_app password 'another'", null],
+    ["the role was made, and may not sign in", "alter role shellgate_app nologin password null", null],
+    ["the role still has power of its own", "alter role shellgate_app superuser createrole", null],
+    ["the role is still a member of the owner", "grant shellgate to shellgate_app", null],
+    ["the password file is empty", "select 1", ""],
+    ["the password file is cut off", "select 1", "abc"],
+  ])("is made good when a start was killed: %s", async (_, statement, written) => {
+    const running = await start();
+    await ask(running, statement);
+    await running.stop();
+    if (written !== null) writeFileSync(passwordFile(), written);
+    writeFileSync(`${passwordFile()}.1234`, "half");
+    const again = await start();
+    await prepareDatabase(addresses(again));
+    await ask(again, PLANT);
+    expect(await ask(again, POWERS, again.appUrl())).toEqual(APART);
+    expect(statSync(passwordFile()).mode & 0o777).toBe(0o600);
+  });
+
+  test("moves over at last, however often the start was killed before", async () => {
+    await makeFormerFolder();
+    for (const afterMs of [200, 500, 700, 800, 900, 1000, 1100, 1300]) {
+      const child = spawn(process.execPath, ["lib/cli/run.mjs", "tests/helpers/move-over.ts", folder], {
+        cwd: path.resolve(import.meta.dirname, "../../.."),
+        stdio: "ignore",
+      });
+      const ended = new Promise((resolve) => child.once("exit", resolve));
+      await Promise.race([ended, new Promise((resolve) => setTimeout(resolve, afterMs))]);
+      child.kill("SIGKILL");
+      await ended;
+    }
+    const running = await start();
+    expect(await prepareDatabase(addresses(running))).toMatchObject({ unprotected: [] });
+    expect(await ask(running, POWERS, running.appUrl())).toEqual(APART);
   });
 });
 

@@ -103,11 +103,11 @@ describe("the journal of who comes and goes", () => {
   });
 
   it("makes no session that it does not know", async () => {
-    await database.pool.query("alter table journal_entry rename to journal_entry_away");
+    await database.owner.query("alter table journal_entry rename to journal_entry_away");
     try {
       await expect(enter()).rejects.toThrow();
     } finally {
-      await database.pool.query("alter table journal_entry_away rename to journal_entry");
+      await database.owner.query("alter table journal_entry_away rename to journal_entry");
     }
     const { rows } = await database.pool.query(
       "select 1 from auth_session s join auth_user u on u.id = s.user_id where u.email = $1",

@@ -327,6 +327,7 @@ describe("health", () => {
         database: "away",
         version: "0.1.0",
         migrations: null,
+        unprotected: null,
       });
       forgetTokens();
       await problem(await echo(byToken(GOOD), context()), 503, "unavailable");

@@ -80,18 +80,18 @@ describe.each(Object.entries(CHANGES))("a row of %s", (table, change) => {
   const where = () => `where plant_id = '${plant.plantId}'`;
 
   it("is there, and is neither changed nor deleted nor emptied away", async () => {
-    const rows = async () => (await database.pool.query(`select to_jsonb(t) as row from ${table} t ${where()}`)).rows;
+    const rows = async () => (await database.owner.query(`select to_jsonb(t) as row from ${table} t ${where()}`)).rows;
     const before = await rows();
     expect(before.length).toBeGreaterThan(0);
-    await expect(database.pool.query(`update ${table} set ${change} ${where()}`)).rejects.toMatchObject(REFUSED);
-    await expect(database.pool.query(`delete from ${table} ${where()}`)).rejects.toMatchObject({ code: "23001" });
-    await expect(database.pool.query(`truncate ${table} cascade`)).rejects.toMatchObject(REFUSED);
+    await expect(database.owner.query(`update ${table} set ${change} ${where()}`)).rejects.toMatchObject(REFUSED);
+    await expect(database.owner.query(`delete from ${table} ${where()}`)).rejects.toMatchObject({ code: "23001" });
+    await expect(database.owner.query(`truncate ${table} cascade`)).rejects.toMatchObject(REFUSED);
     expect(await rows()).toEqual(before);
   });
 });
 
 describe("what may still change", () => {
-  const run = (text: string) => database.pool.query(text, [plant.plantId]);
+  const run = (text: string) => database.owner.query(text, [plant.plantId]);
 
   it("is what became of an escape and of a signal", async () => {
     expect((await run("update escape set closed_at = now() where plant_id = $1")).rowCount).toBe(1);
@@ -100,11 +100,11 @@ describe("what may still change", () => {
 
   it("is a draft, until it is released", async () => {
     const draft = uuidV7();
-    await database.pool.query(sql`
+    await database.owner.query(sql`
       insert into drawing_revision (plant_id, id, drawing_id, revision, content, feature_names)
       select plant_id, ${draft}, drawing_id, 'draft', content, feature_names from drawing_revision where plant_id = ${plant.plantId}`);
     const change = (what: string) =>
-      database.pool.query(`update drawing_revision set ${what} where plant_id = $1 and id = $2`, [
+      database.owner.query(`update drawing_revision set ${what} where plant_id = $1 and id = $2`, [
         plant.plantId,
         draft,
       ]);

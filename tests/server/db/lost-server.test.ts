@@ -4,7 +4,7 @@ import path from "node:path";
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
 import { closeConnections, getPool } from "@/lib/server/db/client";
 import { startEmbedded } from "@/lib/server/db/embedded";
-import { migrate } from "@/lib/server/db/migrate";
+import { prepareDatabase } from "@/lib/server/db/prepare-database";
 import { readDatabaseRefusal } from "@/lib/server/db/prisma-errors";
 import { sql } from "@/lib/server/db/sql";
 import { inSqlTransaction } from "@/lib/server/db/transaction";
@@ -19,14 +19,14 @@ let server: Awaited<ReturnType<typeof startEmbedded>>;
 const startServer = async (): Promise<void> => {
   server = await startEmbedded({ folder });
   await closeConnections();
-  process.env.DATABASE_URL = server.url("postgres");
+  process.env.DATABASE_URL = server.appUrl("postgres");
 };
 beforeAll(async () => {
   folder = mkdtempSync(path.join(os.tmpdir(), "shellgate-lost-"));
   chmodSync(folder, 0o711);
   process.env.LOG_LEVEL = "error";
   await startServer();
-  await migrate(server.url("postgres"));
+  await prepareDatabase({ ownerUrl: server.url("postgres"), appUrl: server.appUrl("postgres") });
 });
 afterAll(async () => {
   await closeConnections();

@@ -29,7 +29,7 @@ function addMigration(name: string, text: string): void {
 }
 
 const tables = async (): Promise<readonly string[]> => {
-  const { rows } = await database.pool.query<{ name: string }>(
+  const { rows } = await database.owner.query<{ name: string }>(
     "select tablename as name from pg_tables where schemaname = 'public' order by 1",
   );
   return rows.map((row) => row.name);
@@ -39,7 +39,7 @@ describe("migrate", () => {
   test("applies all migrations once and keeps the history that Prisma's command line reads", async () => {
     expect(await migrate(database.url, folder)).toEqual(shipped);
     expect(await migrate(database.url, folder)).toEqual([]);
-    const { rows } = await database.pool.query(
+    const { rows } = await database.owner.query(
       `select migration_name, applied_steps_count as steps, finished_at is not null as finished,
               length(checksum) as checksum, rolled_back_at as rolled_back
          from _prisma_migrations order by started_at`,
@@ -63,7 +63,7 @@ describe("migrate", () => {
        create function twice(x int) returns int language plpgsql as $$ begin x := x + x; return x; end $$;`,
     );
     expect(await migrate(database.url, folder)).toEqual([...shipped, name]);
-    const { rows } = await database.pool.query("select word, twice(4) as eight from words");
+    const { rows } = await database.owner.query("select word, twice(4) as eight from words");
     expect(rows).toEqual([{ word: "a;b", eight: 8 }]);
   });
 
@@ -82,7 +82,7 @@ describe("migrate", () => {
 
   test("tries again what a killed process began and did not finish", async () => {
     await migrate(database.url, folder);
-    await database.pool.query(
+    await database.owner.query(
       `insert into _prisma_migrations (id, checksum, migration_name, started_at, applied_steps_count)
        values ('x', repeat('0', 64), '20990101000000_cut_off', now(), 0)`,
     );

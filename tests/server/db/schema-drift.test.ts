@@ -39,8 +39,8 @@ test("a column that only schema.prisma has is found", async () => {
 });
 
 test("a column, an index and a default that only the database has are found", async () => {
-  await database.pool.query(`alter table plant add column extra text default 'x'`);
-  await database.pool.query("create index extra_index on plant (name)");
+  await database.owner.query(`alter table plant add column extra text default 'x'`);
+  await database.owner.query("create index extra_index on plant (name)");
   const difference = await diffDatabaseAgainstSchema(database.url);
   expect(difference).toContain('DROP COLUMN "extra"');
   expect(difference).toContain('DROP INDEX "extra_index"');

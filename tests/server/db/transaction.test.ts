@@ -9,12 +9,13 @@ let database: TestDatabase;
 
 beforeAll(async () => {
   database = await createTestDatabase();
-  await database.pool.query("create table counter (id int primary key, value int not null check (value >= 0))");
-  await database.pool.query("create table note (id int primary key references counter(id))");
+  await database.owner.query("create table counter (id int primary key, value int not null check (value >= 0))");
+  await database.owner.query("create table note (id int primary key references counter(id))");
+  await database.owner.query("grant all on counter, note to public");
 });
 beforeEach(async () => {
   await database.pool.query("delete from note; delete from counter; insert into counter values (1, 0), (2, 0)");
-  await database.pool.query("delete from plant");
+  await database.owner.query("delete from plant");
 });
 afterAll(() => database.drop());
 

@@ -134,7 +134,7 @@ describe("the database itself", () => {
     ["a verdict that is none", "verdict = 'good'"],
   ])("keeps out %s", async (_, change) => {
     await send(plant.inspection("T-0001"));
-    const client = await database.pool.connect();
+    const client = await database.owner.connect();
     try {
       await client.query("begin");
       await client.query("alter table inspection disable trigger user");

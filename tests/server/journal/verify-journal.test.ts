@@ -29,9 +29,9 @@ beforeEach(async () => {
   anchor = await anchorJournal(plant.plantId);
 });
 
-/** Changes rows as somebody with the database's own password could. */
+/** Changes rows as somebody with the owner's password could. */
 async function tamper(statement: string): Promise<void> {
-  const client = await database.pool.connect();
+  const client = await database.owner.connect();
   try {
     await client.query("set session_replication_role = replica");
     await client.query(statement.replaceAll("PLANT", `'${plant.plantId}'`));
@@ -55,7 +55,7 @@ describe("verifyJournal", () => {
 
   it("refuses to change a row by ordinary means", async () => {
     await expect(
-      database.pool.query("update inspection set verdict = 'conforms' where plant_id = $1", [plant.plantId]),
+      database.owner.query("update inspection set verdict = 'conforms' where plant_id = $1", [plant.plantId]),
     ).rejects.toMatchObject({ message: expect.stringContaining("never change") });
   });
 
