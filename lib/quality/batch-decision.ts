@@ -13,8 +13,7 @@ export type ReasonCode =
   | "signal"
   | "gauge-out-of-order"
   | "readings-on-device"
-  | "no-frames"
-  | "bar-does-not-pass";
+  | "no-frames";
 
 /** One reason, as a sentence with its numbers. */
 export type BatchReason = {
@@ -48,8 +47,6 @@ export type BatchCircumstances = {
   readonly gauges?: readonly { readonly gauge: string; readonly why: string; readonly serials: readonly string[] }[];
   /** Frames whose readings are still on a device. */
   readonly onDevice?: readonly { readonly serial: string; readonly device: string }[];
-  /** Frames through which the gauge bar did not pass: told, and held by nothing but their own verdicts. */
-  readonly barRejects?: readonly string[];
 };
 
 /** The decision on a batch: `reasons` hold it, `notes` inform. */
@@ -79,7 +76,8 @@ function findingText(finding: BatchFinding, frames: number): string {
   const { value, unit, lower, upper, uncertainty } = worst;
   const limits = limitsText(lower, upper, unit);
   const u = uncertaintyText(uncertainty, unit);
-  return `${head}: worst ${valueText(value, unit)} (${worst.serial}), ${limits}, ${u}.`;
+  const why = reason === null ? "" : `; ${reason}`;
+  return `${head}: worst ${valueText(value, unit)} (${worst.serial}), ${limits}, ${u}${why}.`;
 }
 
 const RANK: readonly ReasonCode[] = [
@@ -90,7 +88,6 @@ const RANK: readonly ReasonCode[] = [
   "readings-on-device",
   "capability-bound",
   "no-frames",
-  "bar-does-not-pass",
   "signal",
 ];
 
@@ -153,18 +150,6 @@ function weighCircumstances(circumstances: BatchCircumstances, policy: GatePolic
     const text = `The readings of ${countText(serials.length, "frame")} are still on ${devices}: ${serialsText(serials)}.`;
     const reason: BatchReason = { code: "readings-on-device", characteristic: null, seat: null, text, serials };
     weighed.push({ consequence: policy.readingsOnDevice, critical: true, reason });
-  }
-  const rejected = circumstances.barRejects ?? [];
-  if (rejected.length > 0) {
-    const text = `The gauge bar does not pass through ${countText(rejected.length, "frame")}: ${serialsText(rejected)}.`;
-    const reason: BatchReason = {
-      code: "bar-does-not-pass",
-      characteristic: null,
-      seat: null,
-      text,
-      serials: rejected,
-    };
-    weighed.push({ consequence: "inform", critical: false, reason });
   }
   return weighed;
 }

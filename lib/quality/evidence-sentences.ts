@@ -1,6 +1,8 @@
 import type { BarFinding, PlugEvidence, PlugFinding } from "../core/metrology/plug-evidence";
 import type { Seat } from "../core/metrology/reading-name";
+import { plugText } from "./felt-words";
 import { arcminText, wholeUm } from "./meaning";
+import { numberText, valueText } from "./value-text";
 
 const NAME = { ds: "DS", nds: "NDS" } as const satisfies Record<Seat, string>;
 
@@ -9,15 +11,15 @@ function plugSentence(seat: Seat, finding: PlugFinding): string {
     case "gauge-problem": {
       const { plug, boreMm, beyondUm, oddLobesPossible } = finding;
       const cause = oddLobesPossible ? "one gauge is wrong, or the seat has odd lobes" : "one gauge is wrong";
-      const feel = { slides: "slides", hand: "enters by hand", no: "does not enter" }[plug.feel];
-      return `Gauge problem, ${NAME[seat]}: plug ${plug.sizeMm.toFixed(2)} ${feel}, smallest bore reading ${boreMm.toFixed(3)} mm, ${wholeUm(beyondUm)} µm beyond both uncertainties: ${cause}.`;
+      const extreme = plug.across === true ? "largest" : "smallest";
+      return `Gauge problem, ${NAME[seat]}: ${plugText(plug)}, ${extreme} bore reading ${valueText(boreMm, "mm")}, ${wholeUm(beyondUm)} µm beyond both uncertainties: ${cause}.`;
     }
     case "plugs-contradict":
-      return `Gauge problem, ${NAME[seat]}: the plugs contradict each other (at least ${finding.leastMm.toFixed(3)}, at most ${finding.mostMm.toFixed(3)} mm).`;
+      return `Gauge problem, ${NAME[seat]}: the plugs contradict each other (at least ${numberText(finding.leastMm, "mm")}, at most ${valueText(finding.mostMm, "mm")}).`;
     case "seat-small":
-      return `${NAME[seat]} seat is ${finding.marginal ? "marginally " : ""}small by the plugs: at most ${finding.mostMm.toFixed(3)} mm, limit ${finding.limitMm.toFixed(3)}.`;
+      return `${NAME[seat]} seat is ${finding.marginal ? "marginally " : ""}small by the plugs: at most ${valueText(finding.mostMm, "mm")}, limit ${numberText(finding.limitMm, "mm")}.`;
     case "seat-large":
-      return `${NAME[seat]} seat is large by the plugs: at least ${finding.leastMm.toFixed(3)} mm, limit ${finding.limitMm.toFixed(3)}.`;
+      return `${NAME[seat]} seat is large by the plugs: at least ${valueText(finding.leastMm, "mm")}, limit ${numberText(finding.limitMm, "mm")}.`;
   }
 }
 

@@ -1,4 +1,4 @@
-import type { GaugeBarSet } from "../core/metrology/gauge-bar";
+import { gaugeBarSet } from "../core/metrology/gauge-bar";
 import type { FrameMeasurement } from "../core/metrology/measure-frame";
 import {
   type BarFinding,
@@ -11,12 +11,15 @@ import {
 import { type BarPassage, parseReadingName, type PlugFeel, type Seat } from "../core/metrology/reading-name";
 import type { ShellDrawing } from "../core/metrology/shell-drawing";
 import { sizeStandardUncertaintyUm } from "../core/metrology/uncertainty-budget";
-import { evidenceSentences, isGaugeProblem } from "./evidence-sentences";
+import { evidenceSentences } from "./evidence-sentences";
 
-/** What was felt rather than read: plain plugs by seat, and how the gauge bar passed. */
+/** How the bar of one set passed. */
+export type BarTrial = BarPassage & { readonly set: string };
+
+/** What was felt rather than read: plain plugs by seat, and how the gauge bars passed. */
 export type Felt = {
   readonly plugs?: Readonly<Partial<Record<Seat, readonly PlugTrial[]>>>;
-  readonly bar?: BarPassage;
+  readonly bars?: readonly BarTrial[];
 };
 
 /** Plugs and bar as evidence; null where none were tried. */
@@ -27,10 +30,8 @@ export type FeltEvidence = {
   readonly sentences: readonly string[];
 };
 
-const SEVERITY = { free: 0, stiff: 1, no: 2 } as const satisfies Record<BarPassage["result"], number>;
-
 /**
- * Plug trials by seat and the bar's worst passage, from words by reading name as inspections carry them.
+ * Plug trials by seat and the passage of each bar, from words by reading name as inspections carry them.
  *
  * @param words - plugs by "(ds|nds).plug.SIZE", bars by "bar.SET"; names that are none are left out
  */
@@ -42,31 +43,31 @@ export function feltOf(words: {
   for (const [text, feel] of Object.entries(words.plugs ?? {})) {
     const name = parseReadingName(text);
     if (!name.ok || name.value.kind !== "plug") continue;
-    plugs[name.value.seat] = [...(plugs[name.value.seat] ?? []), { sizeMm: name.value.sizeMm, feel }];
+    const { seat, sizeMm, across } = name.value;
+    plugs[seat] = [...(plugs[seat] ?? []), { sizeMm, feel, ...(across === true ? { across } : {}) }];
   }
-  const [worst] = Object.values(words.bars ?? {}).sort((a, b) => SEVERITY[b.result] - SEVERITY[a.result]);
-  return { plugs, ...(worst === undefined ? {} : { bar: worst }) };
+  const bars = Object.entries(words.bars ?? {}).flatMap(([text, passage]): BarTrial[] => {
+    const name = parseReadingName(text);
+    return name.ok && name.value.kind === "bar" ? [{ ...passage, set: name.value.set }] : [];
+  });
+  return { plugs, ...(bars.length === 0 ? {} : { bars }) };
 }
 
 /**
  * Plugs and bar against each other, the bore readings and the measured tilt: bounds, and gauge problems where they contradict
- * beyond both uncertainties. Nothing is averaged.
+ * beyond both uncertainties. Nothing is averaged; what follows for the verdict is `judgeFelt`'s.
  */
 export function feltEvidence(
   drawing: ShellDrawing,
   measurement: FrameMeasurement,
   felt: Felt,
-  settings: {
-    readonly plugFeel: PlugFeelSettings;
-    readonly gaugeBar: GaugeBarSet;
-    readonly tiltUncertaintyArcmin: number;
-  },
+  settings: { readonly plugFeel: PlugFeelSettings; readonly tiltUncertaintyArcmin: number },
 ): FeltEvidence {
   const plugs = {
     ds: plugsOf(drawing, measurement, felt, "ds", settings.plugFeel),
     nds: plugsOf(drawing, measurement, felt, "nds", settings.plugFeel),
   };
-  const bar = barOf(measurement, felt, settings.gaugeBar, settings.tiltUncertaintyArcmin);
+  const bar = barsOf(measurement, felt, settings.tiltUncertaintyArcmin);
   return { plugs, bar, sentences: evidenceSentences(plugs, bar) };
 }
 
@@ -85,25 +86,19 @@ function plugsOf(
     size === undefined || size.lower === null || size.upper === null
       ? null
       : { lowerMm: size.lower, upperMm: size.upper };
-  const measured =
-    bore === null ? null : { smallestMm: bore.smallestMm, uncertaintyMm: (2 * sizeStandardUncertaintyUm(1)) / 1000 };
+  const measured = bore === null ? null : { ...bore, uncertaintyMm: (2 * sizeStandardUncertaintyUm(1)) / 1000 };
   return plugEvidence(trials, measured, limits, settings);
 }
 
-function barOf(
+function barsOf(
   { features }: FrameMeasurement,
-  { bar }: Felt,
-  set: GaugeBarSet,
+  { bars = [] }: Felt,
   uncertaintyArcmin: number,
 ): readonly BarFinding[] | null {
-  if (bar === undefined) return null;
+  if (bars.length === 0) return null;
   const tilts = [features["ds.tilt"].value, features["nds.tilt"].value].filter((tilt) => tilt !== null);
   const tilt = tilts.length < 2 ? null : { arcmin: Math.max(...tilts), uncertaintyArcmin };
-  return barEvidence(bar.result === "no" ? "will not pass" : bar.result, set, tilt);
-}
-
-/** Sentences that a frame's warnings carry: gauge problems, and a bar that does not pass. */
-export function feltWarnings({ bar, sentences }: FeltEvidence): string[] {
-  const rejected = bar?.some(({ code }) => code === "bar-reject") ?? false;
-  return sentences.filter((sentence) => isGaugeProblem(sentence) || (rejected && sentence.startsWith("The bar")));
+  return bars.flatMap(({ set, result }) =>
+    barEvidence(result === "no" ? "will not pass" : result, gaugeBarSet(set), tilt),
+  );
 }

@@ -27,7 +27,9 @@ export type GeometryQuestion = {
   readonly drawing: ShellDrawing;
   readonly readings: Readonly<Record<string, number | null>>;
   readonly plugs?: Readonly<Record<string, PlugFeel>>;
+  /** Passage of the bar of one set, taken for set A; of several by their names, "bar.SET". */
   readonly bar?: BarPassage;
+  readonly bars?: Readonly<Record<string, BarPassage>>;
   /** Contact principle by kind of reading, in the words of contactPrinciples. */
   readonly gauges?: Readonly<Partial<Record<"bore" | "sweep" | "face", string | undefined>>>;
   readonly seenFrom: Seat;
@@ -159,7 +161,7 @@ function sizeProblems(readings: GeometryQuestion["readings"]): NameProblem[] {
 }
 
 /** One place can be written in two ways (12-6 and 6-12): both with a value cannot be. */
-function sameProblems(readings: GeometryQuestion["readings"]): NameProblem[] {
+function sameProblems(readings: Readonly<Record<string, unknown>>): NameProblem[] {
   const first = new Map<string, string>();
   return Object.keys(readings).flatMap((text) => {
     const name = parseReadingName(text);
@@ -181,23 +183,35 @@ function depthProblems(readings: GeometryQuestion["readings"], { seatDepthMm }: 
   });
 }
 
+const KIND_RULE = {
+  reading: "has no number: plugs and the bar are sent as words",
+  plug: "must name a plug, (ds|nds).plug.SIZE",
+  bar: "must name a bar, bar.SET",
+} as const;
+
+/** Passages of bars by reading name. */
+function barsOf({ bar, bars }: Pick<GeometryQuestion, "bar" | "bars">): Readonly<Record<string, BarPassage>> {
+  return { ...bars, ...(bar === undefined ? {} : { "bar.A": bar }) };
+}
+
 /** Names of readings and plugs that are none, places given twice or outside the seat, and sizes that no shell has. */
-export function nameProblems(question: Pick<GeometryQuestion, "drawing" | "readings" | "plugs">): NameProblem[] {
-  const wrong = (text: string, isPlug: boolean): NameProblem[] => {
+export function nameProblems(
+  question: Pick<GeometryQuestion, "drawing" | "readings" | "plugs" | "bar" | "bars">,
+): NameProblem[] {
+  const wrong = (text: string, kind: "reading" | "plug" | "bar"): NameProblem[] => {
     const name = parseReadingName(text);
     if (!name.ok) return [{ name: text, rule: name.reason }];
-    if (isPlug !== (name.value.kind === "plug") || name.value.kind === "bar")
-      return [
-        {
-          name: text,
-          rule: isPlug ? "must name a plug, (ds|nds).plug.SIZE" : "has no number: plugs and the bar are sent as words",
-        },
-      ];
-    return [];
+    const given = name.value.kind === "plug" || name.value.kind === "bar" ? name.value.kind : "reading";
+    return given === kind ? [] : [{ name: text, rule: KIND_RULE[kind] }];
   };
+  const twice =
+    question.bar !== undefined && Object.keys(question.bars ?? {}).some((text) => text.toLowerCase() === "bar.a");
   return [
-    ...Object.keys(question.readings).flatMap((text) => wrong(text, false)),
-    ...Object.keys(question.plugs ?? {}).flatMap((text) => wrong(text, true)),
+    ...Object.keys(question.readings).flatMap((text) => wrong(text, "reading")),
+    ...Object.keys(question.plugs ?? {}).flatMap((text) => wrong(text, "plug")),
+    ...Object.keys(question.bars ?? {}).flatMap((text) => wrong(text, "bar")),
+    ...(twice ? [{ name: "bar.A", rule: "bar is the bar of set A: give it once" }] : []),
+    ...sameProblems(question.plugs ?? {}),
     ...sizeProblems(question.readings),
     ...sameProblems(question.readings),
     ...depthProblems(question.readings, question.drawing),
@@ -213,13 +227,15 @@ export function nameProblems(question: Pick<GeometryQuestion, "drawing" | "readi
  */
 export function geometryAnswer(question: GeometryQuestion): GeometryAnswer {
   const { drawing, readings, seenFrom } = question;
-  const names = Object.keys(readings).flatMap((text): ReadingName[] => {
+  const bars = barsOf(question);
+  const asked = [readings, question.plugs ?? {}, bars].flatMap((given) => Object.keys(given));
+  const names = asked.flatMap((text): ReadingName[] => {
     const name = parseReadingName(text);
     return name.ok ? [name.value] : [];
   });
-  const values = Object.values(readings);
+  const values = asked.map((text) => readings[text] ?? null);
   const compiled = compileMeasurement(names, drawing);
-  const felt = feltOf({ plugs: question.plugs, bars: question.bar === undefined ? {} : { bar: question.bar } });
+  const felt = feltOf({ plugs: question.plugs, bars });
   const doubts: readonly JudgingDoubt[] = blindnessDoubts(
     compiled,
     contactPrinciples(names, gaugesOf(names, question.gauges ?? {})),
@@ -231,7 +247,7 @@ export function geometryAnswer(question: GeometryQuestion): GeometryAnswer {
     compiled,
     readings: values,
     offScale: [],
-    felt: question.plugs === undefined && question.bar === undefined ? null : felt,
+    felt,
     temperatureC: null,
     doubts,
   });

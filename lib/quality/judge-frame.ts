@@ -27,6 +27,8 @@ export type JudgedCharacteristic = {
   readonly at: string | null;
   readonly smallest?: number;
   readonly largest?: number;
+  /** What plugs or bar leave possible, where no reading gives a value: null where they do not bound it. */
+  readonly bounds?: { readonly least: number | null; readonly most: number | null };
   /** Why it was not measured, or why a doubt about the gauge makes it not proven. */
   readonly reason?: string;
   /** What the reason is, for programs; only with `reason`. */
@@ -36,7 +38,19 @@ export type JudgedCharacteristic = {
 };
 
 /** Kinds of doubt, for programs: people read the reason. */
-export type DoubtCode = "blind" | "zero-drifted";
+export type DoubtCode =
+  | "blind"
+  | "zero-drifted"
+  /** Plugs or bar against the readings, or against each other, beyond both U. */
+  | "felt-contradicts"
+  /** Plugs or bar show a limit broken. */
+  | "felt-breaks-limit"
+  /** A plug or bar rejects what the readings leave open or let pass. */
+  | "felt-reject"
+  /** Judged by the bounds of plugs and bar: no reading gives it. */
+  | "felt-bounds"
+  /** The plan asks for a plug or bar that was not tried. */
+  | "felt-missing";
 
 /** A reason outside the numbers that keeps a characteristic from being proven. */
 export type JudgingDoubt = {
@@ -149,9 +163,9 @@ function missingReading(
 }
 
 /** Verdict after doubts: they turn proof into "not proven" and leave everything else. */
-function doubted(
+export function doubtedVerdict(
   verdict: Verdict,
-  covered: CoveredCharacteristic,
+  covered: Pick<CoveredCharacteristic, "name" | "seat">,
   doubts: readonly JudgingDoubt[],
 ): { readonly verdict: Verdict; readonly doubt: JudgingDoubt | null } {
   const doubt = doubts.find(
@@ -183,7 +197,7 @@ function judge(
     judgedValue === null
       ? "not measured"
       : conformity(judgedValue, { lower: limits.lower, upper: limits.upper, guard });
-  const { verdict: proper, doubt } = doubted(byNumbers, covered, doubts);
+  const { verdict: proper, doubt } = doubtedVerdict(byNumbers, covered, doubts);
   // A size proven beyond a limit stays so, whatever a missing reading would have said.
   const provenAnyway = (name === "bore" || name === "width") && proper === "does not conform";
   const verdict = missing !== null && !provenAnyway ? "not measured" : proper;
@@ -215,6 +229,15 @@ export function holds(judged: Pick<JudgedCharacteristic, "verdict" | "critical" 
   return judged.critical || judged.alwaysHolds === true || judged.verdict !== "not proven";
 }
 
+/** The worst of some characteristics, and whether they hold the frame. */
+export function judgementOf(characteristics: readonly JudgedCharacteristic[]): Omit<FrameJudgement, "uncovered"> {
+  return {
+    verdict: worstVerdict(characteristics.map(({ verdict }) => verdict)),
+    holdsFrame: characteristics.length === 0 || characteristics.some(holds),
+    characteristics,
+  };
+}
+
 /**
  * Verdict of a frame: every characteristic for which the plan has readings against its limits and its own uncertainty
  * (ISO 14253-1 with the drawing's decision rule), the worst of them, and whether it holds the frame.
@@ -237,9 +260,7 @@ export function judgeFrame(
     return limits === undefined ? [] : [judge(compiled, measurement, covered, drawing, limits, doubts)];
   });
   return {
-    verdict: worstVerdict(characteristics.map(({ verdict }) => verdict)),
-    holdsFrame: characteristics.length === 0 || characteristics.some(holds),
-    characteristics,
+    ...judgementOf(characteristics),
     uncovered: compiled.uncovered.flatMap(({ name, seat, reason }) =>
       reason !== null && limitsOf(name)?.critical === true ? [{ name, seat, reason }] : [],
     ),

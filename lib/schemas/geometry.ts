@@ -18,12 +18,19 @@ export const geometryRequestSchema = z.strictObject({
   }),
   readings: z
     .record(z.string().max(64), z.number().nullable())
-    .refine((readings) => Object.keys(readings).length > 0, "must have at least one reading")
+    .default({})
     .refine((readings) => Object.keys(readings).length <= 1000, "must have at most 1,000 readings"),
   /** Feel of plain plugs by reading name, e.g. { "ds.plug.40.95": "hand" }. */
-  plugs: z.record(z.string().max(64), z.enum(["slides", "hand", "no"])).optional(),
-  /** Passage of the gauge bar. */
+  plugs: z
+    .record(z.string().max(64), z.enum(["slides", "hand", "no"]))
+    .refine((plugs) => Object.keys(plugs).length <= 100, "must have at most 100 plugs")
+    .optional(),
+  /** Passage of the gauge bar of set A; of several sets by name, e.g. { "bar.A": { "result": "free" } }. */
   bar: barPassageSchema.optional(),
+  bars: z
+    .record(z.string().max(64), barPassageSchema)
+    .refine((bars) => Object.keys(bars).length <= 20, "must have at most 20 bars")
+    .optional(),
   /** How the gauges touch, by kind of reading; a lobe that is needed and not seen makes a characteristic not proven. */
   gauges: z
     .strictObject({

@@ -237,7 +237,7 @@ describe("frameMeaning of plugs and bar (common practice, no source)", () => {
           { sizeMm: 40.95, feel: "hand" },
         ],
       },
-      bar: { result: "free" },
+      bars: [{ set: "A", result: "free" }],
     });
     expect(evidence.plugs.ds?.findings).toEqual([]);
     expect(evidence.plugs.nds).toBeNull();
@@ -248,7 +248,7 @@ describe("frameMeaning of plugs and bar (common practice, no source)", () => {
     const { evidence } = frameMeaning(PRESS_FIT_41, {
       measurement,
       plugs: { nds: [{ sizeMm: 40.95, feel: "no" }] },
-      bar: { result: "no" },
+      bars: [{ set: "A", result: "no" }],
     });
     expect(evidence.sentences[0]).toContain(
       "Gauge problem, NDS: plug 40.95 does not enter, smallest bore reading 40.975 mm",

@@ -209,10 +209,10 @@ describe("judgeFrame with a shorter plan", () => {
   });
 
   it("is not measured, and holds, without any reading of a characteristic", () => {
-    const parsed = parseReadingName("bar.A");
+    const parsed = parseReadingName("nds.sweep.2@0");
     if (!parsed.ok) throw new Error(parsed.reason);
-    const bar = compileMeasurement([parsed.value], PRESS_FIT_41);
-    const result = judgeFrame(PRESS_FIT_41, bar, measureFrame(bar, [null]));
+    const single = compileMeasurement([parsed.value], PRESS_FIT_41);
+    const result = judgeFrame(PRESS_FIT_41, single, measureFrame(single, [0]));
     expect(result).toMatchObject({ verdict: "not measured", holdsFrame: true, characteristics: [] });
     expect(result.uncovered).toHaveLength(5);
   });

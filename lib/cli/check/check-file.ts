@@ -162,7 +162,6 @@ function createJudging(
   const batches = new Map<string | null, EvidenceCollector>();
   const streams = collectStreams();
   const planWarnings = createPlanWarnings();
-  const barRejects = new Map<string | null, string[]>();
   const drawings = new Map<string, ShellDrawing>();
   const verdicts: Record<Verdict, number> = { conforms: 0, "not proven": 0, "not measured": 0, "does not conform": 0 };
   let frames = 0;
@@ -185,7 +184,6 @@ function createJudging(
     collector.add({ serial: inspection.serial, verdict, characteristics, notMeasured });
     streams.add(inspections[0] ?? inspection, frame.charted, judgement);
     planWarnings.add(frame);
-    if (frame.barRejects) barRejects.set(batch, [...(barRejects.get(batch) ?? []), inspection.serial]);
     events.onFrame(frame);
   }
 
@@ -196,7 +194,6 @@ function createJudging(
       const evidence = collector.evidence();
       const decision = decideBatch(evidence, DEFAULT_GATE_POLICY, {
         signals: signals.get(batch) ?? [],
-        barRejects: barRejects.get(batch) ?? [],
       });
       return { ...decision, frames: evidence.frames };
     });

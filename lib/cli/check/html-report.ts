@@ -2,13 +2,12 @@ import { existsSync, readFileSync } from "node:fs";
 import { createRequire } from "node:module";
 import path from "node:path";
 import type { DecisionRule } from "@/lib/core/metrology/shell-drawing";
-import { formatLimits, formatValue } from "@/lib/format/number-text";
 import { streamText } from "@/lib/quality/stream-evaluation";
 import { countText } from "@/lib/quality/value-text";
 import type { Verdict } from "@/lib/quality/verdict-words";
 import type { CheckOutcome } from "./check-file";
 import type { FileStream } from "./file-streams";
-import { CAUTIONS, placeText, problemLines } from "./human-output";
+import { CAUTIONS, judgedText, namedCharacteristics, problemLines } from "./human-output";
 import type { JudgedFrame } from "./judge-file-frame";
 import { escapeHtml, streamChart } from "./report-chart";
 import { capabilityText } from "./stream-words";
@@ -67,16 +66,8 @@ function fontFaces(): string {
 }
 
 function frameRows(frame: JudgedFrame): string {
-  const { inspection, verdict, judgement, notMeasured, doubts } = frame;
-  const said = judgement.characteristics
-    .filter((judged) => judged.verdict !== "conforms" && judged.value !== null)
-    .map((judged) => {
-      const seat = judged.seat === null ? "" : `${judged.seat.toUpperCase()} `;
-      const value = formatValue(judged.value ?? 0, judged.unit, judged.unit === "µm" ? { digits: 1 } : {});
-      const at = placeText(judged.at);
-      const u = formatValue(judged.uncertainty, judged.unit, { digits: judged.unit === "mm" ? 4 : 1 });
-      return `${seat}${judged.name} ${value}${at}, ${formatLimits(judged.lower, judged.upper, judged.unit)}, U ${u}: ${judged.verdict}`;
-    });
+  const { inspection, verdict, notMeasured, doubts } = frame;
+  const said = namedCharacteristics(frame).map(judgedText);
   const words = [...(notMeasured === null ? [] : [`not measured: ${notMeasured}`]), ...said, ...doubts];
   return `<tr><td class="mono">${escapeHtml(inspection.serial)}</td><td class="mono">${escapeHtml(inspection.texts.batch ?? "")}</td><td class="nb">${MARK[verdict]} ${verdict}</td><td>${words.map(escapeHtml).join("<br>")}</td></tr>`;
 }

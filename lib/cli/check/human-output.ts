@@ -1,5 +1,6 @@
 import { formatLimits, formatValue } from "@/lib/format/number-text";
 import { streamText } from "@/lib/quality/stream-evaluation";
+import type { JudgedCharacteristic } from "@/lib/quality/judge-frame";
 import { countText, serialsText } from "@/lib/quality/value-text";
 import { problemSentence } from "@/lib/schemas/measurement-file/file-problem";
 import type { CheckOutcome } from "./check-file";
@@ -19,21 +20,34 @@ export function placeText(at: string | null): string {
   return /^\d+$/.test(at) ? ` at ${at} o'clock` : ` at ${at}`;
 }
 
+/** A characteristic that is not plainly good: value, limits and U where it has one, and the reason where there is one. */
+export function judgedText(judged: JudgedCharacteristic): string {
+  const seat = judged.seat === null ? "" : `${judged.seat.toUpperCase()} `;
+  const head = `${seat}${judged.name} ${judged.verdict}`;
+  if (judged.value === null) return `${head}: ${judged.reason ?? "no value"}`;
+  const value = formatValue(judged.value, judged.unit, judged.unit === "µm" ? { digits: 1 } : {});
+  const limits = formatLimits(judged.lower, judged.upper, judged.unit);
+  const u = formatValue(judged.uncertainty, judged.unit, { digits: judged.unit === "mm" ? 4 : 1 });
+  const why = judged.reason === undefined ? "" : `; ${judged.reason}`;
+  return `${head}: ${value}${placeText(judged.at)}, limits ${limits}, U ${u}${why}`;
+}
+
+/** Characteristics that a frame's lines name; what was not measured for a reading that is missing is said once for the frame. */
+export function namedCharacteristics({ judgement, notMeasured }: JudgedFrame): readonly JudgedCharacteristic[] {
+  return judgement.characteristics.filter(
+    ({ verdict, value, reason }) =>
+      verdict !== "conforms" &&
+      (value !== null || (reason !== undefined && !(verdict === "not measured" && notMeasured !== null))),
+  );
+}
+
 /** One frame that is not plainly good, with every characteristic that is not. */
 export function frameLines(frame: JudgedFrame): string[] {
-  const { inspection, verdict, judgement, notMeasured, doubts } = frame;
+  const { inspection, verdict, notMeasured, doubts } = frame;
   const batch = inspection.texts.batch === undefined ? "" : `  batch ${inspection.texts.batch}`;
   const lines = [`  ${MARK[verdict]} ${inspection.serial}${batch}  row ${inspection.row}  ${verdict}`];
   if (notMeasured !== null) lines.push(`      not measured: ${notMeasured}`);
-  for (const judged of judgement.characteristics) {
-    if (judged.verdict === "conforms" || judged.value === null) continue;
-    const seat = judged.seat === null ? "" : `${judged.seat.toUpperCase()} `;
-    const at = placeText(judged.at);
-    const value = formatValue(judged.value, judged.unit, judged.unit === "µm" ? { digits: 1 } : {});
-    const limits = formatLimits(judged.lower, judged.upper, judged.unit);
-    const u = formatValue(judged.uncertainty, judged.unit, { digits: judged.unit === "mm" ? 4 : 1 });
-    lines.push(`      ${seat}${judged.name} ${judged.verdict}: ${value}${at}, limits ${limits}, U ${u}`);
-  }
+  for (const judged of namedCharacteristics(frame)) lines.push(`      ${judgedText(judged)}`);
   for (const doubt of doubts) lines.push(`      ${doubt}`);
   return lines;
 }

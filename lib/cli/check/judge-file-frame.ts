@@ -8,8 +8,8 @@ import type { MeasurementWarning } from "@/lib/core/metrology/measurement-checks
 import { formatDegrees, formatUm } from "@/lib/format/number-text";
 import type { BarPassage, PlugFeel } from "@/lib/core/metrology/reading-name";
 import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
-import { type Felt, feltEvidence, feltOf, feltWarnings } from "@/lib/quality/felt-evidence";
-import { frameMeaning, type FrameMeaning, USUAL_MEANING_SETTINGS } from "@/lib/quality/frame-meaning";
+import { type Felt, feltOf } from "@/lib/quality/felt-evidence";
+import { frameMeaning, type FrameMeaning } from "@/lib/quality/frame-meaning";
 import type { InspectionEvidence } from "@/lib/quality/inspection-evidence";
 import type { FrameJudgement } from "@/lib/quality/judge-frame";
 import { judgeTogether } from "@/lib/quality/judge-together";
@@ -30,8 +30,6 @@ export type JudgedFrame = {
   readonly meaning: () => FrameMeaning;
   /** Why the frame is not completely measured, or null. */
   readonly notMeasured: string | null;
-  /** The gauge bar was tried and does not pass through both seats. */
-  readonly barRejects: boolean;
   /** Doubts about its readings, in sentences. */
   readonly doubts: readonly string[];
 };
@@ -106,18 +104,6 @@ function feltIn(columns: readonly ReadingColumn[], values: readonly ReadingValue
   return isNothing ? null : feltOf({ plugs, bars });
 }
 
-/** Plugs and bar against the readings: gauge problems, and a bar that does not pass. */
-function feelDoubts(
-  drawing: ShellDrawing,
-  compiled: CompiledMeasurement,
-  measurement: FrameMeasurement,
-  felt: Felt,
-): string[] {
-  const tilts = compiled.covered.filter(({ name }) => name === "tilt").map(({ uncertainty }) => uncertainty);
-  const settings = { ...USUAL_MEANING_SETTINGS, tiltUncertaintyArcmin: Math.max(0, ...tilts) };
-  return feltWarnings(feltEvidence(drawing, measurement, felt, settings));
-}
-
 /** Why a frame is not completely measured, or null. */
 function notMeasuredReason(missing: readonly string[], judgement: FrameJudgement): string | null {
   if (missing.length === 1) return `reading ${missing[0]} is missing`;
@@ -181,11 +167,7 @@ export function createFrameJudge(index: FileIndex): (inspections: readonly FileI
           ...felt,
         }),
       notMeasured,
-      barRejects: felt?.bar?.result === "no",
-      doubts: [
-        ...measurement.warnings.map((warning) => doubtText(warning, compiled)),
-        ...(felt === null ? [] : feelDoubts(last.drawing, compiled, measurement, felt)),
-      ],
+      doubts: measurement.warnings.map((warning) => doubtText(warning, compiled)),
     };
   };
 }

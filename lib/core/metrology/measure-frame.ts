@@ -1,6 +1,7 @@
 import { CoreError } from "../errors";
 import { type BoreMeasurement, measureBore } from "./bore-seat";
 import { type FaceDesign, type FaceMeasurement, measureFace } from "./face-sweep";
+import { type FeltCoverage, feltCoverage } from "./felt-coverage";
 import { type Coverage, coverageOf, designFrame, type FrameDesigns } from "./frame-designs";
 import {
   type MeasurementWarning,
@@ -12,7 +13,13 @@ import {
   widthCheckLimitUm,
 } from "./measurement-checks";
 import { formatReadingName, type ReadingName, type Seat } from "./reading-name";
-import { type CharacteristicName, FEATURE_NAMES, type FeatureName, type ShellDrawing } from "./shell-drawing";
+import {
+  CHARACTERISTIC_NAMES,
+  type CharacteristicName,
+  FEATURE_NAMES,
+  type FeatureName,
+  type ShellDrawing,
+} from "./shell-drawing";
 import { measureWidth, type WidthMeasurement } from "./shell-width";
 import { DEFAULT_CLOSING_LIMIT_UM } from "./sweep-harmonics";
 import { measureSweptSeat, type SweptSeatMeasurement } from "./swept-seat";
@@ -24,6 +31,8 @@ export type CoveredCharacteristic = {
   readonly seat: Seat | null;
   readonly indices: readonly number[];
   readonly uncertainty: number;
+  /** True where no reading gives it and plugs or the bar bound it: then U is that of a bound. */
+  readonly felt?: true;
 };
 
 /** Everything about a plan and a drawing that does not change from frame to frame. */
@@ -33,6 +42,8 @@ export type CompiledMeasurement = {
   readonly labels: readonly string[];
   readonly designs: FrameDesigns;
   readonly covered: readonly CoveredCharacteristic[];
+  /** What plugs and bar of the plan bound, beside readings or instead of them. */
+  readonly felt: readonly FeltCoverage[];
   /** Characteristics of the drawing that the plan cannot give. */
   readonly uncovered: readonly Coverage[];
   readonly faceDiameterRatio: number;
@@ -58,6 +69,12 @@ export type FrameMeasurement = {
   readonly warnings: readonly MeasurementWarning[];
 };
 
+/** By the order in which drawings list characteristics; seats as they come. */
+function inDrawingOrder(covered: readonly CoveredCharacteristic[]): CoveredCharacteristic[] {
+  const place = ({ name }: CoveredCharacteristic): number => CHARACTERISTIC_NAMES.indexOf(name);
+  return [...covered].sort((a, b) => place(a) - place(b));
+}
+
 /**
  * Prepares a plan for measuring: designs, uncertainties, coverage, once per plan revision and drawing.
  *
@@ -74,15 +91,25 @@ export function compileMeasurement(
   const designs = designFrame(names, drawing);
   const coverage = coverageOf(designs).filter(({ name }) => drawing.characteristics.some((c) => c.name === name));
   const uncertainties = uncertaintyOfDesigns(designs, drawing);
+  const felt = feltCoverage(names, drawing);
+  const read = uncertainties.map(({ name, seat, uncertainty }): CoveredCharacteristic => {
+    const due = coverage.find((c) => c.name === name && c.seat === seat);
+    return { name, seat, uncertainty, indices: due?.indices ?? [] };
+  });
+  // A sweep gives coaxiality of the seat that it is of; the bar cannot add that of the other one.
+  const onlyFelt = felt.filter(
+    ({ name, seat }) => !read.some((one) => one.name === name && (one.seat === seat || name === "coaxiality")),
+  );
   return {
     names: [...names],
     labels: names.map(formatReadingName),
     designs,
-    covered: uncertainties.map(({ name, seat, uncertainty }) => {
-      const due = coverage.find((c) => c.name === name && c.seat === seat);
-      return { name, seat, uncertainty, indices: due?.indices ?? [] };
-    }),
-    uncovered: coverage.filter(({ reason }) => reason !== null),
+    covered: inDrawingOrder([...read, ...onlyFelt.map((one): CoveredCharacteristic => ({ ...one, felt: true }))]),
+    felt,
+    uncovered: coverage.filter(
+      ({ name, seat, reason }) =>
+        reason !== null && !onlyFelt.some((bounded) => bounded.name === name && bounded.seat === seat),
+    ),
     faceDiameterRatio: drawing.faceLimitDiameterMm / drawing.faceSweepDiameterMm,
     faceSweepRadiusMm: drawing.faceSweepDiameterMm / 2,
     widthCheckLimitUm: widthCheckLimitUm(designs, drawing),

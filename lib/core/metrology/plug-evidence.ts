@@ -15,16 +15,20 @@ export type PlugFeelSettings = {
 /** Common practice, no source: seats of 40.95-41.00 feel a 40.95 plug as hand pressure and a 40.85 plug as sliding. */
 export const USUAL_PLUG_FEEL: PlugFeelSettings = { handTightUm: 2, handLooseUm: 60, plugUncertaintyUm: 2 };
 
-export type PlugTrial = { readonly sizeMm: number; readonly feel: PlugFeel };
+/** `across`: a rod with rounded ends, tried across the seat in every direction and at both its ends. */
+export type PlugTrial = { readonly sizeMm: number; readonly feel: PlugFeel; readonly across?: true };
 
-/** Bounds on the free passage (largest plug that enters) of one seat, mm; null where nothing bounds it. */
-export type PlugBounds = {
+/** Bounds on one size of a seat, mm; null where nothing bounds it. */
+export type SizeBounds = {
   readonly leastMm: number | null;
   readonly mostMm: number | null;
   /** The plugs that give the bounds. */
   readonly leastBy: PlugTrial | null;
   readonly mostBy: PlugTrial | null;
 };
+
+/** Bounds on the free passage (largest plug that enters) of one seat, and, by rods across it, on its largest two-point size. */
+export type PlugBounds = SizeBounds & { readonly across: SizeBounds };
 
 export type PlugFinding =
   /** Plugs of one seat that cannot all be right. */
@@ -46,11 +50,13 @@ export type PlugEvidence = { readonly bounds: PlugBounds; readonly findings: rea
 
 /**
  * Plain plug gauges as evidence on one seat: bounds on its free passage, and where they contradict each other, the bore
- * readings or the limits.
- * Rules: slides -> passage >= plug; hand -> plug - handTight <= passage <= plug + handLoose; no -> passage <= plug
+ * readings or the limits. A plug along the seat bounds its passage, which no two-point size is below; a rod across it bounds the
+ * largest two-point size, which the passage is not above (the idea of full-form GO and two-point NO-GO gauging).
+ * Rules: slides -> passage >= plug; hand -> plug - handTight <= passage <= plug + handLoose; no -> passage <= plug;
+ * a rod across likewise for the largest size
  *
  * @param trials - plugs tried in the seat, mm
- * @param bore - smallest two-point size and its U, mm, or null where the bore was not measured
+ * @param bore - smallest and, where rods were tried, largest two-point size, and their U, mm; null where the bore was not measured
  * @param limits - limits of the seat's size, mm, or null
  * @returns bounds and findings; empty bounds without a trial
  * @throws CoreError not-finite, out-of-range
@@ -58,17 +64,33 @@ export type PlugEvidence = { readonly bounds: PlugBounds; readonly findings: rea
  */
 export function plugEvidence(
   trials: readonly PlugTrial[],
-  bore: { readonly smallestMm: number; readonly uncertaintyMm: number } | null,
+  bore: MeasuredBore | null,
   limits: { readonly lowerMm: number; readonly upperMm: number } | null = null,
   settings: PlugFeelSettings = USUAL_PLUG_FEEL,
 ): PlugEvidence {
   assertTrials(trials, bore);
-  const bounds = boundsOf(trials, settings);
+  const bounds: PlugBounds = {
+    ...boundsOf(
+      trials.filter(({ across }) => across !== true),
+      settings,
+    ),
+    across: boundsOf(
+      trials.filter(({ across }) => across === true),
+      settings,
+    ),
+  };
   const findings: PlugFinding[] = [];
-  const { leastMm, mostMm } = bounds;
+  const { leastMm, mostMm, across } = bounds;
   const plugU = settings.plugUncertaintyUm / 1000;
-  if (leastMm !== null && mostMm !== null && leastMm - plugU > mostMm + plugU)
-    findings.push({ code: "plugs-contradict", leastMm, mostMm });
+  // What enters along the seat is no larger than its largest size.
+  const contradicting = (
+    [
+      [leastMm, mostMm],
+      [across.leastMm, across.mostMm],
+      [leastMm, across.mostMm],
+    ] as const
+  ).find(([least, most]) => least !== null && most !== null && least - plugU > most + plugU);
+  if (contradicting) findings.push({ code: "plugs-contradict", leastMm: contradicting[0]!, mostMm: contradicting[1]! });
   if (bore !== null) findings.push(...againstBore(bounds, bore, plugU));
   if (limits !== null && mostMm !== null && mostMm <= limits.lowerMm)
     findings.push({
@@ -77,12 +99,20 @@ export function plugEvidence(
       limitMm: limits.lowerMm,
       marginal: leastMm !== null && bounds.leastBy!.feel === "slides",
     });
-  if (limits !== null && leastMm !== null && leastMm > limits.upperMm)
-    findings.push({ code: "seat-large", leastMm, limitMm: limits.upperMm });
+  const largestLeast = Math.max(leastMm ?? -Infinity, across.leastMm ?? -Infinity);
+  if (limits !== null && largestLeast > limits.upperMm)
+    findings.push({ code: "seat-large", leastMm: largestLeast, limitMm: limits.upperMm });
   return { bounds, findings };
 }
 
-function boundsOf(trials: readonly PlugTrial[], settings: PlugFeelSettings): PlugBounds {
+/** What two-point readings say of a seat, mm. */
+export type MeasuredBore = {
+  readonly smallestMm: number;
+  readonly largestMm?: number;
+  readonly uncertaintyMm: number;
+};
+
+function boundsOf(trials: readonly PlugTrial[], settings: PlugFeelSettings): SizeBounds {
   let least: { at: number; by: PlugTrial } | null = null;
   let most: { at: number; by: PlugTrial } | null = null;
   for (const by of trials) {
@@ -99,33 +129,34 @@ function boundsOf(trials: readonly PlugTrial[], settings: PlugFeelSettings): Plu
   };
 }
 
-function againstBore(
-  bounds: PlugBounds,
-  bore: { readonly smallestMm: number; readonly uncertaintyMm: number },
-  plugU: number,
-): PlugFinding[] {
+function againstBore(bounds: PlugBounds, bore: MeasuredBore, plugU: number): PlugFinding[] {
   const findings: PlugFinding[] = [];
   const together = bore.uncertaintyMm + plugU;
-  const { leastMm, leastBy, mostMm, mostBy } = bounds;
+  const contradicts = (
+    side: "bore-too-small" | "bore-too-large",
+    plug: PlugTrial | null,
+    boreMm: number,
+    beyondMm: number,
+  ): void => {
+    if (plug === null || !(beyondMm > 0)) return;
+    findings.push({
+      code: "gauge-problem",
+      side,
+      plug,
+      boreMm,
+      beyondUm: beyondMm * 1000,
+      oddLobesPossible: side === "bore-too-large" && plug.across !== true,
+    });
+  };
+  const { leastMm, leastBy, mostMm, mostBy, across } = bounds;
+  const { smallestMm, largestMm = Infinity } = bore;
   // No plug larger than the smallest two-point size can enter.
-  if (leastMm !== null && leastBy !== null && leastMm - bore.smallestMm > together)
-    findings.push({
-      code: "gauge-problem",
-      side: "bore-too-small",
-      plug: leastBy,
-      boreMm: bore.smallestMm,
-      beyondUm: (leastMm - bore.smallestMm - together) * 1000,
-      oddLobesPossible: false,
-    });
-  if (mostMm !== null && mostBy !== null && bore.smallestMm - mostMm > together)
-    findings.push({
-      code: "gauge-problem",
-      side: "bore-too-large",
-      plug: mostBy,
-      boreMm: bore.smallestMm,
-      beyondUm: (bore.smallestMm - mostMm - together) * 1000,
-      oddLobesPossible: true,
-    });
+  if (leastMm !== null) contradicts("bore-too-small", leastBy, smallestMm, leastMm - smallestMm - together);
+  if (mostMm !== null) contradicts("bore-too-large", mostBy, smallestMm, smallestMm - mostMm - together);
+  if (across.leastMm !== null)
+    contradicts("bore-too-small", across.leastBy, largestMm, across.leastMm - largestMm - together);
+  if (across.mostMm !== null && Number.isFinite(largestMm))
+    contradicts("bore-too-large", across.mostBy, largestMm, largestMm - across.mostMm - together);
   return findings;
 }
 
@@ -153,7 +184,7 @@ export function barEvidence(
   set: GaugeBarSet,
   tilt: { readonly arcmin: number; readonly uncertaintyArcmin: number } | null,
 ): readonly BarFinding[] {
-  const { leastArcmin, mostArcmin } = tiltBoundsOfPassage(set, result);
+  const { leastArcmin, mostArcmin, uncertaintyArcmin } = tiltBoundsOfPassage(set, result);
   const findings: BarFinding[] = [
     mostArcmin === null
       ? { code: "bar-reject", leastArcmin }
@@ -164,17 +195,15 @@ export function barEvidence(
   if (tilt === null) return findings;
   if (!Number.isFinite(tilt.arcmin) || !Number.isFinite(tilt.uncertaintyArcmin))
     throw new CoreError("not-finite", `barEvidence: tilt must be finite; got ${tilt.arcmin}`);
-  const below = leastArcmin - (tilt.arcmin + tilt.uncertaintyArcmin);
-  const above = mostArcmin === null ? -Infinity : tilt.arcmin - tilt.uncertaintyArcmin - mostArcmin;
+  const together = tilt.uncertaintyArcmin + uncertaintyArcmin;
+  const below = leastArcmin - tilt.arcmin - together;
+  const above = mostArcmin === null ? -Infinity : tilt.arcmin - mostArcmin - together;
   if (below > 0 || above > 0)
     findings.push({ code: "gauge-problem", tiltArcmin: tilt.arcmin, beyondArcmin: Math.max(below, above) });
   return findings;
 }
 
-function assertTrials(
-  trials: readonly PlugTrial[],
-  bore: { readonly smallestMm: number; readonly uncertaintyMm: number } | null,
-): void {
+function assertTrials(trials: readonly PlugTrial[], bore: MeasuredBore | null): void {
   trials.forEach(({ sizeMm }, index) => {
     if (!Number.isFinite(sizeMm))
       throw new CoreError("not-finite", `plugEvidence: trials must be finite; got ${sizeMm} (at index ${index})`, {

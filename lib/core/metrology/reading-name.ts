@@ -40,7 +40,13 @@ export type ReadingName =
       readonly kind: "width";
       readonly clockDeg: number;
     }
-  | { readonly kind: "plug"; readonly seat: Seat; readonly sizeMm: number }
+  | {
+      /** Feel of a plain plug along the seat, or, `across`, of a rod tried in every direction at both ends of the seat. */
+      readonly kind: "plug";
+      readonly seat: Seat;
+      readonly sizeMm: number;
+      readonly across?: true;
+    }
   | { readonly kind: "bar"; readonly set: string };
 
 export type ReadingKind = ReadingName["kind"];
@@ -56,6 +62,7 @@ export const READING_UNIT = {
 } as const satisfies Record<ReadingKind, "mm" | "µm" | null>;
 
 const CLOCK = /^(\d{1,2})(?::(00|30))?$/;
+const ACROSS = "@across";
 const NUMBER = /^\d+(?:\.\d+)?$/;
 
 /**
@@ -141,10 +148,11 @@ export function parseReadingName(text: string): Estimate<ReadingName> {
   if (seated[2] === "bore") return parseBore(text, seat, rest);
   if (seated[2] === "sweep") return parseSweep(text, seat, rest);
   if (seated[2] === "plug") {
-    const sizeMm = parseNumber(rest);
+    const across = rest.endsWith(ACROSS);
+    const sizeMm = parseNumber(across ? rest.slice(0, -ACROSS.length) : rest);
     return sizeMm === null
-      ? refuse(text, "a plug is named (ds|nds).plug.SIZE")
-      : accept({ kind: "plug", seat, sizeMm });
+      ? refuse(text, "a plug is named (ds|nds).plug.SIZE, a rod that is tried across (ds|nds).plug.SIZE@across")
+      : accept({ kind: "plug", seat, sizeMm, ...(across ? { across } : {}) });
   }
   const angleDeg = parseNumber(rest);
   return angleDeg === null || angleDeg > 360
@@ -164,7 +172,7 @@ export function formatReadingName(name: ReadingName): string {
     case "width":
       return `width@${formatClock(name.clockDeg)}`;
     case "plug":
-      return `${name.seat}.plug.${name.sizeMm}`;
+      return `${name.seat}.plug.${name.sizeMm}${name.across === true ? ACROSS : ""}`;
     case "bar":
       return `bar.${name.set}`;
   }

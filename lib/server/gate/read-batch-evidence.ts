@@ -87,19 +87,6 @@ async function readSignals(db: pg.ClientBase | pg.Pool, plantId: string, batchId
   });
 }
 
-async function readBarRejects(db: pg.ClientBase | pg.Pool, plantId: string, batchId: string): Promise<string[]> {
-  const { rows } = await db.query<{ serial: string }>(sql`
-    select distinct f.serial from inspection i
-    join frame f on f.plant_id = i.plant_id and f.id = i.frame_id
-    where i.plant_id = ${plantId} and i.batch_id = ${batchId}
-      and jsonb_path_exists(i.attributes, '$.bars.*.result ? (@ == "no")')
-      and (f.evidence_from is null or i.measured_at > f.evidence_from)
-      and f.state not in ('released', 'on_concession', 'regraded', 'scrapped', 'returned', 'shipped')
-      and not exists (select 1 from inspection_withdrawal w where w.plant_id = i.plant_id and w.inspection_id = i.id)
-    order by f.serial`);
-  return rows.map((row) => row.serial);
-}
-
 function evidenceOf(frame: BatchFrame): FrameEvidence {
   return {
     serial: frame.serial,
@@ -155,7 +142,6 @@ export async function readBatchEvidence(
     unmeasuredBySample,
     gauges: await readGauges(db, plantId, batchId),
     signals: await readSignals(db, plantId, batchId),
-    barRejects: await readBarRejects(db, plantId, batchId),
     onDevice: frames.flatMap((frame) =>
       frame.leaseDeviceId === null ? [] : [{ serial: frame.serial, device: frame.leaseDeviceId }],
     ),

@@ -1,14 +1,11 @@
 import "server-only";
-import { featureRow, type FrameMeasurement } from "@/lib/core/metrology/measure-frame";
-import { feltEvidence, feltWarnings, type Felt } from "@/lib/quality/felt-evidence";
-import { USUAL_MEANING_SETTINGS } from "@/lib/quality/frame-meaning";
+import { featureRow } from "@/lib/core/metrology/measure-frame";
 import { feltIn } from "@/lib/quality/inspection-evidence";
 import type { JudgedCharacteristic } from "@/lib/quality/judge-frame";
 import { judgeInspection } from "@/lib/quality/judge-inspection";
 import type { Verdict } from "@/lib/quality/verdict-words";
 import type { CheckedInspection } from "./check-inspection";
 import type { PlantEvidence } from "./stored-evidence";
-import type { PlanReference } from "./reference-data";
 
 /** What one inspection says by itself: little enough that hundreds can wait for their transaction. */
 export type OwnFindings = {
@@ -19,16 +16,7 @@ export type OwnFindings = {
   readonly reasons: readonly JudgedCharacteristic[];
   /** In the order of FEATURE_NAMES. */
   readonly features: readonly (number | null)[];
-  /** Plugs and bar against the readings, in sentences: gauge problems, and a bar that does not pass. */
-  readonly felt: readonly string[];
 };
-
-function feltSentences(plan: PlanReference, felt: Felt | null, measurement: FrameMeasurement): readonly string[] {
-  if (felt === null) return [];
-  const tilts = plan.compiled.covered.filter(({ name }) => name === "tilt").map(({ uncertainty }) => uncertainty);
-  const settings = { ...USUAL_MEANING_SETTINGS, tiltUncertaintyArcmin: Math.max(0, ...tilts) };
-  return feltWarnings(feltEvidence(plan.drawing, measurement, felt, settings));
-}
 
 /**
  * What a checked inspection brings to the judging of its frame.
@@ -56,13 +44,11 @@ export function checkedEvidence(
 
 /** Measures and judges one inspection by its own plan. */
 export function ownFindings(checked: Pick<CheckedInspection, "plan" | "input" | "doubts" | "station">): OwnFindings {
-  const evidence = checkedEvidence(checked, "this inspection");
-  const { measurement, judgement } = judgeInspection(evidence);
+  const { measurement, judgement } = judgeInspection(checkedEvidence(checked, "this inspection"));
   return {
     verdict: judgement.verdict,
     holds: judgement.holdsFrame,
     reasons: judgement.characteristics.filter((one) => one.verdict !== "conforms"),
     features: featureRow(measurement),
-    felt: feltSentences(checked.plan, evidence.felt, measurement),
   };
 }

@@ -167,7 +167,6 @@ export function placeInspection(
   const warnings = item.overdueGauges.map(
     (key) => `Gauge ${key} was out of calibration: its readings prove nothing for a release.`,
   );
-  warnings.push(...item.findings.felt);
   if (frame.shippedAt !== null)
     warnings.push(`Frame ${serial} shipped on ${frame.shippedAt.toISOString()}, before this reading arrived.`);
   return {

@@ -23,9 +23,18 @@ export const POST = defineRoute({
   schemas: { body: geometryRequestSchema },
   handler: ({ viewer, body }) => {
     assertMay(viewer, "records.view");
-    const { readings, plugs, bar, gauges, seenFrom, monteCarlo } = body;
+    const { readings, plugs, bar, bars, gauges, seenFrom, monteCarlo } = body;
     const drawing = drawingOf(body);
-    const problems = nameProblems({ drawing, readings, ...(plugs === undefined ? {} : { plugs }) });
+    const felt = {
+      ...(plugs === undefined ? {} : { plugs }),
+      ...(bar === undefined ? {} : { bar }),
+      ...(bars === undefined ? {} : { bars }),
+    };
+    if ([readings, plugs ?? {}, bars ?? {}].every((given) => Object.keys(given).length === 0) && bar === undefined)
+      throw new AppError("invalid-input", "Nothing was asked: give at least one reading, plug or bar.", {
+        fields: [{ path: "readings", message: "must have at least one reading, or plugs or bars beside" }],
+      });
+    const problems = nameProblems({ drawing, readings, ...felt });
     if (problems.length > 0)
       throw new AppError("invalid-input", `${problems[0]?.rule ?? "A reading is wrong"}. Nothing was computed.`, {
         fields: problems.map(({ name, rule }) => ({ path: `readings.${name}`, message: rule })),
@@ -34,8 +43,7 @@ export const POST = defineRoute({
       drawing,
       readings,
       seenFrom,
-      ...(plugs === undefined ? {} : { plugs }),
-      ...(bar === undefined ? {} : { bar }),
+      ...felt,
       ...(gauges === undefined ? {} : { gauges }),
       ...(monteCarlo === undefined ? {} : { monteCarlo }),
     });

@@ -13,7 +13,6 @@ const MARK = {
   "gauge-out-of-order": "not proven",
   "readings-on-device": "on device",
   "no-frames": "not measured",
-  "bar-does-not-pass": "signal",
 } as const satisfies Record<ReasonCode, MarkedState>;
 
 const CLEARED_BY = {
@@ -25,7 +24,6 @@ const CLEARED_BY = {
   "gauge-out-of-order": "Withdraw these inspections, and measure again with a gauge in calibration",
   "readings-on-device": "Bring the device into the network: it sends by itself",
   "no-frames": "Enter the frames of the batch",
-  "bar-does-not-pass": "Nothing: the frames' own verdicts decide",
 } as const satisfies Record<ReasonCode, string>;
 
 const SHOWN_SERIALS = 12;

@@ -1,0 +1,138 @@
+import type { PlugTrial } from "../core/metrology/plug-evidence";
+import type { Seat } from "../core/metrology/reading-name";
+import type { Characteristic, CharacteristicUnit } from "../core/metrology/shell-drawing";
+import type { AlignmentBounds, BarBounds, Bounds, SeatBounds } from "./felt-bounds";
+import { wholeUm } from "./meaning";
+import { limitsText, numberText, valueText } from "./value-text";
+
+/** Why plugs or bar decide as they do: a code and the numbers of it. */
+export type FeltReason =
+  | { readonly code: "missing"; readonly labels: readonly string[] }
+  | { readonly code: "plugs-contradict"; readonly seat: Seat; readonly leastMm: number; readonly mostMm: number }
+  | {
+      readonly code: "plug-contradicts-reading";
+      readonly seat: Seat;
+      readonly side: "bore-too-small" | "bore-too-large";
+      readonly plug: PlugTrial;
+      readonly boreMm: number;
+      readonly beyondUm: number;
+    }
+  | {
+      readonly code: "plug-bounds";
+      readonly seat: Seat;
+      readonly bounds: SeatBounds;
+      readonly limits: Characteristic;
+      readonly plugUm: number;
+    }
+  | { readonly code: "bars-contradict"; readonly bars: readonly [BarBounds, BarBounds] }
+  | {
+      readonly code: "bar-contradicts-reading";
+      readonly bar: BarBounds;
+      readonly read: { readonly value: number; readonly unit: CharacteristicUnit };
+      readonly beyond: number;
+    }
+  | {
+      readonly code: "bar-bounds";
+      readonly name: "tilt" | "coaxiality";
+      readonly bars: readonly BarBounds[];
+      readonly bounds: AlignmentBounds;
+      readonly limits: Characteristic;
+    };
+
+const AGAIN = "measure again with another gauge, or have it decided and signed";
+
+/** A plug's size as it is marked: at least two decimals, all that it has. */
+export function plugSizeText(sizeMm: number): string {
+  const text = String(sizeMm);
+  const decimals = text.split(".")[1]?.length ?? 0;
+  return decimals >= 2 ? text : `${text}${decimals === 0 ? "." : ""}${"0".repeat(2 - decimals)}`;
+}
+
+/** "plug 40.95 will not enter", "rod 41.003 passes across". */
+export function plugText({ sizeMm, feel, across }: PlugTrial): string {
+  const size = plugSizeText(sizeMm);
+  if (across === true)
+    return `rod ${size} ${{ slides: "passes across", hand: "touches across", no: "does not pass across" }[feel]}`;
+  return `plug ${size} ${{ slides: "slides", hand: "enters by hand", no: "does not enter" }[feel]}`;
+}
+
+function barText({ set, result }: BarBounds): string {
+  const passage = { free: "turns freely", stiff: "is stiff", "will not pass": "will not pass" } as const;
+  return `bar ${set} ${passage[result]}`;
+}
+
+function plugAgainstReading(reason: Extract<FeltReason, { code: "plug-contradicts-reading" }>): string {
+  const { plug, side, boreMm, beyondUm } = reason;
+  const extreme = plug.across === true ? "largest" : "smallest";
+  const causes =
+    side === "bore-too-small"
+      ? "plug worn or of another size, or the bore gauge set with the wrong ring"
+      : plug.across === true
+        ? "rod of another size, paint or a burr, or the bore gauge set with the wrong ring"
+        : "plug of another size, paint or a burr at the mouth, the bore gauge set with the wrong ring, or odd lobes, which a two-point gauge does not see";
+  return `${plugText(plug)}, yet the ${extreme} reading is ${valueText(boreMm, "mm")}, ${wholeUm(beyondUm)} µm beyond both uncertainties (${causes}): ${AGAIN}`;
+}
+
+function boundsText({ least, most }: Bounds, unit: CharacteristicUnit): string {
+  if (least !== null && most !== null) return `${numberText(least, unit)} to ${valueText(most, unit)}`;
+  if (least !== null) return `at least ${valueText(least, unit)}`;
+  return most === null ? "nothing" : `at most ${valueText(most, unit)}`;
+}
+
+function plugBoundsText({ bounds, limits, plugUm }: Extract<FeltReason, { code: "plug-bounds" }>): string {
+  const { verdict, broken, ovalUm } = bounds;
+  const u = `plugs ±${wholeUm(plugUm)} µm`;
+  const limit = limitsText(limits.lower, limits.upper, "mm");
+  if (broken === "lower") return `the plugs do not enter a seat of this size: too small, ${limit}, ${u}`;
+  if (broken === "upper") return `the plugs enter beyond the upper limit: too large, ${limit}, ${u}`;
+  const oval = ovalUm === null ? "" : `, ${wholeUm(ovalUm)} µm of oval allowed for, which a plug does not feel`;
+  const say =
+    bounds.least === null && bounds.most === null
+      ? `the plugs bound neither side, ${limit}`
+      : `by the plugs ${boundsText(bounds, "mm")}${oval}, ${limit}, ${u}`;
+  return verdict === "conforms" ? say : `${say}: measure it, or try the next sizes`;
+}
+
+function barBoundsText({ name, bars, bounds, limits }: Extract<FeltReason, { code: "bar-bounds" }>): string {
+  const unit: CharacteristicUnit = name === "tilt" ? "arcmin" : "µm";
+  const felt = bars.map(barText).join(", ");
+  const limit = limits.upper === null ? "the drawing sets no limit" : limitsText(limits.lower, limits.upper, unit);
+  const subject = name === "tilt" ? "the worse seat tilts" : "the seats are off by";
+  const say =
+    bounds.least === null && bounds.most === null
+      ? `${felt}, which does not bound ${name}`
+      : `${felt}: ${subject} ${boundsText(bounds, unit)}`;
+  if (bounds.verdict === "does not conform") return `${say}, ${limit}: out of line`;
+  return bounds.verdict === "conforms"
+    ? `${say}, ${limit}`
+    : `${say}, ${limit}: measure it with the indicator, or try a closer bar`;
+}
+
+function barAgainstReading({ bar, read, beyond }: Extract<FeltReason, { code: "bar-contradicts-reading" }>): string {
+  const what = read.unit === "arcmin" ? "a tilt" : "a coaxiality";
+  return `${barText(bar)}, yet the readings give ${what} of ${valueText(read.value, read.unit)}, ${valueText(beyond, read.unit)} beyond both uncertainties (bar bent or dirty, plugs not seated or of another size, paint or a burr, or the sweep misread): ${AGAIN}`;
+}
+
+/** A reason in words that follow the verdict: "Not proven: plug 40.95 will not enter, yet ...". No full stop. */
+export function feltReasonText(reason: FeltReason): string {
+  switch (reason.code) {
+    case "missing": {
+      const [first = "", ...more] = reason.labels;
+      return more.length === 0
+        ? `trial ${first} is missing`
+        : `${reason.labels.length} trials are missing, first ${first}`;
+    }
+    case "plugs-contradict":
+      return `the plugs contradict each other, at least ${valueText(reason.leastMm, "mm")} and at most ${valueText(reason.mostMm, "mm")} (a plug worn or of another size): ${AGAIN}`;
+    case "plug-contradicts-reading":
+      return plugAgainstReading(reason);
+    case "plug-bounds":
+      return plugBoundsText(reason);
+    case "bars-contradict":
+      return `${reason.bars.map(barText).join(", yet ")} (a bar bent or dirty, or gauges not seated): ${AGAIN}`;
+    case "bar-contradicts-reading":
+      return barAgainstReading(reason);
+    case "bar-bounds":
+      return barBoundsText(reason);
+  }
+}
