@@ -123,6 +123,15 @@ export function formatLimits(
   return "no limit";
 }
 
+/** What bounds leave possible, in words: "40.953 to 40.997 mm", "at most 1.4′", "not bounded". */
+export function formatBounds(
+  { least, most }: { readonly least: number | null; readonly most: number | null },
+  unit: ShownUnit,
+  options: { readonly digits?: number; readonly decimal?: DecimalSign } = {},
+): string {
+  return least === null && most === null ? "not bounded" : formatLimits(least, most, unit, options);
+}
+
 /** A whole count with thin spaces between thousands from five digits on: "48 112". */
 export function formatCount(count: number): string {
   const text = formatFixed(count, 0);

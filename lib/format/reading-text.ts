@@ -35,12 +35,20 @@ export function formatReading(name: ReadingName, side: Seat, decimal: DecimalSig
       return { title: `Shell width at ${formatOclock(name.clockDeg, side)}`, detail: "over both faces" };
     case "plug":
       return {
-        title: `${formatSeat(name.seat)} plug ${withUnit(formatFixed(name.sizeMm, 2, decimal), "mm")}`,
-        detail: "slides, hand pressure or will not enter",
+        title: `${formatSeat(name.seat)} ${name.across === true ? "rod" : "plug"} ${withUnit(formatPlugSize(name.sizeMm, decimal), "mm")}`,
+        detail:
+          name.across === true
+            ? "across, in every direction, at both ends of the seat: passes, touches or will not pass"
+            : "slides, hand pressure or will not enter",
       };
     case "bar":
       return { title: `Gauge bar ${name.set}`, detail: "free, stiff at a clock position, or will not pass" };
   }
+}
+
+/** The size of a plug as it is marked: two decimals, three where it has them. */
+export function formatPlugSize(sizeMm: number, decimal: DecimalSign = "."): string {
+  return formatFixed(sizeMm, Number.isInteger(Math.round(sizeMm * 1e6) / 1e4) ? 2 : 3, decimal);
 }
 
 const FEEL_WORDS = { slides: "slides", hand: "hand pressure", no: "will not enter" } as const;

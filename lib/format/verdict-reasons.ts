@@ -1,7 +1,7 @@
 import { parseClock, parseReadingName, type Seat } from "@/lib/core/metrology/reading-name";
 import type { CharacteristicName, CharacteristicUnit, DecisionRule } from "@/lib/core/metrology/shell-drawing";
 import { formatDirection, formatOclock, formatSeat } from "./clock-text";
-import { type DecimalSign, formatFixed, formatValue, withUnit } from "./number-text";
+import { type DecimalSign, formatBounds, formatFixed, formatValue, withUnit } from "./number-text";
 import { formatDepth, formatReadingInWords } from "./reading-text";
 
 /** A judged characteristic, as the judge of frames gives it. */
@@ -16,6 +16,8 @@ export type ReasonedCharacteristic = {
   readonly verdict: "conforms" | "not proven" | "not measured" | "does not conform";
   readonly at: string | null;
   readonly reason?: string;
+  /** What plugs or bar leave possible, where there is no value. */
+  readonly bounds?: { readonly least: number | null; readonly most: number | null };
 };
 
 export type ReasonOptions = {
@@ -50,10 +52,23 @@ export function verdictTitle(judged: ReasonedCharacteristic, decimal: DecimalSig
   const { name, seat, value, unit } = judged;
   const seatText = seat === null || (name === "coaxiality" && seat === "nds") ? "" : `${formatSeat(seat)} `;
   const subject = capitalised(`${seatText}${TITLE[name]}`);
+  if (judged.verdict !== "not measured" && value === null && judged.bounds !== undefined)
+    return `${subject} ${boundsText(judged, judged.bounds, decimal)}`;
   if (value === null || judged.verdict === "not measured") return `${subject} not measured`;
   if (name === "coaxiality") return `${subject} ø\u00a0${formatValue(value / 1000, "mm", { decimal })}`;
   if (name === "face run-out") return `${subject} ${formatValue(value / 1000, "mm", { decimal })}`;
   return `${subject} ${formatValue(value, unit, { decimal })}`;
+}
+
+/** Bounds as the values of the same characteristic are shown: coaxiality and run-out in mm. */
+function boundsText(
+  { name, unit }: ReasonedCharacteristic,
+  { least, most }: NonNullable<ReasonedCharacteristic["bounds"]>,
+  decimal: DecimalSign,
+): string {
+  if (name !== "coaxiality") return formatBounds({ least, most }, unit, { decimal });
+  const inMm = (value: number | null) => (value === null ? null : value / 1000);
+  return formatBounds({ least: inMm(least), most: inMm(most) }, "mm", { decimal });
 }
 
 /** "At 9 mm, 1:30–7:30. " and the like; empty where the place says nothing. */

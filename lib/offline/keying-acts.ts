@@ -1,6 +1,7 @@
 import { plugEvidence } from "@/lib/core/metrology/plug-evidence";
 import type { BarPassage, PlugFeel, ReadingName } from "@/lib/core/metrology/reading-name";
 import { implausibleReading } from "@/lib/core/metrology/reading-plausibility";
+import { barBounds, tiltOfBars } from "@/lib/quality/felt-bounds";
 import { judgeReading } from "@/lib/quality/judge-reading";
 import type { StationPlan } from "@/lib/schemas/station-package";
 import type { DeviceCore } from "./device-core";
@@ -82,12 +83,21 @@ function feedbackOn(core: DeviceCore, before: KeyingSession, after: KeyingSessio
   return core.feedback(verdict === "does not conform" ? "out" : verdict === "not proven" ? "question" : "good");
 }
 
-/** A plug is judged by what it says of the seat against its limits; a bar by how it passes. */
+/** A plug or a bar is judged by what it says of the seat against its limits. */
 function toneOfWord(plan: KeyingPlan, name: ReadingName, word: PlugFeel | BarPassage): Feedback["tone"] {
-  if (typeof word !== "string") return ({ free: "good", stiff: "question", no: "out" } as const)[word.result];
-  const { lower, upper } = plan.drawing.characteristics.find((one) => one.name === "bore") ?? {};
+  const limitsOf = (of: "bore" | "tilt") => plan.drawing.characteristics.find((one) => one.name === of);
+  if (typeof word !== "string") {
+    if (word.result !== "no") return word.result === "free" ? "good" : "question";
+    const tilt = limitsOf("tilt");
+    if (name.kind !== "bar" || tilt === undefined) return "out";
+    const bars = barBounds([{ set: name.set, result: word.result }]);
+    return tiltOfBars(bars, plan.drawing, tilt).verdict === "does not conform" ? "out" : "question";
+  }
+  const { lower, upper } = limitsOf("bore") ?? {};
   if (name.kind !== "plug" || typeof lower !== "number" || typeof upper !== "number") return "good";
-  const { findings } = plugEvidence([{ sizeMm: name.sizeMm, feel: word }], null, { lowerMm: lower, upperMm: upper });
+  const { sizeMm, across } = name;
+  const trial = { sizeMm, feel: word, ...(across === true ? { across } : {}) };
+  const { findings } = plugEvidence([trial], null, { lowerMm: lower, upperMm: upper });
   return findings.length === 0 ? "good" : "out";
 }
 

@@ -1,7 +1,8 @@
 import { zoneOfTiltUm } from "../core/metrology/felt-coverage";
 import { gaugeBarSet, type GaugeBarResult, type TiltBounds, tiltBoundsOfPassage } from "../core/metrology/gauge-bar";
-import type { PlugBounds } from "../core/metrology/plug-evidence";
-import type { Characteristic, ShellDrawing } from "../core/metrology/shell-drawing";
+import { type PlugBounds, plugEvidence, type PlugTrial } from "../core/metrology/plug-evidence";
+import type { ReadingName, Seat } from "../core/metrology/reading-name";
+import type { Characteristic, CharacteristicName, ShellDrawing } from "../core/metrology/shell-drawing";
 import { conformity, guardBand } from "./conformity";
 import type { Verdict } from "./verdict-words";
 
@@ -136,4 +137,51 @@ export function contradictingBars(bars: readonly BarBounds[]): readonly [BarBoun
       )
         return [tight, wide];
   return null;
+}
+
+/** What the trials of a plan can prove of a characteristic at best. */
+export type FeltReach = { readonly canConform: boolean; readonly canFail: boolean };
+
+/** Every way in which plugs of growing size go from sliding to not entering. */
+function answersOf(names: readonly Extract<ReadingName, { kind: "plug" }>[]): PlugTrial[][] {
+  const bySize = [...names].sort((a, b) => a.sizeMm - b.sizeMm);
+  return Array.from({ length: bySize.length + 1 }, (_, enter) =>
+    bySize.map(({ sizeMm, across }, place): PlugTrial => ({
+      sizeMm,
+      feel: place < enter ? "slides" : "no",
+      ...(across === true ? { across } : {}),
+    })),
+  );
+}
+
+/**
+ * What plugs and bars of a plan can prove of a characteristic: whether any answers make it conform, and whether any show it broken.
+ *
+ * @param uncertaintyMm - U of a plug's size
+ */
+export function feltReach(
+  drawing: ShellDrawing,
+  names: readonly ReadingName[],
+  { name, seat }: { readonly name: CharacteristicName; readonly seat: Seat | null },
+  uncertaintyMm: number,
+): FeltReach {
+  const limits = drawing.characteristics.find((one) => one.name === name);
+  if (limits === undefined) return { canConform: false, canFail: false };
+  const verdicts = new Set<Verdict>();
+  if (name === "bore") {
+    const plugs = names.filter((one) => one.kind === "plug").filter((one) => one.seat === seat);
+    for (const along of answersOf(plugs.filter(({ across }) => across !== true)))
+      for (const across of answersOf(plugs.filter((one) => one.across === true))) {
+        const { bounds, findings } = plugEvidence([...along, ...across], null);
+        if (findings.some(({ code }) => code === "plugs-contradict")) continue;
+        verdicts.add(seatBounds(bounds, drawing, limits, uncertaintyMm).verdict);
+      }
+  } else {
+    const sets = names.flatMap((one) => (one.kind === "bar" ? [one.set] : []));
+    const judge = name === "tilt" ? tiltOfBars : zoneOfBars;
+    for (const set of sets)
+      for (const result of ["free", "stiff", "no"] as const)
+        verdicts.add(judge(barBounds([{ set, result }]), drawing, limits).verdict);
+  }
+  return { canConform: verdicts.has("conforms"), canFail: verdicts.has("does not conform") };
 }

@@ -1,7 +1,9 @@
+import { compileMeasurement, type CoveredCharacteristic } from "../core/metrology/measure-frame";
+import { USUAL_PLUG_FEEL } from "../core/metrology/plug-evidence";
 import type { ReadingName, Seat } from "../core/metrology/reading-name";
 import type { CharacteristicName, ShellDrawing } from "../core/metrology/shell-drawing";
-import { planUncertainty } from "../core/metrology/uncertainty-budget";
 import { guardBand } from "./conformity";
+import { feltReach, type FeltReach } from "./felt-bounds";
 
 /** Share of a tolerance above which its uncertainty is warned about (numbers.md A10). */
 export const UNCERTAINTY_SHARE_LIMIT = 0.25;
@@ -15,40 +17,71 @@ export type PlannedCharacteristic = {
   readonly shareOfTolerance: number | null;
   /** True where U is over a quarter of the tolerance. */
   readonly large: boolean;
-  /** True where the guard bands leave no value that can conform. */
+  /** True where the guard bands leave no value that can conform, or the trials no answers that prove it. */
   readonly eatsTolerance: boolean;
+  /** What plugs and bars can prove, where no reading gives the characteristic. */
+  readonly felt?: FeltReach;
 };
 
 /**
  * What a plan's uncertainty leaves of each tolerance: said when a drawing or a plan is released.
  *
- * @throws CoreError on wrong names (from planUncertainty)
+ * @throws CoreError on wrong names (from compileMeasurement)
  */
 export function assessPlanUncertainty(drawing: ShellDrawing, names: readonly ReadingName[]): PlannedCharacteristic[] {
-  return planUncertainty(drawing, names).map(({ name, seat, uncertainty }) => {
-    const limits = drawing.characteristics.find((candidate) => candidate.name === name);
-    const guard = guardBand(drawing.decisionRule, uncertainty);
-    const twoSided = limits !== undefined && limits.lower !== null && limits.upper !== null;
-    const tolerance = twoSided ? (limits.upper ?? 0) - (limits.lower ?? 0) : (limits?.upper ?? null);
-    const share = tolerance === null || !(tolerance > 0) ? null : uncertainty / tolerance;
-    return {
-      name,
-      seat,
-      uncertainty,
-      shareOfTolerance: share,
-      large: share !== null && share > UNCERTAINTY_SHARE_LIMIT,
-      eatsTolerance: tolerance !== null && (twoSided ? 2 : 1) * guard >= tolerance,
-    };
-  });
+  return compileMeasurement(names, drawing).covered.map((covered) => assess(drawing, names, covered));
 }
 
-/** The same in sentences, for those characteristics whose uncertainty is over a quarter of the tolerance. */
+function assess(
+  drawing: ShellDrawing,
+  names: readonly ReadingName[],
+  covered: CoveredCharacteristic,
+): PlannedCharacteristic {
+  const { name, seat, uncertainty } = covered;
+  const limits = drawing.characteristics.find((candidate) => candidate.name === name);
+  const guard = guardBand(drawing.decisionRule, uncertainty);
+  const felt =
+    covered.felt === true ? feltReach(drawing, names, covered, USUAL_PLUG_FEEL.plugUncertaintyUm / 1000) : null;
+  const twoSided = limits !== undefined && limits.lower !== null && limits.upper !== null;
+  const tolerance = twoSided ? (limits.upper ?? 0) - (limits.lower ?? 0) : (limits?.upper ?? null);
+  const share = tolerance === null || !(tolerance > 0) ? null : uncertainty / tolerance;
+  return {
+    name,
+    seat,
+    uncertainty,
+    shareOfTolerance: share,
+    large: felt === null && share !== null && share > UNCERTAINTY_SHARE_LIMIT,
+    eatsTolerance: felt === null ? tolerance !== null && (twoSided ? 2 : 1) * guard >= tolerance : !felt.canConform,
+    ...(felt === null ? {} : { felt }),
+  };
+}
+
+/**
+ * The same in sentences, for those characteristics whose uncertainty is over a quarter of the tolerance, or that the plugs and
+ * bars of the plan can never prove to conform.
+ */
 export function uncertaintyWarnings(drawing: ShellDrawing, names: readonly ReadingName[]): readonly string[] {
   return assessPlanUncertainty(drawing, names)
-    .filter((one) => one.large)
-    .map(({ name, seat, shareOfTolerance, eatsTolerance }) => {
+    .filter((one) => one.large || one.felt?.canConform === false)
+    .map(({ name, seat, shareOfTolerance, eatsTolerance, felt }) => {
       const where = seat === null ? "" : ` (${seat.toUpperCase()})`;
+      if (felt !== undefined) return `${feltReachText({ name, where, felt })}.`;
       const share = Math.round((shareOfTolerance ?? 0) * 100);
       return `The uncertainty of ${name}${where} is ${share} % of its tolerance${eatsTolerance ? ": no value can conform" : ""}.`;
     });
+}
+
+function feltReachText({
+  name,
+  where,
+  felt,
+}: {
+  readonly name: CharacteristicName;
+  readonly where: string;
+  readonly felt: FeltReach;
+}): string {
+  const open = "add the plug, rod or bar that can, or readings";
+  return felt.canFail
+    ? `Plugs and bars of this plan can show ${name}${where} out of its limits and never inside them: ${open}`
+    : `Plugs and bars of this plan prove nothing of ${name}${where}: ${open}`;
 }

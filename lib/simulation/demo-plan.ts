@@ -1,4 +1,4 @@
-import { fullPlan, routinePlan } from "../core/metrology/measuring-plan";
+import { fullPlan, plugsAndBarPlan, routinePlan } from "../core/metrology/measuring-plan";
 import { formatReadingName, type ReadingName } from "../core/metrology/reading-name";
 import type { ShellDrawing } from "../core/metrology/shell-drawing";
 import { createSeededGenerator, type SeededGenerator } from "../core/numerics/seeded-generator";
@@ -138,7 +138,7 @@ function frameTimes(day: number, isToday: boolean, count: number, nowMs: number)
   return Array.from({ length: half }, (_, place) => nowMs - (half - place) * FRAME_EVERY_MS + 7 * MINUTE_MS);
 }
 
-type Plans = Readonly<Record<"full" | "routine", readonly ReadingName[]>>;
+type Plans = Readonly<Record<"full" | "routine" | "plugs", readonly ReadingName[]>>;
 
 function drawingOf(key: string): ShellDrawing {
   const drawing = findDemonstrationDrawing(key);
@@ -306,7 +306,11 @@ export function createDemoPlan(seed: number, nowMs: number): DemoPlan {
   const tools = new Map<DemoLineKey, number>();
   for (const line of DEMO_LINES) {
     const drawing = drawingOf(line.drawing);
-    plansOf.set(line.key, { full: fullPlan(drawing), routine: routinePlan(drawing) });
+    plansOf.set(line.key, {
+      full: fullPlan(drawing),
+      routine: routinePlan(drawing),
+      plugs: plugsAndBarPlan(drawing),
+    });
   }
   for (const [number, start] of days.entries()) {
     const daysAgo = days.length - 1 - number;
@@ -343,14 +347,20 @@ export function createDemoPlan(seed: number, nowMs: number): DemoPlan {
     people: DEMO_PEOPLE,
     rings: DEMO_RINGS,
     gauges: DEMO_GAUGES,
-    plans: DEMO_LINES.flatMap(({ key, drawing }) =>
-      (["full", "routine"] as const).map((kind) => ({
+    plans: DEMO_LINES.flatMap(({ key, drawing }) => [
+      ...(["full", "routine"] as const).map((kind) => ({
         key: `${drawing}-${kind}`,
         title: `${kind === "full" ? "Full plan" : "Routine plan"}, ${drawing}`,
         drawing,
         readingNames: (plansOf.get(key)?.[kind] ?? []).map(formatReadingName),
       })),
-    ),
+      {
+        key: `${drawing}-plugs`,
+        title: `Plugs and bars, ${drawing}`,
+        drawing,
+        readingNames: (plansOf.get(key)?.plugs ?? []).map(formatReadingName),
+      },
+    ]),
     batches: collected.batches.sort((a, b) => a.openedAt - b.openedAt),
     inspections: collected.inspections.sort((a, b) => a.measuredAt - b.measuredAt),
     zeroChecks: collected.zeroChecks.sort((a, b) => a.at - b.at),

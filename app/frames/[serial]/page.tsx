@@ -5,7 +5,7 @@ import { AppError } from "@/lib/errors";
 import { formatDirection, formatOclock } from "@/lib/format/clock-text";
 import { formatMoment } from "@/lib/format/date-text";
 import { DECISION_RULE_WORDS } from "@/lib/format/decision-rule-text";
-import { formatLimits, formatUncertainty, formatValue } from "@/lib/format/number-text";
+import { formatBounds, formatLimits, formatUncertainty, formatValue } from "@/lib/format/number-text";
 import { formatDepth } from "@/lib/format/reading-text";
 import { measurementDoubt } from "@/lib/format/measurement-doubts";
 import { verdictReason, verdictTitle } from "@/lib/format/verdict-reasons";
@@ -112,12 +112,14 @@ function whereText(at: string | null): string {
 }
 
 function characteristicRow(one: JudgedCharacteristic) {
-  const { name, seat, value, unit, lower, upper, uncertainty, verdict, critical, smallest, largest, at } = one;
+  const { name, seat, value, unit, lower, upper, uncertainty, verdict, critical, smallest, largest, at, bounds } = one;
   const text =
     smallest !== undefined && largest !== undefined
       ? `${formatValue(smallest, unit).replace(/\s.*$/u, "")} to ${formatValue(largest, unit)}`
       : value === null
-        ? "not measured"
+        ? bounds === undefined || verdict === "not measured"
+          ? "not measured"
+          : formatBounds(bounds, unit)
         : formatValue(value, unit);
   return {
     key: `${name} ${seat}`,

@@ -106,7 +106,7 @@ export const AskPanel = memo(function AskPanel({
       {unit === null ? (
         <WordKeys
           key={index}
-          kind={name.kind === "bar" ? "bar" : "plug"}
+          kind={name.kind === "bar" ? "bar" : name.kind === "plug" && name.across === true ? "rod" : "plug"}
           side={view.side}
           onWord={(word: PlugFeel | BarPassage) =>
             void device.key({ type: "word", word, index, offsetMs: offsetOf(session) })

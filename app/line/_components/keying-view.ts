@@ -5,7 +5,7 @@ import type { ClockMark } from "@/lib/charts/clock-layout";
 import type { SectionState } from "@/lib/charts/shell-section";
 import { angleSeenFrom, formatClockSeenFrom, formatDirection, formatOclock, formatSeat } from "@/lib/format/clock-text";
 import { type DecimalSign, formatFixed, formatSizeMm, formatUm, formatValue } from "@/lib/format/number-text";
-import { formatDepth, formatFelt } from "@/lib/format/reading-text";
+import { formatDepth, formatFelt, formatPlugSize } from "@/lib/format/reading-text";
 import type { KeptReading } from "@/lib/offline/keying-session";
 import { judgeReading } from "@/lib/quality/judge-reading";
 import type { Verdict } from "@/lib/quality/verdict-words";
@@ -147,7 +147,9 @@ function columnOf(view: KeyingView, name: ReadingName): { readonly key: number; 
     case "width":
       return { key: angleSeenFrom(name.clockDeg, view.side), text: formatClockSeenFrom(name.clockDeg, view.side) };
     case "plug":
-      return { key: name.sizeMm, text: formatSizeMm(name.sizeMm, 0.01, view.decimal) };
+      return name.across === true
+        ? { key: 1000 + name.sizeMm, text: `rod ${formatPlugSize(name.sizeMm, view.decimal)}` }
+        : { key: name.sizeMm, text: formatPlugSize(name.sizeMm, view.decimal) };
     case "bar":
       return { key: 0, text: `bar ${name.set}` };
   }

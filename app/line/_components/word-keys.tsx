@@ -7,7 +7,7 @@ import { Button } from "@/lib/ui/button";
 import styles from "./line.module.css";
 
 type WordKeysProps = Readonly<{
-  kind: "plug" | "bar";
+  kind: "plug" | "rod" | "bar";
   side: Seat;
   onWord: (word: PlugFeel | BarPassage) => void;
   /** A scan that came in between. */
@@ -19,12 +19,14 @@ const FEELS: readonly { word: PlugFeel; text: string }[] = [
   { word: "hand", text: "hand pressure" },
   { word: "no", text: "will not enter" },
 ];
-/** Both have three words. */
+/** A rod is tried across the seat: it enters any. */
+const ROD_TEXTS = ["passes", "touches", "will not pass"];
+/** All have three words. */
 const PLACES = 3;
 const PASSAGES = ["free", "stiff at …", "will not pass"];
 const HOURS = [12, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11];
 
-/** Feel of a plug, or passage of the bar with its clock position: number keys and Enter, or touch. */
+/** Feel of a plug or of a rod across, or passage of the bar with its clock position: number keys and Enter, or touch. */
 export function WordKeys({ kind, side, onWord, onCode }: WordKeysProps) {
   const [text, setText] = useState("");
   const [stiff, setStiff] = useState(false);
@@ -33,7 +35,7 @@ export function WordKeys({ kind, side, onWord, onCode }: WordKeysProps) {
 
   function choose(place: number) {
     const feel = FEELS[place];
-    if (kind === "plug") {
+    if (kind !== "bar") {
       if (feel) onWord(feel.word);
     } else if (place === 1) setStiff(true);
     else onWord({ result: place === 0 ? "free" : "no" });
@@ -83,7 +85,7 @@ export function WordKeys({ kind, side, onWord, onCode }: WordKeysProps) {
           </Button>
         </div>
       ) : (
-        (kind === "plug" ? FEELS.map((feel) => feel.text) : PASSAGES).map((word, place) => (
+        { plug: FEELS.map((feel) => feel.text), rod: ROD_TEXTS, bar: PASSAGES }[kind].map((word, place) => (
           <Button key={word} size="large" wide keyHint={`${place + 1} Enter`} onClick={() => choose(place)}>
             {word}
           </Button>

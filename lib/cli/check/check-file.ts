@@ -95,9 +95,10 @@ function createPlanWarnings(): { add: (frame: JudgedFrame) => void; warnings: ()
     const eaten = assessPlanUncertainty(inspection.drawing, names).filter(({ eatsTolerance }) => eatsTolerance);
     plans.set(
       inspection.drawing.key,
-      eaten.map(
-        ({ name, seat }) =>
-          `With these readings the uncertainty of ${name}${seatText(seat)} leaves nothing of its tolerance on drawing ${inspection.drawing.key}: no frame can be proven to conform.`,
+      eaten.map(({ name, seat, felt }) =>
+        felt !== undefined
+          ? `These plugs and bars cannot prove that ${name}${seatText(seat)} conforms on drawing ${inspection.drawing.key}: ${felt.canFail ? "they can only show it out of its limits" : "they prove nothing of it"}.`
+          : `With these readings the uncertainty of ${name}${seatText(seat)} leaves nothing of its tolerance on drawing ${inspection.drawing.key}: no frame can be proven to conform.`,
       ),
     );
   }

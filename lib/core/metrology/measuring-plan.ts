@@ -1,3 +1,4 @@
+import { USUAL_PLUG_FEEL } from "./plug-evidence";
 import type { ReadingName, Seat } from "./reading-name";
 import type { ShellDrawing } from "./shell-drawing";
 
@@ -52,4 +53,30 @@ export function routinePlan(drawing: ShellDrawing): ReadingName[] {
     ...bores("nds", deepest, ROUTINE_DIRECTIONS_DEG),
     ...sweeps("nds", [...new Set([...shallowest, ...deepest])], QUARTERS_DEG),
   ];
+}
+
+/** How far beside what U and feel leave open a plug is chosen, µm. */
+const PLUG_MARGIN_UM = 1;
+
+/**
+ * A plan of plugs and bars alone, the cheapest way to begin: four trials a seat and two bars, for gauges that a builder can
+ * order by these sizes. A plug over the lower limit that has to enter, by hand pressure at least, and a rod under the upper limit
+ * that must not pass across, in any direction, prove a size; one plug and one rod beyond the limits prove that it is none. The
+ * close bar that turns freely proves alignment, the usual one that does not pass proves that it is out.
+ *
+ * @returns names by the drawing's limits to 1 µm; none of a limit that the drawing does not give
+ * Source: the idea of full-form GO and two-point NO-GO gauges (ISO 1938-1, from memory); sizes from U and feel, a choice
+ */
+export function plugsAndBarPlan(drawing: ShellDrawing): ReadingName[] {
+  const { plugUncertaintyUm, handTightUm } = USUAL_PLUG_FEEL;
+  const { lower = null, upper = null } = drawing.characteristics.find(({ name }) => name === "bore") ?? {};
+  const besides = plugUncertaintyUm + PLUG_MARGIN_UM;
+  const atUm = (limitMm: number, byUm: number): number => Math.round(limitMm * 1000 + byUm) / 1000;
+  const along = lower === null ? [] : [atUm(lower, -besides), atUm(lower, besides + handTightUm)];
+  const across = upper === null ? [] : [atUm(upper, -besides), atUm(upper, besides + handTightUm)];
+  const plugs = (["ds", "nds"] as const).flatMap((seat): ReadingName[] => [
+    ...along.map((sizeMm): ReadingName => ({ kind: "plug", seat, sizeMm })),
+    ...across.map((sizeMm): ReadingName => ({ kind: "plug", seat, sizeMm, across: true })),
+  ]);
+  return [...plugs, { kind: "bar", set: "A" }, { kind: "bar", set: "B" }];
 }

@@ -9,6 +9,8 @@ export type PlanChoices = {
   readonly width: readonly number[];
   /** Plug sizes, mm, as typed; they are felt in both seats. */
   readonly plugs: string;
+  /** Sizes of rods that are tried across both seats, mm, as typed. */
+  readonly rods: string;
   readonly bars: string;
 };
 
@@ -55,6 +57,10 @@ function forBothSeats<T>(make: (seat: Seat) => T): Record<Seat, T> {
 export function choicesOf(names: readonly ReadingName[]): PlanChoices {
   const depths = (kind: "bore" | "sweep", seat: Seat) =>
     unique(names.flatMap((one) => (one.kind === kind && one.seat === seat ? [one.depthMm] : []))).join("; ");
+  const sizesOf = (across: boolean) =>
+    unique(names.flatMap((one) => (one.kind === "plug" && (one.across === true) === across ? [one.sizeMm] : []))).join(
+      "; ",
+    );
   return {
     bore: forBothSeats((seat) => ({
       depths: depths("bore", seat),
@@ -68,7 +74,8 @@ export function choicesOf(names: readonly ReadingName[]): PlanChoices {
       unique(names.flatMap((one) => (one.kind === "face" && one.seat === seat ? [one.angleDeg] : []))),
     ),
     width: unique(names.flatMap((one) => (one.kind === "width" ? [one.clockDeg] : []))),
-    plugs: unique(names.flatMap((one) => (one.kind === "plug" ? [one.sizeMm] : []))).join("; "),
+    plugs: sizesOf(false),
+    rods: sizesOf(true),
     bars: [...new Set(names.flatMap((one) => (one.kind === "bar" ? [one.set] : [])))].join("; "),
   };
 }
@@ -84,7 +91,10 @@ export function readingsOf(choices: PlanChoices): readonly ReadingName[] {
       choices.sweep[seat].angles.map((angleDeg): ReadingName => ({ kind: "sweep", seat, depthMm, angleDeg })),
     );
   const faces = (seat: Seat) => choices.face[seat].map((angleDeg): ReadingName => ({ kind: "face", seat, angleDeg }));
-  const plugs = (seat: Seat) => numbers(choices.plugs).map((sizeMm): ReadingName => ({ kind: "plug", seat, sizeMm }));
+  const plugs = (seat: Seat): ReadingName[] => [
+    ...numbers(choices.plugs).map((sizeMm): ReadingName => ({ kind: "plug", seat, sizeMm })),
+    ...numbers(choices.rods).map((sizeMm): ReadingName => ({ kind: "plug", seat, sizeMm, across: true })),
+  ];
   const bars = partsOf(choices.bars)
     .filter((set) => BAR_SET.test(set))
     .map((set): ReadingName => ({ kind: "bar", set }));

@@ -1,7 +1,7 @@
 "use client";
 
 import { useId, useState, useTransition, type FormEvent } from "react";
-import { fullPlan, routinePlan } from "@/lib/core/metrology/measuring-plan";
+import { fullPlan, plugsAndBarPlan, routinePlan } from "@/lib/core/metrology/measuring-plan";
 import { formatReadingName } from "@/lib/core/metrology/reading-name";
 import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
 import type { ActionError } from "@/lib/schemas/action-result";
@@ -56,7 +56,10 @@ const UNREAD: ActionError = {
 
 function hasUnread(choices: PlanChoices): boolean {
   const depths = SEATS.flatMap((seat) => [choices.bore[seat].depths, choices.sweep[seat].depths]);
-  return [...depths, choices.plugs].some((text) => unreadNumbers(text)) || unreadBars(choices.bars) !== undefined;
+  return (
+    [...depths, choices.plugs, choices.rods].some((text) => unreadNumbers(text)) ||
+    unreadBars(choices.bars) !== undefined
+  );
 }
 
 /** A measuring plan while it is made or changed: what is read, in which order, of which frames. */
@@ -140,6 +143,7 @@ export function PlanEditor({ initial, mode, drawing, drawingRevisionId, others, 
         <div className={styles.steps}>
           <Button onClick={() => take(fullPlan(drawing).map(formatReadingName))}>Full plan</Button>
           <Button onClick={() => take(routinePlan(drawing).map(formatReadingName))}>Routine plan</Button>
+          <Button onClick={() => take(plugsAndBarPlan(drawing).map(formatReadingName))}>Plugs and bars</Button>
           <Button kind="quiet" onClick={() => take([])}>
             None
           </Button>

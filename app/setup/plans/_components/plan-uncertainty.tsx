@@ -15,7 +15,19 @@ function assess(drawing: ShellDrawing, names: readonly ReadingName[]): readonly 
   }
 }
 
-function judgement({ eatsTolerance, large }: PlannedCharacteristic) {
+/** What plugs and bars can prove of a characteristic: nobody reads it. */
+function reach({ canConform, canFail }: NonNullable<PlannedCharacteristic["felt"]>) {
+  if (canConform) return canFail ? "bounds: proves both ways" : "bounds: proves that it conforms, not that it fails";
+  return (
+    <>
+      <StateMark state="not proven" wordBeside size="s" />{" "}
+      {canFail ? "bounds: can only prove that it fails" : "bounds: prove nothing"}
+    </>
+  );
+}
+
+function judgement({ eatsTolerance, large, felt }: PlannedCharacteristic) {
+  if (felt !== undefined) return reach(felt);
   if (eatsTolerance)
     return (
       <>

@@ -117,8 +117,16 @@ export function ReadingChoices({ drawing, choices, onChange }: ReadingChoicesPro
             label="plug sizes for both seats, mm"
             value={choices.plugs}
             problem={unreadNumbers(choices.plugs)}
-            placeholder="40.85; 40.95"
+            placeholder="40.947; 40.955"
             onChange={(plugs) => onChange({ ...choices, plugs })}
+          />
+          <PlanField
+            id={`${id}-rods`}
+            label="rods tried across both seats, mm"
+            value={choices.rods}
+            problem={unreadNumbers(choices.rods)}
+            placeholder="40.997; 41.005"
+            onChange={(rods) => onChange({ ...choices, rods })}
           />
           <PlanField
             id={`${id}-bars`}
