@@ -23,7 +23,7 @@ export type CusumOptions = MemoryChartOptions &
  * @param values - number[n], unit u, all finite, in the order of time
  * @param options - see CusumOptions; sizes, if given, must be equal
  * @returns main chart "cusum-upper", companion "cusum-lower", both plotted as sums >= 0 with an upper limit H. The points
- *   of a signal are those since the sum left zero. estimates.details: k, h, headStart, and where a side signals
+ *   of a signal are those since the sum left zero, or since the signal before where it goes on. estimates.details: k, h, headStart, and where a side signals
  *   upperLevel or lowerLevel, the new mean estimated at its first signal (target +- (K + C / count)). ok: false with a
  *   reason if sigma is not given and cannot be estimated
  * @throws CoreError not-finite, out-of-range, length-mismatch, invalid-argument for unequal sizes
@@ -108,6 +108,7 @@ function accumulate(
   const signals: ChartSignal[] = [];
   let sum = rule.start;
   let leftZero = 0;
+  let told = 0;
   steps.forEach((step, index) => {
     if (step === null) {
       values.push(null);
@@ -117,8 +118,9 @@ function accumulate(
     if (sum === 0) leftZero = index + 1;
     values.push(sum);
     if (sum > rule.limit) {
-      const since = Array.from({ length: index - leftZero + 1 }, (_, k) => leftZero + k);
-      const points = since.filter((point) => steps[point] !== null);
+      const points: number[] = [];
+      for (let point = Math.max(leftZero, told); point <= index; point++) if (steps[point] !== null) points.push(point);
+      told = index + 1;
       signals.push({ index, rule: `cusum-${rule.side}`, side: rule.side, points });
       if (rule.restart) {
         sum = rule.start;

@@ -94,28 +94,38 @@ export function gatherFindings(
   const stretch = stretchOf(frames);
   const findings: Finding[] = [];
   for (const group of gatherInTime(signals, gap)) {
-    let rest = group;
-    while (rest.length > 0) {
+    const rest = restOf(group, stretch);
+    while (rest.signals.size > 0) {
       const best = bestCause(rest, stretch, { gap, lift, alpha });
-      const members = best === null ? rest : rest.filter((signal) => hasLevel(signal, best.level, stretch));
+      const members = [...(best === null ? rest.signals.keys() : (rest.members.get(best.level) ?? []))];
       findings.push(findingOf(members, best?.cause ?? null));
-      if (best === null) break;
-      rest = rest.filter((signal) => !members.includes(signal));
+      takeOut(rest, members, stretch);
     }
   }
   return findings.sort((a, b) => a.from - b.from || a.to - b.to);
 }
 
-type Level = Readonly<{ factor: string; value: string; count: number; first: number; staysNew: boolean }>;
+type Level = Readonly<{
+  factor: string;
+  value: string;
+  count: number;
+  first: number;
+  staysNew: boolean;
+  place: number;
+}>;
 type Stretch = Readonly<{
   count: number;
   at: ReadonlyMap<number, FactoredFrame>;
   levels: readonly Level[];
+  /** Levels that each frame of `at` has, in the order of their factors. */
+  of: ReadonlyMap<FactoredFrame, readonly Level[]>;
 }>;
 
 function stretchOf(frames: readonly FactoredFrame[]): Stretch {
   const sorted = [...frames].sort((a, b) => a.position - b.position);
+  const at = new Map(sorted.map((frame) => [frame.position, frame]));
   const levels: Level[] = [];
+  const of = new Map<FactoredFrame, Level[]>(sorted.map((frame) => [frame, []]));
   for (const factor of [...new Set(sorted.flatMap((frame) => Object.keys(frame.factors)))].sort()) {
     const seen = new Map<string, { count: number; start: number }>();
     sorted.forEach((frame, index) => {
@@ -126,13 +136,20 @@ function stretchOf(frames: readonly FactoredFrame[]): Stretch {
       seen.set(value, level);
     });
     if (seen.size < 2) continue;
+    const known = new Map<string, Level>();
     for (const [value, { count, start }] of seen) {
       // In use from the first frame on, a level came with nothing that is seen here.
       const staysNew = start > 0 && count === sorted.length - start;
-      levels.push({ factor, value, count, first: sorted[start]!.position, staysNew });
+      const level = { factor, value, count, first: sorted[start]!.position, staysNew, place: levels.length };
+      levels.push(level);
+      known.set(value, level);
+    }
+    for (const frame of sorted) {
+      const level = known.get(frame.factors[factor] ?? "");
+      if (level !== undefined && frame.factors[factor] !== undefined) of.get(frame)!.push(level);
     }
   }
-  return { count: sorted.length, at: new Map(sorted.map((frame) => [frame.position, frame])), levels };
+  return { count: sorted.length, at, levels, of };
 }
 
 function gatherInTime(signals: readonly FactoredSignal[], gap: number): FactoredSignal[][] {
@@ -151,33 +168,84 @@ function gatherInTime(signals: readonly FactoredSignal[], gap: number): Factored
 
 const pointsOf = (signal: FactoredSignal): readonly number[] => signal.points ?? [signal.position];
 
-/** Whether all frames of the signal that the stretch knows, at least one, have the level. */
-function hasLevel(signal: FactoredSignal, { factor, value }: Level, { at }: Stretch): boolean {
-  const known = pointsOf(signal).flatMap((position) => at.get(position) ?? []);
-  return known.length > 0 && known.every((frame) => frame.factors[factor] === value);
+/** The levels that all frames of the signal have that the stretch knows; none where it knows none. */
+function sharedLevels(frames: readonly FactoredFrame[], { of }: Stretch): readonly Level[] {
+  const [first, ...others] = frames;
+  if (first === undefined) return [];
+  return of.get(first)!.filter(({ factor, value }) => others.every((frame) => frame.factors[factor] === value));
+}
+
+/**
+ * What is left of a group: its signals with their known frames, those that have each level, how many signals touch each
+ * frame, and how many touched frames have each level. Taking a signal out costs what the signal holds, not the group.
+ */
+type Rest = Readonly<{
+  signals: Map<FactoredSignal, Readonly<{ frames: readonly FactoredFrame[]; levels: readonly Level[] }>>;
+  members: Map<Level, Set<FactoredSignal>>;
+  touches: Map<FactoredFrame, number>;
+  marked: Map<Level, number>;
+}>;
+
+function addTo<K>(counts: Map<K, number>, key: K, step: 1 | -1): number {
+  const count = (counts.get(key) ?? 0) + step;
+  if (count === 0) counts.delete(key);
+  else counts.set(key, count);
+  return count;
+}
+
+function restOf(group: readonly FactoredSignal[], stretch: Stretch): Rest {
+  const rest: Rest = { signals: new Map(), members: new Map(), touches: new Map(), marked: new Map() };
+  for (const signal of group) {
+    const frames = [...new Set(pointsOf(signal))].flatMap((position) => stretch.at.get(position) ?? []);
+    const levels = sharedLevels(frames, stretch);
+    rest.signals.set(signal, { frames, levels });
+    for (const level of levels) rest.members.set(level, (rest.members.get(level) ?? new Set()).add(signal));
+    for (const frame of frames)
+      if (addTo(rest.touches, frame, 1) === 1) for (const level of stretch.of.get(frame)!) addTo(rest.marked, level, 1);
+  }
+  return rest;
+}
+
+function takeOut(rest: Rest, signals: readonly FactoredSignal[], stretch: Stretch): void {
+  for (const signal of signals) {
+    const { frames, levels } = rest.signals.get(signal)!;
+    rest.signals.delete(signal);
+    for (const level of levels) {
+      const members = rest.members.get(level)!;
+      members.delete(signal);
+      if (members.size === 0) rest.members.delete(level);
+    }
+    for (const frame of frames)
+      if (addTo(rest.touches, frame, -1) === 0)
+        for (const level of stretch.of.get(frame)!) addTo(rest.marked, level, -1);
+  }
 }
 
 type Limits = Readonly<{ gap: number; lift: number; alpha: number }>;
 
-/** The level that explains most of the signals of a group, or null. */
+/** The level that explains most of the signals of what is left of a group, or null. */
 function bestCause(
-  signals: readonly FactoredSignal[],
+  rest: Rest,
   stretch: Stretch,
   { gap, lift: leastLift, alpha }: Limits,
 ): { level: Level; cause: FindingCause } | null {
-  const touched = [...new Set(signals.flatMap(pointsOf))].flatMap((position) => stretch.at.get(position) ?? []);
-  if (touched.length === 0) return null;
-  const rated = stretch.levels.flatMap((level) => {
-    const members = signals.filter((signal) => hasLevel(signal, level, stretch));
-    if (members.length === 0) return [];
-    const marked = touched.filter((frame) => frame.factors[level.factor] === level.value).length;
-    const lift = marked / touched.length / (level.count / stretch.count);
-    const chance = hypergeometricSf(marked - 1, {
-      lotSize: stretch.count,
-      marked: level.count,
-      drawn: touched.length,
-    });
-    const pValue = Math.min(1, chance * stretch.levels.length);
+  const drawn = rest.touches.size;
+  const chances = new Map<string, number>();
+  /** Many levels have the same counts: their chance is computed once. */
+  const chanceOf = (marked: number, count: number): number => {
+    const key = `${marked} ${count}`;
+    const known = chances.get(key);
+    if (known !== undefined) return known;
+    const chance = hypergeometricSf(marked - 1, { lotSize: stretch.count, marked: count, drawn });
+    chances.set(key, chance);
+    return chance;
+  };
+  const shared = [...rest.members.keys()].sort((a, b) => a.place - b.place);
+  const rated = shared.flatMap((level) => {
+    const members = [...rest.members.get(level)!];
+    const marked = rest.marked.get(level)!;
+    const lift = marked / drawn / (level.count / stretch.count);
+    const pValue = Math.min(1, chanceOf(marked, level.count) * stretch.levels.length);
     const began = level.staysNew ? beganWith(level.first, members, gap) : null;
     const common = pValue < alpha && lift >= leastLift;
     if (began === null && !common) return [];

@@ -75,8 +75,7 @@ export function standardisedChart(
   const leftOut = new Set(excluded);
   const { d2, D3, D4 } = chartFactors(2, options.constants, sigmas);
   const scales = new Map<string, { mean: number; sigma: number }>();
-  for (const model of new Set(models)) {
-    const own = values.filter((_, index) => models[index] === model && !leftOut.has(index));
+  for (const [model, own] of valuesByModel(values, models, leftOut)) {
     const ranges = own.slice(1).map((value, index) => Math.abs(value - own[index]!));
     const given = Object.hasOwn(known, model) ? known[model] : undefined;
     assertPositive(name, "sigma", given?.sigma);
@@ -107,6 +106,21 @@ export function standardisedChart(
     { centre: d2, lower: D3 * d2, upper: D4 * d2, sigma: null },
   );
   return { ok: true, value: { main, companions: [companion], estimates: main.estimates }, warnings: [] };
+}
+
+/** The values of each model in the order of time, models in the order of their first one; what is left out is in none. */
+function valuesByModel(
+  values: readonly number[],
+  models: readonly string[],
+  leftOut: ReadonlySet<number>,
+): Map<string, number[]> {
+  const byModel = new Map<string, number[]>();
+  models.forEach((model, index) => {
+    const own = byModel.get(model) ?? [];
+    if (own.length === 0) byModel.set(model, own);
+    if (!leftOut.has(index)) own.push(values[index]!);
+  });
+  return byModel;
 }
 
 /**

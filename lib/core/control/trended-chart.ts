@@ -49,7 +49,8 @@ export function trendedChart(values: readonly number[], options: TrendedOptions 
   const n = values.length;
   if (n === 0) return { ok: false, reason: "There is no value to chart." };
   const starts = lifeStarts(name, options.toolChanges, n);
-  const wear = options.wear ?? values.map((_, index) => index - lastStart(starts, index));
+  const lifeOf = livesOf(starts, n);
+  const wear = options.wear ?? values.map((_, index) => index - starts[lifeOf[index]!]!);
   if (wear.length !== n) {
     throw new CoreError("length-mismatch", `${name}: wear must have ${n} entries; got ${wear.length}`);
   }
@@ -63,7 +64,7 @@ export function trendedChart(values: readonly number[], options: TrendedOptions 
   if (!fit.ok) return fit;
   const { lines, parameters } = fit.value;
   const centre = values.map((_, index) => {
-    const line = lines[starts.length - 1 - [...starts].reverse().findIndex((start) => start <= index)]!;
+    const line = lines[lifeOf[index]!]!;
     return line.level + line.slope * wear[index]!;
   });
   const residuals = values.map((value, index) => value - centre[index]!);
@@ -128,10 +129,15 @@ function lifeStarts(name: string, changes: readonly number[] | undefined, n: num
   return [...new Set([0, ...(changes ?? [])])].sort((a, b) => a - b);
 }
 
-function lastStart(starts: readonly number[], index: number): number {
-  let last = 0;
-  for (const start of starts) if (start <= index) last = start;
-  return last;
+/** The tool life that each value belongs to. */
+function livesOf(starts: readonly number[], n: number): Int32Array {
+  const lives = new Int32Array(n);
+  let life = 0;
+  for (let index = 0; index < n; index++) {
+    if (starts[life + 1] === index) life++;
+    lives[index] = life;
+  }
+  return lives;
 }
 
 function indicesBetween(start: number, end: number): number[] {

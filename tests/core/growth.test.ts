@@ -1,0 +1,103 @@
+import { describe, expect, it } from "vitest";
+import { cusumChart } from "@/lib/core/control/cusum-chart";
+import { gatherFindings } from "@/lib/core/control/findings";
+import { standardisedChart } from "@/lib/core/control/short-run-chart";
+import { trendedChart } from "@/lib/core/control/trended-chart";
+import { referenceCircles } from "@/lib/core/metrology/reference-circles";
+import { createSeededGenerator } from "@/lib/core/numerics/seeded-generator";
+
+const TIMES = 8;
+/** Least time of several runs, ms: other work on the machine only ever adds to it. */
+function leastTime(work: () => unknown): number {
+  let least = Infinity;
+  for (let run = 0; run < 4; run++) {
+    const from = performance.now();
+    work();
+    least = Math.min(least, performance.now() - from);
+  }
+  return least;
+}
+
+const values = (n: number): number[] => {
+  const random = createSeededGenerator(7);
+  return Array.from({ length: n }, () => 41 + 0.003 * random.normal());
+};
+const everyFourth = (n: number) => Array.from({ length: Math.floor(n / 4) }, (_, index) => 4 * index);
+
+function findingsOf(n: number): () => unknown {
+  const frames = Array.from({ length: 10 * n }, (_, position) => ({
+    position,
+    factors: Object.fromEntries(Array.from({ length: 6 }, (_, f) => [`f${f}`, `v${position % (5 * n)}`])),
+  }));
+  const signals = Array.from({ length: n }, (_, index) => {
+    const points = Array.from({ length: 9 }, (_, k) => 10 * index + k);
+    return { stream: `s${index}`, position: 10 * index, from: 10 * index, side: null, points };
+  });
+  return () => gatherFindings(signals, frames);
+}
+
+const CASES: readonly { name: string; n: number; of: (n: number) => () => unknown }[] = [
+  {
+    name: "trended limits of many tool lives",
+    n: 8000,
+    of: (n) => {
+      const [x, toolChanges] = [values(n), everyFourth(n)];
+      return () => trendedChart(x, { toolChanges });
+    },
+  },
+  {
+    name: "a standardised chart of many models",
+    n: 8000,
+    of: (n) => {
+      const x = values(n);
+      const models = x.map((_, index) => `m${index % (n / 4)}`);
+      return () => standardisedChart(x, models);
+    },
+  },
+  {
+    name: "a CUSUM that never comes back to zero",
+    n: 8000,
+    of: (n) => {
+      const x = values(n);
+      return () => cusumChart(x, { target: 40, sigma: 0.003 });
+    },
+  },
+  { name: "findings of many signals and levels", n: 120, of: findingsOf },
+];
+
+describe("what a request may ask for", () => {
+  it.each(CASES)("grows near linearly: $name", ({ n, of }) => {
+    const small = leastTime(of(n));
+    const large = leastTime(of(TIMES * n));
+    // Linear gives 8, quadratic 64.
+    expect(large / small).toBeLessThan(3 * TIMES);
+  });
+
+  it("finds the circles of a noisy section of 1,000 points in about the square of their number, not the cube", () => {
+    const section = (n: number) => {
+      const random = createSeededGenerator(3);
+      return Array.from({ length: n }, (_, index) => {
+        const radius = 20.5 + 0.003 * random.normal();
+        const phi = (2 * Math.PI * index) / n;
+        return { y: radius * Math.cos(phi), z: radius * Math.sin(phi) };
+      });
+    };
+    const [few, many] = [section(125), section(1000)];
+    // Square: 64, cube: 512.
+    expect(leastTime(() => referenceCircles(many)) / leastTime(() => referenceCircles(few))).toBeLessThan(192);
+  });
+
+  it("names every point of a CUSUM's excursion once", () => {
+    const { value } = cusumChart([0, 3, 3, 3, 0, 3, -9, -9, 3], { target: 0, sigma: 1, k: 0.5, h: 4 }) as Extract<
+      ReturnType<typeof cusumChart>,
+      { ok: true }
+    >;
+    // Page's sum by hand: 0, 2.5, 5, 7.5, 7, 9.5, 0.5, 0, 2.5: above 4 at 2, 3, 4 and 5.
+    expect(value.main.signals.map(({ index, points }) => [index, points])).toEqual([
+      [2, [1, 2]],
+      [3, [3]],
+      [4, [4]],
+      [5, [5]],
+    ]);
+  });
+});
