@@ -1,6 +1,6 @@
 /**
- * Runs once when the server starts: ties the journal's chains into one head, now and every minute, and keeps out methods that
- * no route can be asked by.
+ * Runs once when the server starts: ties the journal's chains into one head, now and every minute, keeps out methods that
+ * no route can be asked by, and makes the computing thread.
  */
 export async function register(): Promise<void> {
   if (process.env.NEXT_RUNTIME !== "nodejs") return;
@@ -8,4 +8,6 @@ export async function register(): Promise<void> {
   keepJournalAnchored();
   const { refuseUnanswerableMethods } = await import("./lib/server/unanswerable-methods");
   refuseUnanswerableMethods();
+  const { startComputing } = await import("./lib/server/compute/compute");
+  startComputing();
 }

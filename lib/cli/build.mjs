@@ -2,6 +2,7 @@
 import { createHash } from "node:crypto";
 import { existsSync, mkdirSync, readdirSync, readFileSync, rmSync, statSync, writeFileSync } from "node:fs";
 import path from "node:path";
+import { bundleComputing } from "./bundle-computing.mjs";
 import { runToEnd, StartProblem } from "./prepare.mjs";
 import { ROOT } from "./root.mjs";
 
@@ -48,6 +49,7 @@ export async function buildIfChanged({ say = () => {} } = {}) {
   const env = { ...process.env, NODE_ENV: "production", NEXT_TELEMETRY_DISABLED: "1" };
   try {
     await runToEnd(process.execPath, [next, "build"], { quiet: true, env });
+    await bundleComputing();
   } catch (error) {
     throw new StartProblem(`The application could not be built.\n${error.message}`, { cause: error });
   }

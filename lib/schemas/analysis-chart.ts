@@ -1,6 +1,8 @@
 import { z } from "zod";
 
 export const MOST_VALUES = 100_000;
+/** Values times the lengths of the patterns that rules look for: what the points of all signals can be at most. */
+export const MOST_PATTERN_POINTS = 10_000_000;
 /** Any number of a request: so far from the ends of double precision that squares and their sums stay finite. */
 export const number = z.number().min(-1e100).max(1e100);
 /** Values in the order of time. */

@@ -27,7 +27,10 @@ const stability = z.strictObject({
  * Values times resamples of a bootstrap, and values alone: what one request may ask of a process that also measures frames.
  */
 export const MOST_RESAMPLED = 500_000;
-const MOST_CAPABILITY_VALUES = 5000;
+const MOST_CAPABILITY_VALUES = 2000;
+const MOST_OFFSETS_RESAMPLED = 10_000;
+/** Each tool gets a regression of its own, with intervals by search. */
+const MOST_TOOL_CHANGES = 1000;
 
 /** Frames that limits were estimated from: gives the range of the run length beside the nominal one. */
 const runLengthBaseline = z.strictObject({
@@ -160,7 +163,7 @@ export const analysisRequestSchema = z.discriminatedUnion("kind", [
     offsets: z
       .array(z.tuple([number, number]))
       .min(1)
-      .max(20_000),
+      .max(MOST_OFFSETS_RESAMPLED),
     largestOffset: positive.nullable(),
     stability,
     confidence,
@@ -198,7 +201,7 @@ export const analysisRequestSchema = z.discriminatedUnion("kind", [
   z.strictObject({
     kind: z.literal("tool-life"),
     values: valuesSchema,
-    toolChanges: z.array(z.int().min(0)).max(10_000).default([]),
+    toolChanges: z.array(z.int().min(0)).max(MOST_TOOL_CHANGES).default([]),
     limits: z.strictObject({ lower: number.nullable(), upper: number.nullable() }),
     frameCounts: z.array(number).max(MOST_VALUES).optional(),
     confidence,

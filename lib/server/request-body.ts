@@ -32,17 +32,21 @@ async function readBytes(request: Request, maxBytes: number): Promise<Uint8Array
 }
 
 /**
- * The body as JSON, its size watched while it arrives.
+ * The bytes of a JSON body, its size watched while it arrives; parseJson reads them.
  *
- * @throws AppError unsupported-media-type unless it is application/json; too-large; invalid-input if it is not UTF-8 JSON
+ * @throws AppError unsupported-media-type unless it is application/json; too-large
  */
-export async function readJsonBody(request: Request, maxBytes: number = DEFAULT_MAX_BODY_BYTES): Promise<unknown> {
+export async function readJsonBytes(request: Request, maxBytes: number): Promise<Uint8Array> {
   const contentType = request.headers.get("content-type") ?? "";
   if (!/^application\/(?:[a-z0-9.+-]+\+)?json\s*(?:;|$)/i.test(contentType)) {
     const sent = contentType === "" ? "none was named" : `it was ${contentType.slice(0, 100)}`;
     throw new AppError("unsupported-media-type", `The body must be application/json; ${sent}. Nothing was kept.`);
   }
-  const bytes = await readBytes(request, maxBytes);
+  return readBytes(request, maxBytes);
+}
+
+/** @throws AppError invalid-input if the bytes are not UTF-8 JSON */
+export function parseJson(bytes: Uint8Array): unknown {
   try {
     return JSON.parse(new TextDecoder("utf-8", { fatal: true }).decode(bytes)) as unknown;
   } catch (cause) {
@@ -50,4 +54,13 @@ export async function readJsonBody(request: Request, maxBytes: number = DEFAULT_
       bytes.byteLength === 0 ? "The body is empty; it must be JSON." : "The body is not valid JSON in UTF-8.";
     throw new AppError("invalid-input", `${words} Nothing was kept.`, { cause });
   }
+}
+
+/**
+ * The body as JSON, its size watched while it arrives.
+ *
+ * @throws AppError unsupported-media-type unless it is application/json; too-large; invalid-input if it is not UTF-8 JSON
+ */
+export async function readJsonBody(request: Request, maxBytes: number = DEFAULT_MAX_BODY_BYTES): Promise<unknown> {
+  return parseJson(await readJsonBytes(request, maxBytes));
 }

@@ -13,16 +13,37 @@ import { quantileChart } from "@/lib/core/control/quantile-chart";
 import { EIGHT_TESTS, LIMIT_TEST_ONLY, ZONE_TESTS, type RunRule } from "@/lib/core/control/run-rules";
 import { deviationChart, standardisedChart } from "@/lib/core/control/short-run-chart";
 import { trendedChart } from "@/lib/core/control/trended-chart";
-import type { AnalysisChart, AnalysisRules } from "@/lib/schemas/analysis-chart";
+import { AppError } from "@/lib/errors";
+import { MOST_PATTERN_POINTS, type AnalysisChart, type AnalysisRules } from "@/lib/schemas/analysis-chart";
 
 const NAMED = { zone: ZONE_TESTS, eight: EIGHT_TESTS, limit: LIMIT_TEST_ONLY } as const;
 
-/** Rules that a request names or describes. */
-export function analysisRules(rules: AnalysisRules): readonly RunRule[] {
-  return typeof rules === "string" ? NAMED[rules] : (rules as readonly RunRule[]);
+/** Points that the pattern of a rule has. */
+function patternLength(rule: RunRule): number {
+  if (rule.test === "beyond-limit") return 1;
+  return rule.test === "k-of-m" ? rule.m : rule.length;
 }
 
-const withRules = (rules: AnalysisRules | undefined) => (rules === undefined ? {} : { rules: analysisRules(rules) });
+/**
+ * Rules that a request names or describes.
+ *
+ * @param points - how many points they will be tested on
+ * @throws AppError too-large where the points of all their signals could be more than one answer holds
+ */
+export function analysisRules(rules: AnalysisRules, points: number): readonly RunRule[] {
+  const named = typeof rules === "string" ? NAMED[rules] : (rules as readonly RunRule[]);
+  const length = named.reduce((sum, rule) => sum + patternLength(rule), 0);
+  if (points * length <= MOST_PATTERN_POINTS) return named;
+  const most = Math.floor(MOST_PATTERN_POINTS / length);
+  throw new AppError(
+    "too-large",
+    `Rules whose patterns have ${length} points together can be tested on at most ${most} values; there are ${points}. Nothing was changed; send fewer values or fewer rules.`,
+    { details: { most } },
+  );
+}
+
+const withRules = (rules: AnalysisRules | undefined, { length }: readonly unknown[]) =>
+  rules === undefined ? {} : { rules: analysisRules(rules, length) };
 
 /**
  * The chart that a request asks for.
@@ -33,15 +54,15 @@ export function analysisChart(request: AnalysisChart): ChartEstimate {
   switch (request.chart) {
     case "individuals": {
       const { chart: _, values, rules, ...options } = request;
-      return individualsChart(values, { ...options, ...withRules(rules) });
+      return individualsChart(values, { ...options, ...withRules(rules, values) });
     }
     case "mean": {
       const { chart: _, subgroups, rules, ...options } = request;
-      return meanChart(subgroups, { ...options, ...withRules(rules) });
+      return meanChart(subgroups, { ...options, ...withRules(rules, subgroups) });
     }
     case "between-within": {
       const { chart: _, subgroups, rules, ...options } = request;
-      return betweenWithinChart(subgroups, { ...options, ...withRules(rules) });
+      return betweenWithinChart(subgroups, { ...options, ...withRules(rules, subgroups) });
     }
     case "ewma": {
       const { chart: _, values, ...options } = request;
@@ -53,15 +74,15 @@ export function analysisChart(request: AnalysisChart): ChartEstimate {
     }
     case "trended": {
       const { chart: _, values, rules, ...options } = request;
-      return trendedChart(values, { ...options, ...withRules(rules) });
+      return trendedChart(values, { ...options, ...withRules(rules, values) });
     }
     case "deviation-from-nominal": {
       const { chart: _, values, nominals, rules, ...options } = request;
-      return deviationChart(values, nominals, { ...options, ...withRules(rules) });
+      return deviationChart(values, nominals, { ...options, ...withRules(rules, values) });
     }
     case "standardised": {
       const { chart: _, values, models, rules, ...options } = request;
-      return standardisedChart(values, models, { ...options, ...withRules(rules) });
+      return standardisedChart(values, models, { ...options, ...withRules(rules, values) });
     }
     case "quantile": {
       const { chart: _, values, ...options } = request;
@@ -86,7 +107,7 @@ export function analysisChart(request: AnalysisChart): ChartEstimate {
     }
     default: {
       const { chart: kind, counts, rules, ...options } = request;
-      return attributeChart(counts, { ...options, ...withRules(rules), kind });
+      return attributeChart(counts, { ...options, ...withRules(rules, counts), kind });
     }
   }
 }

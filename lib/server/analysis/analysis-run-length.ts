@@ -52,7 +52,7 @@ export function analysisRunLength(request: Design): Answer {
   const shift = request.of === "form-ewma" ? 0 : (request.shift ?? 0);
   switch (request.of) {
     case "rules": {
-      const rules = analysisRules(request.rules);
+      const rules = analysisRules(request.rules, 0);
       const limit = request.limit === undefined ? {} : { limit: request.limit };
       const chart = { chart: "rules", rules, ...limit } as const;
       return { ...rulesLength(rules, shift, limit), ...withEstimated(chart, request.baseline, shift) };

@@ -2,18 +2,15 @@ import "server-only";
 import { estimatedLimitsRunLength, type RunLengthInterval } from "@/lib/core/control/estimated-limits-run-length";
 import { FEATURE_NAMES, type FeatureName } from "@/lib/core/metrology/shell-drawing";
 import { rulesOf, streamValue } from "@/lib/quality/control-limits";
-import {
-  CAPABILITY_FRAMES,
-  stabilityOf,
-  streamCapability,
-  type StreamCapability,
-} from "@/lib/quality/stream-capability";
+import { AppError } from "@/lib/errors";
+import { CAPABILITY_FRAMES, stabilityOf, type StreamCapability } from "@/lib/quality/stream-capability";
 import { streamSubject } from "@/lib/quality/stream-evaluation";
 import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
+import { compute } from "../compute/compute";
 import { readChartedFrames, streamOf } from "./charted-frames";
 import { readLimits, readStreamHead } from "./queries";
-import { rememberComputed } from "./remember-computed";
+import { forgetComputed, rememberComputed } from "./remember-computed";
 import { toleranceOf } from "./stream-tolerance";
 
 /** Every two-point size is judged, so a bore's smallest and largest are held against the limits, not its mean. */
@@ -39,7 +36,7 @@ export async function getStreamCapability(viewer: Viewer, id: string): Promise<S
   ]);
   const charted = frames.filter((frame) => streamValue(stream, frame.features) !== null);
   const key = `capability ${head.id} ${limits?.id} ${charted.length} ${charted.at(-1)?.inspectionId}`;
-  return rememberComputed(key, () => {
+  const answer = rememberComputed(key, () => {
     const tolerance = toleranceOf(head.drawing, head.feature);
     const held = featuresHeld(head.feature);
     const valuesOf = (feature: FeatureName) =>
@@ -54,7 +51,7 @@ export async function getStreamCapability(viewer: Viewer, id: string): Promise<S
             const value = streamValue(stream, features) ?? limits.center;
             return value > (limits.upper ?? Infinity) || value < (limits.lower ?? -Infinity);
           }).length;
-    return streamCapability({
+    return compute("stream-capability", {
       lower: tolerance?.lower ?? null,
       upper: tolerance?.upper ?? null,
       againstLower: valuesOf(held.lower),
@@ -66,6 +63,18 @@ export async function getStreamCapability(viewer: Viewer, id: string): Promise<S
           : stabilityOf(beyond, charted.length),
     });
   });
+  try {
+    return await answer;
+  } catch (error) {
+    forgetComputed(key);
+    if (error instanceof AppError && error.code === "unavailable")
+      return {
+        ok: false,
+        code: "busy",
+        reason: "It is not computed yet: other calculations go first. Look again in a moment.",
+      };
+    throw error;
+  }
 }
 
 /**

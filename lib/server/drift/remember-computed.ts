@@ -15,3 +15,8 @@ export function rememberComputed<T>(key: string, compute: () => T): T {
   if (kept.size > MOST_KEPT) kept.delete(kept.keys().next().value ?? "");
   return value;
 }
+
+/** Lets go of a calculation that failed, so that the next who asks begins it anew. */
+export function forgetComputed(key: string): void {
+  kept.delete(key);
+}

@@ -1,52 +1,6 @@
-import { AppError } from "@/lib/errors";
-import { findDemonstrationDrawing } from "@/lib/quality/demonstration-drawings";
-import { geometryAnswer, nameProblems } from "@/lib/quality/geometry-answer";
-import { geometryRequestSchema, type GeometryRequest } from "@/lib/schemas/geometry";
-import { assertMay } from "@/lib/server/auth/permissions";
+import { askGeometry } from "@/lib/server/geometry/ask-geometry";
 import { defineRoute, refuseOthers } from "@/lib/server/route";
 
-function drawingOf({ drawing }: GeometryRequest) {
-  const found = typeof drawing === "string" ? findDemonstrationDrawing(drawing) : drawing;
-  if (found) return found;
-  throw new AppError(
-    "not-found",
-    "There is no demonstration drawing of this key. Send a whole drawing, or press-fit-41, -42 or -46.",
-    {
-      fields: [{ path: "drawing", message: "must be press-fit-41, press-fit-42, press-fit-46 or a whole drawing" }],
-    },
-  );
-}
-
 /** What the readings of one shell mean, by the same core as everything else. Stores nothing. */
-export const POST = defineRoute({
-  auth: "viewer",
-  schemas: { body: geometryRequestSchema },
-  handler: ({ viewer, body }) => {
-    assertMay(viewer, "records.view");
-    const { readings, plugs, bar, bars, gauges, seenFrom, monteCarlo } = body;
-    const drawing = drawingOf(body);
-    const felt = {
-      ...(plugs === undefined ? {} : { plugs }),
-      ...(bar === undefined ? {} : { bar }),
-      ...(bars === undefined ? {} : { bars }),
-    };
-    if ([readings, plugs ?? {}, bars ?? {}].every((given) => Object.keys(given).length === 0) && bar === undefined)
-      throw new AppError("invalid-input", "Nothing was asked: give at least one reading, plug or bar.", {
-        fields: [{ path: "readings", message: "must have at least one reading, or plugs or bars beside" }],
-      });
-    const problems = nameProblems({ drawing, readings, ...felt });
-    if (problems.length > 0)
-      throw new AppError("invalid-input", `${problems[0]?.rule ?? "A reading is wrong"}. Nothing was computed.`, {
-        fields: problems.map(({ name, rule }) => ({ path: `readings.${name}`, message: rule })),
-      });
-    return geometryAnswer({
-      drawing,
-      readings,
-      seenFrom,
-      ...felt,
-      ...(gauges === undefined ? {} : { gauges }),
-      ...(monteCarlo === undefined ? {} : { monteCarlo }),
-    });
-  },
-});
+export const POST = defineRoute({ auth: "viewer", handler: ({ viewer, request }) => askGeometry(viewer, request) });
 export const { GET, PUT, PATCH, DELETE, OPTIONS } = refuseOthers("POST");

@@ -1,0 +1,89 @@
+import "server-only";
+import type { z } from "zod";
+import { CoreError, type CoreErrorCode } from "@/lib/core/errors";
+import { AppError, type AppErrorCode, type FieldProblem } from "@/lib/errors";
+import { streamCapability } from "@/lib/quality/stream-capability";
+import { analysisRequestSchema } from "@/lib/schemas/analysis";
+import { geometryRequestSchema } from "@/lib/schemas/geometry";
+import { analyse } from "../analysis/analyse";
+import { answerGeometry } from "../geometry/answer-geometry";
+import { fieldProblems, parseInput } from "../parse-input";
+import { parseJson } from "../request-body";
+
+/** Largest answer of one request: what a program can read at once, and what memory can hold several times. */
+const MOST_ANSWER_BYTES = 32 * 2 ** 20;
+
+/** The answer to a body as it was sent, as it will be sent. */
+function answerJson(body: Uint8Array, answer: (parsed: unknown) => unknown): Uint8Array<ArrayBuffer> {
+  const bytes = new TextEncoder().encode(JSON.stringify(answer(parseJson(body))));
+  if (bytes.byteLength <= MOST_ANSWER_BYTES) return bytes;
+  throw new AppError(
+    "too-large",
+    `The answer would be larger than ${MOST_ANSWER_BYTES / 2 ** 20} MB. Nothing was changed; send fewer values, or rules that signal less often.`,
+    { details: { maxBytes: MOST_ANSWER_BYTES } },
+  );
+}
+
+/** The request as its schema's type; a list that is too long is told as that, with its limit. */
+function parseSized<S extends z.ZodType>(schema: S, input: unknown): z.output<S> {
+  const issues = schema.safeParse(input).error?.issues ?? [];
+  const long = issues.find((issue) => issue.code === "too_big" && issue.origin === "array");
+  if (long?.code !== "too_big") return parseInput(schema, input);
+  const fields = fieldProblems({ issues: [long] } as z.ZodError);
+  throw new AppError(
+    "too-large",
+    `${fields[0]?.path ?? "A list"} may have at most ${long.maximum} entries. Nothing was changed; send it in smaller parts.`,
+    { fields, details: { most: Number(long.maximum) } },
+  );
+}
+
+/** What the computing thread can be asked; inputs and outputs are plain data. */
+export const TASKS = {
+  analysis: (body: Uint8Array) => answerJson(body, (parsed) => analyse(parseSized(analysisRequestSchema, parsed))),
+  geometry: (body: Uint8Array) =>
+    answerJson(body, (parsed) => answerGeometry(parseSized(geometryRequestSchema, parsed))),
+  "stream-capability": streamCapability,
+} as const;
+
+export type Task = keyof typeof TASKS;
+export type TaskInput<T extends Task> = Parameters<(typeof TASKS)[T]>[0];
+export type TaskOutput<T extends Task> = ReturnType<(typeof TASKS)[T]>;
+
+/** An error as it crosses from the computing thread. */
+export type ToldError =
+  | {
+      readonly kind: "app";
+      readonly code: AppErrorCode;
+      readonly message: string;
+      readonly details: Readonly<Record<string, unknown>>;
+      readonly fields: readonly FieldProblem[];
+    }
+  | {
+      readonly kind: "core";
+      readonly code: CoreErrorCode;
+      readonly message: string;
+      readonly data: Readonly<Record<string, unknown>>;
+    }
+  | { readonly kind: "other"; readonly stack: string };
+
+export type Reply = { readonly value: unknown } | { readonly error: ToldError };
+
+function told(error: unknown): ToldError {
+  if (error instanceof AppError) {
+    const { code, userMessage, details, fields } = error;
+    return { kind: "app", code, message: userMessage, details, fields };
+  }
+  if (error instanceof CoreError) return { kind: "core", code: error.code, message: error.message, data: error.data };
+  return { kind: "other", stack: error instanceof Error ? (error.stack ?? error.message) : String(error) };
+}
+
+/** Does one task; an error becomes part of the reply. Bytes are handed over instead of copied. */
+export function answerTask(task: Task, input: unknown): { readonly reply: Reply; readonly transfer: ArrayBuffer[] } {
+  try {
+    const value = (TASKS[task] as (given: unknown) => unknown)(input);
+    const transfer = value instanceof Uint8Array && value.buffer instanceof ArrayBuffer ? [value.buffer] : [];
+    return { reply: { value }, transfer };
+  } catch (error) {
+    return { reply: { error: told(error) }, transfer: [] };
+  }
+}

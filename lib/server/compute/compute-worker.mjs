@@ -1,0 +1,28 @@
+// The thread that computes. The built application has its program as one file (lib/cli/bundle-computing.mjs), which is there
+// at once; elsewhere the project's TypeScript is loaded as the commands of lib/cli load it.
+import { register as registerHooks } from "node:module";
+import path from "node:path";
+import { pathToFileURL } from "node:url";
+import { parentPort, workerData } from "node:worker_threads";
+
+const ROOT = path.resolve(import.meta.dirname, "../../..");
+
+async function loadSources() {
+  // Resolves as `node --conditions=react-server` does, so that "server-only" is the empty module it is on a server.
+  const conditions = `export const resolve = (specifier, context, next) =>
+    next(specifier, { ...context, conditions: [...context.conditions, "react-server"] });`;
+  const { register } = await import("tsx/esm/api");
+  register({ tsconfig: path.join(ROOT, "tsconfig.json") });
+  registerHooks(`data:text/javascript,${encodeURIComponent(conditions)}`);
+  return import("./answer-task.ts");
+}
+
+const { answerTask } = await (workerData.program === null
+  ? loadSources()
+  : import(pathToFileURL(workerData.program).href));
+
+parentPort?.on("message", ({ id, task, input }) => {
+  const { reply, transfer } = answerTask(task, input);
+  parentPort?.postMessage({ id, ...reply }, transfer);
+});
+parentPort?.postMessage({ ready: true });

@@ -1,0 +1,49 @@
+import "server-only";
+import { AppError } from "@/lib/errors";
+import { findDemonstrationDrawing } from "@/lib/quality/demonstration-drawings";
+import { geometryAnswer, nameProblems, type GeometryAnswer } from "@/lib/quality/geometry-answer";
+import type { GeometryRequest } from "@/lib/schemas/geometry";
+
+function drawingOf({ drawing }: GeometryRequest) {
+  const found = typeof drawing === "string" ? findDemonstrationDrawing(drawing) : drawing;
+  if (found) return found;
+  throw new AppError(
+    "not-found",
+    "There is no demonstration drawing of this key. Send a whole drawing, or press-fit-41, -42 or -46.",
+    {
+      fields: [{ path: "drawing", message: "must be press-fit-41, press-fit-42, press-fit-46 or a whole drawing" }],
+    },
+  );
+}
+
+/**
+ * What the readings of one shell mean, by the same core as everything else. Stores nothing.
+ *
+ * @throws AppError not-found for an unknown drawing, invalid-input for names that are none; CoreError
+ */
+export function answerGeometry(body: GeometryRequest): GeometryAnswer {
+  const { readings, plugs, bar, bars, gauges, seenFrom, monteCarlo } = body;
+  const drawing = drawingOf(body);
+  const felt = {
+    ...(plugs === undefined ? {} : { plugs }),
+    ...(bar === undefined ? {} : { bar }),
+    ...(bars === undefined ? {} : { bars }),
+  };
+  if ([readings, plugs ?? {}, bars ?? {}].every((given) => Object.keys(given).length === 0) && bar === undefined)
+    throw new AppError("invalid-input", "Nothing was asked: give at least one reading, plug or bar.", {
+      fields: [{ path: "readings", message: "must have at least one reading, or plugs or bars beside" }],
+    });
+  const problems = nameProblems({ drawing, readings, ...felt });
+  if (problems.length > 0)
+    throw new AppError("invalid-input", `${problems[0]?.rule ?? "A reading is wrong"}. Nothing was computed.`, {
+      fields: problems.slice(0, 50).map(({ name, rule }) => ({ path: `readings.${name}`, message: rule })),
+    });
+  return geometryAnswer({
+    drawing,
+    readings,
+    seenFrom,
+    ...felt,
+    ...(gauges === undefined ? {} : { gauges }),
+    ...(monteCarlo === undefined ? {} : { monteCarlo }),
+  });
+}

@@ -1,0 +1,105 @@
+import { beforeAll, describe, expect, it } from "vitest";
+import { CoreError } from "@/lib/core/errors";
+import { AppError } from "@/lib/errors";
+import { compute } from "@/lib/server/compute/compute";
+
+const bytes = (body: unknown) => new TextEncoder().encode(JSON.stringify(body));
+const read = (answer: Uint8Array) => JSON.parse(new TextDecoder().decode(answer)) as { result: unknown };
+const values = Array.from({ length: 2000 }, (_, index) => 1 + Math.sin(index) ** 2);
+/** About a second of one core. */
+const long = () =>
+  bytes({
+    kind: "capability",
+    characteristic: "zero-bound",
+    values: values.slice(0, 500),
+    limits: { lower: null, upper: 3 },
+    stability: { verdict: "stable" },
+    resamples: 999,
+  });
+
+const refusalOf = async (work: Promise<unknown>): Promise<AppError> => {
+  const error: unknown = await work.then(
+    () => null,
+    (thrown: unknown) => thrown,
+  );
+  if (!(error instanceof AppError)) throw new Error(`expected a refusal, got ${String(error)}`);
+  return error;
+};
+
+// Its sources are compiled for the first time here.
+beforeAll(async () => {
+  await compute("analysis", bytes({ kind: "chart-constants", n: 5 }));
+}, 120_000);
+
+describe("the computing thread", () => {
+  it("answers with the bytes that are sent on", async () => {
+    const answer = read(await compute("analysis", bytes({ kind: "chart-constants", n: 5 }))) as {
+      result: { d2: number };
+    };
+    // ASTM E2587, table of factors: d2 of n 5 is 2.326
+    expect(Math.abs(answer.result.d2 - 2.326)).toBeLessThan(0.0005);
+  });
+
+  it("tells errors as the thread that answers would", async () => {
+    const chart = { chart: "individuals", values: [1, 2, 3], excluded: [7] };
+    await expect(compute("analysis", bytes({ kind: "chart", chart }))).rejects.toBeInstanceOf(CoreError);
+    expect((await refusalOf(compute("analysis", bytes({ kind: "nothing" })))).code).toBe("invalid-input");
+    expect((await refusalOf(compute("analysis", new TextEncoder().encode("{")))).code).toBe("invalid-input");
+    expect(
+      (await refusalOf(compute("geometry", bytes({ drawing: "none", readings: { "ds.bore.2@12-6": 41 } })))).code,
+    ).toBe("not-found");
+  });
+
+  it("says the limit of a list that is too long, and of patterns that are", async () => {
+    const many = Array.from({ length: 100_001 }, () => 1);
+    const list = await refusalOf(compute("analysis", bytes({ kind: "change-point", values: many })));
+    expect([list.code, list.userMessage]).toEqual(["too-large", expect.stringContaining("at most 100000 entries")]);
+    const rules = Array.from({ length: 15 }, (_, index) => ({ id: `r${index}`, test: "same-side", length: 31 }));
+    const asked = { kind: "run-rules", centre: 0, values: many.slice(1), rules };
+    const patterns = await refusalOf(compute("analysis", bytes(asked)));
+    expect([patterns.code, patterns.userMessage]).toEqual([
+      "too-large",
+      expect.stringContaining("at most 21505 values"),
+    ]);
+  });
+
+  it("refuses an answer that would be larger than a program reads at once", async () => {
+    const rules = Array.from({ length: 10 }, (_, index) => ({ id: `r${index}`, test: "same-side", length: 20 }));
+    const asked = { kind: "run-rules", centre: 0, sigma: 1, values: Array.from({ length: 50_000 }, () => 1), rules };
+    const refused = await refusalOf(compute("analysis", bytes(asked)));
+    expect([refused.code, refused.userMessage]).toEqual(["too-large", expect.stringContaining("32 MB")]);
+  });
+
+  it("keeps to its queue and its deadline while the thread that answers stays free, and works on afterwards", async () => {
+    let longest = 0;
+    let last = performance.now();
+    const beat = setInterval(() => {
+      longest = Math.max(longest, performance.now() - last);
+      last = performance.now();
+    }, 10);
+    const started = performance.now();
+    const outcomes = await Promise.all(
+      Array.from({ length: 40 }, () =>
+        compute("analysis", long()).then(
+          () => "answered",
+          (error: unknown) => error,
+        ),
+      ),
+    );
+    const took = performance.now() - started;
+    clearInterval(beat);
+    const refused = outcomes.filter((one) => one instanceof AppError);
+    expect(outcomes.filter((one) => one === "answered").length + refused.length).toBe(40);
+    expect(outcomes.filter((one) => one === "answered").length).toBeGreaterThan(0);
+    // One is computed, 16 wait; of these some are not reached within five seconds.
+    expect(refused.length).toBeGreaterThanOrEqual(23);
+    for (const one of refused) {
+      expect(one.code).toBe("unavailable");
+      expect(one.details).toMatchObject({ retryAfterSeconds: 5 });
+    }
+    expect(took).toBeLessThan(9000);
+    // A core of its own or not, the thread that answers is never held for long.
+    expect(longest).toBeLessThan(500);
+    expect(read(await compute("analysis", bytes({ kind: "chart-constants", n: 3 }))).result).toBeTruthy();
+  });
+});
