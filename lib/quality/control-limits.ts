@@ -11,9 +11,11 @@ import {
   modelQuantile,
   modelUpperQuantile,
 } from "../core/distributions/distribution-model";
+import { roundedSampleOf } from "../core/distributions/rounded-sample";
 import { CoreError, type Estimate } from "../core/errors";
 import { FEATURE_NAMES, type FeatureName } from "../core/metrology/shell-drawing";
 import { isConstant } from "../core/numerics/descriptive-statistics";
+import { featureWithoutNoise } from "./feature-noise";
 
 /** Frames from which limits are provisional, and from which they can be approved. */
 export const PROVISIONAL_FRAMES = 25;
@@ -61,7 +63,8 @@ const PLACE = new Map<string, number>(FEATURE_NAMES.map((name, index) => [name, 
 /** Value that a stream charts, out of a stored row of features; null where the inspection did not give it. */
 export function streamValue(stream: ChartedStream, features: readonly (number | null)[]): number | null {
   const value = features[PLACE.get(stream.feature) ?? -1] ?? null;
-  return value === null || !stream.absolute ? value : Math.abs(value);
+  if (value === null) return null;
+  return stream.absolute ? Math.abs(featureWithoutNoise(value)) : featureWithoutNoise(value);
 }
 
 /** Frames that the one-sided average of a form deviation looks back on: what is older weighs 0.3 % together. */
@@ -145,11 +148,18 @@ const FAMILY_WORDS = {
   johnson: "Johnson",
 } as const satisfies Record<DistributionFamily, string>;
 
-function quantileLimits(values: readonly number[]): Estimate<ControlLimits> {
+/**
+ * Limits at quantiles. A coarse gauge shows multiples of its step: a value is beyond the limit only where all that it stands
+ * for is, so the limit lies half a step above the quantile, and the average's follows from the rounded values.
+ */
+function quantileLimits(given: readonly number[]): Estimate<ControlLimits> {
+  const values = given.map(featureWithoutNoise);
   if (isConstant(values))
     return { ok: false, reason: "All values are equal, so there is no variation to set limits from." };
   const model = mostLikelyModel(values, ZERO_BOUND_FAMILIES);
   if (model === null) return { ok: false, reason: "No distribution fits these values, so there are no limits." };
+  const step = roundedSampleOf(values)?.grid.step ?? null;
+  const quantileText = `median and 99.865 % quantile of the fitted ${FAMILY_WORDS[model.family]} distribution`;
   return {
     ok: true,
     warnings: [],
@@ -158,21 +168,21 @@ function quantileLimits(values: readonly number[]): Estimate<ControlLimits> {
       center: modelQuantile(model, 0.5),
       sigma: 0,
       lower: null,
-      upper: modelUpperQuantile(model, EXACT_TAIL),
+      upper: modelUpperQuantile(model, EXACT_TAIL) + (step ?? 0) / 2,
       rangeCenter: null,
       rangeUpper: null,
-      average: averageOf(model),
+      average: averageOf(model, step),
       frames: values.length,
       provisional: values.length < APPROVABLE_FRAMES,
-      method: `median and 99.865 % quantile of the fitted ${FAMILY_WORDS[model.family]} distribution`,
+      method: step === null ? quantileText : `${quantileText}, half a step of the values above it`,
     },
   };
 }
 
 /** The average for a fitted distribution; null where none has the run length that is asked for. */
-function averageOf(model: DistributionModel): FormEwma | null {
+function averageOf(model: DistributionModel, resolution: number | null): FormEwma | null {
   try {
-    return formEwma(model);
+    return formEwma(model, resolution === null ? {} : { resolution });
   } catch (error) {
     if (error instanceof CoreError) return null;
     throw error;

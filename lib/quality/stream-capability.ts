@@ -15,6 +15,7 @@ import type { DistributionModel } from "../core/distributions/distribution-model
 import type { FittedFamily } from "../core/distributions/fit-distribution";
 import { poissonSf } from "../core/distributions/poisson";
 import type { CharacteristicName } from "../core/metrology/shell-drawing";
+import { featureWithoutNoise } from "./feature-noise";
 
 /** Capability looks at the last frames of a stream, as the bound that holds unmeasured frames does. */
 export const CAPABILITY_FRAMES = 300;
@@ -117,7 +118,9 @@ function normalCapability(values: readonly number[], limits: CapabilityLimits, s
 
 function oneLimit(input: CapabilityValues, limit: "lower" | "upper", resamples: number): StreamCapability {
   const { characteristic, stability } = input;
-  const values = (limit === "lower" ? input.againstLower : input.againstUpper).slice(-CAPABILITY_FRAMES);
+  const values = (limit === "lower" ? input.againstLower : input.againstUpper)
+    .slice(-CAPABILITY_FRAMES)
+    .map(featureWithoutNoise);
   const limits = limit === "lower" ? { lower: input.lower, upper: null } : { lower: null, upper: input.upper };
   const refusal = refuseCapability({ values, limits, stability });
   if (refusal) return refusal;

@@ -2,6 +2,7 @@ import { type DistributionModel, modelCdf } from "../core/distributions/distribu
 import { mostLikelyModel, SIZE_FAMILIES, ZERO_BOUND_FAMILIES } from "../core/capability/choose-distribution";
 import { isConstant } from "../core/numerics/descriptive-statistics";
 import type { StreamKind } from "./control-limits";
+import { featureWithoutNoise } from "./feature-noise";
 
 /** Frames by value: a first stretch with the curve fitted to it, and a later one in the same bins. */
 export type StreamHistogram = {
@@ -36,7 +37,8 @@ function countIn(values: readonly number[], low: number, width: number, bins: nu
 }
 
 /** The distribution that the kind of stream allows and its values fit best; null for few or equal values. */
-export function streamModel(kind: StreamKind, values: readonly number[]): DistributionModel | null {
+export function streamModel(kind: StreamKind, given: readonly number[]): DistributionModel | null {
+  const values = given.map(featureWithoutNoise);
   if (values.length < FRAMES_TO_FIT || isConstant(values)) return null;
   return mostLikelyModel(values, kind === "individuals" ? SIZE_FAMILIES : ZERO_BOUND_FAMILIES);
 }

@@ -98,6 +98,8 @@ const capabilitySchema = z
     seed: z.int().min(0).optional(),
     /** 999 by default, fewer for more than 500 values. */
     resamples: z.int().min(100).max(2000).optional(),
+    /** Of the gauge, unit of the values; found from the values otherwise. */
+    resolution: positive.optional(),
   })
   .refine(({ values, resamples = 0 }) => values.length * resamples <= MOST_RESAMPLED, {
     path: ["resamples"],
@@ -169,13 +171,18 @@ export const analysisRequestSchema = z.discriminatedUnion("kind", [
     confidence,
     seed: z.int().min(0).optional(),
   }),
-  z.strictObject({ kind: z.literal("normality"), values: z.array(number).min(1).max(MOST_VALUES) }),
+  z.strictObject({
+    kind: z.literal("normality"),
+    values: z.array(number).min(1).max(MOST_VALUES),
+    resolution: positive.optional(),
+  }),
   z.strictObject({
     kind: z.literal("distribution"),
     values: z.array(number).min(1).max(MOST_CAPABILITY_VALUES),
     characteristic: z.enum(["size", "zero-bound"]).default("size"),
     families: z.array(fittedFamily).min(1).max(7).optional(),
     seed: z.int().min(0).optional(),
+    resolution: positive.optional(),
   }),
   z.strictObject({ kind: z.literal("chart-constants"), n: z.int().min(2).max(100) }),
   z.strictObject({ kind: z.literal("change-point"), values: valuesSchema, confidence }),

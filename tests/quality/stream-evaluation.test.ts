@@ -171,6 +171,67 @@ describe("the offset vector", () => {
   });
 });
 
+describe("a form stream whose gauge shows zeros and steps", () => {
+  const face = CHARTED_STREAMS.find(({ feature }) => feature === "ds.face");
+  if (!face) throw new Error("the face is charted");
+  const lengths = (count: number, sigma: number, seed: number) => {
+    const random = createSeededGenerator(seed);
+    return places(count).map(() => Math.hypot(sigma * random.normal(), sigma * random.normal()));
+  };
+  const upperOf = (values: readonly number[]) =>
+    evaluateStream(face, values, places(values.length)).limits?.upper ?? NaN;
+
+  it("keeps its limits with one 0, and alarms no more often with rounded values than with exact ones", () => {
+    const raw = lengths(300, 10, 1);
+    const exact = upperOf(raw);
+    for (const zero of [0, 7e-12, -7e-12])
+      expect(Math.abs(upperOf([zero, ...raw.slice(1)]) / exact - 1)).toBeLessThan(0.02);
+    for (const step of [0.5, 1, 5, 10]) {
+      const shown = raw.map((value) => step * Math.round(value / step));
+      const upper = upperOf(shown);
+      expect(Math.abs(upper - step / 2 - exact) / exact, `step ${step}`).toBeLessThan(0.05);
+      // what is shown beyond the limit lies beyond it by more than half a step
+      const later = lengths(200_000, 10, 2);
+      const alarms = later.filter((value) => step * Math.round(value / step) > upper).length;
+      const beyond = later.filter((value) => value > upper - step / 2).length;
+      expect(alarms).toBeLessThanOrEqual(beyond);
+    }
+  });
+
+  it("has no limits from the noise of equal readings", () => {
+    const noise = lengths(50, 5e-12, 3);
+    expect(evaluateStream(face, noise, places(50)).limits).toBeNull();
+    const capability = streamCapability({
+      lower: null,
+      upper: 30,
+      againstLower: [],
+      againstUpper: noise,
+      characteristic: "face run-out",
+      stability: { verdict: "stable" },
+    });
+    expect(capability).toMatchObject({ ok: false, code: "no-variation" });
+  });
+
+  it("keeps its capability with one 0 among 300", () => {
+    const of = (values: readonly number[]) =>
+      streamCapability({
+        lower: null,
+        upper: 50,
+        againstLower: [],
+        againstUpper: values,
+        characteristic: "face run-out",
+        stability: { verdict: "stable" },
+      });
+    const raw = lengths(300, 10, 1);
+    const exact = of(raw);
+    const zero = of([0, ...raw.slice(1)]);
+    if (!exact.ok || !zero.ok) throw new Error("both have a capability");
+    expect(zero.distribution).toBe("rayleigh");
+    expect(Math.abs((zero.ppk ?? NaN) / (exact.ppk ?? NaN) - 1)).toBeLessThan(0.02);
+    expect(Math.abs(Math.log(zero.ppm / exact.ppm))).toBeLessThan(0.25);
+  });
+});
+
 describe("streamCapability", () => {
   const input = (values: readonly number[]) => ({
     lower: 40.95,

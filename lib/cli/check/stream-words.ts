@@ -14,6 +14,8 @@ const WARNING_WORDS: Readonly<Record<string, string>> = {
   "flexible-distribution": "no simple distribution fits, so a curve of four parameters stands for it",
   "no-distribution-fits": "no distribution fits well",
   autocorrelated: "neighbouring frames are alike, so the interval is too narrow",
+  "values-below-natural-limit": "some values are below 0, which this characteristic cannot be",
+  "coarse-resolution": "the gauge resolves the spread of the values hardly or not at all",
   "bootstrap-incomplete": "some resamples gave no answer",
 };
 

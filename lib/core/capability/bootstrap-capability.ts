@@ -2,11 +2,12 @@ import { CoreError } from "../errors";
 import type { DistributionModel } from "../distributions/distribution-model";
 import type { FittedFamily } from "../distributions/fit-distribution";
 import { normalCdf, normalQuantile } from "../distributions/normal";
+import { valueGrid, withoutNoise } from "../distributions/rounded-sample";
 import { isConstant } from "../numerics/descriptive-statistics";
 import { createSeededGenerator } from "../numerics/seeded-generator";
 import { type CapabilityIndexName, quantileIndices, referenceQuantiles } from "./capability-indices";
 import type { CapabilityLimits } from "./capability-limits";
-import { mostLikelyModel } from "./choose-distribution";
+import { repeatedChoice } from "./choose-distribution";
 import type { CapabilityInterval } from "./index-intervals";
 import { nonconformingPpm } from "./nonconforming-fraction";
 
@@ -19,6 +20,8 @@ export interface BootstrapInput {
   readonly confidence: number;
   readonly seed: number;
   readonly resamples: number;
+  /** Resolution of the values where it is known; found from them otherwise. */
+  readonly resolution?: number;
 }
 
 /** Intervals of the indices and of the total ppm. */
@@ -31,7 +34,7 @@ export interface BootstrapIntervals {
 
 /**
  * Bootstrap intervals of quantile indices and ppm; each resample repeats the choice of distribution by likelihood, so the
- * interval carries the doubt about the distribution too.
+ * interval carries the doubt about the distribution too. What is rounded or censored in the sample is so in each resample.
  * @param input - sample, limits, candidate families, tail probability, confidence, seed, number of resamples >= 99
  * @returns intervals, and how many resamples failed
  * @throws CoreError out-of-range for fewer than 99 resamples
@@ -40,11 +43,14 @@ export interface BootstrapIntervals {
  * Source: Efron & Tibshirani 1993, An Introduction to the Bootstrap, sections 9.6, 13.3 and 14.3
  */
 export function bootstrapCapability(input: BootstrapInput): BootstrapIntervals {
-  const { values, limits, families, tail, confidence, seed, resamples } = input;
+  const { limits, families, tail, confidence, seed, resamples, resolution } = input;
+  const values = withoutNoise(input.values);
   if (!Number.isInteger(resamples) || resamples < 99) {
     throw new CoreError("out-of-range", `bootstrapCapability: resamples must be an integer >= 99; got ${resamples}`);
   }
-  const own = mostLikelyModel(values, families);
+  const grid = valueGrid(values, resolution === undefined ? {} : { resolution });
+  const choose = repeatedChoice(grid, families, values);
+  const own = choose(values);
   if (own === null) return { intervals: {}, ppm: null, failed: resamples };
   const generator = createSeededGenerator(seed);
   const n = values.length;
@@ -54,7 +60,7 @@ export function bootstrapCapability(input: BootstrapInput): BootstrapIntervals {
   let failed = 0;
   for (let resample = 0; resample < resamples; resample++) {
     for (let i = 0; i < n; i++) drawn[i] = values[Math.floor(generator.uniform() * n)]!;
-    const model: DistributionModel | null = isConstant(drawn) ? null : mostLikelyModel(drawn, families);
+    const model: DistributionModel | null = isConstant(drawn) ? null : choose(drawn);
     if (model === null) {
       failed += 1;
       continue;

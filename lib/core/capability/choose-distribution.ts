@@ -1,7 +1,16 @@
 import { CoreError } from "../errors";
-import { type AndersonDarling, andersonDarlingFitted } from "../distributions/anderson-darling";
+import { type AndersonDarling, andersonDarlingFitted, andersonDarlingRounded } from "../distributions/anderson-darling";
 import type { DistributionModel } from "../distributions/distribution-model";
 import { type DistributionFit, type FittedFamily, fitDistribution } from "../distributions/fit-distribution";
+import { fitRounded } from "../distributions/fit-rounded";
+import {
+  resampled,
+  roundedSample,
+  roundedSampleOf,
+  type RoundedSample,
+  type ValueGrid,
+  type ValueGridOptions,
+} from "../distributions/rounded-sample";
 
 /** One family that was tried. */
 export interface DistributionCandidate {
@@ -47,9 +56,12 @@ const REJECTED = 0.01;
  * p < 0.01 gives way to the best family that passes; if none of several families passes, a Johnson curve is tried, and if
  * that does not pass either the most likely family stays, each with a warning. Keeping the
  * simplest family within 2 of the best instead let the bootstrap intervals cover 88 % of a Weibull process where this rule covers 92 %.
+ * Values that are known to a resolution only, and zeros of a gauge that showed nothing, enter likelihood and test as the
+ * intervals that they stand for (valueGrid).
  * @param x - number[n], n >= 8, all finite, not all equal
  * @param families - candidates, the preferred first
  * @param seed - integer, for simulated p values
+ * @param options - resolution where it is known; found from the values otherwise
  * @returns the choice
  * @throws CoreError too-few-values, not-finite, degenerate, or invalid-argument if no family has the values in its support
  * Source: Burnham & Anderson 2002, Model Selection and Multimodel Inference, 2nd ed., sections 2.4 and 2.6
@@ -58,8 +70,11 @@ export function chooseDistribution(
   x: readonly number[],
   families: readonly FittedFamily[],
   seed: number,
+  options: ValueGridOptions = {},
 ): DistributionChoice {
-  const simple = families.map((family) => ({ family, fit: fitDistribution(family, x) }));
+  const sample = roundedSampleOf(x, options);
+  const fitted = (family: FittedFamily) => (sample === null ? fitDistribution(family, x) : fitRounded(family, sample));
+  const simple = families.map((family) => ({ family, fit: fitted(family) }));
   const order = rankFits(simple, x.length);
   const first = order[0];
   if (first === undefined) {
@@ -73,12 +88,18 @@ export function chooseDistribution(
   }
   const tests = new Map<FittedFamily, AndersonDarling>();
   const test = (family: FittedFamily, fit: DistributionFit | null) => {
-    if (fit !== null) tests.set(family, andersonDarlingFitted(x, fit.model, { seed }));
+    if (fit !== null) {
+      const tested =
+        sample === null
+          ? andersonDarlingFitted(x, fit.model, { seed })
+          : andersonDarlingRounded(sample, fit.model, { seed });
+      tests.set(family, tested);
+    }
     return (tests.get(family)?.p ?? 0) >= REJECTED;
   };
   for (const { family, fit } of simple) test(family, fit);
   const passing = order.find(({ family }) => (tests.get(family)?.p ?? 0) >= REJECTED);
-  const flexible = passing === undefined && families.length > 1 ? flexibleFit(x) : null;
+  const flexible = passing === undefined && families.length > 1 ? flexibleFit(fitted("johnson"), x.length) : null;
   const bends = flexible !== null && test(flexible.family, flexible.fit);
   const fits = flexible === null ? simple : [...simple, flexible];
   const chosen = passing ?? (bends ? flexible : first);
@@ -111,21 +132,61 @@ export function chooseDistribution(
 }
 
 /** The Johnson curve as the last resort; null where the values give none. */
-function flexibleFit(x: readonly number[]): RankedFit | null {
-  const fit = fitDistribution("johnson", x);
-  return fit === null ? null : { family: "johnson", fit, aicc: correctedAkaike(fit, x.length) };
+function flexibleFit(fit: DistributionFit | null, n: number): RankedFit | null {
+  return fit === null ? null : { family: "johnson", fit, aicc: correctedAkaike(fit, n) };
 }
 
 /**
- * The likelihood part of the choice alone: what a bootstrap repeats on every resample.
+ * The likelihood part of the choice alone.
  * @param x - number[n], n >= 3, all finite, not all equal
  * @param families - candidates, the preferred first
+ * @param options - resolution where it is known; found from the values otherwise
  * @returns model of the preferred family, or null if no family has the values in its support
  * @throws CoreError too-few-values, not-finite, degenerate
  */
-export function mostLikelyModel(x: readonly number[], families: readonly FittedFamily[]): DistributionModel | null {
-  const fits = families.map((family) => ({ family, fit: fitDistribution(family, x) }));
+export function mostLikelyModel(
+  x: readonly number[],
+  families: readonly FittedFamily[],
+  options: ValueGridOptions = {},
+): DistributionModel | null {
+  const sample = roundedSampleOf(x, options);
+  const fits = sample === null ? exactFits(x, families) : roundedFits(sample, families);
   return rankFits(fits, x.length)[0]?.fit.model ?? null;
+}
+
+/**
+ * The same for many samples that are known as finely as a first one: what a bootstrap repeats.
+ * @param grid - how finely values are known; null: exactly
+ * @param families - candidates, the preferred first
+ * @param first - number[n], the sample that the others are drawn from, n >= 3, without noise
+ * @returns function of a sample (number[n] of the values of `first`, not all equal): model, or null if no family has the values in its support
+ */
+export function repeatedChoice(
+  grid: ValueGrid | null,
+  families: readonly FittedFamily[],
+  first: readonly number[],
+): (x: readonly number[]) => DistributionModel | null {
+  if (grid === null) return (x) => rankFits(exactFits(x, families), x.length)[0]?.fit.model ?? null;
+  const whole = roundedSample(first, grid);
+  const starts = new Map(roundedFits(whole, families).map(({ family, fit }) => [family, fit?.model ?? null]));
+  return (x) => rankFits(roundedFits(resampled(whole, x), families, starts), x.length)[0]?.fit.model ?? null;
+}
+
+type CandidateFit = { readonly family: FittedFamily; readonly fit: DistributionFit | null };
+
+function exactFits(x: readonly number[], families: readonly FittedFamily[]): readonly CandidateFit[] {
+  return families.map((family) => ({ family, fit: fitDistribution(family, x) }));
+}
+
+function roundedFits(
+  sample: RoundedSample,
+  families: readonly FittedFamily[],
+  starts: ReadonlyMap<FittedFamily, DistributionModel | null> = new Map(),
+): readonly CandidateFit[] {
+  return families.map((family) => {
+    const start = starts.get(family) ?? null;
+    return { family, fit: fitRounded(family, sample, family === "normal" || family === "johnson" ? null : start) };
+  });
 }
 
 interface RankedFit {
@@ -135,10 +196,7 @@ interface RankedFit {
 }
 
 /** Best criterion first; the sort is stable, so the list's order decides a tie. */
-function rankFits(
-  fits: readonly { readonly family: FittedFamily; readonly fit: DistributionFit | null }[],
-  n: number,
-): readonly RankedFit[] {
+function rankFits(fits: readonly CandidateFit[], n: number): readonly RankedFit[] {
   const ranked: RankedFit[] = [];
   for (const { family, fit } of fits) {
     if (fit !== null && Number.isFinite(fit.logLikelihood)) ranked.push({ family, fit, aicc: correctedAkaike(fit, n) });

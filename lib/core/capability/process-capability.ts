@@ -1,7 +1,8 @@
 import { CoreError } from "../errors";
 import type { DistributionModel } from "../distributions/distribution-model";
 import type { FittedFamily } from "../distributions/fit-distribution";
-import { andersonDarlingNormal } from "../distributions/anderson-darling";
+import { andersonDarlingNormal, andersonDarlingRounded } from "../distributions/anderson-darling";
+import { roundedSampleOf, type ValueGridOptions, withoutNoise } from "../distributions/rounded-sample";
 import { autocorrelation, isConstant, sampleMean, sampleSd } from "../numerics/descriptive-statistics";
 import { bootstrapCapability } from "./bootstrap-capability";
 import {
@@ -58,6 +59,8 @@ export interface CapabilityInput {
   readonly seed?: number;
   /** Resamples of the bootstrap, default 999. */
   readonly resamples?: number;
+  /** Resolution of the values where it is known, > 0, their unit; found from the values otherwise. */
+  readonly resolution?: number;
 }
 
 export type CapabilityRefusal = "unstable" | "stability-not-judged" | "too-few-frames" | "no-limits" | "no-variation";
@@ -69,6 +72,7 @@ export type CapabilityWarning =
   | "no-distribution-fits"
   | "autocorrelated"
   | "values-below-natural-limit"
+  | "coarse-resolution"
   | "bootstrap-incomplete";
 
 /** Capability of one characteristic, everything that a screen shows. */
@@ -113,13 +117,16 @@ export type CapabilityAnswer =
  * @throws CoreError not-finite for a value or limit, out-of-range for limits reversed or options outside their domain
  * Method: within sigma -> Cp, Cpk (normal only); overall -> Pp, Ppk by mean and s when normal, by the quantiles of the
  * chosen distribution otherwise (ISO 22514-2); intervals chi-square, Bissell, noncentral t and Boyles, or a bootstrap that
- * repeats the choice of distribution when it was not normal.
+ * repeats the choice of distribution when it was not normal. Values that are known to a resolution only, and zeros of a gauge
+ * that showed nothing, enter likelihood, test and bootstrap as the intervals that they stand for; mean and s of a normal
+ * process are those of the values as shown, without a correction for rounding, which is on the safe side.
  * Accuracy: tests/core/capability/process-capability.test.ts; coverage of the intervals by tests/bench/interval-coverage.ts
  * Source: ISO 22514-2:2017; Bissell 1990; Boyles 1991; Efron & Tibshirani 1993, An Introduction to the Bootstrap, ch. 13
  */
-export function processCapability(input: CapabilityInput): CapabilityAnswer {
-  const refusal = refuseCapability(input);
+export function processCapability(given: CapabilityInput): CapabilityAnswer {
+  const refusal = refuseCapability(given);
   if (refusal !== null) return refusal;
+  const input = { ...given, values: withoutNoise(given.values) };
   return input.values.length < FRAMES_FOR_CHOICE ? provisional(input) : established(input);
 }
 
@@ -155,7 +162,7 @@ export function refuseCapability(
   if (stability.verdict === "not-judged") {
     return refuse("stability-not-judged", `Stability has not been judged${because}.`);
   }
-  if (isConstant(values))
+  if (isConstant(withoutNoise(values)))
     return refuse("no-variation", "All values are equal: the gauge does not resolve the variation.");
   return null;
 }
@@ -167,14 +174,14 @@ function provisional(input: CapabilityInput): CapabilityAnswer {
     model,
     chosenBy: "default",
     candidates: [],
-    andersonDarlingP: andersonDarlingNormal(input.values).p,
+    andersonDarlingP: normalityP(input),
     warnings: ["provisional-normal-only"],
   });
 }
 
 function established(input: CapabilityInput): CapabilityAnswer {
   const families = familiesOf(input);
-  const choice = chooseDistribution(input.values, families, input.seed ?? 1);
+  const choice = chooseDistribution(input.values, families, input.seed ?? 1, resolutionOf(input));
   return assemble(input, {
     status: "established",
     model: choice.model,
@@ -229,6 +236,7 @@ function assemble(input: CapabilityInput, basis: Basis): CapabilityAnswer {
       confidence,
       seed,
       resamples: input.resamples ?? 999,
+      ...resolutionOf(input),
     });
     if (bootstrap.failed > 0) warnings.push("bootstrap-incomplete");
     indices.push(...point.map((index) => ({ ...index, interval: bootstrap.intervals[index.name] ?? null })));
@@ -269,8 +277,21 @@ function familiesOf({ family, kind, values }: CapabilityInput): readonly FittedF
   return values.every((value) => value >= 0) ? ZERO_BOUND_FAMILIES : ["normal"];
 }
 
-function seriesWarnings({ values, kind }: CapabilityInput, basis: Basis): readonly CapabilityWarning[] {
+function resolutionOf({ resolution }: CapabilityInput): ValueGridOptions {
+  return resolution === undefined ? {} : { resolution };
+}
+
+function normalityP(input: CapabilityInput): number {
+  const sample = roundedSampleOf(input.values, resolutionOf(input));
+  if (sample === null) return andersonDarlingNormal(input.values).p;
+  return andersonDarlingRounded(sample, normalModel(input.values), { seed: input.seed ?? 1 }).p;
+}
+
+function seriesWarnings(input: CapabilityInput, basis: Basis): readonly CapabilityWarning[] {
+  const { values, kind } = input;
   const warnings: CapabilityWarning[] = [];
+  const step = roundedSampleOf(values, resolutionOf(input))?.grid.step ?? 0;
+  if (step > sampleSd(values)) warnings.push("coarse-resolution");
   if (basis.model.family === "normal" && basis.andersonDarlingP < 0.05) warnings.push("not-normal");
   // two standard errors of the lag-1 coefficient of independent values
   if (Math.abs(autocorrelation(values)) > 2 / Math.sqrt(values.length)) warnings.push("autocorrelated");

@@ -4,7 +4,9 @@ import { createSeededGenerator } from "../numerics/seeded-generator";
 import { isConstant, sampleMean, sampleSd } from "../numerics/descriptive-statistics";
 import { type DistributionModel, modelCdf, modelQuantile, modelSf } from "./distribution-model";
 import { fitDistribution } from "./fit-distribution";
+import { fitRounded, fitRoundedNormal } from "./fit-rounded";
 import { type RiceParameters, riceCdf, riceDensity, riceSf } from "./rice";
+import { roundedSample, type RoundedSample, shownAs } from "./rounded-sample";
 
 /** Anderson-Darling test of a sample against a fitted family. */
 export interface AndersonDarling {
@@ -28,16 +30,24 @@ export function andersonDarlingStatistic(x: readonly number[], model: Distributi
   if (x.length < 1)
     throw new CoreError("too-few-values", "andersonDarlingStatistic: x must have at least 1 value; got 0");
   const sorted = Float64Array.from(x).sort();
-  const n = sorted.length;
   for (const value of sorted) {
     if (!Number.isFinite(value)) {
       throw new CoreError("not-finite", `andersonDarlingStatistic: x must be finite; got ${value}`);
     }
   }
-  const { cdf, sf } = model.family === "rice" ? riceTails(sorted, model) : separateTails(sorted, model);
+  return statisticOf(tailsAt(sorted, model));
+}
+
+/** A^2 from both tails at the ascending values. */
+function statisticOf({ cdf, sf }: Tails): number {
+  const n = cdf.length;
   let sum = 0;
   for (let i = 0; i < n; i++) sum += (2 * i + 1) * safeLog(cdf[i]!) + (2 * (n - i) - 1) * safeLog(sf[i]!);
   return -n - sum / n;
+}
+
+function tailsAt(sorted: Float64Array, model: DistributionModel): Tails {
+  return model.family === "rice" ? riceTails(sorted, model) : separateTails(sorted, model);
 }
 
 /**
@@ -53,9 +63,7 @@ export function andersonDarlingStatistic(x: readonly number[], model: Distributi
 export function andersonDarlingNormal(x: readonly number[]): AndersonDarling {
   requireSample("andersonDarlingNormal", x);
   const model = { family: "normal", mean: sampleMean(x), sd: sampleSd(x) } as const;
-  const statistic = andersonDarlingStatistic(x, model);
-  const adjusted = statistic * (1 + 0.75 / x.length + 2.25 / x.length ** 2);
-  return { statistic, adjusted, p: andersonDarlingNormalP(adjusted), method: "D'Agostino & Stephens 1986, case 3" };
+  return normalTest(andersonDarlingStatistic(x, model), x.length);
 }
 
 /**
@@ -76,26 +84,118 @@ export function andersonDarlingFitted(
 ): AndersonDarling {
   requireSample("andersonDarlingFitted", x);
   if (model.family === "normal") return andersonDarlingNormal(x);
-  const n = x.length;
   const statistic = andersonDarlingStatistic(x, model);
   if (x.some((value) => modelCdf(model, value) === 0 || modelSf(model, value) === 0))
     return { statistic, adjusted: statistic, p: 0, method: "support" };
   if (model.family === "lognormal") return andersonDarlingNormal(x.map(Math.log));
-  if (model.family === "weibull") {
-    const adjusted = statistic * (1 + 0.2 / Math.sqrt(n));
-    const p = 1 / (1 + Math.exp(-0.1 + 1.24 * Math.log(adjusted) + 4.48 * adjusted));
-    return { statistic, adjusted, p, method: "extreme value, both parameters estimated" };
+  return (
+    approximateTest(statistic, model, x.length) ?? {
+      statistic,
+      adjusted: statistic,
+      p: simulatedPValue(x.length, model, statistic, options),
+      method: "parametric bootstrap",
+    }
+  );
+}
+
+/**
+ * The same test where values are known to intervals only: values shown alike are spread evenly over the probability of what
+ * they stand for, so that ties do not count against a distribution. Of a coarse gauge the test is cautious: it sees no
+ * misfit within what is shown alike.
+ * @param sample - different values with what they stand for, n >= 8
+ * @param model - the model fitted to the sample; of a normal one mean and standard deviation are those of greatest likelihood
+ *   for the intervals, since rounding adds to the standard deviation of what is shown
+ * @param options - see andersonDarlingFitted
+ * @returns statistic and p; p = 0 if a value lies outside the support
+ * @throws CoreError too-few-values
+ * Method: as andersonDarlingFitted; a parametric bootstrap rounds its samples in the same way.
+ */
+export function andersonDarlingRounded(
+  sample: RoundedSample,
+  model: DistributionModel,
+  options: { readonly seed: number; readonly samples?: number },
+): AndersonDarling {
+  const { n } = sample;
+  if (n < 8)
+    throw new CoreError("too-few-values", `andersonDarlingRounded: sample must have at least 8 values; got ${n}`);
+  const tested = unbiased(model.family === "normal" ? (fitRoundedNormal(sample)?.model ?? model) : model, n);
+  const statistic = roundedStatistic(sample, tested);
+  if (!sample.counts.every((_, i) => modelCdf(tested, sample.high[i]!) > 0 && modelSf(tested, lowerEnd(sample, i)) > 0))
+    return { statistic, adjusted: statistic, p: 0, method: "support" };
+  const approximate = approximateTest(statistic, tested, n);
+  if (approximate !== null) return { ...approximate, method: `${approximate.method}, rounded values spread` };
+  const { samples = 199 } = options;
+  const generator = createSeededGenerator(options.seed);
+  let above = 1;
+  for (let k = 0; k < samples; k++) {
+    const drawn = Array.from({ length: n }, () => shownAs(sample.grid, drawFrom(tested, generator)));
+    if (isConstant(drawn)) continue;
+    const rounded = roundedSample(drawn, sample.grid);
+    const start = tested.family === "johnson" ? null : tested;
+    const refitted = isRefitted(tested.family) ? fitRounded(tested.family, rounded, start)?.model : null;
+    if (roundedStatistic(rounded, refitted ?? tested) >= statistic) above += 1;
   }
-  if (model.family === "rayleigh") {
-    const adjusted = statistic * (1 + 0.6 / n);
-    return { statistic, adjusted, p: exponentialPValue(adjusted), method: "exponential distribution of squares" };
+  const p = above / (samples + 1);
+  return { statistic, adjusted: statistic, p, method: "parametric bootstrap, rounded values spread" };
+}
+
+/** Standard deviations as the published percentage points take them: with the divisor n - 1. */
+function unbiased(model: DistributionModel, n: number): DistributionModel {
+  const factor = Math.sqrt(n / (n - 1));
+  if (model.family === "normal") return { ...model, sd: model.sd * factor };
+  return model.family === "lognormal" ? { ...model, logSd: model.logSd * factor } : model;
+}
+
+function lowerEnd({ low }: RoundedSample, i: number): number {
+  return low[i] === -Infinity ? 0 : low[i]!;
+}
+
+function roundedStatistic(sample: RoundedSample, model: DistributionModel): number {
+  const { n, low, high, counts } = sample;
+  const edges = Float64Array.from([...low.map((_, i) => lowerEnd(sample, i)), ...high]).sort();
+  const tails = tailsAt(edges, model);
+  const places = new Map(Array.from(edges, (edge, place) => [edge, place]));
+  const cdf = new Float64Array(n);
+  const sf = new Float64Array(n);
+  let place = 0;
+  counts.forEach((count, i) => {
+    const censored = low[i] === -Infinity;
+    const from = places.get(lowerEnd(sample, i))!;
+    const to = places.get(high[i]!)!;
+    const [below, above] = [censored ? 0 : tails.cdf[from]!, tails.sf[to]!];
+    const [upTo, rest] = [tails.cdf[to]!, censored ? 1 : tails.sf[from]!];
+    for (let k = 0; k < count; k++, place++) {
+      const share = (k + 0.5) / count;
+      cdf[place] = below + share * (upTo - below);
+      sf[place] = above + (1 - share) * (rest - above);
+    }
+  });
+  return statisticOf({ cdf: cdf.sort(), sf: sf.sort().reverse() });
+}
+
+/** p by a published approximation; null for families that have none. */
+function approximateTest(statistic: number, { family }: DistributionModel, n: number): AndersonDarling | null {
+  switch (family) {
+    case "normal":
+    case "lognormal":
+      return normalTest(statistic, n);
+    case "weibull": {
+      const adjusted = statistic * (1 + 0.2 / Math.sqrt(n));
+      const p = 1 / (1 + Math.exp(-0.1 + 1.24 * Math.log(adjusted) + 4.48 * adjusted));
+      return { statistic, adjusted, p, method: "extreme value, both parameters estimated" };
+    }
+    case "rayleigh": {
+      const adjusted = statistic * (1 + 0.6 / n);
+      return { statistic, adjusted, p: exponentialPValue(adjusted), method: "exponential distribution of squares" };
+    }
+    default:
+      return null;
   }
-  return {
-    statistic,
-    adjusted: statistic,
-    p: simulatedPValue(n, model, statistic, options),
-    method: "parametric bootstrap",
-  };
+}
+
+function normalTest(statistic: number, n: number): AndersonDarling {
+  const adjusted = statistic * (1 + 0.75 / n + 2.25 / n ** 2);
+  return { statistic, adjusted, p: andersonDarlingNormalP(adjusted), method: "D'Agostino & Stephens 1986, case 3" };
 }
 
 function safeLog(probability: number): number {
@@ -163,13 +263,15 @@ function simulatedPValue(
   for (let sample = 0; sample < samples; sample++) {
     const drawn = Array.from({ length: n }, () => drawFrom(model, generator));
     const { family } = model;
-    const refitted =
-      family === "rice" || family === "folded-normal" || family === "johnson"
-        ? fitDistribution(family, drawn)?.model
-        : model;
+    const refitted = isRefitted(family) ? fitDistribution(family, drawn)?.model : model;
     if (andersonDarlingStatistic(drawn, refitted ?? model) >= observed) above += 1;
   }
   return above / (samples + 1);
+}
+
+/** Families without a published approximation whose simulated samples are fitted anew. */
+function isRefitted(family: DistributionModel["family"]): family is "rice" | "folded-normal" | "johnson" {
+  return family === "rice" || family === "folded-normal" || family === "johnson";
 }
 
 function drawFrom(model: DistributionModel, generator: { uniform: () => number; normal: () => number }): number {

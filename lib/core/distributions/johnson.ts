@@ -81,6 +81,21 @@ export function johnsonValue(z: number, parameters: JohnsonParameters): number {
   return fromScore(z, parameters);
 }
 
+/**
+ * Slope of the normal score of a Johnson distribution: its density is that of the score times it.
+ * @param x - value inside the support
+ * @param parameters - delta > 0, lambda > 0
+ * @returns d score / d x, 1 / unit; 0 outside the support
+ * @throws CoreError out-of-range for other parameters
+ */
+export function johnsonSlope(x: number, parameters: JohnsonParameters): number {
+  const { system, delta, xi, lambda } = requireParameters("johnsonSlope", parameters);
+  const u = (x - xi) / lambda;
+  if (system === "unbounded") return delta / lambda / Math.hypot(1, u);
+  if (u <= 0 || (system === "bounded" && u >= 1)) return 0;
+  return delta / lambda / (system === "bounded" ? u * (1 - u) : u);
+}
+
 function score(name: string, x: number, parameters: JohnsonParameters): number {
   const { system, gamma, delta, xi, lambda } = requireParameters(name, parameters);
   const u = (x - xi) / lambda;

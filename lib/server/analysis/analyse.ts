@@ -13,7 +13,8 @@ import { oneWayAnova } from "@/lib/core/control/one-way-anova";
 import { scanRunRules } from "@/lib/core/control/scan-run-rules";
 import { toolLife } from "@/lib/core/control/tool-life";
 import { varianceComponents } from "@/lib/core/control/variance-components";
-import { andersonDarlingNormal } from "@/lib/core/distributions/anderson-darling";
+import { andersonDarlingNormal, andersonDarlingRounded } from "@/lib/core/distributions/anderson-darling";
+import { roundedSampleOf, withoutNoise } from "@/lib/core/distributions/rounded-sample";
 import { isConstant, sampleShape, sampleSummary } from "@/lib/core/numerics/descriptive-statistics";
 import { CORE_VERSION } from "@/lib/core/version";
 import { AppError } from "@/lib/errors";
@@ -46,7 +47,7 @@ function resultOf(request: AnalysisRequest): unknown {
       return offsetCapability(input);
     }
     case "normality":
-      return normality(request.values);
+      return normality(request);
     case "distribution":
       return distribution(request);
     case "chart-constants":
@@ -81,17 +82,28 @@ const FEWEST_FOR_FIT = 8;
 function tooFewOrEqual(values: readonly number[]): { ok: false; reason: string } | null {
   if (values.length < FEWEST_FOR_FIT)
     return { ok: false, reason: `A distribution needs at least ${FEWEST_FOR_FIT} values; there are ${values.length}.` };
-  return isConstant(values) ? { ok: false, reason: "All values are equal: there is no distribution to fit." } : null;
+  return isConstant(withoutNoise(values))
+    ? { ok: false, reason: "All values are equal: there is no distribution to fit." }
+    : null;
 }
 
-/** Anderson-Darling test of normality, with mean, deviation and shape. */
-function normality(values: readonly number[]): unknown {
+type Normality = Extract<AnalysisRequest, { kind: "normality" }>;
+
+/**
+ * Anderson-Darling test of normality, with mean, deviation and shape: as published, and for values that are known to a
+ * resolution only once more with ties that do not count against the distribution.
+ */
+function normality({ values, resolution }: Normality): unknown {
   const refusal = tooFewOrEqual(values);
   if (refusal !== null) return refusal;
+  const summary = sampleSummary(values);
+  const rounded = roundedSampleOf(values, resolution === undefined ? {} : { resolution });
+  const model = { family: "normal", mean: summary.mean, sd: summary.sd ?? 0 } as const;
   const value = {
-    ...sampleSummary(values),
+    ...summary,
     shape: sampleShape(values),
     andersonDarling: andersonDarlingNormal(values),
+    andersonDarlingRounded: rounded === null ? null : andersonDarlingRounded(rounded, model, { seed: 1 }),
   };
   return { ok: true, value, warnings: [] };
 }
@@ -99,11 +111,12 @@ function normality(values: readonly number[]): unknown {
 type Distribution = Extract<AnalysisRequest, { kind: "distribution" }>;
 
 /** The choice among families, with everything that was tried. */
-function distribution({ values, characteristic, families, seed = 1 }: Distribution): unknown {
+function distribution({ values, characteristic, families, seed = 1, resolution }: Distribution): unknown {
   const refusal = tooFewOrEqual(values);
   if (refusal !== null) return refusal;
   const usual = characteristic === "size" ? SIZE_FAMILIES : ZERO_BOUND_FAMILIES;
-  const { warnings, ...value } = chooseDistribution(values, families ?? usual, seed);
+  const options = resolution === undefined ? {} : { resolution };
+  const { warnings, ...value } = chooseDistribution(values, families ?? usual, seed, options);
   return { ok: true, value, warnings };
 }
 

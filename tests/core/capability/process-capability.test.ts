@@ -333,7 +333,7 @@ describe("chooseDistribution", () => {
     const twoPeaks = Array.from({ length: 200 }, (_, i) => (i % 2 === 0 ? 10 : 20) + (i % 7) * 0.01);
     const choice = chooseDistribution(twoPeaks, SIZE_FAMILIES, 1);
     expect(choice.warnings).toEqual(["no-distribution-fits"]);
-    expect(() => chooseDistribution([0, 1, 2, 3, 4, 5, 6, 7], ["weibull"], 1)).toThrow(CoreError);
+    expect(() => chooseDistribution([-1, 1, 2, 3, 4, 5, 6, 7], ["weibull"], 1)).toThrow(CoreError);
   });
 });
 
@@ -363,5 +363,85 @@ describe("offsetCapability", () => {
     expect(refused({ offsets: Array(50).fill([1, 2]) })).toMatchObject({ ok: false, code: "no-variation" });
     expect(() => refused({ offsets: [[NaN, 1]] })).toThrow(CoreError);
     expect(() => refused({ largestOffset: -1 })).toThrow(CoreError);
+  });
+});
+
+describe("processCapability of form deviations that a gauge shows as 0 or in steps", () => {
+  const runOut = (n: number, seed: number): readonly number[] => {
+    const generator = createSeededGenerator(seed);
+    return Array.from({ length: n }, () => Math.hypot(10 * generator.normal(), 10 * generator.normal()));
+  };
+  const of = (values: readonly number[]) => {
+    const answer = processCapability({
+      values,
+      limits: { lower: null, upper: 50 },
+      stability: stable,
+      kind: "zero-bound",
+      resamples: 99,
+    });
+    if (!answer.ok) throw new Error(answer.reason);
+    const ppk = answer.value.indices.find(({ name }) => name === "Ppk");
+    return { ...answer.value, ppk: ppk?.value ?? NaN, interval: ppk?.interval ?? null };
+  };
+
+  it("is not moved by one 0 among 300, by its noise, or by rounding to 1 or 5", () => {
+    const raw = runOut(300, 1);
+    const exact = of(raw);
+    expect(exact.distribution.model.family).toBe("rayleigh");
+    const shown = [
+      [0, ...raw.slice(1)],
+      [-7e-12, ...raw.slice(1)],
+      raw.map(Math.round),
+      raw.map((value) => 5 * Math.round(value / 5)),
+    ];
+    for (const values of shown) {
+      const { ppk, nonconforming, interval, distribution } = of(values);
+      expect(distribution.model.family).toBe("rayleigh");
+      expect(Math.abs(ppk / exact.ppk - 1)).toBeLessThan(0.02);
+      expect(Math.abs(Math.log(nonconforming.total / exact.nonconforming.total))).toBeLessThan(0.25);
+      // the bootstrap leaves the candidates in the race, as it does with exact values
+      expect(interval?.lower).toBeLessThan(ppk);
+      expect(interval?.upper).toBeGreaterThan(ppk);
+    }
+  });
+
+  it("takes a known resolution, and says where the gauge resolves nothing", () => {
+    const raw = runOut(300, 2);
+    const coarse = raw.map((value) => 20 * Math.round(value / 20));
+    expect(of(coarse).warnings).toContain("coarse-resolution");
+    expect(of(raw.map(Math.round)).warnings).not.toContain("coarse-resolution");
+    const known = processCapability({
+      values: raw,
+      limits: { lower: null, upper: 50 },
+      stability: stable,
+      kind: "zero-bound",
+      resamples: 99,
+      resolution: 20,
+    });
+    expect(known.ok && known.warnings).toContain("coarse-resolution");
+    expect(() =>
+      processCapability({
+        values: raw,
+        limits: { lower: null, upper: 50 },
+        stability: stable,
+        kind: "zero-bound",
+        resolution: 0,
+      }),
+    ).toThrow(CoreError);
+  });
+
+  it("has no variation in noise around a value, and an answer for mostly zeros", () => {
+    const noise = Array.from({ length: 120 }, (_, i) => (i % 3 === 0 ? 7e-12 : 0) + (i === 5 ? 12 : 0));
+    expect(of(noise).ppk).toBeGreaterThan(0);
+    const mostly = Array.from({ length: 300 }, (_, i) => (i % 30 === 0 ? 1 : 0));
+    const { ppk, nonconforming } = of(mostly);
+    expect(ppk).toBeGreaterThan(1);
+    expect(nonconforming.total).toBeLessThan(1);
+  });
+
+  it("does not call a normal process of a coarse gauge not normal", () => {
+    const shown = normals(300, 4, 41, 0.004).map((value) => Math.round(value * 1000) / 1000);
+    const answer = processCapability(size(shown, { family: "normal" }));
+    expect(answer.ok && answer.value.warnings).toEqual([]);
   });
 });

@@ -109,3 +109,38 @@ describe("formEwmaChart", () => {
     expect(() => formEwmaChart([1], { ewma, excluded: [1] })).toThrow("excluded");
   });
 });
+
+describe("formEwma of rounded values", () => {
+  it("has the run length that was asked for, whatever the resolution", () => {
+    for (const model of [
+      { family: "rayleigh", sigma: 3 },
+      { family: "lognormal", logMean: 1, logSd: 0.5 },
+    ] as const) {
+      for (const resolution of [1.5, 3, 6]) {
+        const { lambda, start, limit } = formEwma(model, { resolution, inControl: 370 });
+        const random = createSeededGenerator(17);
+        const runs = 2000;
+        let [points, squares] = [0, 0];
+        for (let run = 0; run < runs; run++) {
+          let [average, length] = [start, 0];
+          do {
+            const value = modelQuantile(model, Math.max(random.uniform(), 1e-16));
+            average += lambda * (resolution * Math.round(value / resolution) - average);
+            length += 1;
+          } while (average <= limit);
+          points += length;
+          squares += length ** 2;
+        }
+        const mean = points / runs;
+        const error = Math.sqrt((squares / runs - mean ** 2) / runs);
+        expect(Math.abs(mean - 370), `${model.family} ${resolution}: ${mean}`).toBeLessThan(0.05 * 370 + 3 * error);
+      }
+    }
+  });
+
+  it("is that of exact values for a fine resolution, and refuses one that is none", () => {
+    const model = { family: "rayleigh", sigma: 3 } as const;
+    expect(formEwma(model, { resolution: 0.1 })).toEqual(formEwma(model));
+    for (const resolution of [0, -1, NaN]) expect(() => formEwma(model, { resolution })).toThrow(/resolution/);
+  });
+});
