@@ -18,6 +18,7 @@ export function deviceEvidence(
     compiled,
     readings,
     offScale: [],
+    planCounts: true,
     felt: feltIn(attributes),
     temperatureC: attributes.temperatureC ?? null,
     doubts,

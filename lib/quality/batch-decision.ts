@@ -95,7 +95,9 @@ type Weighed = { readonly consequence: Consequence; readonly reason: BatchReason
 
 function weighFindings(evidence: BatchEvidence, policy: GatePolicy): Weighed[] {
   return evidence.findings.map((finding) => ({
-    consequence: (finding.critical ? policy.critical : policy.other)[finding.verdict],
+    consequence: finding.alwaysHolds
+      ? ("hold" as const)
+      : (finding.critical ? policy.critical : policy.other)[finding.verdict],
     critical: finding.critical,
     reason: {
       code: VERDICT_WORDS[finding.verdict].code,

@@ -11,7 +11,17 @@ export type FrameEvidence = {
   /** Judged characteristics; those that conform may be left out. */
   readonly characteristics: readonly Pick<
     JudgedCharacteristic,
-    "name" | "seat" | "value" | "unit" | "lower" | "upper" | "uncertainty" | "verdict" | "critical" | "reason"
+    | "name"
+    | "seat"
+    | "value"
+    | "unit"
+    | "lower"
+    | "upper"
+    | "uncertainty"
+    | "verdict"
+    | "critical"
+    | "reason"
+    | "alwaysHolds"
   >[];
   /** Why the frame as a whole is not measured (a reading missing, no result yet), or null. */
   readonly notMeasured: string | null;
@@ -22,6 +32,8 @@ export type BatchFinding = {
   readonly characteristic: CharacteristicName;
   readonly seat: Seat | null;
   readonly critical: boolean;
+  /** It holds although the characteristic is not critical. */
+  readonly alwaysHolds: boolean;
   readonly verdict: Exclude<Verdict, "conforms">;
   readonly serials: readonly string[];
   /** The value furthest beyond or nearest to a limit; null where nothing was measured. */
@@ -63,13 +75,15 @@ export function collectBatchEvidence(batch: string | null): EvidenceCollector {
   function addFinding(serial: string, judged: FrameEvidence["characteristics"][number]): void {
     const { name, seat, critical, verdict, value, unit, lower, upper, uncertainty } = judged;
     if (verdict === "conforms") return;
-    const key = `${name}|${seat ?? ""}|${verdict}`;
+    const alwaysHolds = judged.alwaysHolds === true;
+    const key = `${name}|${seat ?? ""}|${verdict}|${alwaysHolds}`;
     let finding = findings.get(key);
     if (!finding) {
       finding = {
         characteristic: name,
         seat,
         critical,
+        alwaysHolds,
         verdict,
         serials: [],
         worst: null,

@@ -247,6 +247,7 @@ export function geometryAnswer(question: GeometryQuestion): GeometryAnswer {
     compiled,
     readings: values,
     offScale: [],
+    planCounts: true,
     felt,
     temperatureC: null,
     doubts,

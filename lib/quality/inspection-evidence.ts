@@ -25,6 +25,11 @@ export type InspectionEvidence = {
   readonly temperatureC: number | null;
   /** What is doubted from outside the numbers: gauges, their zero, their range. */
   readonly doubts: readonly JudgingDoubt[];
+  /**
+   * True where its plan counts as a whole, whatever the batch's plan asks for today: it is that plan, was it when the frame was
+   * measured, or is allowed by it by name.
+   */
+  readonly planCounts: boolean;
 };
 
 /** The part of an inspection's attributes that is evidence. */

@@ -32,7 +32,7 @@ export type JudgedCharacteristic = {
   /** Why it was not measured, or why a doubt about the gauge makes it not proven. */
   readonly reason?: string;
   /** What the reason is, for programs; only with `reason`. */
-  readonly code?: DoubtCode;
+  readonly code?: DoubtCode | TogetherCode;
   /** True where it holds the frame although the characteristic is not critical. */
   readonly alwaysHolds?: true;
 };
@@ -51,6 +51,9 @@ export type DoubtCode =
   | "felt-bounds"
   /** The plan asks for a plug or bar that was not tried. */
   | "felt-missing";
+
+/** Reasons that come from several inspections, or from what the plan asks for. */
+export type TogetherCode = "disagreement" | "lacking";
 
 /** A reason outside the numbers that keeps a characteristic from being proven. */
 export type JudgingDoubt = {
@@ -143,10 +146,23 @@ function find(compiled: CompiledMeasurement, measurement: FrameMeasurement, cove
   }
 }
 
-/** The value that is judged: the one closest to a limit or furthest beyond one. Taper is judged on its size. */
-function worstPlace(found: Found, limits: Characteristic): number {
-  const margin = (place: number): number => marginToLimits(found.values[place] ?? 0, limits.lower, limits.upper);
-  return found.values.length > 1 && margin(1) < margin(0) ? 1 : 0;
+/** Place of the value that is judged: of two extremes the one closest to a limit or furthest beyond one. */
+export function worstPlace(
+  values: readonly number[],
+  { lower, upper }: Pick<Characteristic, "lower" | "upper">,
+): number {
+  const margin = (place: number): number => marginToLimits(values[place] ?? 0, lower, upper);
+  return values.length > 1 && margin(1) < margin(0) ? 1 : 0;
+}
+
+/** Verdict of one value of a characteristic; taper is judged on its size. */
+export function verdictOf(
+  name: CharacteristicName,
+  value: number,
+  { lower, upper }: Pick<Characteristic, "lower" | "upper">,
+  guard: number,
+): Verdict {
+  return conformity(name === "taper" ? Math.abs(value) : value, { lower, upper, guard });
 }
 
 function missingReading(
@@ -187,16 +203,12 @@ function judge(
 ): JudgedCharacteristic {
   const { name, seat, uncertainty } = covered;
   const found = find(compiled, measurement, covered);
-  const place = worstPlace(found, limits);
+  const place = worstPlace(found.values, limits);
   const value = found.values[place] ?? null;
   const [smallest, largest] = found.values;
   const missing = missingReading(compiled, measurement, covered);
   const guard = guardBand(drawing.decisionRule, uncertainty);
-  const judgedValue = value === null ? null : name === "taper" ? Math.abs(value) : value;
-  const byNumbers: Verdict =
-    judgedValue === null
-      ? "not measured"
-      : conformity(judgedValue, { lower: limits.lower, upper: limits.upper, guard });
+  const byNumbers: Verdict = value === null ? "not measured" : verdictOf(name, value, limits, guard);
   const { verdict: proper, doubt } = doubtedVerdict(byNumbers, covered, doubts);
   // A size proven beyond a limit stays so, whatever a missing reading would have said.
   const provenAnyway = (name === "bore" || name === "width") && proper === "does not conform";

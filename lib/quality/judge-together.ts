@@ -1,78 +1,174 @@
+import { compileMeasurement, type CompiledMeasurement, type FrameMeasurement } from "../core/metrology/measure-frame";
+import type { ShellDrawing } from "../core/metrology/shell-drawing";
+import { combineInspections, type Combined, type Contribution } from "./combine-inspections";
 import type { InspectionEvidence } from "./inspection-evidence";
-import type { JudgedCharacteristic } from "./judge-frame";
+import { type FrameJudgement, holds, type JudgedCharacteristic } from "./judge-frame";
 import { judgeInspection, type Judged } from "./judge-inspection";
-import { worstVerdict, type Verdict } from "./verdict-words";
+import { lackingReadings } from "./plan-coverage";
+import { worstVerdict } from "./verdict-words";
 
-/**
- * Judges a frame by the mean of all its valid inspections, so that measuring again until it fits is no way out: each reading
- * of the newest plan is the mean of that reading over the inspections that have it. A gauge in doubt stays in doubt: its readings
- * are in the mean until the inspection is withdrawn.
- *
- * @param inspections - valid inspections of one frame and operation since its last rework, oldest first, at least one
- */
-export function judgeTogether(inspections: readonly InspectionEvidence[]): Judged | null {
-  const newest = inspections.at(-1);
-  if (!newest) return null;
-  if (inspections.length === 1) return judgeInspection(newest);
-  const places = inspections.map(({ compiled }) => new Map(compiled.labels.map((label, index) => [label, index])));
-  const readings = newest.compiled.labels.map((label) => {
-    let sum = 0;
-    let count = 0;
-    inspections.forEach((inspection, at) => {
-      const index = places[at]?.get(label);
-      const value = index === undefined ? null : inspection.readings[index];
-      if (value === null || value === undefined) return;
-      sum += value;
-      count += 1;
-    });
-    return count === 0 ? null : sum / count;
-  });
-  return judgeInspection({ ...newest, readings, doubts: inspections.flatMap((one) => one.doubts) });
-}
-
-/** An inspection with the operation at which it was made. */
-export type OperationEvidence = InspectionEvidence & { readonly operationId: string };
-
-/** What all valid inspections of a frame say, each operation judged by itself. */
-export type FrameEvidenceNow<One extends OperationEvidence> = {
-  readonly verdict: Verdict;
-  readonly holds: boolean;
-  /** Characteristics that do not conform, of all operations. */
-  readonly reasons: readonly JudgedCharacteristic[];
-  /** The operation with the worst verdict, the newest of several alike, and how many inspections it rests on. */
-  readonly shown: Judged & { readonly operationId: string; readonly inspections: number; readonly newest: One };
+/** What the batch's plan asks of a frame. */
+export type AskedEvidence = {
+  /** How reasons name the plan: "plan P1 revision 2". */
+  readonly plan: string;
+  readonly drawing: ShellDrawing;
+  readonly compiled: CompiledMeasurement;
 };
 
+/** Judged inspections: one is judged once, however often it is looked at together with others. */
+const judgedBefore = new WeakMap<InspectionEvidence, Map<ShellDrawing, Judged>>();
+const compiledBefore = new WeakMap<CompiledMeasurement, Map<ShellDrawing, CompiledMeasurement>>();
+
+/** A value that follows from an object and a drawing, made once. */
+export function remembered<Key extends object, Value>(
+  memory: WeakMap<Key, Map<ShellDrawing, Value>>,
+  key: Key,
+  drawing: ShellDrawing,
+  make: () => Value,
+): Value {
+  const known = memory.get(key) ?? new Map<ShellDrawing, Value>();
+  memory.set(key, known);
+  const before = known.get(drawing);
+  if (before !== undefined) return before;
+  const made = make();
+  known.set(drawing, made);
+  return made;
+}
+
+const isSameDrawing = (a: ShellDrawing, b: ShellDrawing): boolean =>
+  a === b || (a.key === b.key && a.revision === b.revision);
+
+/** Judges one inspection against the limits of a drawing, which may be another revision than the one it was made under. */
+function judgeUnder(inspection: InspectionEvidence, drawing: ShellDrawing): Judged {
+  if (isSameDrawing(inspection.drawing, drawing))
+    return remembered(judgedBefore, inspection, inspection.drawing, () => judgeInspection(inspection));
+  return remembered(judgedBefore, inspection, drawing, () => {
+    const { names } = inspection.compiled;
+    const compiled = remembered(compiledBefore, inspection.compiled, drawing, () => compileMeasurement(names, drawing));
+    return judgeInspection({ ...inspection, drawing, compiled });
+  });
+}
+
+/** A characteristic and its seat as a key. */
+export const keyOf = ({ name, seat }: Pick<JudgedCharacteristic, "name" | "seat">): string => `${name} ${seat ?? ""}`;
+
+type Lacking = ReadonlyMap<string, readonly string[]>;
+const NOTHING: readonly string[] = [];
+const lackingBefore = new WeakMap<CompiledMeasurement, WeakMap<CompiledMeasurement, Lacking>>();
+
+/** What a plan lacks, by characteristic, against what another asks for; characteristics that lack nothing are left out. */
+function lackingBy(plan: CompiledMeasurement, asked: CompiledMeasurement): Lacking {
+  const known = lackingBefore.get(plan) ?? new WeakMap<CompiledMeasurement, Lacking>();
+  lackingBefore.set(plan, known);
+  const before = known.get(asked);
+  if (before !== undefined) return before;
+  const of = ({ names, covered }: CompiledMeasurement, key: string) =>
+    (covered.find((one) => keyOf(one) === key)?.indices ?? []).flatMap((index) => names[index] ?? []);
+  const made: Lacking = new Map(
+    asked.covered.flatMap((one) => {
+      const key = keyOf(one);
+      const lacking = lackingReadings(of(plan, key), of(asked, key));
+      return lacking.length === 0 ? [] : [[key, lacking] as const];
+    }),
+  );
+  known.set(asked, made);
+  return made;
+}
+
+/** True where a plan has, for every characteristic of another, at least its sections, directions and angles. */
+export function asksAtLeast(plan: CompiledMeasurement, asked: CompiledMeasurement): boolean {
+  return plan === asked || lackingBy(plan, asked).size === 0;
+}
+
+/** What several inspections of one operation say together. */
+export type JudgedTogether<One extends InspectionEvidence> = {
+  readonly judgement: FrameJudgement;
+  /** The inspection whose measurement is shown: the newest of those that measured the most characteristics. */
+  readonly shown: One;
+  readonly measurement: FrameMeasurement;
+  /** By characteristic and seat, as keyOf writes them. */
+  readonly combined: ReadonlyMap<string, Combined>;
+};
+
+/** The drawing whose limits decide: the newest inspection's, or that of the batch's plan as soon as it was measured by it. */
+function decidingDrawing(inspections: readonly InspectionEvidence[], asked: AskedEvidence | null): ShellDrawing | null {
+  const newest = inspections.at(-1);
+  if (newest === undefined) return null;
+  const isAsked = inspections.some(
+    ({ drawing, planCounts }) => !planCounts || (asked !== null && isSameDrawing(drawing, asked.drawing)),
+  );
+  return asked !== null && isAsked ? asked.drawing : newest.drawing;
+}
+
+function inOrderOf(drawing: ShellDrawing, characteristics: readonly JudgedCharacteristic[]): JudgedCharacteristic[] {
+  const order = drawing.characteristics.map(({ name }) => name);
+  return [...characteristics].sort(
+    (a, b) => order.indexOf(a.name) - order.indexOf(b.name) || (a.seat ?? "").localeCompare(b.seat ?? ""),
+  );
+}
+
+/** Verdict and consequence of a frame's characteristics: the worst of them. */
+export function summed(
+  characteristics: readonly JudgedCharacteristic[],
+  uncovered: FrameJudgement["uncovered"],
+): FrameJudgement {
+  return {
+    verdict: worstVerdict(characteristics.map(({ verdict }) => verdict)),
+    holdsFrame: characteristics.length === 0 || characteristics.some(holds),
+    characteristics,
+    uncovered,
+  };
+}
+
 /**
- * Judges a frame by all its operations: the inspections of each together, and the worst of them all. A good reading after paint
- * takes nothing back that was found after machining.
+ * Judges one operation of a frame by all its valid inspections: each characteristic from all of them that measured it, by
+ * whatever plan, each with the U of its own plan. Features are averaged, never readings: two set-ups have two zeros. The order
+ * of the inspections does not change the verdict.
  *
- * @param inspections - valid inspections of one frame since its last rework, oldest first
+ * @param inspections - valid inspections of one frame and operation since its last rework, oldest first
+ * @param asked - what the batch's plan asks for; null where nobody says, as in a file
  * @returns null where there are none
  */
-export function judgeOperations<One extends OperationEvidence>(
+export function judgeTogether<One extends InspectionEvidence>(
   inspections: readonly One[],
-): FrameEvidenceNow<One> | null {
-  const byOperation = new Map<string, One[]>();
-  for (const one of inspections) {
-    const known = byOperation.get(one.operationId) ?? [];
-    // Moves to the end, so that the operation measured last comes last.
-    byOperation.delete(one.operationId);
-    byOperation.set(one.operationId, known);
-    known.push(one);
+  asked: AskedEvidence | null,
+): JudgedTogether<One> | null {
+  const drawing = decidingDrawing(inspections, asked);
+  if (drawing === null) return null;
+  const byKey = new Map<string, Contribution[]>();
+  let shown: { readonly one: One; readonly judged: Judged; readonly measured: number } | null = null;
+  for (const inspection of inspections) {
+    const judged = judgeUnder(inspection, drawing);
+    const lacking = asked === null || inspection.planCounts ? null : lackingBy(inspection.compiled, asked.compiled);
+    let measured = 0;
+    for (const each of judged.judgement.characteristics) {
+      const key = keyOf(each);
+      const contribution = {
+        inspection,
+        measurement: judged.measurement,
+        judged: each,
+        lacking: lacking?.get(key) ?? NOTHING,
+      };
+      const known = byKey.get(key);
+      if (known === undefined) byKey.set(key, [contribution]);
+      else known.push(contribution);
+      if (each.verdict !== "not measured") measured += 1;
+    }
+    if (shown === null || measured >= shown.measured) shown = { one: inspection, judged, measured };
   }
-  const judged = [...byOperation].flatMap(([operationId, list]) => {
-    const together = judgeTogether(list);
-    const newest = list.at(-1);
-    return together && newest ? [{ ...together, operationId, inspections: list.length, newest }] : [];
-  });
-  const verdict = worstVerdict(judged.map((one) => one.judgement.verdict));
-  const shown = judged.findLast((one) => one.judgement.verdict === verdict);
-  if (!shown) return null;
+  if (shown === null) return null;
+  const combined = new Map<string, Combined>();
+  for (const [key, contributions] of byKey)
+    combined.set(key, combineInspections(contributions, drawing, asked?.plan ?? "the plan"));
+  const characteristics = inOrderOf(
+    drawing,
+    [...combined.values()].map(({ judged }) => judged),
+  );
+  const uncovered = shown.judged.judgement.uncovered.filter((one) => !byKey.has(keyOf(one)));
   return {
-    verdict,
-    holds: judged.some((one) => one.judgement.holdsFrame),
-    reasons: judged.flatMap((one) => one.judgement.characteristics.filter((each) => each.verdict !== "conforms")),
-    shown,
+    judgement: summed(characteristics, uncovered),
+    shown: shown.one,
+    measurement: shown.judged.measurement,
+    combined,
   };
 }

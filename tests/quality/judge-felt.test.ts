@@ -57,6 +57,7 @@ function judged(given: { names?: readonly ReadingName[]; shell?: Shell; words?: 
     offScale: [],
     felt: words.plugs === undefined && words.bars === undefined ? null : feltOf(words),
     temperatureC: null,
+    planCounts: true,
     doubts: [],
   });
   const find = (name: string, seat: string | null) =>

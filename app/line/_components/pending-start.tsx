@@ -24,7 +24,7 @@ export function PendingStart({
         onReason={(reason) => void device.agree(reason)}
         onClose={() => void device.disagree()}
       >
-        <p>Why is it measured again? The mean of all valid inspections decides, and the count is shown.</p>
+        <p>Why is it measured again? All valid inspections decide together, and the count is shown.</p>
       </ReasonDialog>
     );
   if (why === "first-off") return <FirstOffWait device={device} state={state} serial={serial} />;

@@ -13,7 +13,7 @@ export function refusalWords(
   if (typeof details.measuredBefore === "string")
     return {
       title: "It was measured elsewhere meanwhile",
-      text: `Another inspection of it was recorded, of ${formatMoment(details.measuredBefore, { zone })}. If this one counts, too, say why and send it again: the mean of all valid inspections then decides. Put aside, it stays on this device only.`,
+      text: `Another inspection of it was recorded, of ${formatMoment(details.measuredBefore, { zone })}. If this one counts, too, say why and send it again: all valid inspections then decide together. Put aside, it stays on this device only.`,
     };
   if (code === "frame-leased" && typeof details.device === "string")
     return {

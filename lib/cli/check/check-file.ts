@@ -202,7 +202,7 @@ function createJudging(
       again === 0
         ? []
         : [
-            `${countText(again, "frame was", "frames were")} measured more than once: the mean of their inspections decides.`,
+            `${countText(again, "frame was", "frames were")} measured more than once: the mean of inspections that agree decides, and those that disagree hold.`,
           ];
     const warnings = [...planWarnings.warnings(), ...repeated];
     return { frames, verdicts, drawings: [...drawings.values()], batches: decisions, streams: evaluated, warnings };

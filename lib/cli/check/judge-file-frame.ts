@@ -19,7 +19,7 @@ import type { FileInspection } from "@/lib/schemas/measurement-file/read-measure
 import type { ReadingValue } from "@/lib/schemas/measurement-file/row-cells";
 import type { FileIndex } from "./file-index";
 
-/** A frame of a file, judged by the mean of its inspections; charted by the first of them. */
+/** A frame of a file, judged by all its inspections together; charted by the first of them. */
 export type JudgedFrame = {
   readonly inspection: FileInspection;
   readonly inspections: number;
@@ -55,6 +55,7 @@ function fileEvidence(
     compiled,
     readings: values.map(asNumber),
     offScale: [],
+    planCounts: true,
     felt: feltIn(columns, values),
     temperatureC: inspection.temperatureC,
     doubts: [],
@@ -145,7 +146,7 @@ export function createFrameJudge(index: FileIndex): (inspections: readonly FileI
     if (!last) throw new Error("createFrameJudge: a frame must have an inspection");
     const { compiled, columns, places } = prepare(last);
     const evidence = inspections.map((inspection, place) => fileEvidence(inspection, prepare(inspection), place));
-    const together = judgeTogether(evidence);
+    const together = judgeTogether(evidence, null);
     if (!together) throw new Error("createFrameJudge: a frame must have an inspection");
     const { measurement, judgement } = together;
     const felt = feltIn(columns, lastWords(inspections, places));

@@ -5,12 +5,13 @@ import type { FrameMeasurement } from "@/lib/core/metrology/measure-frame";
 import type { BarPassage, PlugFeel, ReadingName } from "@/lib/core/metrology/reading-name";
 import type { EvidenceAttributes } from "@/lib/quality/inspection-evidence";
 import type { FrameJudgement } from "@/lib/quality/judge-frame";
-import { judgeOperations } from "@/lib/quality/judge-together";
+import { judgeOperations } from "@/lib/quality/judge-operations";
 import type { Verdict } from "@/lib/quality/verdict-words";
 import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
 import { sql } from "../db/sql";
+import { askedOf } from "../inspections/batch-plan";
 import { storedEvidence } from "../inspections/stored-evidence";
 import { getReferenceData } from "../inspections/reference-data";
 
@@ -109,6 +110,7 @@ type HeadRow = {
   concessionUntil: Date | null;
   evidenceFrom: Date | null;
   leaseDeviceId: string | null;
+  planId: string;
 };
 
 type InspectionRow = {
@@ -165,7 +167,8 @@ async function findFrame(plantId: string, serial: string): Promise<HeadRow | nul
   const { rows } = await getPool().query<HeadRow>(sql`
     select f.id, f.serial, f.state::text as state, f.verdict, f.mould, f.position, b.id as "batchId", b.key as "batchKey",
       b.held_at is not null as held, s.name as supplier, m.name as model, l.key as line, f.shipped_at as "shippedAt",
-      f.concession_until as "concessionUntil", f.evidence_from as "evidenceFrom", f.lease_device_id as "leaseDeviceId"
+      f.concession_until as "concessionUntil", f.evidence_from as "evidenceFrom", f.lease_device_id as "leaseDeviceId",
+      b.plan_id as "planId"
     from frame f
     join batch b on b.plant_id = f.plant_id and b.id = f.batch_id
     join supplier s on s.plant_id = b.plant_id and s.id = b.supplier_id
@@ -235,11 +238,11 @@ export async function getFrameRecord(viewer: Viewer, serial: string): Promise<Fr
   );
   const named = valid.flatMap((row) => {
     const plan = reference.plans.get(row.planRevisionId);
-    return plan ? [storedEvidence(row, plan, reference)] : [];
+    return plan ? [storedEvidence({ ...row, batchPlanId: head.planId }, plan, reference)] : [];
   });
   const last = named.at(-1);
   // Of several operations the one with the worst verdict is shown: it decides about the frame.
-  const shown = judgeOperations(named)?.shown ?? null;
+  const shown = judgeOperations(named, askedOf(head.planId, reference))?.shown ?? null;
   return {
     serial: head.serial,
     state: head.state,
@@ -251,10 +254,10 @@ export async function getFrameRecord(viewer: Viewer, serial: string): Promise<Fr
     shippedAt: head.shippedAt?.toISOString() ?? null,
     concessionUntil: head.concessionUntil?.toISOString() ?? null,
     leaseDeviceId: head.leaseDeviceId,
-    drawing: (shown?.newest ?? last)?.drawing ?? null,
+    drawing: (shown?.shown ?? last)?.drawing ?? null,
     measurement: shown?.measurement ?? null,
     judgement: shown?.judgement ?? null,
-    readingNames: (shown?.newest ?? last)?.plan.names ?? [],
+    readingNames: (shown?.shown ?? last)?.plan.names ?? [],
     judgedOn: shown?.inspections ?? 0,
     inspections: rows.map((row) => {
       const plan = reference.plans.get(row.planRevisionId);

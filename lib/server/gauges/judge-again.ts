@@ -1,10 +1,11 @@
 import "server-only";
 import type pg from "pg";
 import { holds as holdsFrame, type JudgedCharacteristic } from "@/lib/quality/judge-frame";
-import { judgeOperations } from "@/lib/quality/judge-together";
+import { judgeOperations } from "@/lib/quality/judge-operations";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import { sql } from "../db/sql";
 import { holdBatches } from "../gate/hold-batches";
+import { askedOf } from "../inspections/batch-plan";
 import { readEarlier } from "../inspections/recording-reads";
 import type { ReferenceData } from "../inspections/reference-data";
 import { calibrationAtInspection, notCalibrated } from "./calibrations";
@@ -18,6 +19,8 @@ type LockedFrame = {
   readonly evidenceFrom: Date | null;
   readonly shippedAt: Date | null;
   readonly lastInspectionId: string | null;
+  /** The plan of its batch. */
+  readonly planId: string;
 };
 
 /** What judging again did. */
@@ -35,9 +38,10 @@ const GONE = new Set(["scrapped", "returned", "shipped"]);
 
 async function lockFramesById(db: pg.ClientBase, plantId: string, ids: readonly string[]): Promise<LockedFrame[]> {
   const { rows } = await db.query<LockedFrame>(sql`
-    select id, serial, state::text as state, batch_id as "batchId", evidence_from as "evidenceFrom",
-      shipped_at as "shippedAt", last_inspection_id as "lastInspectionId"
-    from frame where plant_id = ${plantId} and id = any(${ids}::uuid[]) order by id for update`);
+    select f.id, f.serial, f.state::text as state, f.batch_id as "batchId", f.evidence_from as "evidenceFrom",
+      f.shipped_at as "shippedAt", f.last_inspection_id as "lastInspectionId", b.plan_id as "planId"
+    from frame f join batch b on b.plant_id = f.plant_id and b.id = f.batch_id
+    where f.plant_id = ${plantId} and f.id = any(${ids}::uuid[]) order by f.id for update of f`);
   return rows;
 }
 
@@ -137,7 +141,7 @@ export async function judgeAgain(
     const valid = (inspections.get(frame.id) ?? []).filter(
       (one) => evidenceFrom === null || one.measuredAt > evidenceFrom,
     );
-    const evidence = judgeOperations(valid);
+    const evidence = judgeOperations(valid, askedOf(frame.planId, reference));
     if (!evidence) return [];
     const { verdict, reasons, holds } = evidence;
     const byDoubt = holding?.has(frame.id) === true || reasons.some((one) => one.reason === why && holdsFrame(one));

@@ -21,11 +21,12 @@ export type OwnFindings = {
 /**
  * What a checked inspection brings to the judging of its frame.
  *
- * @param label - how reasons name it
+ * @param options.label - how reasons name it
+ * @param options.planCounts - whether its plan counts as a whole for the frame's batch
  */
 export function checkedEvidence(
   { plan, input, doubts, station }: Pick<CheckedInspection, "plan" | "input" | "doubts" | "station">,
-  label: string,
+  { label, planCounts }: { readonly label: string; readonly planCounts: boolean },
 ): PlantEvidence {
   return {
     key: input.id,
@@ -36,6 +37,7 @@ export function checkedEvidence(
     compiled: plan.compiled,
     readings: input.readings,
     offScale: [],
+    planCounts,
     felt: feltIn(input.attributes ?? {}),
     temperatureC: input.attributes?.temperatureC ?? null,
     doubts,
@@ -44,7 +46,8 @@ export function checkedEvidence(
 
 /** Measures and judges one inspection by its own plan. */
 export function ownFindings(checked: Pick<CheckedInspection, "plan" | "input" | "doubts" | "station">): OwnFindings {
-  const { measurement, judgement } = judgeInspection(checkedEvidence(checked, "this inspection"));
+  const evidence = checkedEvidence(checked, { label: "this inspection", planCounts: true });
+  const { measurement, judgement } = judgeInspection(evidence);
   return {
     verdict: judgement.verdict,
     holds: judgement.holdsFrame,

@@ -2,8 +2,10 @@ import "server-only";
 import { AppError } from "@/lib/errors";
 import type { JudgedCharacteristic } from "@/lib/quality/judge-frame";
 import type { Verdict } from "@/lib/quality/verdict-words";
-import { judgeOperations } from "@/lib/quality/judge-together";
+import { judgeOperations } from "@/lib/quality/judge-operations";
+import { askedOf, begunAt, planCountsFor } from "./batch-plan";
 import { checkedEvidence } from "./own-findings";
+import type { ReferenceData } from "./reference-data";
 import { inspectionLabel, type PlantEvidence } from "./stored-evidence";
 import type { InspectionRecorded, JudgedInspection } from "./record-inspections";
 
@@ -21,6 +23,8 @@ export type FrameNow = {
   readonly batchKey: string;
   readonly batchHeld: boolean;
   readonly drawingId: string;
+  /** The plan of its batch. */
+  readonly planId: string;
 };
 
 /** An inspection that is here already. */
@@ -42,6 +46,8 @@ export type PlacedInspection = {
   /** Why it is measured again; given by Shellgate itself after a rework. */
   readonly reason: string | null;
   readonly reasons: readonly JudgedCharacteristic[];
+  /** The inspection as evidence, for those that come after it in the same transaction. */
+  readonly evidence: EarlierInspection;
   /** The evidence is against letting the frame pass. */
   readonly holds: boolean;
   /** The frame had shipped before and its evidence is bad now. */
@@ -112,6 +118,19 @@ function assertFrameTakes(item: JudgedInspection, frame: FrameNow | undefined): 
     );
 }
 
+/** An inspection that is being recorded, as evidence on its frame. */
+function evidenceOf(
+  item: JudgedInspection,
+  { id, planId }: Pick<FrameNow, "id" | "planId">,
+  ordinal: number,
+  reference: ReferenceData,
+): EarlierInspection {
+  const { measuredAt, plan, offsetsMs } = item;
+  const label = inspectionLabel({ ordinal, measuredAt }, reference);
+  const planCounts = planCountsFor(plan, begunAt(measuredAt, offsetsMs), planId, reference);
+  return { ...checkedEvidence(item, { label, planCounts }), frameId: id, measuredAt };
+}
+
 function nextState(frame: FrameNow, holds: boolean): string {
   if (GONE.has(frame.state)) return frame.state;
   if (holds) return "held";
@@ -130,7 +149,7 @@ export function placeInspection(
   known: KnownInspection | undefined,
   earlier: ReadonlyMap<string, readonly EarlierInspection[]>,
   now: Date,
-  zone: string,
+  reference: ReferenceData,
 ): PlacedInspection | RepeatedInspection {
   if (known) return repeated(item, known, frame);
   assertFrameTakes(item, frame);
@@ -145,24 +164,19 @@ export function placeInspection(
     throw new AppError(
       "refused",
       `Frame ${serial} was measured before, at ${valid.at(-1)?.measuredAt.toISOString() ?? ""}. ${KEPT} ` +
-        "Say why it is measured again; the mean of all valid inspections then decides.",
+        "Say why it is measured again; all valid inspections then decide together.",
       {
         details: { measuredBefore: valid.at(-1)?.measuredAt.toISOString() ?? null },
         fields: [{ path: "reason", message: "must be given for a second inspection of a frame" }],
       },
     );
   const ordinal = before.length + 1;
+  const own = evidenceOf(item, frame, ordinal, reference);
   // A frame that was never measured before, by far the most, is judged by what was computed before the transaction.
-  const {
-    verdict,
-    holds: holdsItself,
-    reasons,
-  } = all.length === 0
-    ? item.findings
-    : (judgeOperations([
-        ...all.filter(isValid),
-        checkedEvidence(item, inspectionLabel({ ordinal, measuredAt: item.measuredAt }, { zone })),
-      ]) ?? item.findings);
+  const isFirst = all.length === 0 && own.planCounts;
+  const asked = askedOf(frame.planId, reference);
+  const together = isFirst ? null : judgeOperations([...all.filter(isValid), own], asked);
+  const { verdict, holds: holdsItself, reasons } = together ?? item.findings;
   const holds = holdsItself || item.overdueGauges.length > 0;
   const warnings = item.overdueGauges.map(
     (key) => `Gauge ${key} was out of calibration: its readings prove nothing for a release.`,
@@ -173,6 +187,7 @@ export function placeInspection(
     kind: "placed",
     item,
     ordinal,
+    evidence: own,
     verdict,
     reason: reason ?? (before.length > 0 ? "measured again after rework" : null),
     reasons,

@@ -19,9 +19,8 @@ import { checkInspection, type CheckedInspection } from "./check-inspection";
 import { placeInspection, type EarlierInspection, type FrameNow, type PlacedInspection } from "./place-inspection";
 import { lookAlikes, readEarlier, readForRecording } from "./recording-reads";
 import { inspectionRow, writeRecording, type InspectionRow } from "./recording-writes";
-import { checkedEvidence, ownFindings, type OwnFindings } from "./own-findings";
+import { ownFindings, type OwnFindings } from "./own-findings";
 import { gaugeDoubts, overdueAmong } from "./gauge-use";
-import { inspectionLabel } from "./stored-evidence";
 import { getReferenceData, withGaugesAsNow, type ReferenceData } from "./reference-data";
 
 export type InspectionRecorded = {
@@ -160,7 +159,7 @@ async function recordOnLine(
     sent.set(item, original);
     const { id, serial } = item.input;
     try {
-      const result = placeInspection(item, current.get(serial), known.get(id), earlier, now, reference.zone);
+      const result = placeInspection(item, current.get(serial), known.get(id), earlier, now, reference);
       if (result.kind === "repeated") {
         outcomes.set(original, result.outcome);
         continue;
@@ -168,12 +167,9 @@ async function recordOnLine(
       placed.push(result);
       current.set(serial, result.frame);
       known.set(id, { contentHash: item.contentHash, serial, verdict: item.findings.verdict });
-      const { measuredAt } = item;
-      const label = inspectionLabel({ ordinal: result.ordinal, measuredAt }, reference);
-      const own = { ...checkedEvidence(item, label), frameId: result.frame.id, measuredAt };
       const listed = earlier.get(result.frame.id);
-      if (listed) listed.push(own);
-      else earlier.set(result.frame.id, [own]);
+      if (listed) listed.push(result.evidence);
+      else earlier.set(result.frame.id, [result.evidence]);
     } catch (error) {
       const refused = asAppError(error);
       const told = refused.code === "not-found" ? await lookAlikes(db, plantId, serial, refused) : refused;

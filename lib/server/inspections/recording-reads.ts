@@ -19,7 +19,8 @@ export async function lockFrames(
       "lock-frames",
       sql`select f.id, f.serial, f.state::text as state, f.inspections, f.lease_device_id as "leaseDeviceId",
           f.leased_at as "leasedAt", f.evidence_from as "evidenceFrom", f.shipped_at as "shippedAt",
-          f.batch_id as "batchId", b.key as "batchKey", b.held_at is not null as "batchHeld", p.drawing_id as "drawingId"
+          f.batch_id as "batchId", b.key as "batchKey", b.held_at is not null as "batchHeld", p.drawing_id as "drawingId",
+          p.id as "planId"
         from frame f
         join batch b on b.plant_id = f.plant_id and b.id = f.batch_id
         join measuring_plan p on p.plant_id = b.plant_id and p.id = b.plan_id
@@ -60,7 +61,8 @@ export async function readForRecording(
       sql`with locked as materialized (
           select f.id, f.serial, f.state::text as state, f.inspections, f.lease_device_id as "leaseDeviceId",
             f.leased_at as "leasedAt", f.evidence_from as "evidenceFrom", f.shipped_at as "shippedAt",
-            f.batch_id as "batchId", b.key as "batchKey", b.held_at is not null as "batchHeld", p.drawing_id as "drawingId"
+            f.batch_id as "batchId", b.key as "batchKey", b.held_at is not null as "batchHeld", p.drawing_id as "drawingId",
+            p.id as "planId"
           from frame f
           join batch b on b.plant_id = f.plant_id and b.id = f.batch_id
           join measuring_plan p on p.plant_id = b.plant_id and p.id = b.plan_id
@@ -110,8 +112,9 @@ export async function readEarlier(
     select i.id, i.ordinal, i.frame_id as "frameId", i.operation_id as "operationId", i.measured_at as "measuredAt",
       i.plan_revision_id as "planRevisionId", i.readings, i.gauges, i.gauge_keys as "gaugeKeys",
       i.offsets_ms as "offsetsMs",
-      i.attributes
+      i.attributes, b.plan_id as "batchPlanId"
     from inspection i
+    join batch b on b.plant_id = i.plant_id and b.id = i.batch_id
     where i.plant_id = ${plantId} and i.frame_id = any(${frames.map((frame) => frame.id)}::uuid[])
       and not exists (select 1 from inspection_withdrawal w where w.plant_id = i.plant_id and w.inspection_id = i.id)
     order by i.measured_at, i.id`);

@@ -34,6 +34,9 @@ export type PlanReference = {
   readonly readingNames: readonly string[];
   readonly names: readonly ReadingName[];
   readonly compiled: CompiledMeasurement;
+  readonly releasedAt: Date | null;
+  /** Keys of plans that it allows by name beside itself: weaker ones, and that of the first frame of a shift. */
+  readonly allows: readonly string[];
 };
 
 export type GaugeReference = {
@@ -59,6 +62,8 @@ export type ReferenceData = {
   readonly zone: string;
   readonly stations: ReadonlyMap<string, StationReference>;
   readonly plans: ReadonlyMap<string, PlanReference>;
+  /** Revisions of each plan that are or were released, newest first. */
+  readonly revisionsOfPlan: ReadonlyMap<string, readonly PlanReference[]>;
   readonly gauges: ReadonlyMap<string, GaugeReference>;
   /** By the code on the badge, and by the person's own key. */
   readonly inspectorsByCode: ReadonlyMap<string, InspectorReference>;
@@ -113,6 +118,15 @@ export async function withGaugesAsNow(
   return { ...reference, gauges: withSpans(gauges, now), gaugesVersion: now.version };
 }
 
+function revisionsByPlan(plans: readonly PlanReference[]): Map<string, PlanReference[]> {
+  const newestFirst = [...plans].sort(
+    (a, b) => (b.releasedAt?.getTime() ?? 0) - (a.releasedAt?.getTime() ?? 0) || b.id.localeCompare(a.id),
+  );
+  const byPlan = new Map<string, PlanReference[]>();
+  for (const plan of newestFirst) byPlan.set(plan.planId, [...(byPlan.get(plan.planId) ?? []), plan]);
+  return byPlan;
+}
+
 function formerCodesOf(
   rows: readonly (InspectorReference & { readonly code: string; readonly until: Date })[],
 ): Map<string, FormerCode[]> {
@@ -132,7 +146,10 @@ async function load(plantId: string): Promise<ReferenceData> {
       from station s join line l on l.plant_id = s.plant_id and l.id = s.line_id where s.plant_id = ${plantId}`),
     pool.query<PlanRow>(sql`
       select r.id, r.plan_id as "planId", p.key as "planKey", r.revision, r.state, p.drawing_id as "drawingId",
-        r.drawing_revision_id as "drawingRevisionId", d.content as drawing, r.reading_names as "readingNames"
+        r.drawing_revision_id as "drawingRevisionId", d.content as drawing, r.reading_names as "readingNames",
+        r.released_at as "releasedAt",
+        array(select jsonb_array_elements_text(coalesce(r.settings -> 'weakerPlans', '[]'))
+          union select r.settings -> 'firstOff' ->> 'plan' where r.settings -> 'firstOff' ? 'plan') as allows
       from measuring_plan_revision r
       join measuring_plan p on p.plant_id = r.plant_id and p.id = r.plan_id
       join drawing_revision d on d.plant_id = r.plant_id and d.id = r.drawing_revision_id
@@ -149,12 +166,12 @@ async function load(plantId: string): Promise<ReferenceData> {
     pool.query<{ id: string }>(sql`select id from device where plant_id = ${plantId} and revoked_at is not null`),
     readSuspectSpans(pool, plantId),
   ]);
+  const revisions = plans.rows.map((row) => ({ ...row, ...compileOnce(row.id, row.readingNames, row.drawing) }));
   return {
     zone: plant.rows[0]?.zone ?? "UTC",
     stations: new Map(stations.rows.map((row) => [row.id, row])),
-    plans: new Map(
-      plans.rows.map((row) => [row.id, { ...row, ...compileOnce(row.id, row.readingNames, row.drawing) }]),
-    ),
+    plans: new Map(revisions.map((plan) => [plan.id, plan])),
+    revisionsOfPlan: revisionsByPlan(revisions),
     gauges: withSpans(
       gauges.rows.map((row) => ({ ...row, suspect: [] })),
       suspects,

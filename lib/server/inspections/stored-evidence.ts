@@ -1,7 +1,8 @@
 import "server-only";
 import { formatMoment } from "@/lib/format/date-text";
 import { feltIn, type EvidenceAttributes } from "@/lib/quality/inspection-evidence";
-import type { OperationEvidence } from "@/lib/quality/judge-together";
+import type { OperationEvidence } from "@/lib/quality/judge-operations";
+import { begunAt, planCountsFor } from "./batch-plan";
 import { gaugeDoubts, type GaugeUse } from "./gauge-use";
 import type { PlanReference, ReferenceData } from "./reference-data";
 
@@ -12,6 +13,8 @@ export type StoredInspection = GaugeUse & {
   readonly operationId: string;
   readonly readings: readonly (number | null)[];
   readonly attributes: EvidenceAttributes;
+  /** The plan of the frame's batch. */
+  readonly batchPlanId: string;
 };
 
 /** An inspection of the plant as evidence, with the plan by which it was keyed. */
@@ -29,7 +32,7 @@ export function inspectionLabel(
 export function storedEvidence(
   stored: StoredInspection,
   plan: PlanReference,
-  reference: Pick<ReferenceData, "gauges" | "zone">,
+  reference: Pick<ReferenceData, "gauges" | "zone" | "revisionsOfPlan">,
 ): PlantEvidence {
   return {
     key: stored.id,
@@ -40,6 +43,7 @@ export function storedEvidence(
     compiled: plan.compiled,
     readings: stored.readings,
     offScale: [],
+    planCounts: planCountsFor(plan, begunAt(stored.measuredAt, stored.offsetsMs), stored.batchPlanId, reference),
     felt: feltIn(stored.attributes),
     temperatureC: stored.attributes.temperatureC ?? null,
     doubts: gaugeDoubts(plan, stored, reference),

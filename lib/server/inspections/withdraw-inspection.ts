@@ -1,7 +1,7 @@
 import "server-only";
 import type pg from "pg";
 import { AppError } from "@/lib/errors";
-import { judgeOperations } from "@/lib/quality/judge-together";
+import { judgeOperations } from "@/lib/quality/judge-operations";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import { assertKeptApart } from "../auth/kept-apart";
 import { assertMay, assertPerson } from "../auth/permissions";
@@ -14,6 +14,7 @@ import { appendToLockedChain, lockChain } from "../journal/append-journal";
 import { canonicalJson } from "../journal/canonical-json";
 import { rowHash } from "../journal/vouched-rows";
 import { evaluateGroup } from "../streams/evaluate-streams";
+import { askedOf } from "./batch-plan";
 import { readEarlier } from "./recording-reads";
 import { getReferenceData, withGaugesAsNow } from "./reference-data";
 
@@ -32,6 +33,8 @@ type Withdrawn = {
   readonly ordinal: number;
   readonly features: readonly (number | null)[];
   readonly evidenceFrom: Date | null;
+  /** The plan of the frame's batch. */
+  readonly planId: string;
 };
 
 async function findInspection(db: pg.ClientBase | pg.Pool, plantId: string, id: string): Promise<Withdrawn | null> {
@@ -39,9 +42,10 @@ async function findInspection(db: pg.ClientBase | pg.Pool, plantId: string, id: 
     select i.frame_id as "frameId", f.serial, f.state::text as state, f.batch_id as "batchId",
       f.lease_device_id as "leaseDeviceId", f.shipped_at as "shippedAt", i.line_id as "lineId",
       l.key as "lineKey", i.operation_id as "operationId", i.drawing_id as "drawingId", i.measured_at as "measuredAt",
-      i.ordinal, i.features, f.evidence_from as "evidenceFrom"
+      i.ordinal, i.features, f.evidence_from as "evidenceFrom", b.plan_id as "planId"
     from inspection i
     join frame f on f.plant_id = i.plant_id and f.id = i.frame_id
+    join batch b on b.plant_id = f.plant_id and b.id = f.batch_id
     join line l on l.plant_id = i.plant_id and l.id = i.line_id
     where i.plant_id = ${plantId} and i.id = ${id}
       and not exists (select 1 from inspection_withdrawal w where w.plant_id = i.plant_id and w.inspection_id = i.id)`);
@@ -123,7 +127,8 @@ export async function withdrawInspection(
     const reference = await withGaugesAsNow(db, plantId, remembered);
     const left = (await readEarlier(db, plantId, [{ id: found.frameId }], reference)).get(found.frameId) ?? [];
     const { evidenceFrom } = found;
-    const evidence = judgeOperations(left.filter((one) => evidenceFrom === null || one.measuredAt > evidenceFrom));
+    const valid = left.filter((one) => evidenceFrom === null || one.measuredAt > evidenceFrom);
+    const evidence = judgeOperations(valid, askedOf(found.planId, reference));
     const isOverdue = (await isMeasuredOverdue(db, plantId, [found.frameId])).has(found.frameId);
     const holds = evidence !== null && (evidence.holds || isOverdue);
     const frameState = stateAfter(found, evidence !== null, holds);

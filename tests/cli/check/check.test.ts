@@ -102,13 +102,42 @@ describe("verdicts and decisions", () => {
   it("judges a frame that was measured again by the mean of its inspections", async () => {
     const result = await checkText(
       "again.csv",
-      text(HEADER, row("F1", "A", 0, withValue(0, 40.954)), row("F1", "A", 30, withValue(0, 40.962))),
+      text(HEADER, row("F1", "A", 0, withValue(0, 40.955)), row("F1", "A", 30, withValue(0, 40.959))),
     );
     expect(result.frames).toHaveLength(1);
     expect(result.frames[0]).toMatchObject({ serial: "F1", inspections: 2, verdict: "conforms" });
     const bore = result.frames[0]?.characteristics.find(({ name, seat }) => name === "bore" && seat === "ds");
-    expect(bore?.value).toBeCloseTo(40.958, 9);
+    expect(bore?.value).toBeCloseTo(40.957, 9);
     expect(result.warnings.join()).toContain("measured more than once");
+  }, 30_000);
+
+  it("holds a frame whose inspections disagree, however many of them are good, and names the two", async () => {
+    // Three inspections of 40.975 and one of 41.050 against the limit of 41.000: their mean would conform.
+    const bad = row(
+      "F1",
+      "A",
+      40,
+      BORES.map(() => 41.05),
+    );
+    const good = [0, 10, 20].map((minute) => row("F1", "A", minute));
+    for (const rows of [
+      [...good, bad],
+      [
+        row(
+          "F1",
+          "A",
+          0,
+          BORES.map(() => 41.05),
+        ),
+        ...[10, 20, 30].map((minute) => row("F1", "A", minute)),
+      ],
+    ]) {
+      const result = await checkText("diluted.csv", text(HEADER, ...rows));
+      expect(result.code).toBe(2);
+      expect(result.frames[0]).toMatchObject({ inspections: 4, verdict: "does not conform" });
+      const bore = result.frames[0]?.characteristics.find(({ name }) => name === "bore");
+      expect(bore?.reason).toMatch(/row \d.*40\.975 mm.*row \d.*41\.050 mm/);
+    }
   }, 30_000);
 
   it("reads one row per reading to the same verdicts", async () => {

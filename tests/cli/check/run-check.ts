@@ -63,6 +63,7 @@ export type JsonCharacteristic = {
   readonly upper: number | null;
   readonly uncertainty: number;
   readonly verdict: string;
+  readonly reason?: string;
 };
 
 /** The JSON object of the command, as far as it is promised. */

@@ -141,13 +141,14 @@ describe("recordInspection", () => {
     expect(Math.abs(rows[0].recorded_at - rows[0].measured_at)).toBeLessThan(60_000);
   });
 
-  it("asks for a reason to measure again, and lets the mean decide", async () => {
+  it("asks for a reason to measure again, and lets no good reading take a failure back", async () => {
     await recordInspection(plant.system, plant.inspection("T-0008", { "nds.bore.8@12-6": 40.93 }));
     const again = plant.inspection("T-0008");
     expect(await refusalOf(recordInspection(plant.system, again))).toMatchObject({ code: "refused" });
     const outcome = await recordInspection(plant.system, { ...again, reason: "gauge had slipped" });
-    // The mean of 40.930 and 40.975 is 40.9525: inside, but by less than U.
-    expect(outcome).toMatchObject({ ordinal: 2, verdict: "conforms", frameVerdict: "not proven", held: true });
+    // 40.930 is proven to lie below 40.950, and differs from 40.975 by more than both U.
+    expect(outcome).toMatchObject({ ordinal: 2, verdict: "conforms", frameVerdict: "does not conform", held: true });
+    expect(outcome.reasons.find(({ name }) => name === "bore")?.reason).toMatch(/40\.930 mm.*40\.975 mm/);
   });
 
   it("gives a measurement after rework its reason itself and leaves the old readings out", async () => {

@@ -17,7 +17,7 @@ const MARK = {
 
 const CLEARED_BY = {
   "does-not-conform": "A disposition for each frame",
-  "not-proven": "Measure again, the mean decides; or a concession",
+  "not-proven": "Measure again, all inspections decide together; or a concession",
   "not-measured": "Measure what is missing",
   "capability-bound": "Measure more of the batch, or prove the stream better",
   signal: "Nothing: a signal alone holds no batch",
