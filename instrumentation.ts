@@ -1,11 +1,13 @@
 /**
- * Runs once when the server starts: ties the journal's chains into one head, now and every minute, keeps out methods that
- * no route can be asked by, and makes the computing thread.
+ * Runs once when the server starts: ties the journal's chains into one head, now and every minute, keeps out strangers' names,
+ * forged changes, endless bodies and methods that no route can be asked by, and makes the computing thread.
  */
 export async function register(): Promise<void> {
   if (process.env.NEXT_RUNTIME !== "nodejs") return;
   const { keepJournalAnchored } = await import("./lib/server/journal/keep-anchored");
   keepJournalAnchored();
+  const { guardDoor } = await import("./lib/server/http-door");
+  guardDoor();
   const { refuseUnanswerableMethods } = await import("./lib/server/unanswerable-methods");
   refuseUnanswerableMethods();
   const { startComputing } = await import("./lib/server/compute/compute");

@@ -13,10 +13,13 @@ export const APP_ERROR_STATUS = {
   "already-shipped": 409,
   "frame-leased": 409,
   refused: 409,
+  "length-required": 411,
   "too-large": 413,
   "unsupported-media-type": 415,
+  misdirected: 421,
   "too-many-requests": 429,
   unavailable: 503,
+  "storage-full": 507,
   unexpected: 500,
 } as const satisfies Record<string, number>;
 

@@ -1,5 +1,7 @@
 import { spawn } from "node:child_process";
 import { AppError } from "@/lib/errors";
+import { isKnownHost } from "@/lib/server/auth/known-hosts";
+import { environment } from "@/lib/server/env";
 import { DEMO_PASSWORD, DEMO_SIGN_INS } from "@/lib/schemas/demo-sign-ins";
 import { keepChildren } from "./children";
 import { claimDataFolder, dataFolder, ensureAuthSecret, prepareDataFolder } from "./data-folder";
@@ -64,6 +66,20 @@ function chooseTls(options: ServeOptions, data: string): Tls | null {
 
 const originOf = (scheme: string, name: string, port: number): string =>
   new URL(`${scheme}://${name.includes(":") ? `[${name}]` : name}:${port}`).origin;
+
+/**
+ * The address that people type, and those that are as good: the plant's own, and what a person configured who runs a proxy in
+ * front of it.
+ *
+ * @throws Error naming the variable that is not an address
+ */
+function chooseOrigins(own: readonly string[]): { readonly origin: string; readonly otherOrigins: readonly string[] } {
+  const [first = "", ...others] = own;
+  const named = (process.env.SHELLGATE_ORIGIN ?? "") === "" ? first : environment("SHELLGATE_ORIGIN");
+  const further = environment("SHELLGATE_OTHER_ORIGINS");
+  const all = new Set([...(named === first ? [] : [first]), ...others, ...further]);
+  return { origin: named, otherOrigins: [...all] };
+}
 
 function openBrowser(address: string): void {
   const isHeadless =
@@ -154,8 +170,8 @@ export async function serve(options: ServeOptions, tools: ServeTools): Promise<v
   lifecycle.continueOrStop();
 
   const scheme = tls === null ? "http" : "https";
-  const names = tls?.names ?? ["localhost", "127.0.0.1"];
-  const [origin = "", ...otherOrigins] = names.map((name) => originOf(scheme, name, port));
+  const names = tls?.names ?? ["localhost", "127.0.0.1", "::1"];
+  const { origin, otherOrigins } = chooseOrigins(names.map((name) => originOf(scheme, name, port)));
   const env: NodeJS.ProcessEnv = {
     ...process.env,
     NODE_ENV: dev ? "development" : "production",
@@ -165,7 +181,7 @@ export async function serve(options: ServeOptions, tools: ServeTools): Promise<v
     SHELLGATE_DATA: data,
     SHELLGATE_ORIGIN: origin,
     SHELLGATE_OTHER_ORIGINS: otherOrigins.join(","),
-    SHELLGATE_FORWARDED: tls === null ? "0" : "1",
+    SHELLGATE_FORWARDED: tls === null ? (process.env.SHELLGATE_FORWARDED ?? "0") : "1",
     SHELLGATE_DEMO_SIGN_INS: "1",
     SHELLGATE_DEMO_ON_NETWORK: options.demoOnNetwork ? "1" : "0",
   };
@@ -194,7 +210,7 @@ export async function serve(options: ServeOptions, tools: ServeTools): Promise<v
   const webPort = tls === null ? port : await anyFreePort();
   await startWeb({ root, dev, port: webPort, env, children, lifecycle, warn: say, fail });
   if (tls !== null) {
-    const front = await startTlsFront({ material: tls.material, port, targetPort: webPort });
+    const front = await startTlsFront({ material: tls.material, port, targetPort: webPort, isKnownHost });
     lifecycle.onStop(front.close);
     const renewal = setInterval(() => front.replace(tls.renew()), DAY_MS);
     lifecycle.onStop(() => clearInterval(renewal));

@@ -60,6 +60,12 @@ function answerAuthority(response: http.ServerResponse, pem: string): void {
   response.end(pem);
 }
 
+/** A page of another site whose name was made to lead here is told nothing more. */
+function answerMisdirected(response: http.ServerResponse): void {
+  response.writeHead(421, { "content-type": "text/plain; charset=utf-8", connection: "close" });
+  response.end("Shellgate does not answer under this name. Use the address that the start command shows.\n");
+}
+
 function answerUnavailable(response: http.ServerResponse): void {
   if (response.headersSent) {
     response.destroy();
@@ -101,8 +107,10 @@ export async function startTlsFront(options: {
   readonly port: number;
   readonly targetPort: number;
   readonly host?: string;
+  /** Whether a Host header is one of the plant's names; the application asks it again of what is passed on. */
+  readonly isKnownHost?: (host: string) => boolean;
 }): Promise<TlsFront> {
-  const { port: askedPort, targetPort, host } = options;
+  const { port: askedPort, targetPort, host, isKnownHost = () => true } = options;
   let { authorityPem } = options.material;
   const agent = new http.Agent({ keepAlive: true, maxFreeSockets: 64 });
   const { key, certificate } = options.material;
@@ -119,6 +127,10 @@ export async function startTlsFront(options: {
   });
 
   server.on("request", (request: http.IncomingMessage, response: http.ServerResponse) => {
+    if (!isKnownHost(request.headers.host ?? "localhost")) {
+      answerMisdirected(response);
+      return;
+    }
     if (authorityPem !== null && request.url === AUTHORITY_PATH) {
       answerAuthority(response, authorityPem);
       return;
@@ -137,6 +149,10 @@ export async function startTlsFront(options: {
   });
 
   server.on("upgrade", (request: http.IncomingMessage, socket: Duplex, head: Buffer) => {
+    if (!isKnownHost(request.headers.host ?? "localhost")) {
+      socket.destroy();
+      return;
+    }
     const options = target(request);
     const headers = {
       ...(options.headers as http.OutgoingHttpHeaders),

@@ -56,6 +56,14 @@ export const ERROR_TEXT = {
     title: "This was refused by a rule of the gate",
     next: "Nothing was changed. The reasons say what clears it.",
   },
+  "length-required": {
+    title: "It was not said how much would be sent",
+    next: "Nothing was recorded. Programs name the length of the body before they send it.",
+  },
+  misdirected: {
+    title: "This plant is not known under this name",
+    next: "Nothing was changed. Use the address that the start command shows.",
+  },
   "too-large": {
     title: "This is too large to take at once",
     next: "Nothing was recorded. Send it in smaller parts.",
@@ -66,11 +74,15 @@ export const ERROR_TEXT = {
   },
   "too-many-requests": {
     title: "Too many attempts in a short time",
-    next: "Wait a minute and try again.",
+    next: "Wait as long as it says and try again; nothing was lost.",
   },
   unavailable: {
     title: "The server cannot be reached",
     next: "Readings stay on this device and are sent when it is back.",
+  },
+  "storage-full": {
+    title: "The server has no room left to write",
+    next: "Nothing was recorded. Readings stay on this device; have room made on the server's disk, then they are sent.",
   },
   unexpected: {
     title: "Something failed that should not",

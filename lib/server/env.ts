@@ -27,7 +27,13 @@ const environmentSchema = z.object({
   SHELLGATE_OTHER_ORIGINS: z
     .string()
     .default("")
-    .transform((list) => list.split(",").filter((origin) => origin !== "")),
+    .transform((list) =>
+      list
+        .split(",")
+        .map((origin) => origin.trim())
+        .filter((origin) => origin !== ""),
+    )
+    .pipe(z.array(z.url("must be addresses such as https://plant.example, comma separated"))),
   /** Signs sessions; the start command keeps one beside the data. */
   AUTH_SECRET: z.string().min(32),
   /** 1 when a proxy of ours sets x-forwarded-for; without it that header is the visitor's own claim. */

@@ -3,6 +3,7 @@ import { randomUUID } from "node:crypto";
 import { unstable_rethrow } from "next/navigation";
 import type { z } from "zod";
 import { APP_ERROR_STATUS, AppError } from "../errors";
+import { assertKnownHost } from "./auth/known-hosts";
 import { assertNotForged } from "./auth/request-origin";
 import { viewerFromRequest } from "./auth/session";
 import type { Viewer } from "./auth/viewer";
@@ -78,6 +79,8 @@ function problemResponse(thrown: unknown, request: Request, requestId: string): 
 
 async function readViewer(request: Request, auth: "viewer" | "public"): Promise<Viewer | null> {
   const bearer = request.headers.has("authorization");
+  const host = request.headers.get("host");
+  if (host !== null) assertKnownHost([host]);
   if (!bearer) assertNotForged(request);
   if (auth === "public") return null;
   const viewer = await viewerFromRequest(request);

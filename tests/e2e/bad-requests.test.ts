@@ -72,4 +72,33 @@ describe("the running application", () => {
     expect([307, 400, 404]).toContain(status);
     expect(text).not.toMatch(/"dependencies"|datasource|DATABASE_URL/);
   });
+
+  it.each(["/", "/gate", "/sign-in", "/api/v1/health", "/api/v1/alive", "/line-worker.js", "/_next/static/x.js"])(
+    "answers %s under no stranger's name, since a page could have made that name lead here",
+    async (address) => {
+      for (const host of [
+        "evil.example",
+        `evil.example:${new URL(inject("appAddress")).port}`,
+        "127.0.0.1.evil.example",
+      ]) {
+        const answer = await ask("GET", address, undefined, { host });
+        expect(answer.status).toBe(421);
+        expect(answer.text).toMatch(/does not answer under the name/);
+      }
+      const own = await ask("GET", address, undefined, { host: "127.0.0.1" });
+      expect(own.status).toBeLessThan(421);
+    },
+  );
+
+  it("refuses an action of another site, one that is too long and one of no size, in words and without a failure", async () => {
+    const origin = inject("appAddress");
+    const action = { "next-action": "0".repeat(42), "content-type": "text/plain;charset=UTF-8" };
+    const foreign = await ask("POST", "/sign-in", Buffer.from("[]"), { ...action, origin: "https://evil.example" });
+    expect([foreign.status, foreign.text]).toEqual([403, expect.stringMatching(/^This came from another site/)]);
+    const headers = { ...action, origin, connection: "close" };
+    const long = await ask("POST", "/sign-in", Buffer.alloc(20_000, "x"), { ...headers, "content-length": 20_000 });
+    expect([long.status, long.text]).toEqual([413, expect.stringMatching(/Nothing was changed/)]);
+    const sizeless = await ask("POST", "/sign-in", Buffer.from("[]"), { ...headers, "transfer-encoding": "chunked" });
+    expect(sizeless.status).toBe(411);
+  });
 });

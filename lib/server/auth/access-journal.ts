@@ -4,6 +4,7 @@ import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { appendJournal } from "../journal/append-journal";
 import { log } from "../log";
+import { countInWindow, LONGEST_WINDOW_MS, sweepTries } from "./tries";
 import { actorOf, type PersonViewer } from "./viewer";
 
 /** The chain of the journal that holds who came in, who was kept out and who left. */
@@ -14,6 +15,30 @@ export const VISITOR = "visitor";
 /** Why somebody was kept out. */
 export type AccessRefusal =
   "wrong password" | "no such sign-in" | "deactivated" | "demo sign-in from the network" | "too many tries";
+
+/** Refusals an hour that are written one by one, of each person and of everybody whom no sign-in names; then they are counted. */
+const WRITTEN_AN_HOUR = 30;
+
+/** Of whom refusals are counted: `refused PLANT PERSON`, or `refused PLANT -`. */
+const refusalsKey = (plantId: string, personId: string | null): string => `refused ${plantId} ${personId ?? "-"}`;
+
+/** Says of past hours how many refusals were counted and not written. */
+async function writeCounted(): Promise<void> {
+  for (const { key, count } of await sweepTries()) {
+    const [kind, plantId, personId] = key.split(" ");
+    const unwritten = count - WRITTEN_AN_HOUR;
+    if (kind !== "refused" || plantId === undefined || unwritten <= 0) continue;
+    const payload = { reason: "many more", unwritten, personId: personId === "-" ? null : personId };
+    await write(plantId, VISITOR, "sign-in-refused", payload);
+  }
+}
+
+/** Whether one more refusal is written down: nobody fills the journal from outside. */
+async function isWritten(plantId: string, personId: string | null): Promise<boolean> {
+  await writeCounted();
+  const key = refusalsKey(plantId, personId);
+  return (await countInWindow({ key, most: WRITTEN_AN_HOUR, windowMs: LONGEST_WINDOW_MS })) <= WRITTEN_AN_HOUR;
+}
 
 type Known = { readonly plantId: string; readonly personId: string; readonly active: boolean };
 
@@ -42,7 +67,8 @@ export async function journalSignedOut(viewer: PersonViewer, address: string | n
 
 /**
  * Somebody was kept out. An e-mail that belongs to nobody is not written down (people type passwords into the wrong field),
- * and stands in the journal of every plant that it could have been meant for.
+ * and stands in the journal of every plant that it could have been meant for. Beyond thirty an hour they are counted only, and
+ * the count is written when the hour is over and the next one comes.
  */
 export async function journalSignInRefused(
   email: string,
@@ -56,12 +82,14 @@ export async function journalSignInRefused(
     person === null ? await getPool().query<{ id: string }>("select id from plant order by id") : { rows: [] };
   const plants = person === null ? rows.map((row) => row.id) : [person.plantId];
   for (const plantId of plants)
-    await write(plantId, VISITOR, "sign-in-refused", { address, reason, personId: person?.personId ?? null });
+    if (await isWritten(plantId, person?.personId ?? null))
+      await write(plantId, VISITOR, "sign-in-refused", { address, reason, personId: person?.personId ?? null });
 }
 
 /** A signed-in person, or somebody at their screen, typed a wrong password where it was asked for once more. */
 export async function journalSignatureRefused(viewer: PersonViewer, reason: AccessRefusal): Promise<void> {
-  await write(viewer.plantId, actorOf(viewer), "signature-refused", { reason });
+  if (await isWritten(viewer.plantId, viewer.personId))
+    await write(viewer.plantId, actorOf(viewer), "signature-refused", { reason });
 }
 
 /** A token was used for the first time, or one that no longer lets in was tried. */

@@ -5,18 +5,12 @@ import { getPrisma } from "../db/client";
 import { environment } from "../env";
 import { log } from "../log";
 import { trustedOrigins } from "./request-origin";
+import { usesSecureCookies } from "./session-cookie";
 
 /** Carries the sender's address to the library; always written by us, whatever the sender put there. */
 export const CLIENT_ADDRESS_HEADER = "x-shellgate-client";
 
 const SESSION_HOURS = 16;
-const SIGN_IN_WINDOW_SECONDS = 60;
-const SIGN_INS_PER_ADDRESS = 30;
-
-export const usesSecureCookies = (): boolean => environment("SHELLGATE_ORIGIN").startsWith("https:");
-
-/** The cookie that holds the signed session key. */
-export const sessionCookieName = (): string => `${usesSecureCookies() ? "__Secure-" : ""}shellgate.session_token`;
 
 function makeLibrary(prisma: ReturnType<typeof getPrisma>) {
   return betterAuth({
@@ -31,12 +25,8 @@ function makeLibrary(prisma: ReturnType<typeof getPrisma>) {
     account: { modelName: "authAccount" },
     verification: { modelName: "authVerification" },
     emailAndPassword: { enabled: true, disableSignUp: true, minPasswordLength: 12, maxPasswordLength: 128 },
-    rateLimit: {
-      enabled: true,
-      storage: "database",
-      modelName: "authRateLimit",
-      customRules: { "/sign-in/email": { window: SIGN_IN_WINDOW_SECONDS, max: SIGN_INS_PER_ADDRESS } },
-    },
+    // It counts right passwords, too, and locks by what it likes: tries.ts does it.
+    rateLimit: { enabled: false },
     advanced: {
       cookiePrefix: "shellgate",
       useSecureCookies: usesSecureCookies(),
@@ -58,7 +48,7 @@ let known:
   { readonly origin: string; readonly prisma: ReturnType<typeof getPrisma>; readonly library: Library } | undefined;
 
 /**
- * The authentication library: checks passwords, makes and ends sessions, counts attempts. It is reached through sign-in.ts
+ * The authentication library: checks passwords, makes and ends sessions. It is reached through sign-in.ts
  * only; none of its own routes is open, and nobody can sign up.
  */
 export function getAuthLibrary(): Library {

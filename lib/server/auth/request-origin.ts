@@ -1,6 +1,7 @@
 import "server-only";
 import { AppError } from "../../errors";
 import { environment } from "../env";
+import { isKnownHost } from "./known-hosts";
 
 /** The addresses under which this server is meant to be reached, as origins. */
 export function trustedOrigins(): readonly string[] {
@@ -10,10 +11,14 @@ export function trustedOrigins(): readonly string[] {
 
 const SAFE_METHODS = new Set(["GET", "HEAD", "OPTIONS"]);
 
-function isOwnOrigin(origin: string, request: Request): boolean {
+/** What of a request tells where it came from. */
+type Sent = { readonly method: string; readonly headers: Pick<Headers, "get" | "has"> };
+
+/** One of the plant's origins, or the very name and port that was asked, if that is a name of the plant. */
+function isOwnOrigin(origin: string, { headers }: Sent): boolean {
   if (trustedOrigins().includes(origin)) return true;
-  if (!URL.canParse(origin)) return false;
-  return new URL(origin).host === request.headers.get("host");
+  const host = headers.get("host");
+  return host !== null && isKnownHost(host) && URL.canParse(origin) && new URL(origin).host === host.toLowerCase();
 }
 
 /**
@@ -22,7 +27,7 @@ function isOwnOrigin(origin: string, request: Request): boolean {
  *
  * @throws AppError forbidden
  */
-export function assertNotForged(request: Request): void {
+export function assertNotForged(request: Sent): void {
   if (SAFE_METHODS.has(request.method)) return;
   const origin = request.headers.get("origin");
   const site = request.headers.get("sec-fetch-site");
@@ -42,6 +47,17 @@ export function clientAddress(headers: Headers): string | null {
   if (!environment("SHELLGATE_FORWARDED")) return null;
   const last = headers.get("x-forwarded-for")?.split(",").at(-1)?.trim();
   return last === undefined || last === "" ? null : last;
+}
+
+/** An address as brakes count it: of IPv6 the first 64 bits, since one network hands out the rest by the million. */
+export function addressGroup(address: string): string {
+  const plain = address.toLowerCase().replace(/^::ffff:/, "");
+  if (!plain.includes(":")) return plain;
+  const full = URL.canParse(`http://[${plain}]`) ? new URL(`http://[${plain}]`).hostname.slice(1, -1) : plain;
+  const [head = "", tail] = full.split("::");
+  const groups = head === "" ? [] : head.split(":");
+  const missing = tail === undefined ? 0 : 8 - groups.length - (tail === "" ? 0 : tail.split(":").length);
+  return [...groups, ...Array<string>(missing).fill("0"), ...(tail ?? "").split(":")].slice(0, 4).join(":");
 }
 
 /** Whether an address is this machine's own: 127.0.0.0/8 or ::1, also written as IPv4 in IPv6. */

@@ -1,5 +1,4 @@
 import "server-only";
-import { createHmac, timingSafeEqual } from "node:crypto";
 import { isDemoCredential } from "../../schemas/demo-sign-ins";
 import type { Role } from "../../schemas/people";
 import { getPool } from "../db/client";
@@ -7,30 +6,8 @@ import { prepared, sql } from "../db/sql";
 import { environment } from "../env";
 import { findTokenViewer } from "../tokens/find-token-viewer";
 import { mayUseDemoSignIns } from "./demo-access";
-import { sessionCookieName } from "./library";
+import { sessionKey } from "./session-cookie";
 import type { PersonViewer, Viewer } from "./viewer";
-
-function cookieValue(headers: Headers, name: string): string | null {
-  for (const pair of headers.get("cookie")?.split(";") ?? []) {
-    const at = pair.indexOf("=");
-    if (at > 0 && pair.slice(0, at).trim() === name) return pair.slice(at + 1).trim();
-  }
-  return null;
-}
-
-/**
- * The session's key out of the signed cookie `KEY.SIGNATURE` (HMAC-SHA-256 of the key, base64, the whole percent-encoded),
- * or null if the cookie is absent or not ours.
- */
-export function sessionKey(headers: Headers): string | null {
-  const cookie = cookieValue(headers, sessionCookieName());
-  const parts = cookie === null ? null : /^([A-Za-z0-9_-]{16,128})(?:\.|%2E)([A-Za-z0-9%+/=]{40,80})$/i.exec(cookie);
-  const [, key, signature] = parts ?? [];
-  if (key === undefined || signature === undefined) return null;
-  const expected = createHmac("sha256", environment("AUTH_SECRET")).update(key).digest();
-  const sent = Buffer.from(decodeURIComponent(signature.replace(/%(?![0-9a-f]{2})/gi, "%25")), "base64");
-  return sent.length === expected.length && timingSafeEqual(sent, expected) ? key : null;
-}
 
 type SessionRow = {
   readonly session_id: string;
@@ -77,7 +54,14 @@ export async function viewerFromHeaders(headers: Headers): Promise<PersonViewer 
   // A demo session stays on this machine, even if its cookie travels.
   if (isDemoCredential(row.email) && !(row.invented && mayUseDemoSignIns(headers))) return null;
   if (row.is_stale) await touchSession(row.session_id);
-  return { kind: "person", plantId: row.plant_id, personId: row.person_id, name: row.name, roles: row.roles };
+  return {
+    kind: "person",
+    plantId: row.plant_id,
+    personId: row.person_id,
+    name: row.name,
+    roles: row.roles,
+    sessionId: row.session_id,
+  };
 }
 
 /**

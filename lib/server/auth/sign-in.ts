@@ -8,9 +8,9 @@ import { environment } from "../env";
 import { findPersonByEmail, journalSignedIn, journalSignedOut, journalSignInRefused } from "./access-journal";
 import { mayUseDemoSignIns } from "./demo-access";
 import { CLIENT_ADDRESS_HEADER, getAuthLibrary } from "./library";
-import { clientAddress, trustedOrigins } from "./request-origin";
+import { addressGroup, clientAddress, trustedOrigins } from "./request-origin";
 import { viewerFromHeaders } from "./session";
-import { countTry, forgetTries, TooManyTries } from "./tries";
+import { addressBrake, passwordBrake, TooManyTries, underBrakes } from "./tries";
 
 export type Credentials = { readonly email: string; readonly password: string };
 
@@ -30,7 +30,12 @@ async function askLibrary(path: string, headers: Headers, body: unknown): Promis
   return getAuthLibrary().handler(new Request(url, { method: "POST", headers: sent, body: JSON.stringify(body) }));
 }
 
-const emailKey = (email: string): string => `sign-in of ${createHash("sha256").update(email).digest("hex")}`;
+/** Who tries from one place does not hold up the same person elsewhere. */
+function brakesOf(email: string, address: string | null) {
+  const from = address === null ? "here" : addressGroup(address);
+  const who = createHash("sha256").update(email.toLowerCase()).digest("hex");
+  return [passwordBrake(`sign-in of ${who} from ${from}`), addressBrake(`sign-ins from ${from}`)];
+}
 
 async function endUnusableSessions(): Promise<void> {
   await getPool().query(sql`delete from auth_session where expires_at <= now()
@@ -61,8 +66,6 @@ type SignedIn = { readonly token: string; readonly user: { readonly id: string }
 async function checkPassword(credentials: Credentials, headers: Headers): Promise<Response | "wrong"> {
   const response = await askLibrary("/sign-in/email", headers, credentials);
   if (response.ok) return response;
-  if (response.status === 429)
-    throw new TooManyTries(Math.max(1, Number(response.headers.get("x-retry-after")) || 60), false);
   if (response.status >= 500) throw new Error(`sign-in: the library answered ${response.status}`);
   return "wrong";
 }
@@ -90,17 +93,25 @@ async function journalOrEnd(email: string, address: string | null, token: string
  * @throws AppError sign-in-refused, in the same words whatever was wrong; too-many-requests
  */
 export async function signIn(credentials: Credentials, headers: Headers): Promise<readonly string[]> {
-  const { email, password } = credentials;
+  const { email } = credentials;
   const address = clientAddress(headers);
-  if (isDemoFromAfar(credentials, headers)) {
-    await journalSignInRefused(email, address, "demo sign-in from the network");
-    throw demoRefused();
-  }
   try {
-    await countTry(emailKey(email));
+    return await underBrakes(brakesOf(email, address), () => tryToSignIn(credentials, headers, address));
   } catch (error) {
     if (error instanceof TooManyTries && error.isFirst) await journalSignInRefused(email, address, "too many tries");
     throw error;
+  }
+}
+
+async function tryToSignIn(
+  credentials: Credentials,
+  headers: Headers,
+  address: string | null,
+): Promise<readonly string[]> {
+  const { email, password } = credentials;
+  if (isDemoFromAfar(credentials, headers)) {
+    await journalSignInRefused(email, address, "demo sign-in from the network");
+    throw demoRefused();
   }
   const response = await checkPassword(credentials, headers);
   if (response === "wrong") {
@@ -114,7 +125,6 @@ export async function signIn(credentials: Credentials, headers: Headers): Promis
     throw refused();
   }
   await journalOrEnd(email, address, token);
-  await forgetTries(emailKey(email));
   await endUnusableSessions();
   return response.headers.getSetCookie();
 }

@@ -5,13 +5,14 @@ import { sql } from "../db/sql";
 import { journalSignatureRefused } from "./access-journal";
 import { isPassword } from "./password";
 import { assertPerson } from "./permissions";
-import { countTry, forgetTries, TooManyTries } from "./tries";
+import { passwordBrake, TooManyTries, underBrakes } from "./tries";
 import type { PersonViewer, Viewer } from "./viewer";
 
 /** Where somebody's password is kept; `hash` is what it was when it was checked. */
 export type OwnAccount = { readonly id: string; readonly userId: string; readonly hash: string };
 
-const tryKey = ({ personId }: PersonViewer): string => `signature of ${personId}`;
+/** Of one session: whoever guesses at a screen that was left open does not hold up its person elsewhere. */
+const tryKey = ({ personId, sessionId }: PersonViewer): string => `signature of ${personId} in ${sessionId ?? "-"}`;
 
 /**
  * Checks a password that somebody who is signed in types once more. Who stands at a screen that was left open is braked as
@@ -22,19 +23,19 @@ const tryKey = ({ personId }: PersonViewer): string => `signature of ${personId}
  */
 export async function assertOwnPassword(viewer: PersonViewer, password: string, words: string): Promise<OwnAccount> {
   try {
-    await countTry(tryKey(viewer));
+    return await underBrakes([passwordBrake(tryKey(viewer))], () => checkOwnPassword(viewer, password, words));
   } catch (error) {
     if (error instanceof TooManyTries && error.isFirst) await journalSignatureRefused(viewer, "too many tries");
     throw error;
   }
+}
+
+async function checkOwnPassword(viewer: PersonViewer, password: string, words: string): Promise<OwnAccount> {
   const { rows } = await getPool().query<OwnAccount>(sql`
     select a.id, a.user_id as "userId", a.password as hash from person p join auth_account a on a.user_id = p.user_id and a.provider_id = 'credential'
     where p.plant_id = ${viewer.plantId} and p.id = ${viewer.personId} and p.active`);
   const account = rows[0];
-  if (account?.hash && (await isPassword(account.hash, password))) {
-    await forgetTries(tryKey(viewer));
-    return account;
-  }
+  if (account?.hash && (await isPassword(account.hash, password))) return account;
   await journalSignatureRefused(viewer, "wrong password");
   throw new AppError("sign-in-refused", words, { fields: [{ path: "password", message: "is not your password" }] });
 }

@@ -9,6 +9,8 @@ export type PersonViewer = {
   readonly personId: string;
   readonly name: string;
   readonly roles: readonly Role[];
+  /** The sign-in that this is; absent where nobody sent a request. */
+  readonly sessionId?: string;
 };
 
 /** A program with an API token. */

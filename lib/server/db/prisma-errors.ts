@@ -11,6 +11,10 @@ export type DatabaseRefusal =
   /** A value that no column can hold: U+0000 in a text, a number out of range. */
   | { readonly kind: "data" }
   | { readonly kind: "not-found" }
+  /** Somebody else holds what is to be written, and does not let go in time. */
+  | { readonly kind: "busy" }
+  /** No room is left to write: the disk, its quota, or the server's memory. */
+  | { readonly kind: "full" }
   | { readonly kind: "unreachable" };
 
 type Shape = Readonly<Record<string, unknown>>;
@@ -21,10 +25,15 @@ const asText = (value: unknown): string | null => (typeof value === "string" ? v
 
 // SQLSTATE, as `pg` reports it in `code` and the driver adapter in `originalCode`; PostgreSQL manual, appendix A.
 const CONFLICT = new Set(["40001", "40P01"]);
+const BUSY = new Set(["55P03", "P2028"]);
+const FULL = new Set(["53100", "53200", "ENOSPC", "EDQUOT"]);
+/** The words of a server that could not write a file, whatever class it gave them. */
+const NO_ROOM = /No space left on device|Disk quota exceeded/;
 /** What `pg` and its pool say without a code when the server goes away under a query, or none can be had in time. */
 const LOST =
   /^(?:Connection terminated|timeout exceeded when trying to connect|Client has encountered a connection error|Client was closed)/;
-const UNREACHABLE = /^(08...|57P0[123]|57014|53300|ECONNREFUSED|ECONNRESET|ETIMEDOUT|EPIPE|P1001|P1002|P1017)$/;
+const UNREACHABLE =
+  /^(08...|57P0[1-5]|57014|53300|53400|25006|58030|ECONNREFUSED|ECONNRESET|ETIMEDOUT|EPIPE|P1001|P1002|P1017)$/;
 
 function fromSqlState(state: string, constraint: string | null): DatabaseRefusal | null {
   if (CONFLICT.has(state)) return { kind: "conflict" };
@@ -33,6 +42,8 @@ function fromSqlState(state: string, constraint: string | null): DatabaseRefusal
   if (state === "23001") return { kind: "restrict", constraint };
   if (state === "23514") return { kind: "check", constraint };
   if (/^22[0-9A-Z]{3}$/.test(state)) return { kind: "data" };
+  if (BUSY.has(state)) return { kind: "busy" };
+  if (FULL.has(state)) return { kind: "full" };
   if (UNREACHABLE.test(state)) return { kind: "unreachable" };
   return null;
 }
@@ -57,6 +68,7 @@ function fromPrismaCode(code: string): DatabaseRefusal | null {
   if (code === "P2003") return { kind: "foreign-key", constraint: null };
   if (code === "P2004") return { kind: "check", constraint: null };
   if (code === "P2025") return { kind: "not-found" };
+  if (BUSY.has(code)) return { kind: "busy" };
   return UNREACHABLE.test(code) ? { kind: "unreachable" } : null;
 }
 
@@ -78,6 +90,7 @@ export function readDatabaseRefusal(error: unknown): DatabaseRefusal | null {
   const cause = adapterCause(shape);
   const fromCause = cause === null ? null : fromAdapter(cause);
   if (fromCause !== null) return fromCause;
+  if (NO_ROOM.test(asText(shape.message) ?? "")) return { kind: "full" };
   const code = asText(shape.code);
   if (code === null) return LOST.test(asText(shape.message) ?? "") ? { kind: "unreachable" } : null;
   return /^P\d{4}$/.test(code) ? fromPrismaCode(code) : fromSqlState(code, asText(shape.constraint));

@@ -11,12 +11,16 @@ export type Db = PrismaClient | Prisma.TransactionClient;
 export type TransactionOptions = {
   readonly isolation?: "ReadCommitted" | "RepeatableRead" | "Serializable";
   readonly timeoutMs?: number;
+  /** How long a statement of raw SQL waits for what somebody else holds. */
+  readonly lockTimeoutMs?: number;
   /** Tries at most, the first included. */
   readonly attempts?: number;
 };
 
 const ATTEMPTS = 8;
 const TIMEOUT_MS = 15_000;
+/** Longer than any recording takes; who waits behind a writer that hangs is told so, and does not hold a connection for long. */
+const LOCK_TIMEOUT_MS = 5_000;
 const FIRST_PAUSE_MS = 8;
 const LONGEST_PAUSE_MS = 500;
 
@@ -57,7 +61,7 @@ export async function inTransaction<T>(
 
 async function runSqlTransaction<T>(
   begin: string,
-  timeoutMs: number,
+  { timeoutMs, lockTimeoutMs }: { readonly timeoutMs: number; readonly lockTimeoutMs: number },
   fn: (client: pg.PoolClient) => Promise<T>,
 ): Promise<T> {
   const client = await getPool().connect();
@@ -68,7 +72,8 @@ async function runSqlTransaction<T>(
   };
   client.on("error", onLost);
   try {
-    await client.query(`${begin}; set local statement_timeout = ${Math.ceil(timeoutMs)}`);
+    const limits = `set local statement_timeout = ${Math.ceil(timeoutMs)}; set local lock_timeout = ${Math.ceil(lockTimeoutMs)}`;
+    await client.query(`${begin}; ${limits}`);
     const result = await fn(client);
     await client.query("commit");
     return result;
@@ -92,5 +97,6 @@ export async function inSqlTransaction<T>(
   options: TransactionOptions = {},
 ): Promise<T> {
   const { isolation = "ReadCommitted", timeoutMs = TIMEOUT_MS, attempts = ATTEMPTS } = options;
-  return retryConflicts(attempts, () => runSqlTransaction(SQL_ISOLATION[isolation], timeoutMs, fn));
+  const { lockTimeoutMs = LOCK_TIMEOUT_MS } = options;
+  return retryConflicts(attempts, () => runSqlTransaction(SQL_ISOLATION[isolation], { timeoutMs, lockTimeoutMs }, fn));
 }

@@ -16,12 +16,19 @@ const MOST_TOGETHER = 500;
  *
  * @param keyOf - calls of one key never run at the same time in this process
  * @param run - does the work of some items and gives an outcome for each
+ * @param endsAll - whether an error is nobody's own: then it ends everybody who waits, instead of each one after the other
  */
 export function gatherWork<Place, Item, Outcome>(
   keyOf: (place: Place) => string,
   run: (place: Place, items: readonly Item[]) => Promise<Map<Item, Outcome>>,
+  endsAll: (error: unknown) => boolean = () => false,
 ): (place: Place, items: readonly Item[]) => Promise<Map<Item, Outcome>> {
   const queues = new Map<string, Waiting<Place, Item, Outcome>[]>();
+
+  /** Everybody who waits for a key now; who comes later begins anew. */
+  function takeWaiting(place: Place): readonly Waiting<Place, Item, Outcome>[] {
+    return queues.get(keyOf(place))?.splice(0) ?? [];
+  }
 
   async function runTogether(calls: readonly Waiting<Place, Item, Outcome>[]): Promise<void> {
     const newest = calls.at(-1);
@@ -37,7 +44,8 @@ export function gatherWork<Place, Item, Outcome>(
         resolve(own);
       }
     } catch (error) {
-      if (calls.length === 1) newest.reject(error);
+      if (endsAll(error)) for (const call of [...calls, ...takeWaiting(newest.place)]) call.reject(error);
+      else if (calls.length === 1) newest.reject(error);
       else for (const call of calls) await runTogether([call]);
     }
   }

@@ -297,6 +297,9 @@ export async function recordInspections(
   return outcomes;
 }
 
+/** What the line or the database itself is in no state for: the next in the queue would fail by it, too, each after its own wait. */
+const NOBODYS_OWN: ReadonlySet<string> = new Set(["busy", "unreachable", "full"]);
+
 /**
  * Writers of one line have to wait for each other. What arrives while one transaction of a line runs is therefore recorded
  * together in the next one: many tablets and programs then cost little more than one.
@@ -304,6 +307,7 @@ export async function recordInspections(
 const gathered = gatherWork(
   (line: Line) => `${line.plantId} ${line.key}`,
   (line, items: readonly JudgedInspection[]) => recordWithRetry(line, items, new Date()),
+  (error) => NOBODYS_OWN.has(readDatabaseRefusal(error)?.kind ?? ""),
 );
 
 /** Records one inspection; a refusal is thrown. */

@@ -2,6 +2,7 @@ import "server-only";
 import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
 import { listenLive } from "./live-channel";
+import { watchAdmission } from "./watch-admission";
 
 const BEAT_MS = 20_000;
 /** Changes that come closer together than this are told once. */
@@ -9,7 +10,8 @@ const GATHER_MS = 100;
 
 /**
  * Server-sent events of one plant: `changed` with the lines on which something was measured. A new connection, and one that
- * had to be made again, begins with `changed` for all lines, so that nothing that happened in between is missed.
+ * had to be made again, begins with `changed` for all lines, so that nothing that happened in between is missed. It ends
+ * within seconds when its reader is let in no more.
  */
 export function liveEvents(viewer: Viewer, signal: AbortSignal): Response {
   assertMay(viewer, "drift.view");
@@ -33,11 +35,13 @@ export function liveEvents(viewer: Viewer, signal: AbortSignal): Response {
         pending.add(message === "reconnected" ? "*" : message.line);
         timer ??= setTimeout(flush, GATHER_MS);
       });
+      const unwatch = watchAdmission(viewer, "drift.view", () => stop());
       const beat = setInterval(() => send(": still here\n\n"), BEAT_MS);
       stop = () => {
         if (closed) return;
         closed = true;
         unlisten();
+        unwatch();
         clearInterval(beat);
         if (timer !== null) clearTimeout(timer);
         try {

@@ -1,5 +1,6 @@
-import { afterAll, beforeAll, beforeEach, describe, expect, it } from "vitest";
+import { afterAll, beforeAll, beforeEach, describe, expect, it, vi } from "vitest";
 import { DEMO_PASSWORD } from "@/lib/schemas/demo-sign-ins";
+import { journalSignInRefused } from "@/lib/server/auth/access-journal";
 import { signIn, signOut } from "@/lib/server/auth/sign-in";
 import { assertSigned } from "@/lib/server/auth/signature";
 import type { PersonViewer, Viewer } from "@/lib/server/auth/viewer";
@@ -101,6 +102,37 @@ describe("the journal of who comes and goes", () => {
     const reasons = (await entries()).map((entry) => (entry.payload as { reason: string }).reason);
     expect(reasons).toEqual([...Array<string>(10).fill("wrong password"), "too many tries"]);
   });
+
+  it("is filled by nobody from outside: beyond thirty refusals an hour they are counted, and the count is written later", async () => {
+    const guess = (who: string) => journalSignInRefused(who, "198.51.100.9", null);
+    const count = async () => {
+      const { rows } = await database.pool.query(
+        "select count(*)::int as n from journal_entry where chain = 'access' and plant_id = $1",
+        [system.plantId],
+      );
+      return rows[0].n as number;
+    };
+    for (let each = 0; each < 45; each += 1) await guess(email());
+    expect(await count()).toBe(30);
+    for (let each = 0; each < 40; each += 1) await guess(`nobody-${each}@plant.example`);
+    expect(await count()).toBe(60);
+    // The right password is written whatever was tried before.
+    await enter();
+    expect(await count()).toBe(61);
+    await database.pool.query("update auth_rate_limit set last_request = last_request - 3700000");
+    vi.useFakeTimers({ toFake: ["Date"], now: Date.now() + 120_000 });
+    await guess(email());
+    vi.useRealTimers();
+    const { rows } = await database.pool.query(
+      "select payload from journal_entry where chain = 'access' and plant_id = $1 and payload ->> 'reason' = 'many more' order by payload -> 'unwritten'",
+      [system.plantId],
+    );
+    expect(rows.map(({ payload }) => payload)).toEqual([
+      { reason: "many more", unwritten: 10, personId: null },
+      { reason: "many more", unwritten: 15, personId: ines.personId },
+    ]);
+    await expectWholeJournal();
+  }, 60_000);
 
   it("makes no session that it does not know", async () => {
     await database.owner.query("alter table journal_entry rename to journal_entry_away");

@@ -3,10 +3,13 @@ import { GET } from "@/app/api/v1/live/route";
 import { recordInspection } from "@/lib/server/inspections/record-inspections";
 import { liveEvents } from "@/lib/server/live/event-stream";
 import { log } from "@/lib/server/log";
-import { createToken } from "@/lib/server/tokens/commands";
+import { signIn, signOut } from "@/lib/server/auth/sign-in";
+import { changeRoles, deactivatePerson } from "@/lib/server/people/commands";
+import { uuidV7 } from "@/lib/schemas/identifier";
+import { createToken, revokeToken } from "@/lib/server/tokens/commands";
 import { createTestDatabase, type TestDatabase } from "../../helpers/database";
 import { createTestPlant, type TestPlant } from "../../helpers/plant";
-import { setTestEnvironment } from "../auth/plant-fixture";
+import { cookieHeader, createSignIn, PASSWORD, setTestEnvironment } from "../auth/plant-fixture";
 
 let database: TestDatabase;
 let plant: TestPlant;
@@ -115,6 +118,57 @@ describe("live events", () => {
     expect((await events.next()).length).toBe(1);
     controller.abort();
   });
+
+  it("end within seconds with the session, the person, the role or the token that opened them", async () => {
+    const boss = await createSignIn(plant.system, `${uuidV7()}@plant.example`, "administrator");
+    const cookieOf = async (mail: string) =>
+      cookieHeader(await signIn({ email: mail, password: PASSWORD }, new Headers()));
+    const openBy = async (headers: Record<string, string>) => {
+      const request = new Request("http://localhost:3000/api/v1/live", { headers });
+      const answer = await GET(request, { params: Promise.resolve({}) });
+      expect(answer.status).toBe(200);
+      const events = reader(answer);
+      expect(await events.next()).toEqual(["*"]);
+      let ended = false;
+      void events.next().catch(() => (ended = true));
+      return { hasEnded: () => ended, cancel: events.cancel };
+    };
+    const person = async () => {
+      const email = `${uuidV7()}@plant.example`;
+      const viewer = await createSignIn(plant.system, email, "engineer");
+      const cookie = await cookieOf(email);
+      return { viewer, cookie, stream: await openBy({ cookie }) };
+    };
+    const token = async () => {
+      const made = await createToken(plant.system, { name: "screen", scopes: ["results:read"] });
+      return { ...made, stream: await openBy({ authorization: `Bearer ${made.token}` }) };
+    };
+    const [leaves, fired, demoted, idle, stays] = [
+      await person(),
+      await person(),
+      await person(),
+      await person(),
+      await person(),
+    ];
+    const [revoked, expired, kept] = [await token(), await token(), await token()];
+    await signOut(new Headers({ cookie: leaves.cookie }));
+    await deactivatePerson(boss, { personId: fired.viewer.personId });
+    await changeRoles(boss, { personId: demoted.viewer.personId, roles: ["dock"] });
+    await database.pool.query(
+      "update auth_session set updated_at = now() - interval '1 day' where user_id = (select user_id from person where id = $1)",
+      [idle.viewer.personId],
+    );
+    await revokeToken(plant.system, { tokenId: revoked.tokenId });
+    await database.pool.query("update api_token set expires_at = now() where id = $1", [expired.tokenId]);
+    await vi.waitFor(
+      () => {
+        for (const { stream } of [leaves, fired, demoted, idle, revoked, expired]) expect(stream.hasEnded()).toBe(true);
+      },
+      { timeout: 8000, interval: 100 },
+    );
+    expect([stays.stream.hasEnded(), kept.stream.hasEnded()]).toEqual([false, false]);
+    await Promise.all([stays.stream.cancel(), kept.stream.cancel()]);
+  }, 120_000);
 
   it("are refused to who may not look at Drift, and to nobody", async () => {
     const dock = await plant.as("dock");

@@ -1,0 +1,109 @@
+import "server-only";
+import { subscribe } from "node:diagnostics_channel";
+import type { IncomingMessage, Server, ServerResponse } from "node:http";
+import type { Duplex } from "node:stream";
+import { APP_ERROR_STATUS, AppError } from "../errors";
+import { assertKnownHost, namedHosts } from "./auth/known-hosts";
+import { assertNotForged } from "./auth/request-origin";
+import { sessionKey } from "./auth/session-cookie";
+import { environment } from "./env";
+import { failureOf } from "./failure";
+
+/** Bytes that a form or an action may send; what each of them takes is said where it is made. */
+const ACTION_BYTES = 2 ** 20;
+/** Bytes that a visitor may send to a page: a sign-in, the first set-up. */
+const VISITOR_BYTES = 16 * 1024;
+
+/** What a visitor may not claim about where it comes from, unless a proxy of ours says it. */
+const CLAIMS = ["x-forwarded-host", "x-forwarded-proto", "x-forwarded-port", "forwarded"];
+
+const isForPrograms = (request: IncomingMessage): boolean => /^(?:https?:\/\/[^/]*)?\/api\//.test(request.url ?? "");
+
+/** The parts of a request that decide where it came from, as the Fetch standard names them. */
+const asFetch = ({ method = "GET", headers }: IncomingMessage) => ({
+  method,
+  headers: { get: (name: string) => headers[name]?.toString() ?? null, has: (name: string) => name in headers },
+});
+
+/**
+ * Bodies of pages and actions: their size has to be said before, since the framework reads them whole.
+ *
+ * @throws AppError length-required, too-large
+ */
+function assertBodyFits(request: IncomingMessage): void {
+  const { headers, method = "GET" } = request;
+  if (isForPrograms(request) || method === "GET" || method === "HEAD") return;
+  if (headers["transfer-encoding"] !== undefined)
+    throw new AppError("length-required", "Say how long the body is (Content-Length). Nothing was kept.");
+  const isVisitor = sessionKey(new Headers({ cookie: headers.cookie ?? "" })) === null;
+  const most = isVisitor ? VISITOR_BYTES : ACTION_BYTES;
+  if (Number(headers["content-length"] ?? 0) <= most) return;
+  const words = isVisitor
+    ? "This is more than somebody can send who is not signed in. Nothing was changed; sign in first."
+    : "This is more than 1 MB and cannot be taken at once. Nothing was changed; send it in smaller parts.";
+  throw new AppError("too-large", words, { details: { maxBytes: most } });
+}
+
+/** @throws AppError misdirected, forbidden, length-required, too-large */
+function assertMayEnter(request: IncomingMessage): void {
+  const { headers, rawHeaders, url = "" } = request;
+  const hosts = rawHeaders.filter((name, at) => at % 2 === 0 && name.toLowerCase() === "host");
+  if (hosts.length > 1) throw new AppError("misdirected", "A request has one Host. Nothing was changed.");
+  assertKnownHost(namedHosts(headers, url));
+  // Routes for programs look at it themselves: whoever brings a token is not a browser.
+  if (!isForPrograms(request)) assertNotForged(asFetch(request));
+  assertBodyFits(request);
+}
+
+/** The refusal as a program or a page reads it; a page's own script shows plain text as it is. */
+function refuse(request: IncomingMessage, response: ServerResponse, thrown: unknown): void {
+  const { error } = failureOf(thrown, { where: "door", method: request.method });
+  const status = APP_ERROR_STATUS[error.code];
+  const problem = {
+    type: `urn:shellgate:problem:${error.code}`,
+    title: error.code.replaceAll("-", " "),
+    status,
+    detail: error.userMessage,
+    code: error.code,
+  };
+  const program = isForPrograms(request);
+  response.writeHead(status, {
+    "content-type": program ? "application/problem+json" : "text/plain",
+    "cache-control": "no-store",
+    "x-content-type-options": "nosniff",
+    // What is still to come of the body is not waited for.
+    connection: "close",
+  });
+  response.end(program ? JSON.stringify(problem) : `${error.userMessage}\n`);
+}
+
+/** Stands before the listeners of a server: what is refused never reaches the framework. */
+function standBefore(server: Server): void {
+  const pass = server.emit.bind(server) as (event: string | symbol, ...rest: unknown[]) => boolean;
+  server.emit = (event: string | symbol, ...rest: unknown[]): boolean => {
+    if (event !== "request" && event !== "checkContinue" && event !== "checkExpectation" && event !== "upgrade")
+      return pass(event, ...rest);
+    const [request, answer] = rest as [IncomingMessage, ServerResponse | Duplex];
+    try {
+      assertMayEnter(request);
+      if (!environment("SHELLGATE_FORWARDED")) for (const claim of CLAIMS) delete request.headers[claim];
+    } catch (error) {
+      if (event === "upgrade") (answer as Duplex).end("HTTP/1.1 421 Misdirected Request\r\nconnection: close\r\n\r\n");
+      else refuse(request, answer as ServerResponse, error);
+      return true;
+    }
+    return pass(event, ...rest);
+  };
+}
+
+const guarded = new WeakSet<Server>();
+
+/** From its first request on, every HTTP server of this process refuses strangers' names, forged changes and endless bodies. */
+export function guardDoor(): void {
+  subscribe("http.server.request.start", (message) => {
+    const { server } = message as { server: Server };
+    if (guarded.has(server)) return;
+    guarded.add(server);
+    standBefore(server);
+  });
+}

@@ -1,0 +1,132 @@
+import http from "node:http";
+import type { AddressInfo } from "node:net";
+import net from "node:net";
+import { afterAll, afterEach, beforeAll, describe, expect, it } from "vitest";
+import { GET as getHealth } from "@/app/api/v1/health/route";
+import { isKnownHost } from "@/lib/server/auth/known-hosts";
+import { guardDoor } from "@/lib/server/http-door";
+import { setTestEnvironment } from "./plant-fixture";
+
+let server: http.Server;
+let port: number;
+let passed: { url: string | undefined; forwardedHost: unknown }[] = [];
+
+beforeAll(async () => {
+  setTestEnvironment();
+  guardDoor();
+  server = http.createServer((request, response) => {
+    passed.push({ url: request.url, forwardedHost: request.headers["x-forwarded-host"] });
+    request.resume().on("end", () => response.end("in"));
+  });
+  await new Promise<void>((resolve) => server.listen(0, "127.0.0.1", resolve));
+  port = (server.address() as AddressInfo).port;
+});
+afterAll(async () => {
+  server.closeAllConnections();
+  await new Promise((resolve) => server.close(resolve));
+});
+afterEach(() => {
+  passed = [];
+  process.env.SHELLGATE_FORWARDED = "0";
+  delete process.env.SHELLGATE_OTHER_ORIGINS;
+});
+
+/** One request as it is written, and the whole answer. */
+function send(lines: readonly string[], body = ""): Promise<string> {
+  return new Promise((resolve, reject) => {
+    const socket = net.connect(port, "127.0.0.1", () => socket.write([...lines, "", body].join("\r\n")));
+    let text = "";
+    socket.setTimeout(5000, () => socket.destroy(new Error(`no answer: ${text}`)));
+    socket.on("data", (chunk: Buffer) => {
+      text += chunk.toString();
+      if (/\r\n\r\n/.test(text)) socket.end();
+    });
+    socket.on("error", reject);
+    socket.on("close", () => resolve(text));
+  });
+}
+const statusOf = (answer: string): number => Number(answer.split(" ")[1]);
+const ask = async (host: string, target = "/", more: readonly string[] = []): Promise<number> =>
+  statusOf(await send([`GET ${target} HTTP/1.1`, `Host: ${host}`, ...more]));
+
+describe("the names that the plant answers under", () => {
+  it.each(["localhost", "LOCALHOST:3000", "127.0.0.1:8080", "[::1]:3000", "[0:0:0:0:0:0:0:1]"])(
+    "%s is one of them",
+    async (host) => expect(await ask(host)).toBe(200),
+  );
+
+  it.each([
+    "evil.example",
+    "evil.example:3000",
+    "localhost.evil.example",
+    "localhost@evil.example",
+    "evil.example#localhost",
+    "127.0.0.1.evil.example",
+    "127.1",
+    "0.0.0.0",
+    "[::2]",
+    "localhost.",
+    "192.168.1.9",
+    "localhost, evil.example",
+  ])("%s is none, whatever is asked for", async (host) => {
+    for (const target of ["/", "/gate", "/sign-in", "/api/v1/health", "/_next/static/x.js", "/line-worker.js"])
+      expect(await ask(host, target), target).toBe(421);
+    expect(passed).toEqual([]);
+  });
+
+  it("refuses a second name beside a good one: a full address, a second Host, a forwarded one", async () => {
+    expect(await ask("localhost", "http://evil.example/gate")).toBe(421);
+    expect(await ask("localhost", "/", ["Host: evil.example"])).toBeGreaterThanOrEqual(400);
+    process.env.SHELLGATE_FORWARDED = "1";
+    expect(await ask("localhost", "/", ["X-Forwarded-Host: evil.example"])).toBe(421);
+    expect(await ask("evil.example", "/", ["X-Forwarded-Host: localhost"])).toBe(421);
+    expect(await ask("localhost", "/", ["X-Forwarded-Host: localhost"])).toBe(200);
+  });
+
+  it("does not believe a forwarded name where no proxy is configured", async () => {
+    expect(await ask("localhost", "/", ["X-Forwarded-Host: evil.example"])).toBe(200);
+    expect(passed.at(-1)?.forwardedHost).toBeUndefined();
+  });
+
+  it("answers under what was configured, and says how to configure it", async () => {
+    const refusal = await send(["GET /api/v1/health HTTP/1.1", "Host: gate.plant.example"]);
+    expect(refusal).toMatch(/421[\s\S]*application\/problem\+json[\s\S]*misdirected[\s\S]*SHELLGATE_OTHER_ORIGINS/);
+    process.env.SHELLGATE_OTHER_ORIGINS = "https://gate.plant.example, http://192.168.1.9:3000";
+    expect(await ask("gate.plant.example")).toBe(200);
+    expect(await ask("192.168.1.9:3000")).toBe(200);
+    expect(isKnownHost("192.168.1.8")).toBe(false);
+    process.env.SHELLGATE_OTHER_ORIGINS = "gate.plant.example";
+    expect(() => isKnownHost("x")).toThrow(/SHELLGATE_OTHER_ORIGINS must be addresses/);
+  });
+
+  it("are asked for by each route, too", async () => {
+    const request = new Request("http://evil.example/api/v1/health", { headers: { host: "evil.example" } });
+    const answer = await getHealth(request, { params: Promise.resolve({}) });
+    expect(answer.status).toBe(421);
+  });
+});
+
+describe("what is sent to pages", () => {
+  const post = async (more: readonly string[], body = "x"): Promise<string> =>
+    send(["POST /gate HTTP/1.1", "Host: localhost:3000", "Next-Action: 0", ...more], body);
+
+  it("is refused in words where another site sent it", async () => {
+    const evil = await post(["Origin: https://evil.example", "Content-Length: 1"]);
+    expect(statusOf(evil)).toBe(403);
+    expect(evil).toMatch(/content-type: text\/plain\r\n[\s\S]*This came from another site/);
+    expect(statusOf(await post(["Origin: http://localhost:3000", "Content-Length: 1"]))).toBe(200);
+    expect(statusOf(await post(["Origin: http://localhost:4000", "Content-Length: 1"]))).toBe(403);
+    expect(statusOf(await post(["Origin: null", "Content-Length: 1"]))).toBe(403);
+    expect(statusOf(await post(["Sec-Fetch-Site: cross-site", "Content-Length: 1"]))).toBe(403);
+  });
+
+  it("has its size said before, little from a visitor and 1 MB from who is signed in", async () => {
+    const own = "Origin: http://localhost:3000";
+    expect(statusOf(await post([own, "Transfer-Encoding: chunked"], "1\r\nx\r\n0\r\n\r\n"))).toBe(411);
+    expect(statusOf(await post([own, `Content-Length: ${16 * 1024 + 1}`], ""))).toBe(413);
+    expect(statusOf(await post([own, "Content-Length: 99999999999"], ""))).toBe(413);
+    const forged = "Cookie: shellgate.session_token=abcdefghijklmnopqrstuvwxyz012345.AAAA";
+    expect(statusOf(await post([own, forged, `Content-Length: ${2 ** 20}`], ""))).toBe(413);
+    expect(passed).toEqual([]);
+  });
+});
