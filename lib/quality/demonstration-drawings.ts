@@ -34,23 +34,22 @@ export const COMPOSITE: Material = {
 };
 
 /** Boundary dimensions ISO 15, clearance ISO 5753-1 (bore over 24 to 30), outside deviation ISO 492 Normal 30-50. */
-const BEARING_25_37_7_CN: CarriedBearing = {
+const BEARING_25_37_7_C3: CarriedBearing = {
   designation: "61805",
   boreMm: 25,
   outsideDiameterMm: 37,
   widthMm: 7,
   ballDiameterMm: 3.5,
-  clearanceClass: "CN",
-  clearanceUm: [5, 20],
+  clearanceClass: "C3",
+  clearanceUm: [13, 28],
   outsideDeviationUm: [0, -11],
 };
-const BEARING_30_42_7_CN: CarriedBearing = {
-  ...BEARING_25_37_7_CN,
+const BEARING_30_42_7_C3: CarriedBearing = {
+  ...BEARING_25_37_7_C3,
   designation: "61806",
   boreMm: 30,
   outsideDiameterMm: 42,
 };
-const BEARING_30_42_7_C3: CarriedBearing = { ...BEARING_30_42_7_CN, clearanceClass: "C3", clearanceUm: [13, 28] };
 
 const CUP_41: CarriedCup = {
   outsideDiameterMm: 41,
@@ -60,7 +59,7 @@ const CUP_41: CarriedCup = {
 };
 const CUP_46: CarriedCup = {
   outsideDiameterMm: 46,
-  outsideDeviationUm: [40, 10],
+  outsideDeviationUm: [20, 5],
   wallMm: 2,
   material: ALUMINIUM,
 };
@@ -92,8 +91,6 @@ function characteristics(own: {
 const SHARED = {
   revision: "A",
   invented: true,
-  faceSweepDiameterMm: 44,
-  faceLimitDiameterMm: 44,
   decisionRule: "guard-u",
   nonconformingFractionLimit: 0.01,
 } as const;
@@ -105,7 +102,9 @@ export const PRESS_FIT_41: ShellDrawing = {
   title: "Press fit 41, composite",
   nominalBoreMm: 41,
   seatDepthMm: 12,
-  faceOutsideDiameterMm: 48,
+  faceOutsideDiameterMm: 49,
+  faceSweepDiameterMm: 44,
+  faceLimitDiameterMm: 44,
   widthMm: 86.5,
   shellOutsideDiameterMm: 49,
   shellMaterial: COMPOSITE,
@@ -116,7 +115,7 @@ export const PRESS_FIT_41: ShellDrawing = {
     tiltUncertaintyArcmin: 1,
     width: [86.3, 86.7],
   }),
-  carries: { bearing: BEARING_25_37_7_CN, cup: CUP_41 },
+  carries: { bearing: BEARING_25_37_7_C3, cup: CUP_41 },
 };
 
 /** Press fit of cups that hold a 42 mm bearing in an aluminium shell. */
@@ -127,6 +126,8 @@ export const PRESS_FIT_46: ShellDrawing = {
   nominalBoreMm: 46,
   seatDepthMm: 12,
   faceOutsideDiameterMm: 52,
+  faceSweepDiameterMm: 49,
+  faceLimitDiameterMm: 49,
   widthMm: 86.5,
   shellOutsideDiameterMm: 52,
   shellMaterial: ALUMINIUM,
@@ -137,7 +138,7 @@ export const PRESS_FIT_46: ShellDrawing = {
     tiltUncertaintyArcmin: 1,
     width: [86.3, 86.7],
   }),
-  carries: { bearing: BEARING_30_42_7_CN, cup: CUP_46 },
+  carries: { bearing: BEARING_30_42_7_C3, cup: CUP_46 },
 };
 
 /** Bearing straight in an aluminium shell, bore P7. */
@@ -148,6 +149,8 @@ export const PRESS_FIT_42: ShellDrawing = {
   nominalBoreMm: 42,
   seatDepthMm: 7,
   faceOutsideDiameterMm: 50,
+  faceSweepDiameterMm: 46,
+  faceLimitDiameterMm: 46,
   widthMm: 68,
   shellOutsideDiameterMm: 50,
   shellMaterial: ALUMINIUM,

@@ -3,6 +3,7 @@ import type { ShellDrawing } from "../core/metrology/shell-drawing";
 import type { BarPassage, PlugFeel } from "../core/metrology/reading-name";
 import { feltOf, type Felt } from "./felt-evidence";
 import type { JudgingDoubt } from "./judge-frame";
+import type { TemperatureRule } from "./temperature-rule";
 
 /** A reading beyond what its gauge can show: a verdict without a value. */
 export type OffScale = "large" | "small";
@@ -23,6 +24,8 @@ export type InspectionEvidence = {
   readonly felt: Felt | null;
   /** Of the part while it was measured, °C; null where nobody said. */
   readonly temperatureC: number | null;
+  /** What the plan says of it; the usual rule where it says nothing. */
+  readonly temperatureRule?: TemperatureRule | undefined;
   /** What is doubted from outside the numbers: gauges, their zero, their range. */
   readonly doubts: readonly JudgingDoubt[];
   /**

@@ -1,5 +1,5 @@
 import type { CompiledMeasurement, CoveredCharacteristic, FrameMeasurement } from "../core/metrology/measure-frame";
-import { formatClock, type Seat } from "../core/metrology/reading-name";
+import { formatClock, formatReadingName, type Seat } from "../core/metrology/reading-name";
 import {
   type Characteristic,
   CHARACTERISTIC_UNIT,
@@ -8,6 +8,7 @@ import {
   type ShellDrawing,
 } from "../core/metrology/shell-drawing";
 import { conformity, guardBand, marginToLimits } from "./conformity";
+import { valueAtReference } from "./temperature-rule";
 import { type Verdict, worstVerdict } from "./verdict-words";
 
 /** Verdict of one characteristic of one seat; numbers in `unit`. */
@@ -19,8 +20,12 @@ export type JudgedCharacteristic = {
   readonly unit: CharacteristicUnit;
   readonly lower: number | null;
   readonly upper: number | null;
-  /** U (k = 2) under the plan in use. */
+  /** U (k = 2) under the plan in use, for this inspection. */
   readonly uncertainty: number;
+  /** Why it is larger than the plan's own: the step of the readings, the temperature. */
+  readonly widenedBy?: readonly string[];
+  /** The value at 20 °C, where the part was further from it than the budget carries; it is not judged. */
+  readonly valueAt20?: number;
   readonly verdict: Verdict;
   readonly critical: boolean;
   /** Reading, direction or clock position (seen from the drive side) of the worst value. */
@@ -41,6 +46,13 @@ export type JudgedCharacteristic = {
 export type DoubtCode =
   | "blind"
   | "zero-drifted"
+  /** Residuals of a sweep beyond the budget. */
+  | "sweep-irregular"
+  | "sweep-not-closed"
+  /** One reading that the others reject, on which a verdict hangs. */
+  | "reading-rejected"
+  /** The part was too warm or too cold, or its temperature is not known. */
+  | "temperature"
   /** Plugs or bar against the readings, or against each other, beyond both U. */
   | "felt-contradicts"
   /** Plugs or bar show a limit broken. */
@@ -96,11 +108,24 @@ function single(value: number | null | undefined, at: string | null, reason = NO
   return value === null || value === undefined ? { ...NOTHING, reason } : { values: [value], at: [at], reason };
 }
 
+/** A size of a seat with its place: a reading, or a direction between two of them by the fitted oval. */
+type PlacedSize = { readonly valueMm: number; readonly at: string | null };
+
+/** The smallest and largest size of a seat: of those read, and of the fitted oval where a part of it lies between them. */
 function findBore(compiled: CompiledMeasurement, measurement: FrameMeasurement, seat: Seat): Found {
   const bore = measurement.bores[seat];
   if (bore === null) return NOTHING;
-  const at = [compiled.labels[bore.smallestIndex] ?? null, compiled.labels[bore.largestIndex] ?? null];
-  return { values: [bore.smallestMm, bore.largestMm], at, reason: "" };
+  let smallest: PlacedSize = { valueMm: bore.smallestMm, at: compiled.labels[bore.smallestIndex] ?? null };
+  let largest: PlacedSize = { valueMm: bore.largestMm, at: compiled.labels[bore.largestIndex] ?? null };
+  for (const { depthMm, fitted } of bore.sections) {
+    if (fitted === null) continue;
+    const at = (direction: number): string =>
+      formatReadingName({ kind: "bore", seat, depthMm, directionDeg: (Math.round(direction / 15) * 15) % 180 });
+    if (fitted.smallestMm < smallest.valueMm)
+      smallest = { valueMm: fitted.smallestMm, at: at(fitted.smallestDirectionDeg) };
+    if (fitted.largestMm > largest.valueMm) largest = { valueMm: fitted.largestMm, at: at(fitted.largestDirectionDeg) };
+  }
+  return { values: [smallest.valueMm, largest.valueMm], at: [smallest.at, largest.at], reason: "" };
 }
 
 function findOvality(measurement: FrameMeasurement, seat: Seat): Found {
@@ -178,7 +203,10 @@ function missingReading(
     : `${names.length} readings are missing, first ${names[0]}`;
 }
 
-/** Verdict after doubts: they turn proof into "not proven" and leave everything else. */
+/**
+ * Verdict after doubts: they turn proof into "not proven". What is not proven by its numbers has a doubt about the readings for its
+ * reason, since measuring again is then what helps.
+ */
 export function doubtedVerdict(
   verdict: Verdict,
   covered: Pick<CoveredCharacteristic, "name" | "seat">,
@@ -188,24 +216,31 @@ export function doubtedVerdict(
     ({ name, seat, alsoFailure }) =>
       name === covered.name &&
       seat === covered.seat &&
-      (verdict === "conforms" || (alsoFailure && verdict === "does not conform")),
+      (verdict === "conforms" || (alsoFailure && verdict !== "not measured")),
   );
   return doubt === undefined ? { verdict, doubt: null } : { verdict: "not proven", doubt };
 }
 
+/** What one characteristic is judged against. */
+type Against = {
+  readonly drawing: ShellDrawing;
+  readonly limits: Characteristic;
+  readonly doubts: readonly JudgingDoubt[];
+  readonly temperatureC: number | null;
+};
+
 function judge(
   compiled: CompiledMeasurement,
   measurement: FrameMeasurement,
-  covered: CoveredCharacteristic,
-  drawing: ShellDrawing,
-  limits: Characteristic,
-  doubts: readonly JudgingDoubt[],
+  covered: CoveredCharacteristic & { readonly widenedBy?: readonly string[] },
+  { drawing, limits, doubts, temperatureC }: Against,
 ): JudgedCharacteristic {
-  const { name, seat, uncertainty } = covered;
+  const { name, seat, uncertainty, widenedBy = [] } = covered;
   const found = find(compiled, measurement, covered);
   const place = worstPlace(found.values, limits);
   const value = found.values[place] ?? null;
   const [smallest, largest] = found.values;
+  const valueAt20 = valueAtReference(drawing, name, { value, temperatureC });
   const missing = missingReading(compiled, measurement, covered);
   const guard = guardBand(drawing.decisionRule, uncertainty);
   const byNumbers: Verdict = value === null ? "not measured" : verdictOf(name, value, limits, guard);
@@ -222,6 +257,8 @@ function judge(
     lower: limits.lower,
     upper: limits.upper,
     uncertainty,
+    ...(widenedBy.length === 0 ? {} : { widenedBy }),
+    ...(valueAt20 === null ? {} : { valueAt20 }),
     verdict,
     critical: limits.critical,
     at: found.at[place] ?? null,
@@ -257,19 +294,23 @@ export function judgementOf(characteristics: readonly JudgedCharacteristic[]): O
  * @param drawing - the drawing for which `compiled` was made
  * @param compiled - from compileMeasurement
  * @param measurement - from measureFrame with the same compiled plan
- * @param doubts - reasons from outside the numbers: lobes that a gauge does not see, a zero that drifted
+ * @param doubts - reasons beside the numbers: lobes that a gauge does not see, a zero that drifted, a sweep that slipped
+ * @param temperatureC - of the part, for the value at 20 °C beside a size
  */
 export function judgeFrame(
   drawing: ShellDrawing,
   compiled: CompiledMeasurement,
   measurement: FrameMeasurement,
   doubts: readonly JudgingDoubt[] = [],
+  temperatureC: number | null = null,
 ): FrameJudgement {
   const limitsOf = (name: CharacteristicName): Characteristic | undefined =>
     drawing.characteristics.find((candidate) => candidate.name === name);
   const characteristics = compiled.covered.flatMap((covered) => {
     const limits = limitsOf(covered.name);
-    return limits === undefined ? [] : [judge(compiled, measurement, covered, drawing, limits, doubts)];
+    return limits === undefined
+      ? []
+      : [judge(compiled, measurement, covered, { drawing, limits, doubts, temperatureC })];
   });
   return {
     ...judgementOf(characteristics),

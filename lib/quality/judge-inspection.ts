@@ -1,7 +1,9 @@
 import { measureFrame, type FrameMeasurement } from "../core/metrology/measure-frame";
 import type { InspectionEvidence } from "./inspection-evidence";
+import { inspectionUncertainty } from "./inspection-uncertainty";
 import { judgeFelt } from "./judge-felt";
 import { judgeFrame, judgementOf, type FrameJudgement } from "./judge-frame";
+import { regularityDoubts } from "./regularity-doubts";
 
 /** What one inspection, or several together, measured and are worth. */
 export type Judged = { readonly measurement: FrameMeasurement; readonly judgement: FrameJudgement };
@@ -11,9 +13,13 @@ export type Judged = { readonly measurement: FrameMeasurement; readonly judgemen
  *
  * @throws CoreError length-mismatch; not-finite
  */
-export function judgeInspection({ drawing, compiled, readings, felt, doubts }: InspectionEvidence): Judged {
+export function judgeInspection(evidence: InspectionEvidence): Judged {
+  const { drawing, readings, felt, temperatureC, temperatureRule } = evidence;
+  const compiled = { ...evidence.compiled, covered: inspectionUncertainty(drawing, evidence.compiled, evidence) };
   const measurement = measureFrame(compiled, readings);
-  const byNumbers = judgeFrame(drawing, compiled, measurement, doubts);
+  const own = regularityDoubts({ drawing, compiled, readings, temperatureC, temperatureRule }, measurement);
+  const doubts = [...evidence.doubts, ...own];
+  const byNumbers = judgeFrame(drawing, compiled, measurement, doubts, temperatureC);
   const characteristics = judgeFelt({ drawing, compiled, measurement, felt, doubts }, byNumbers.characteristics);
   return { measurement, judgement: { ...judgementOf(characteristics), uncovered: byNumbers.uncovered } };
 }

@@ -75,11 +75,11 @@ describe("the first load of Line", () => {
     await page.keyboard.type("40.98");
     await page.keyboard.press("Backspace");
     await page.getByText("Typed so far: 40.9").waitFor();
-    await page.getByText("reading 2 of 14").waitFor();
+    await page.getByText("reading 2 of 28").waitFor();
     expect(await field(page).inputValue()).toBe("40.9");
     await page.keyboard.type("74");
     await page.keyboard.press("Enter");
-    await page.getByText("reading 3 of 14").waitFor();
+    await page.getByText("reading 3 of 28").waitFor();
     await page
       .getByRole("button", { name: /40\.974/ })
       .first()
@@ -107,7 +107,7 @@ describe("the first load of Line", () => {
     await key(page, "40.975");
     await page.getByText(/“40.975” was typed before this check was shown/).waitFor();
     await key(page, "40.9752");
-    await page.getByText("reading 1 of 14").waitFor();
+    await page.getByText("reading 1 of 28").waitFor();
     expect(held()).toBeGreaterThan(0);
     await context.close();
   });

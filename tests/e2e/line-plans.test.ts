@@ -139,7 +139,7 @@ describe("a plan with everything in it", () => {
     await key(page, "T-0001");
     await page.getByText("Show BG-1 its ring").waitFor();
     await key(page, "0,0002");
-    await page.getByText("± ring, reading 1 of 14").waitFor();
+    await page.getByText("± ring, reading 1 of 28").waitFor();
     // The gauge was switched to sizes: not 40.97 mm above its ring.
     await key(page, "40,971");
     await page.getByText("Meant 40,971 mm?").waitFor();
@@ -212,7 +212,7 @@ describe("the first-off", () => {
     await engineer.context.close();
 
     await button(page, "Look again").click();
-    await page.getByText("reading 1 of 14").waitFor();
+    await page.getByText("reading 1 of 28").waitFor();
     expect((await recordOf(plant, "T-0001")).inspections[0]?.attributes).toMatchObject({ firstOff: true });
     await context.close();
   });
@@ -226,7 +226,7 @@ describe("the first-off after an event", () => {
     await plant.releasePlan({ settings: { firstOff: { each: "event", plan: "FULL" } } });
     const { page, context } = await atStation(browser(), base(), plant.ada);
     await startFrame(page, "T-0001");
-    await page.getByText("reading 1 of 14").waitFor();
+    await page.getByText("reading 1 of 28").waitFor();
     const event = { id: uuidV7(), kind: "reamer changed", at: new Date().toISOString(), text: "new reamer" } as const;
     await addEvent(plant.engineer, event);
     await keyAll(page, goodTexts(plant.names.map(formatReadingName)));
@@ -253,7 +253,7 @@ describe("the end of a frame", () => {
     await button(page, "Measure again").click();
     await heading(page, "Frame T-0001 was measured before").waitFor();
     await page.keyboard.press("3");
-    await page.getByText("reading 1 of 14").waitFor();
+    await page.getByText("reading 1 of 28").waitFor();
     await keyAll(page, numbers);
     // The mean of 40.930 and 40.975 is 40.9525: inside, but by less than U.
     await heading(page, "not proven").waitFor();
@@ -303,7 +303,7 @@ describe("the end of a frame", () => {
     // Somebody else's badge is no way around it: who was signed in counts, too.
     await engineer.page.getByText(/It was recorded under your sign-in: somebody else has to withdraw it/).waitFor();
     await key(engineer.page, "T-0003");
-    await engineer.page.getByText("reading 1 of 14").waitFor();
+    await engineer.page.getByText("reading 1 of 28").waitFor();
     const record = await recordOf(plant, "T-0002");
     expect(record).toMatchObject({ state: "measured", inspections: [{ inspector: "Ada Brook", withdrawal: null }] });
     expect((await recordOf(plant, "T-0001")).inspections[0]?.attributes).toMatchObject({

@@ -25,7 +25,7 @@ import { axeViolations } from "../helpers/signed-in";
 const { browser, base } = besideApplication();
 const heading = (page: Page, name: string | RegExp) =>
   page.getByRole("heading", { name, exact: typeof name === "string" });
-const reading = (page: Page, number: number) => page.getByText(`reading ${number} of 14`);
+const reading = (page: Page, number: number) => page.getByText(`reading ${number} of 28`);
 
 /** A photo as a camera writes it: with the place in its data. Source: Exif 2.3, segment APP1 after SOI. */
 async function cameraPhoto(page: Page): Promise<Buffer> {
@@ -221,7 +221,7 @@ describe("a shift at the station", () => {
     await page.getByText(/This device stays at Station 1 until then/).waitFor();
     expect(await axeViolations(page)).toEqual([]);
     await page.reload();
-    await page.getByText("1 of 14 readings").waitFor();
+    await page.getByText("1 of 28 readings").waitFor();
     await button(page, "Change").click();
     await button(page, /^Stay at Station 1/).click();
     await button(page, "Go on").click();

@@ -60,7 +60,7 @@ const finish = { finishedAt: 1_760_000_061_000, clockSkewMs: 12.4, deviceId: "de
 describe("keying a plan", () => {
   it.each([
     ["full", fullPlan(PRESS_FIT_41), 44],
-    ["routine", routinePlan(PRESS_FIT_41), 14],
+    ["routine", routinePlan(PRESS_FIT_41), 28],
   ])("takes the %s plan by its numbers and one Enter each, in the plan's order", (_, names, count) => {
     const plan = planOf(names);
     let session = start(plan);
@@ -81,7 +81,7 @@ describe("keying a plan", () => {
     const sent = toInspection(session, plan, finish);
     expect(recordInspectionSchema.parse(sent)).toEqual(sent);
     expect(sent).toMatchObject({ clockSkewMs: 12, deviceTime: "2025-10-09T08:54:21.000Z", inspectorCode: "D2" });
-    expect(sent.gauges?.slice(0, 7)).toEqual([...Array<string>(6).fill("BG-1"), null]);
+    expect(sent.gauges?.slice(0, 13)).toEqual([...Array<string>(12).fill("BG-1"), null]);
   });
 
   it("takes a comma and a unit as gauges send them", () => {

@@ -8,7 +8,7 @@ import { recordZeroCheckSchema } from "@/lib/schemas/gauge";
 import type { GaugeZero, StationGauge, StationKit } from "@/lib/schemas/station-package";
 import { runServerClock, STATION, standInServer, stationKit, type StandIn } from "./station-server";
 
-const GOOD = ["40.975", "40.975", "40.975", "40.975", "40.975", "40.975", "0", "0", "0", "0", "0", "0", "0", "0"];
+const GOOD = [...Array.from({ length: 12 }, () => "40.975"), ...Array.from({ length: 16 }, () => "0")];
 const HOUR_MS = 3_600_000;
 const START = Date.parse("2026-06-12T09:00:00Z");
 

@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { fullPlan, routinePlan } from "@/lib/core/metrology/measuring-plan";
+import { fullPlan } from "@/lib/core/metrology/measuring-plan";
 import { CHARACTERISTIC_NAMES } from "@/lib/core/metrology/shell-drawing";
 import { DEMONSTRATION_DRAWINGS, findDemonstrationDrawing } from "@/lib/quality/demonstration-drawings";
 import { judgeReading } from "@/lib/quality/judge-reading";
@@ -18,6 +18,21 @@ describe("the demonstration drawings", () => {
         "tilt",
       ]);
     }
+  });
+
+  it("carry what shells.md says: C3 bearings, cups of +20/+5, and the diameters of the faces", () => {
+    // shells.md, rows "seat depth / face outside dia / face sweep dia" and "carries"; ISO 5753-1 C3 over 24 to 30: 13-28 um.
+    expect(
+      DEMONSTRATION_DRAWINGS.map(({ seatDepthMm, faceOutsideDiameterMm, faceSweepDiameterMm, carries }) => ({
+        face: [seatDepthMm, faceOutsideDiameterMm, faceSweepDiameterMm],
+        bearing: [carries.bearing.designation, carries.bearing.clearanceClass, ...carries.bearing.clearanceUm],
+        cup: carries.cup === null ? null : [carries.cup.outsideDiameterMm, ...carries.cup.outsideDeviationUm],
+      })),
+    ).toEqual([
+      { face: [12, 49, 44], bearing: ["61805", "C3", 13, 28], cup: [41, 20, 5] },
+      { face: [12, 52, 49], bearing: ["61806", "C3", 13, 28], cup: [46, 20, 5] },
+      { face: [7, 50, 46], bearing: ["61806", "C3", 13, 28], cup: null },
+    ]);
   });
 
   it("are found by their key", () => {
@@ -44,8 +59,10 @@ describe("assessPlanUncertainty", () => {
       ...drawing,
       characteristics: drawing.characteristics.map((c) => (c.name === "tilt" ? { ...c, upper: 1.2 } : c)),
     };
-    const eaten = assessPlanUncertainty(tight, routinePlan(tight)).filter(({ eatsTolerance }) => eatsTolerance);
-    // U of the routine plan: sqrt(2) arc minutes for the swept seat, about 1.0 for the datum seat.
+    const quarters = fullPlan(tight).filter((name) => name.kind !== "sweep" || name.angleDeg % 90 === 0);
+    const eaten = assessPlanUncertainty(tight, quarters).filter(({ eatsTolerance }) => eatsTolerance);
+    // Four angles: a lobe of three of amplitude up to 20 um may shift each centre (plan-blindness.test.ts): 13 arc minutes for the
+    // swept seat; the datum seat's is no more than 1.2.
     expect(eaten.map(({ name, seat }) => `${name} ${seat}`)).toEqual(["tilt nds"]);
   });
 });

@@ -182,10 +182,11 @@ describe("judgeFrame with a shorter plan", () => {
     const routine = compileMeasurement(names, PRESS_FIT_41);
     const result = judgeFrame(PRESS_FIT_41, routine, measureFrame(routine, names.map(good)));
     expect(new Set(result.characteristics.map(({ name }) => name))).toEqual(
-      new Set(["bore", "ovality", "coaxiality", "tilt"]),
+      new Set(["bore", "ovality", "taper", "coaxiality", "tilt"]),
     );
     expect(result.uncovered).toEqual([]);
-    expect(only(result, "tilt", "nds")?.uncertainty).toBeGreaterThan(1.4);
+    // Three directions instead of four: taper sqrt(2 / 3) against sqrt(2 / 4).
+    expectDigits(only(result, "taper", "nds")?.uncertainty ?? NaN, 2.2 * Math.sqrt(4 / 3), 12);
     expect(result.verdict).toBe("conforms");
   });
 

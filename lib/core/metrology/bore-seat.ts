@@ -1,4 +1,5 @@
 import { type HarmonicDesign, designHarmonics, fitHarmonics } from "./harmonic-fit";
+import { missedShare } from "./missed-share";
 
 /** Standard deviation of one two-point reading by itself, µm (shells.md, shop budget). */
 export const BORE_RANDOM_UM = 1.5;
@@ -12,6 +13,12 @@ export type BoreSectionDesign = {
   readonly directionsDeg: readonly number[];
   /** Second harmonic from three or more directions, else null. */
   readonly harmonics: HarmonicDesign | null;
+  /** Mean square of the part of a unit oval's crest that the directions miss, beyond what the full plan's four miss. */
+  readonly unseenOval: number;
+  /** The smallest and largest size that the oval gives are judged beside those read, since a part of it lies between them. */
+  readonly judgesFitted: boolean;
+  /** Variance of such a size for unit variance of a reading, >= 1; 1 where none is judged. */
+  readonly fittedVariance: number;
 };
 
 /** Sections by depth, shallowest first. */
@@ -19,6 +26,8 @@ export type BoreDesign = { readonly sections: readonly BoreSectionDesign[]; read
 
 /** Second harmonic of the radius of one section. */
 export type SecondHarmonic = {
+  /** Mean diameter of the fit. */
+  readonly meanMm: number;
   readonly amplitudeUm: number;
   /** Direction of the largest diameter, degrees clockwise from 12 in [0, 180). */
   readonly positionDeg: number;
@@ -35,6 +44,16 @@ export type BoreSection = {
   /** The larger of the range and four times the amplitude of the 2nd harmonic; null from a single direction. */
   readonly ovalityUm: number | null;
   /** Direction of the largest diameter seen, or of the fitted one where the fit says more. */
+  readonly largestDirectionDeg: number;
+  /** Smallest and largest size of the fitted oval where they are judged, else null. */
+  readonly fitted: FittedSizes | null;
+};
+
+/** Sizes of a section by its mean and its second harmonic, mm, with their directions in [0, 180). */
+export type FittedSizes = {
+  readonly smallestMm: number;
+  readonly smallestDirectionDeg: number;
+  readonly largestMm: number;
   readonly largestDirectionDeg: number;
 };
 
@@ -60,6 +79,39 @@ function secondHarmonicDesign(directionsDeg: readonly number[]): HarmonicDesign 
   return design.ok ? design.value : null;
 }
 
+/** Directions of the full plan: what they miss of an oval is part of the drawing's own U. */
+const FULL_DIRECTIONS_DEG = [0, 45, 90, 135];
+const FULL_MISSED = missedShare(FULL_DIRECTIONS_DEG, 2);
+
+/** Unseen ovals below this share of what four directions miss are rounding. */
+const MISSED_ROUNDING = 1e-9;
+
+/** A fitted size with a larger variance than this comes from directions too close to each other to say anything. */
+const FITTED_VARIANCE_MAX = 4;
+
+/** Largest variance over all directions of mean + cos + sin, for unit variance of a reading. */
+function largestSizeVariance({ covariance }: HarmonicDesign): number {
+  let largest = 0;
+  for (let degrees = 0; degrees < 360; degrees += 1) {
+    const row = [1, Math.cos((degrees * Math.PI) / 180), Math.sin((degrees * Math.PI) / 180)];
+    let variance = 0;
+    for (let i = 0; i < 3; i += 1)
+      for (let j = 0; j < 3; j += 1) variance += row[i]! * row[j]! * covariance[3 * i + j]!;
+    largest = Math.max(largest, variance);
+  }
+  return largest;
+}
+
+/** What the directions of a section leave unseen, and what its oval gives for it. */
+function ovalOf(directionsDeg: readonly number[]) {
+  const harmonics = secondHarmonicDesign(directionsDeg);
+  const missed = missedShare(directionsDeg, 2) - FULL_MISSED;
+  const unseenOval = missed > MISSED_ROUNDING * FULL_MISSED ? missed : 0;
+  const variance = harmonics === null ? Infinity : largestSizeVariance(harmonics);
+  const judgesFitted = unseenOval > 0 && variance <= FITTED_VARIANCE_MAX;
+  return { harmonics, unseenOval, judgesFitted, fittedVariance: judgesFitted ? Math.max(1, variance) : 1 };
+}
+
 /**
  * Groups the due two-point sizes of one seat by section.
  *
@@ -74,7 +126,7 @@ export function designBore(readings: readonly BoreReading[]): BoreDesign {
       depthMm,
       indices: here.map((r) => r.index),
       directionsDeg,
-      harmonics: secondHarmonicDesign(directionsDeg),
+      ...ovalOf(directionsDeg),
     };
   });
   return { sections, indices: readings.map((r) => r.index) };
@@ -90,7 +142,7 @@ function presentSection(section: BoreSectionDesign, values: readonly (number | n
     depthMm: section.depthMm,
     indices: places.map((place) => section.indices[place]!),
     directionsDeg,
-    harmonics: secondHarmonicDesign(directionsDeg),
+    ...ovalOf(directionsDeg),
   };
 }
 
@@ -101,9 +153,23 @@ function secondHarmonic(harmonics: HarmonicDesign, diametersMm: Float64Array): S
   const variance = Math.max(harmonics.covariance[4]!, harmonics.covariance[8]!);
   // A diameter swings by twice the amplitude of the radius.
   return {
+    meanMm: fit.mean,
     amplitudeUm: (second.amplitude * 1000) / 2,
     positionDeg: second.positionDeg,
     standardErrorUm: (sdUm * Math.sqrt(variance)) / 2,
+  };
+}
+
+/** Sizes where the fitted oval is smallest and largest. */
+function fittedSizes(section: BoreSectionDesign, second: SecondHarmonic | null): FittedSizes | null {
+  if (!section.judgesFitted || second === null) return null;
+  const { meanMm } = second;
+  const swingMm = (2 * second.amplitudeUm) / 1000;
+  return {
+    smallestMm: meanMm - swingMm,
+    smallestDirectionDeg: (second.positionDeg + 90) % 180,
+    largestMm: meanMm + swingMm,
+    largestDirectionDeg: second.positionDeg,
   };
 }
 
@@ -136,6 +202,7 @@ function measureSection(section: BoreSectionDesign, values: readonly (number | n
     ovalityUm: count < 2 ? null : Math.max(rangeUm, fitted),
     largestDirectionDeg:
       second !== null && fitted > rangeUm ? second.positionDeg : section.directionsDeg[largestPlace]!,
+    fitted: fittedSizes(section, second),
   };
 }
 

@@ -12,6 +12,7 @@ import {
   widthAgainstFaces,
   widthCheckLimitUm,
 } from "./measurement-checks";
+import type { FormAllowance } from "./plan-blindness";
 import { formatReadingName, type ReadingName, type Seat } from "./reading-name";
 import {
   CHARACTERISTIC_NAMES,
@@ -33,6 +34,8 @@ export type CoveredCharacteristic = {
   readonly uncertainty: number;
   /** True where no reading gives it and plugs or the bar bound it: then U is that of a bound. */
   readonly felt?: true;
+  /** The part of U by what the plan cannot see (k = 2). */
+  readonly unseen: number;
 };
 
 /** Everything about a plan and a drawing that does not change from frame to frame. */
@@ -80,21 +83,22 @@ function inDrawingOrder(covered: readonly CoveredCharacteristic[]): CoveredChara
  *
  * @param names - readings in the order in which values will come
  * @param drawing - the shell drawing
- * @param options.closingLimitUm - largest closing error of a sweep, default 3 µm
+ * @param options.closingLimitUm - largest closing error of a sweep, default DEFAULT_CLOSING_LIMIT_UM
+ * @param options.form - how far the form may go that the plan does not see; of the drawing's limits where it is not known
  * @throws CoreError duplicate, out-of-range on wrong names
  */
 export function compileMeasurement(
   names: readonly ReadingName[],
   drawing: ShellDrawing,
-  options: { readonly closingLimitUm?: number } = {},
+  options: { readonly closingLimitUm?: number; readonly form?: FormAllowance } = {},
 ): CompiledMeasurement {
   const designs = designFrame(names, drawing);
   const coverage = coverageOf(designs).filter(({ name }) => drawing.characteristics.some((c) => c.name === name));
-  const uncertainties = uncertaintyOfDesigns(designs, drawing);
+  const uncertainties = uncertaintyOfDesigns(designs, drawing, options.form);
   const felt = feltCoverage(names, drawing);
-  const read = uncertainties.map(({ name, seat, uncertainty }): CoveredCharacteristic => {
+  const read = uncertainties.map(({ name, seat, uncertainty, unseen }): CoveredCharacteristic => {
     const due = coverage.find((c) => c.name === name && c.seat === seat);
-    return { name, seat, uncertainty, indices: due?.indices ?? [] };
+    return { name, seat, uncertainty, unseen, indices: due?.indices ?? [] };
   });
   // A sweep gives coaxiality of the seat that it is of; the bar cannot add that of the other one.
   const onlyFelt = felt.filter(
@@ -104,7 +108,10 @@ export function compileMeasurement(
     names: [...names],
     labels: names.map(formatReadingName),
     designs,
-    covered: inDrawingOrder([...read, ...onlyFelt.map((one): CoveredCharacteristic => ({ ...one, felt: true }))]),
+    covered: inDrawingOrder([
+      ...read,
+      ...onlyFelt.map((one): CoveredCharacteristic => ({ ...one, unseen: 0, felt: true })),
+    ]),
     felt,
     uncovered: coverage.filter(
       ({ name, seat, reason }) =>

@@ -39,19 +39,18 @@ export function fullPlan(drawing: ShellDrawing): ReadingName[] {
 }
 
 /**
- * The routine plan: 14 readings that give the critical characteristics the most. Three diameters 60 degrees apart per
- * seat, at the deepest section (the bearing's inner edge, where a worn reamer cuts small first), give the sizes and, by
- * their second harmonic, the ovality; four angles of the NDS sweep at the shallowest and at the deepest section give
- * coaxiality and both tilts. Taper, faces and width are left to the full plan.
+ * The routine plan: the critical characteristics and nothing else, with no larger U than they need. Three diameters 60 degrees
+ * apart at both depths of each seat give the sizes, the oval between the directions by their second harmonic, and the taper; the
+ * NDS sweep has the eight angles of the full plan, since four would take three lobes for an offset and would not see a slip. Two
+ * full-plan sections give 28 readings. Faces and width are left to the full plan.
  */
 export function routinePlan(drawing: ShellDrawing): ReadingName[] {
   const depths = [...drawing.fullPlanDepthsMm].sort((a, b) => a - b);
-  const shallowest = depths.slice(0, 1);
-  const deepest = depths.slice(-1);
+  const outermost = [...new Set([...depths.slice(0, 1), ...depths.slice(-1)])];
   return [
-    ...bores("ds", deepest, ROUTINE_DIRECTIONS_DEG),
-    ...bores("nds", deepest, ROUTINE_DIRECTIONS_DEG),
-    ...sweeps("nds", [...new Set([...shallowest, ...deepest])], QUARTERS_DEG),
+    ...bores("ds", outermost, ROUTINE_DIRECTIONS_DEG),
+    ...bores("nds", outermost, ROUTINE_DIRECTIONS_DEG),
+    ...sweeps("nds", outermost, EIGHTHS_DEG),
   ];
 }
 

@@ -118,6 +118,30 @@ function fitSection(
   return { depthMm, xMm, fit: fitSweep(sweep, readings, closingLimitUm), reason: null };
 }
 
+/** How section centres of the swept seat lie to the datum: zone diameter µm, tilts arc minutes. */
+export type SweptAlignment = {
+  readonly zoneUm: number;
+  readonly tiltDsArcmin: number | null;
+  readonly tiltNdsArcmin: number | null;
+};
+
+/**
+ * Coaxiality and tilts from section centres about the axis of rotation.
+ *
+ * @param centres - SectionCentre[n], mm, n >= 1
+ */
+export function alignSweptCentres(
+  { swept, datum }: Pick<SweptSeatDesign, "swept" | "datum">,
+  centres: readonly SectionCentre[],
+): SweptAlignment {
+  const { zoneToDatumMm, tiltMeasuredArcmin, tiltDatumArcmin } = alignToAxis(datum, X_AXIS, centres);
+  return {
+    zoneUm: zoneToDatumMm * 1000,
+    tiltDsArcmin: swept === "ds" ? tiltMeasuredArcmin : tiltDatumArcmin,
+    tiltNdsArcmin: swept === "ds" ? tiltDatumArcmin : tiltMeasuredArcmin,
+  };
+}
+
 const ONE_SECTION = "not estimable: one swept section gives the offset, not the tilt";
 
 /**

@@ -4,7 +4,8 @@ import { coverageOf, designFrame, type FrameDesigns } from "./frame-designs";
 import { largestComponentVariance } from "./harmonic-fit";
 import { fullPlan } from "./measuring-plan";
 import type { ReadingName, Seat } from "./reading-name";
-import type { CharacteristicName, ShellDrawing } from "./shell-drawing";
+import { type FormAllowance, formAllowance, unseenOf } from "./plan-blindness";
+import { CHARACTERISTIC_UNIT, type CharacteristicName, type ShellDrawing } from "./shell-drawing";
 import { WIDTH_STANDARD_UM } from "./shell-width";
 import { SWEEP_NOISE_UM } from "./sweep-harmonics";
 import type { SweptSeatDesign } from "./swept-seat";
@@ -45,6 +46,12 @@ function ovalityUm(bore: BoreDesign): number {
         : Math.max(Math.SQRT2, 2 * Math.sqrt(largestComponentVariance(section.harmonics, 2))),
     );
   return BORE_RANDOM_UM * Math.max(...factors);
+}
+
+/** One two-point size, or the smallest and largest by the fitted oval where its part of U is larger. */
+function sizeUm(bore: BoreDesign): number {
+  const variance = Math.max(...bore.sections.map((section) => section.fittedVariance));
+  return Math.hypot(BORE_RANDOM_UM * Math.sqrt(variance), RING_UM, INDICATOR_UM, TEMPERATURE_UM);
 }
 
 function taperUm(bore: BoreDesign): number {
@@ -100,13 +107,17 @@ function sweptTiltMillirad(design: SweptSeatDesign, drawing: ShellDrawing): numb
   return Math.sqrt(own);
 }
 
+/** The part of the datum seat's tilt that comes from the swept mid-point at the far end. */
+function midPointTiltMillirad(design: SweptSeatDesign, drawing: ShellDrawing): number {
+  const n = design.sections.length;
+  const baseline = spread(design.sections.map((section) => section.xMm)).mid - datumReach(design, drawing).mid;
+  const midVariance = sectionVariancesUm2(design).reduce((sum, variance) => sum + variance, 0) / (n * n);
+  return Math.sqrt(midVariance) / Math.abs(baseline);
+}
+
 /** Tilt of the datum seat to the common axis: direction of the datum axis, and the swept mid-point at the far end. */
 function datumTiltMillirad(design: SweptSeatDesign, drawing: ShellDrawing): number {
-  const n = design.sections.length;
-  const datum = datumReach(design, drawing);
-  const baseline = spread(design.sections.map((section) => section.xMm)).mid - datum.mid;
-  const midVariance = sectionVariancesUm2(design).reduce((sum, variance) => sum + variance, 0) / (n * n);
-  return Math.sqrt(midVariance / baseline ** 2 + (DATUM_SECTION_UM / datum.length) ** 2);
+  return Math.hypot(midPointTiltMillirad(design, drawing), DATUM_SECTION_UM / datumReach(design, drawing).length);
 }
 
 function faceUm(face: FaceDesign, drawing: ShellDrawing): number {
@@ -135,7 +146,7 @@ export function budgetOf(
   const [primary] = designs.swept;
   switch (name) {
     case "bore":
-      return sizeStandardUncertaintyUm(1);
+      return bore === null ? Infinity : sizeUm(bore);
     case "ovality":
       return bore === null ? Infinity : ovalityUm(bore);
     case "taper":
@@ -156,12 +167,48 @@ export function budgetOf(
   }
 }
 
+/**
+ * Standard uncertainty of a characteristic for unit noise of each of its bore or sweep readings: sizes and form µm per µm, tilt arc
+ * minutes per µm. 0 for what rests on other readings.
+ */
+export function noiseShare(
+  designs: FrameDesigns,
+  drawing: ShellDrawing,
+  name: CharacteristicName,
+  seat: Seat | null,
+): number {
+  const bore = seat === null ? null : designs.bores[seat];
+  const [primary] = designs.swept;
+  switch (name) {
+    case "bore":
+      return bore === null ? 0 : Math.sqrt(Math.max(...bore.sections.map((section) => section.fittedVariance)));
+    case "ovality":
+      return bore === null ? 0 : ovalityUm(bore) / BORE_RANDOM_UM;
+    case "taper":
+      return bore === null ? 0 : taperUm(bore) / BORE_RANDOM_UM;
+    case "coaxiality": {
+      const design = designs.swept.find(({ swept }) => swept === seat);
+      return design === undefined ? 0 : (2 * Math.sqrt(Math.max(...sectionVariancesUm2(design)))) / SWEEP_NOISE_UM;
+    }
+    case "tilt": {
+      if (primary === undefined) return 0;
+      const tilt = primary.swept === seat ? sweptTiltMillirad : midPointTiltMillirad;
+      return (tilt(primary, drawing) * ARCMIN_PER_MILLIRAD) / SWEEP_NOISE_UM;
+    }
+    case "face run-out":
+    case "width":
+      return 0;
+  }
+}
+
 /** U of one characteristic under a plan, in the characteristic's unit. */
 export type PlanUncertainty = {
   readonly name: CharacteristicName;
   readonly seat: Seat | null;
   /** Expanded uncertainty U (k = 2). */
   readonly uncertainty: number;
+  /** The part of it by what the plan cannot see, k = 2; 0 for the full plan. */
+  readonly unseen: number;
 };
 
 /** The seat of the full plan that has the same part: swept or datum. */
@@ -171,27 +218,48 @@ function counterpart(designs: FrameDesigns, name: CharacteristicName, seat: Seat
   return designs.swept[0]?.swept === seat ? "nds" : "ds";
 }
 
-/** U per characteristic for designs that are made already. */
-export function uncertaintyOfDesigns(designs: FrameDesigns, drawing: ShellDrawing): PlanUncertainty[] {
+/** A standard uncertainty in µm or arc minutes in the characteristic's own unit. */
+function inUnit(name: CharacteristicName, standard: number): number {
+  return CHARACTERISTIC_UNIT[name] === "mm" ? standard / 1000 : standard;
+}
+
+/**
+ * U per characteristic for designs that are made already.
+ *
+ * @param form - how far the form may go that the plan does not see
+ */
+export function uncertaintyOfDesigns(
+  designs: FrameDesigns,
+  drawing: ShellDrawing,
+  form: FormAllowance = formAllowance(drawing),
+): PlanUncertainty[] {
   const full = designFrame(fullPlan(drawing), drawing);
   return coverageOf(designs).flatMap(({ name, seat, reason }) => {
     const characteristic = drawing.characteristics.find((candidate) => candidate.name === name);
     if (reason !== null || characteristic === undefined) return [];
     const fullBudget = budgetOf(full, drawing, name, counterpart(designs, name, seat));
     const ratio = Number.isFinite(fullBudget) ? budgetOf(designs, drawing, name, seat) / fullBudget : 1;
-    return [{ name, seat, uncertainty: characteristic.uncertainty * ratio }];
+    const seen = characteristic.uncertainty * ratio;
+    const unseen = 2 * inUnit(name, unseenOf({ designs, drawing, form }, name, seat));
+    return [{ name, seat, uncertainty: unseen > 0 ? Math.hypot(seen, unseen) : seen, unseen }];
   });
 }
 
 /**
  * U (k = 2) of each characteristic that a plan can give: the drawing's U for its full plan, scaled by the ratio of the
- * budgets of this plan and of the full plan, so that the full plan gives exactly the drawing's table.
+ * budgets of this plan and of the full plan, so that the full plan gives exactly the drawing's table; with what this plan
+ * does not see and the full plan does.
  *
  * @param names - readings of the plan
+ * @param form - how far the form may go: of the stream's full plans, else of the drawing's limits
  * @returns one entry per characteristic and seat, in the characteristic's unit
  * @throws CoreError duplicate, out-of-range on wrong names
  * Source: GUM (closed form, linear); shells.md for the components.
  */
-export function planUncertainty(drawing: ShellDrawing, names: readonly ReadingName[]): PlanUncertainty[] {
-  return uncertaintyOfDesigns(designFrame(names, drawing), drawing);
+export function planUncertainty(
+  drawing: ShellDrawing,
+  names: readonly ReadingName[],
+  form?: FormAllowance,
+): PlanUncertainty[] {
+  return uncertaintyOfDesigns(designFrame(names, drawing), drawing, form);
 }

@@ -65,12 +65,18 @@ describe("planUncertainty", () => {
     );
   });
 
-  it("gives the routine plan the square root of two on the swept tilt: half the angles", () => {
-    const tilt = planUncertainty(PRESS_FIT_41, routinePlan(PRESS_FIT_41)).find(
-      (u) => u.name === "tilt" && u.seat === "nds",
+  it("gives the routine plan the U of the full one where it has as much to go by", () => {
+    const table = new Map(
+      planUncertainty(PRESS_FIT_41, routinePlan(PRESS_FIT_41)).map((u) => [`${u.name} ${u.seat}`, u.uncertainty]),
     );
-    // GUM: the mean of half as many readings; datum direction cancels in the tilt of the swept seat.
-    expectDigits(tilt?.uncertainty ?? NaN, Math.SQRT2, 12);
+    // Eight angles at both depths, as in the full plan; a size from three directions 60 degrees apart has, by its mean (1/3) and
+    // its oval (2/3), the variance of one reading.
+    for (const [of, expected] of [
+      ["coaxiality nds", 12],
+      ["tilt nds", 1],
+      ["bore ds", 0.0059],
+    ] as const)
+      expectDigits(table.get(of) ?? NaN, expected, 12);
   });
 
   it("leaves out what the plan cannot give", () => {
