@@ -1,6 +1,7 @@
 import type { Metadata } from "next";
 import Link from "next/link";
 import { notFound } from "next/navigation";
+import { z } from "zod";
 import { AppError } from "@/lib/errors";
 import { formatDirection, formatOclock } from "@/lib/format/clock-text";
 import { formatMoment } from "@/lib/format/date-text";
@@ -15,10 +16,11 @@ import { frameMeaning, type FrameMeaning } from "@/lib/quality/frame-meaning";
 import type { JudgedCharacteristic } from "@/lib/quality/judge-frame";
 import { mayDo } from "@/lib/server/auth/permissions";
 import type { PersonViewer } from "@/lib/server/auth/viewer";
-import { getFrameRecord, type FrameRecord } from "@/lib/server/frames/queries";
+import { getFrameRecord, MOST_HISTORY, type FrameRecord } from "@/lib/server/frames/queries";
 import { getPlantZone } from "@/lib/server/setup/queries";
 import { DataTable } from "@/lib/ui/data-table";
 import { EmptyState } from "@/lib/ui/empty-state";
+import { FilterNav } from "@/lib/ui/filter-nav";
 import { MeaningList } from "@/lib/ui/meaning-list";
 import { OffsetDrawing } from "@/lib/ui/offset-drawing";
 import { PageFrame, SectionHeading, Sheet } from "@/lib/ui/page-frame";
@@ -35,9 +37,11 @@ export async function generateMetadata({ params }: PageProps<"/frames/[serial]">
   return { title: `Frame ${decodeURIComponent((await params).serial)}` };
 }
 
-async function findRecord(viewer: PersonViewer, serial: string): Promise<FrameRecord> {
+const searchSchema = z.object({ page: z.coerce.number().int().min(1).optional().catch(undefined) });
+
+async function findRecord(viewer: PersonViewer, serial: string, page: number | undefined): Promise<FrameRecord> {
   try {
-    return await getFrameRecord(viewer, serial);
+    return await getFrameRecord(viewer, serial, page);
   } catch (error) {
     if (error instanceof AppError && error.code === "not-found") notFound();
     throw error;
@@ -162,8 +166,7 @@ function Characteristics({ record }: Readonly<{ record: FrameRecord }>) {
 
 /** Plugs and bar of the newest valid inspection, as evidence beside the gauges. */
 function feltOf(record: FrameRecord) {
-  const newest = record.inspections.findLast((one) => one.withdrawal === null);
-  const { plugs, bars } = (newest?.attributes ?? {}) as {
+  const { plugs, bars } = (record.newest?.attributes ?? {}) as {
     plugs?: Record<string, PlugFeel>;
     bars?: Record<string, BarPassage>;
   };
@@ -251,7 +254,13 @@ function History({ record, zone }: Readonly<{ record: FrameRecord; zone: string 
   ].sort((a, b) => a.at.localeCompare(b.at));
   return (
     <>
-      <SectionHeading>History</SectionHeading>
+      <SectionHeading
+        aside={
+          record.history.length === MOST_HISTORY ? `the newest ${MOST_HISTORY} decisions and ship scans` : undefined
+        }
+      >
+        History
+      </SectionHeading>
       <ol className={styles.history}>
         {entries.map((entry) => (
           <li key={`${entry.at} ${entry.what}`}>
@@ -264,6 +273,34 @@ function History({ record, zone }: Readonly<{ record: FrameRecord; zone: string 
           </li>
         ))}
       </ol>
+    </>
+  );
+}
+
+/** Which inspections are shown, and the way to the others. */
+function InspectionPages({
+  record: { serial, page, pages, inspectionCount, inspections },
+}: Readonly<{ record: FrameRecord }>) {
+  if (pages === 1) return null;
+  const links = [
+    { label: "oldest", to: 1 },
+    { label: "older", to: page - 1 },
+    { label: "newer", to: page + 1 },
+    { label: "newest", to: pages },
+  ].filter(({ to }) => to >= 1 && to <= pages && to !== page);
+  const kept = links.filter(({ to }, index) => links.findIndex((one) => one.to === to) === index);
+  return (
+    <>
+      <SectionHeading aside={`${inspections.length} of ${inspectionCount} shown, page ${page} of ${pages}`}>
+        Inspections
+      </SectionHeading>
+      <FilterNav label="Pages of inspections">
+        {kept.map(({ label, to }) => (
+          <Link key={label} href={`/frames/${encodeURIComponent(serial)}?page=${to}`}>
+            {label}
+          </Link>
+        ))}
+      </FilterNav>
     </>
   );
 }
@@ -285,14 +322,15 @@ function finding(record: FrameRecord): string | undefined {
   return `${verdictTitle(worst)}, limit ${limit}`;
 }
 
-export default async function FramePage({ params }: PageProps<"/frames/[serial]">) {
+export default async function FramePage({ params, searchParams }: PageProps<"/frames/[serial]">) {
   const serial = decodeURIComponent((await params).serial);
   const viewer = await requireViewer(`/frames/${encodeURIComponent(serial)}`, "records.view");
-  const [record, zone] = await Promise.all([findRecord(viewer, serial), getPlantZone(viewer)]);
+  const { page } = searchSchema.parse(await searchParams);
+  const [record, zone] = await Promise.all([findRecord(viewer, serial, page), getPlantZone(viewer)]);
   const verdict = record.judgement?.verdict ?? "not measured";
   const count = (word: string) => record.judgement?.characteristics.filter((one) => one.verdict === word).length ?? 0;
   const doubts = record.measurement?.warnings ?? [];
-  const last = record.inspections.at(-1);
+  const last = record.newest ?? record.inspections.at(-1);
   const meaning = meaningOf(record);
   return (
     <WorkPage viewer={viewer}>
@@ -369,6 +407,7 @@ export default async function FramePage({ params }: PageProps<"/frames/[serial]"
               </div>
             </div>
             {meaning === null ? null : <FormAndContact record={record} meaning={meaning} />}
+            <InspectionPages record={record} />
             {record.inspections.map((one) => (
               <InspectionReadings
                 key={one.id}

@@ -13,7 +13,7 @@ import { getPool } from "../db/client";
 import { sql } from "../db/sql";
 import { askedOf } from "../inspections/batch-plan";
 import { storedEvidence } from "../inspections/stored-evidence";
-import { getReferenceData } from "../inspections/reference-data";
+import { getReferenceData, type PlanReference } from "../inspections/reference-data";
 
 export type FrameInspection = {
   readonly id: string;
@@ -88,7 +88,14 @@ export type FrameRecord = {
   readonly readingNames: readonly ReadingName[];
   /** Valid inspections that the judgement rests on. */
   readonly judgedOn: number;
+  /** Those of one page, oldest first; pages are counted from 1, and the last one holds the newest. */
   readonly inspections: readonly FrameInspection[];
+  readonly inspectionCount: number;
+  readonly page: number;
+  readonly pages: number;
+  /** The newest that was not withdrawn, whatever page is shown. */
+  readonly newest: FrameInspection | null;
+  /** The newest decisions and ship scans, oldest first. */
   readonly history: readonly FrameHistoryEntry[];
   readonly escapes: readonly { readonly reason: string; readonly openedAt: string; readonly closedAt: string | null }[];
 };
@@ -199,6 +206,10 @@ async function readInspections(plantId: string, frameId: string): Promise<Inspec
   return rows;
 }
 
+/** Inspections on one page of a record, and decisions and ship scans that it shows: a page has to stay one that can be read. */
+const INSPECTIONS_A_PAGE = 10;
+export const MOST_HISTORY = 200;
+
 async function readHistory(plantId: string, head: HeadRow): Promise<FrameHistoryEntry[]> {
   const { rows } = await getPool().query<{ at: Date; what: string; who: string | null; text: string }>(sql`
     select d.at, d.kind::text as what, p.name as who, d.grounds as text from decision d
@@ -209,16 +220,58 @@ async function readHistory(plantId: string, head: HeadRow): Promise<FrameHistory
         coalesce((select string_agg(r ->> 'text', ' ') from jsonb_array_elements(s.reasons) r), '')
       from shipment s left join person p on p.plant_id = s.plant_id and p.id = s.person_id
       where s.plant_id = ${plantId} and s.serial = ${head.serial}
-    order by at`);
-  return rows.map((row) => ({ ...row, at: row.at.toISOString() }));
+    order by at desc limit ${MOST_HISTORY}`);
+  return rows.reverse().map((row) => ({ ...row, at: row.at.toISOString() }));
+}
+
+function toInspection(
+  row: InspectionRow,
+  plan: PlanReference | undefined,
+  nameOf: (id: string | undefined) => string | null,
+): FrameInspection {
+  return {
+    id: row.id,
+    ordinal: row.ordinal,
+    station: row.station,
+    line: row.line,
+    operation: row.operation,
+    inspector: row.inspector,
+    device: row.device,
+    plan: plan?.planKey ?? "",
+    planRevision: plan?.revision ?? "",
+    drawingRevision: row.drawingRevision,
+    gauges: row.gaugeKeys,
+    measuredAt: row.measuredAt.toISOString(),
+    recordedAt: row.recordedAt.toISOString(),
+    deviceTime: row.deviceTime.toISOString(),
+    reason: row.reason,
+    readings: row.readings.map((value, index) => ({
+      name: plan?.readingNames[index] ?? `reading ${index + 1}`,
+      value,
+      gauge: row.gaugeKeys[row.gauges[index] ?? -1] ?? null,
+      state: STATES[row.states[index] ?? 0] ?? "measured",
+      inspector: nameOf(row.attributes.inspectors?.findLast(({ from }) => from <= index)?.personId),
+    })),
+    superseded: row.superseded.map(({ personId, ...one }) => ({ ...one, inspector: nameOf(personId) })),
+    attributes: row.attributes,
+    verdict: row.verdict,
+    coreVersion: row.coreVersion,
+    photos: row.photos,
+    withdrawal:
+      row.withdrawnAt === null
+        ? null
+        : { person: row.withdrawnBy ?? "", reason: row.withdrawalReason ?? "", at: row.withdrawnAt.toISOString() },
+  };
 }
 
 /**
- * Everything about one frame: inspections with every reading, verdict computed again, decisions, ship scans.
+ * Everything about one frame: verdict of all inspections computed again, one page of them with every reading, decisions, ship
+ * scans.
  *
+ * @param page - from 1; the last page, with the newest inspections, where it is left out or does not exist
  * @throws AppError not-found
  */
-export async function getFrameRecord(viewer: Viewer, serial: string): Promise<FrameRecord> {
+export async function getFrameRecord(viewer: Viewer, serial: string, page?: number): Promise<FrameRecord> {
   assertMay(viewer, "records.view");
   const { plantId } = viewer;
   const head = await findFrame(plantId, serial);
@@ -243,6 +296,10 @@ export async function getFrameRecord(viewer: Viewer, serial: string): Promise<Fr
   const last = named.at(-1);
   // Of several operations the one with the worst verdict is shown: it decides about the frame.
   const shown = judgeOperations(named, askedOf(head.planId, reference))?.shown ?? null;
+  const pages = Math.max(1, Math.ceil(rows.length / INSPECTIONS_A_PAGE));
+  const shownPage = page !== undefined && page >= 1 && page <= pages ? page : pages;
+  const toShown = (row: InspectionRow) => toInspection(row, reference.plans.get(row.planRevisionId), nameOf);
+  const newest = rows.findLast((row) => row.withdrawnAt === null);
   return {
     serial: head.serial,
     state: head.state,
@@ -259,42 +316,11 @@ export async function getFrameRecord(viewer: Viewer, serial: string): Promise<Fr
     judgement: shown?.judgement ?? null,
     readingNames: (shown?.shown ?? last)?.plan.names ?? [],
     judgedOn: shown?.inspections ?? 0,
-    inspections: rows.map((row) => {
-      const plan = reference.plans.get(row.planRevisionId);
-      return {
-        id: row.id,
-        ordinal: row.ordinal,
-        station: row.station,
-        line: row.line,
-        operation: row.operation,
-        inspector: row.inspector,
-        device: row.device,
-        plan: plan?.planKey ?? "",
-        planRevision: plan?.revision ?? "",
-        drawingRevision: row.drawingRevision,
-        gauges: row.gaugeKeys,
-        measuredAt: row.measuredAt.toISOString(),
-        recordedAt: row.recordedAt.toISOString(),
-        deviceTime: row.deviceTime.toISOString(),
-        reason: row.reason,
-        readings: row.readings.map((value, index) => ({
-          name: plan?.readingNames[index] ?? `reading ${index + 1}`,
-          value,
-          gauge: row.gaugeKeys[row.gauges[index] ?? -1] ?? null,
-          state: STATES[row.states[index] ?? 0] ?? "measured",
-          inspector: nameOf(row.attributes.inspectors?.findLast(({ from }) => from <= index)?.personId),
-        })),
-        superseded: row.superseded.map(({ personId, ...one }) => ({ ...one, inspector: nameOf(personId) })),
-        attributes: row.attributes,
-        verdict: row.verdict,
-        coreVersion: row.coreVersion,
-        photos: row.photos,
-        withdrawal:
-          row.withdrawnAt === null
-            ? null
-            : { person: row.withdrawnBy ?? "", reason: row.withdrawalReason ?? "", at: row.withdrawnAt.toISOString() },
-      };
-    }),
+    inspections: rows.slice((shownPage - 1) * INSPECTIONS_A_PAGE, shownPage * INSPECTIONS_A_PAGE).map(toShown),
+    inspectionCount: rows.length,
+    page: shownPage,
+    pages,
+    newest: newest === undefined ? null : toShown(newest),
     history,
     escapes: escapes.rows.map((row) => ({
       reason: row.reason,

@@ -11,8 +11,7 @@ import styles from "../frame.module.css";
 
 /** Readings of the newest valid inspection that belong to one swept section. */
 function pointsOf(record: FrameRecord, seat: Seat, depthMm: number) {
-  const newest = record.inspections.findLast((one) => one.withdrawal === null);
-  return (newest?.readings ?? []).flatMap(({ name: text, value }) => {
+  return (record.newest?.readings ?? []).flatMap(({ name: text, value }) => {
     const name = parseReadingName(text);
     if (!name.ok || name.value.kind !== "sweep" || value === null) return [];
     const { seat: swept, depthMm: depth, angleDeg } = name.value;
