@@ -58,6 +58,8 @@ export type PlacedInspection = {
 export type RepeatedInspection = { readonly kind: "repeated"; readonly outcome: InspectionRecorded };
 
 const KEPT = "Nothing was stored; the readings are still where they were sent from.";
+/** Valid inspections of one frame that are judged together: each new one is judged with all before it, by the line's one writer. */
+const MOST_TOGETHER = 200;
 /** States that a good new reading does not change: somebody decided them. */
 const DECIDED = new Set(["released", "on_concession", "regraded"]);
 /** States that no reading changes: the frame is gone. */
@@ -140,8 +142,8 @@ function nextState(frame: FrameNow, holds: boolean): string {
 /**
  * Decides what one inspection does to its frame as it stands inside the transaction.
  *
- * @throws AppError not-found, wrong-batch, plan-changed, frame-leased, refused (a second inspection without a reason),
- *   already-recorded-differently
+ * @throws AppError not-found, wrong-batch, plan-changed, frame-leased, refused (a second inspection without a
+ *   reason, more than are judged together), already-recorded-differently
  */
 export function placeInspection(
   item: JudgedInspection,
@@ -169,6 +171,13 @@ export function placeInspection(
         details: { measuredBefore: valid.at(-1)?.measuredAt.toISOString() ?? null },
         fields: [{ path: "reason", message: "must be given for a second inspection of a frame" }],
       },
+    );
+  if (all.filter(isValid).length >= MOST_TOGETHER)
+    throw new AppError(
+      "refused",
+      `Frame ${serial} has ${MOST_TOGETHER} valid inspections already, as many as are judged together. ${KEPT} ` +
+        "Check the serial; have wrong inspections of it withdrawn by somebody else, or record a study under serials of its own.",
+      { details: { most: MOST_TOGETHER } },
     );
   const ordinal = before.length + 1;
   const own = evidenceOf(item, frame, ordinal, reference);

@@ -260,8 +260,8 @@ async function recordEachIfNotAll(
 
 /**
  * Records finished inspections: checks, computes features and verdict, stores one row each, moves the frame, holds frame and
- * batch by policy, evaluates the streams they touch, writes journal and outbox. One transaction a line; sending the same
- * inspection again changes nothing. The good ones are recorded whatever happens to the others.
+ * batch by policy, evaluates the streams they touch, writes journal and outbox. One transaction a line, several where there are
+ * many; sending the same inspection again changes nothing. The good ones are recorded whatever happens to the others.
  *
  * @param inputs - parsed by recordInspectionSchema, any order, any lines of the plant
  * @returns one outcome an input, in the order of the inputs
@@ -277,7 +277,8 @@ export async function recordInspections(
   const reference = await getReferenceData(viewer.plantId);
   const outcomes: RecordingOutcome[] = [];
   const byLine = new Map<string, JudgedInspection[]>();
-  inputs.forEach((input, at) => {
+  for (const [at, input] of inputs.entries()) {
+    if (at > 0 && at % CHECKED_AT_ONCE === 0) await setImmediate();
     try {
       const checked = checkInspection(input, reference, now);
       const items = byLine.get(checked.station.lineKey) ?? [];
@@ -286,19 +287,26 @@ export async function recordInspections(
     } catch (error) {
       outcomes[at] = refusal(input, asAppError(error));
     }
-  });
+  }
   for (const [key, items] of byLine) {
     const line = { plantId: viewer.plantId, key, reference };
-    const recorded = await recordEachIfNotAll(items, (some) =>
-      options.now === undefined ? gathered(line, some) : recordWithRetry(line, some, now),
-    );
-    for (const [item, outcome] of recorded) outcomes[item.at] = outcome;
+    const sorted = inOrder(items);
+    for (let first = 0; first < sorted.length; first += MOST_IN_PART) {
+      const recorded = await recordEachIfNotAll(sorted.slice(first, first + MOST_IN_PART), (some) =>
+        options.now === undefined ? gathered(line, some) : recordWithRetry(line, some, now),
+      );
+      for (const [item, outcome] of recorded) outcomes[item.at] = outcome;
+    }
   }
   return outcomes;
 }
 
 /** What the line or the database itself is in no state for: the next in the queue would fail by it, too, each after its own wait. */
 const NOBODYS_OWN: ReadonlySet<string> = new Set(["busy", "unreachable", "full"]);
+/** Inspections that are checked and judged before others get their turn, a few milliseconds. */
+const CHECKED_AT_ONCE = 20;
+/** Inspections of one caller that hold the line's lock together: who keys a single frame waits for so many at most. */
+const MOST_IN_PART = 100;
 
 /**
  * Writers of one line have to wait for each other. What arrives while one transaction of a line runs is therefore recorded
