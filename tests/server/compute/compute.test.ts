@@ -6,15 +6,15 @@ import { compute } from "@/lib/server/compute/compute";
 const bytes = (body: unknown) => new TextEncoder().encode(JSON.stringify(body));
 const read = (answer: Uint8Array) => JSON.parse(new TextDecoder().decode(answer)) as { result: unknown };
 const values = Array.from({ length: 2000 }, (_, index) => 1 + Math.sin(index) ** 2);
-/** About a second of one core. */
+/** Some tenths of a second of one core. */
 const long = () =>
   bytes({
     kind: "capability",
     characteristic: "zero-bound",
-    values: values.slice(0, 500),
+    values: values.slice(0, 150),
     limits: { lower: null, upper: 3 },
     stability: { verdict: "stable" },
-    resamples: 999,
+    resamples: 400,
   });
 
 const refusalOf = async (work: Promise<unknown>): Promise<AppError> => {
@@ -65,7 +65,7 @@ describe("the computing thread", () => {
 
   it("refuses an answer that would be larger than a program reads at once", async () => {
     const rules = Array.from({ length: 10 }, (_, index) => ({ id: `r${index}`, test: "same-side", length: 20 }));
-    const asked = { kind: "run-rules", centre: 0, sigma: 1, values: Array.from({ length: 50_000 }, () => 1), rules };
+    const asked = { kind: "run-rules", centre: 0, sigma: 1, values: Array.from({ length: 28_000 }, () => 1), rules };
     const refused = await refusalOf(compute("analysis", bytes(asked)));
     expect([refused.code, refused.userMessage]).toEqual(["too-large", expect.stringContaining("32 MB")]);
   });
