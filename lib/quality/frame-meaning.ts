@@ -93,7 +93,7 @@ export function frameMeaning(drawing: ShellDrawing, input: MeaningInput): FrameM
       ds: bearingMeanings(drawing, measurement, "ds", tiltU("ds"), settings.bearing),
       nds: bearingMeanings(drawing, measurement, "nds", tiltU("nds"), settings.bearing),
     },
-    functionalSize: functionalMeaning(bar, measurement, seenFrom),
+    functionalSize: functionalMeaning(bar, { drawing, measurement, side: seenFrom }),
     gaugeBar: barMeaning(drawing, measurement, settings.gaugeBar, { side: seenFrom, tiltUncertaintyArcmin }),
     salvage: salvageMeanings(drawing, measurement, reamMeaning(drawing, measurement, ream), settings),
     evidence: feltEvidence(drawing, measurement, input, { ...settings, tiltUncertaintyArcmin }),

@@ -10,6 +10,7 @@ import { formatClock, type Seat } from "../core/metrology/reading-name";
 import type { ShellDrawing } from "../core/metrology/shell-drawing";
 import { SWEEP_NOISE_UM } from "../core/metrology/sweep-harmonics";
 import { sizeStandardUncertaintyUm } from "../core/metrology/uncertainty-budget";
+import { type UnseenLobe, unseenLobesOfPair, unseenLobeStandardUm } from "../core/metrology/unseen-lobes";
 import { diameterText, type Meaning, meaningOf, notEstimable, wholeUm } from "./meaning";
 
 const NAME = { ds: "DS", nds: "NDS" } as const satisfies Record<Seat, string>;
@@ -52,18 +53,35 @@ export function sectionNoise(measurement: FrameMeasurement): SectionNoise {
   };
 }
 
+/** What of the wall no reading saw, in words: a smaller bar may be the largest. */
+function unseenText(unseen: readonly UnseenLobe[]): string {
+  const lobes = unseen.map(({ seat, order }) => {
+    const where = `of the ${NAME[seat]} seat`;
+    if (order === 2) return `oval and lobes ${where}`;
+    return order === 3
+      ? `odd lobes ${where} (a two-point gauge is blind to them)`
+      : `lobes ${where} from the ${order}th on`;
+  });
+  return [...lobes, "a bell mouth outside the measured sections"].join(", ");
+}
+
 /** The largest bar that passes both seats (functional size), with the seat on which it binds first. */
 export function functionalMeaning(
   bar: Estimate<PairCylinder>,
-  measurement: FrameMeasurement,
-  side: Seat,
+  {
+    drawing,
+    measurement,
+    side,
+  }: { readonly drawing: ShellDrawing; readonly measurement: FrameMeasurement; readonly side: Seat },
 ): Meaning<PairCylinder> {
+  const unseen = unseenLobesOfPair(measurement);
   const wording = {
     title: "Largest bar that passes",
     explanation: "Largest cylinder inside the measured sections of both seats on one free axis.",
     assumptions: [
-      "sections as measured: mean size, oval from the diameters, further lobes from the sweep",
+      "sections as measured: mean size, oval from the diameters, every further lobe that the sweep's angles see",
       "seats not extended beyond the measured sections",
+      `unseen lobes as large as the drawing's ovality lets them be: ${unseen.length === 0 ? "none" : "part of the uncertainty"}`,
     ],
   };
   if (!bar.ok) return notEstimable(wording, bar.reason);
@@ -73,8 +91,16 @@ export function functionalMeaning(
   const there = contacts.filter((c) => c.seat === first && c.share > 0).map((c) => c.clockDeg);
   return meaningOf(wording, bar.value, {
     figure: diameterText(diameterMm),
-    sentence: `Binds first on the ${NAME[first]} seat, ${clocksText(there, side)}.`,
-    uncertainty: { value: 2 * functionalSizeStandardUm(contacts, sectionNoise(measurement)), unit: "µm" },
+    sentence: `Binds first on the ${NAME[first]} seat, ${clocksText(there, side)}. Not seen: ${unseenText(unseen)}.`,
+    uncertainty: {
+      value:
+        2 *
+        Math.hypot(
+          functionalSizeStandardUm(contacts, sectionNoise(measurement)),
+          unseenLobeStandardUm(drawing, unseen),
+        ),
+      unit: "µm",
+    },
   });
 }
 

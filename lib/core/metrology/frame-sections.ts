@@ -28,7 +28,7 @@ function lobes(bore: BoreSection | undefined, at: SweptSection | undefined): Rad
   const second = bore?.secondHarmonic ?? null;
   const fromBore: RadiusHarmonic[] =
     second === null ? [] : [{ order: 2, amplitudeMm: second.amplitudeUm / 1000, phaseDeg: second.positionDeg }];
-  const fromSweep = (at?.fit?.fit.harmonics ?? []).filter(({ order }) => order > (second === null ? 1 : 2));
+  const fromSweep = (at?.fit?.lobes ?? []).filter(({ order }) => order > (second === null ? 1 : 2));
   return [
     ...fromBore,
     ...fromSweep.map(({ order, amplitude, positionDeg }) => ({
@@ -69,7 +69,8 @@ function seatSections(
 
 /**
  * The sections of both seats in one system of coordinates, for functional size, gauge bar and salvage: radius and oval from
- * the two-point sizes, centre and further lobes from the sweep about the other seat's axis, which is the x axis.
+ * the two-point sizes, centre and all further lobes that its angles see from the sweep about the other seat's axis, which is the
+ * x axis.
  *
  * @param measurement - from measureFrame
  * @returns sections of DS, then NDS, shallowest first; none of a seat without diameters; centre null where no sweep placed

@@ -11,7 +11,7 @@ import { SWEEP_NOISE_UM } from "./sweep-harmonics";
 import { DATUM_SECTION_UM, datumReach, INDICATOR_UM, RING_UM, TEMPERATURE_UM } from "./uncertainty-budget";
 
 /** How many drawn shells are solved in full to learn at which contacts the cylinder can bind. */
-const SOLVED_SHELLS = 48;
+const SOLVED_SHELLS = 120;
 
 /** A section's response to every source of error: centre, radius and lobes, mm per unit of the source. */
 type Response = {

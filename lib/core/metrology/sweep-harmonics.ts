@@ -1,5 +1,6 @@
 import { CoreError, type Estimate } from "../errors";
 import { designHarmonics, fitHarmonics, type HarmonicDesign, type HarmonicFit } from "./harmonic-fit";
+import { designLobes, type LobeDesign, type SweepLobe, sweepLobes } from "./sweep-lobes";
 
 /** Largest difference, µm, between the closing reading and the first one (a setting; common practice, no source). */
 export const DEFAULT_CLOSING_LIMIT_UM = 3;
@@ -10,6 +11,8 @@ export const SWEEP_NOISE_UM = 1.2;
 /** Where the readings of one sweep go: which are fitted, and which one closes. */
 export type SweepDesign = {
   readonly harmonics: HarmonicDesign;
+  /** All lobes that the angles see; null where they see none beside the offset. */
+  readonly lobes: LobeDesign | null;
   /** Places of the fitted readings. */
   readonly fitted: readonly number[];
   /** Place of the first angle and of its repetition at 360 degrees, where there is one. */
@@ -26,6 +29,8 @@ export type SweepFit = {
   /** Standard error of a centre component; null where the readings leave no freedom. */
   readonly standardErrorUm: number | null;
   readonly fit: HarmonicFit;
+  /** Lobes from order 2 up, as many as the angles see: more than the fit keeps for the sake of its residuals. */
+  readonly lobes: readonly SweepLobe[];
   readonly closingErrorUm: number | null;
   readonly closes: boolean | null;
 };
@@ -66,7 +71,9 @@ export function designSweep(anglesDeg: readonly number[]): Estimate<SweepDesign>
     fitted.map((place) => anglesDeg[place]!),
     orders,
   );
-  return design.ok ? { ok: true, value: { harmonics: design.value, fitted, closing }, warnings: [] } : design;
+  if (!design.ok) return design;
+  const lobes = designLobes(fitted.map((place) => anglesDeg[place]!));
+  return { ok: true, value: { harmonics: design.value, lobes, fitted, closing }, warnings: [] };
 }
 
 /**
@@ -94,6 +101,7 @@ export function fitSweep(
     offsetPositionDeg: offset.positionDeg,
     standardErrorUm: offset.standardError,
     fit,
+    lobes: design.lobes === null ? [] : sweepLobes(design.lobes, values),
     closingErrorUm,
     closes: closingErrorUm === null ? null : Math.abs(closingErrorUm) <= closingLimitUm,
   };

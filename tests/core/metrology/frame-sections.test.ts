@@ -39,6 +39,31 @@ describe("frameSections", () => {
     expectDigits(found[3]?.harmonics[0]?.phaseDeg ?? NaN, 25, 9);
   });
 
+  it("uses every lobe that the circles of the same sweep see: three lobes from eight angles", () => {
+    // By construction: round seats but for three lobes of 23.5 µm on the NDS seat, all centres on one axis: the largest bar is the
+    // inscribed circle, 40.972 - 2 x 0.0235. Diameters show nothing of odd lobes.
+    const found = sections(fullPlan(PRESS_FIT_41), (name) => {
+      if (name.kind === "bore") return 40.972;
+      return name.kind === "sweep" ? 23.5 * Math.cos(3 * (name.angleDeg - 20) * RAD) : 0;
+    });
+    const size = functionalSize(found);
+    expect(size.ok && Math.abs(size.value.diameterMm - 40.925)).toBeLessThan(1e-4);
+  });
+
+  it("sees one phase of four lobes with eight angles, and none of five", () => {
+    const at = (order: number, turnDeg: number) => {
+      const found = sections(fullPlan(PRESS_FIT_41), (name) => {
+        if (name.kind === "bore") return 40.975;
+        return name.kind === "sweep" ? 10 * Math.cos(order * (name.angleDeg - turnDeg) * RAD) : 0;
+      });
+      return found.find(({ seat }) => seat === "nds")?.harmonics.find((lobe) => lobe.order === order)?.amplitudeMm;
+    };
+    expectDigits(at(4, 0) ?? NaN, 0.01, 9);
+    // Half of it is seen an eighth of a lobe further.
+    expectDigits(at(4, 15) ?? NaN, 0.01 * Math.cos(60 * RAD), 9);
+    expect(at(5, 0)).toBeUndefined();
+  });
+
   it("places a section without a sweep of its own on the line through the others", () => {
     const names = fullPlan(PRESS_FIT_41).filter((name) => name.kind === "sweep");
     const bores: ReadingName[] = (["ds", "nds"] as const).map((seat) => ({
