@@ -1,6 +1,7 @@
 import type { FrameMeasurement } from "../core/metrology/measure-frame";
 import type { ShellDrawing } from "../core/metrology/shell-drawing";
 import { type Disagreement, findDisagreement, type MeasuredFeature } from "./agreement";
+import { boundsConflict, type BoundsConflict } from "./bounds-conflict";
 import { guardBand, marginToLimits } from "./conformity";
 import type { InspectionEvidence } from "./inspection-evidence";
 import { type JudgedCharacteristic, verdictOf, worstPlace } from "./judge-frame";
@@ -155,9 +156,31 @@ function failureAmong(contributions: readonly Contribution[]): JudgedCharacteris
   };
 }
 
+function boundsConflictText({ least, most, atLeast, atMost }: BoundsConflict<Contribution>): string {
+  const say = ({ inspection, judged }: Contribution, word: string, value: number): string =>
+    `${inspection.label} ${judged.value === null ? `by plugs or bar ${word} ` : ""}${valueText(value, judged.unit)} (${uncertaintyText(judged.uncertainty, judged.unit)})`;
+  return `inspections contradict each other by more than both uncertainties: ${say(least, "at least", atLeast)}, ${say(most, "at most", atMost)}`;
+}
+
+/** What one inspection felt against what another one read or felt. */
+function feltConflictAmong(contributions: readonly Contribution[]): JudgedCharacteristic | undefined {
+  const conflict = boundsConflict(contributions);
+  if (conflict === null) return undefined;
+  const { judged } =
+    worstOf([conflict.least, conflict.most].filter((one) => one.judged.value !== null)) ?? conflict.least;
+  return {
+    ...judged,
+    verdict: "not proven",
+    critical: true,
+    reason: boundsConflictText(conflict),
+    code: "felt-contradicts",
+    alwaysHolds: true,
+  };
+}
+
 function conflictAmong(contributions: readonly Contribution[]): JudgedCharacteristic | undefined {
   const conflict = disagreementOf(contributions);
-  if (conflict === null) return undefined;
+  if (conflict === null) return feltConflictAmong(contributions);
   const { judged } = worstOf([conflict.pair.lower.of, conflict.pair.higher.of]) ?? conflict.pair.lower.of;
   return {
     ...judged,

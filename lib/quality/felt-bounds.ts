@@ -14,6 +14,9 @@ export type SeatBounds = Bounds & {
   readonly verdict: Verdict;
   /** The limit that is broken, where one is. */
   readonly broken: "lower" | "upper" | null;
+  /** The most that the smallest size, and the least that the largest can be, mm. */
+  readonly smallestMost: number | null;
+  readonly largestLeast: number | null;
   /** Oval that the most allows for because nothing was tried across the seat, µm; null where a rod gives the most. */
   readonly ovalUm: number | null;
 };
@@ -68,6 +71,8 @@ export function seatBounds(
   return {
     least: plugs.leastMm,
     most,
+    smallestMost: plugs.mostMm,
+    largestLeast,
     broken,
     ovalUm: most === null || most === plugs.across.mostMm ? null : oval,
     verdict: broken !== null ? "does not conform" : isProven ? "conforms" : "not proven",

@@ -39,7 +39,7 @@ export type FeltReason =
       readonly limits: Characteristic;
     };
 
-const AGAIN = "measure again with another gauge, or have it decided and signed";
+const AGAIN = "withdraw it and measure again with another gauge, or have it decided and signed";
 
 /** A plug's size as it is marked: at least two decimals, all that it has. */
 export function plugSizeText(sizeMm: number): string {

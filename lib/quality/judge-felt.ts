@@ -13,7 +13,6 @@ import {
   type AlignmentBounds,
   type BarBounds,
   barBounds,
-  type Bounds,
   contradictingBars,
   seatBounds,
   tiltOfBars,
@@ -76,17 +75,16 @@ function byBounds(
   judging: Judging,
   judged: JudgedCharacteristic,
   found: {
-    readonly bounds: Bounds;
+    readonly bounds: NonNullable<JudgedCharacteristic["bounds"]>;
     readonly verdict: Verdict;
     readonly missing: readonly string[];
     readonly reason: FeltReason;
   },
 ): JudgedCharacteristic {
-  const { least, most } = found.bounds;
   const bounded: JudgedCharacteristic = {
     ...judged,
     value: null,
-    bounds: { least, most },
+    bounds: found.bounds,
     verdict: found.verdict,
     ...said(found.reason, found.verdict === "does not conform" ? "felt-breaks-limit" : "felt-bounds"),
   };
@@ -135,6 +133,8 @@ function judgeSize(judging: Judging, seat: Seat, judged: JudgedCharacteristic | 
   const read = bore === null ? null : { ...bore, uncertaintyMm: covered?.uncertainty ?? 0 };
   const evidence = plugEvidence(trials, read);
   const bounds = seatBounds(evidence.bounds, drawing, limits, PLUG_U_MM);
+  const { least, most, smallestMost, largestLeast } = bounds;
+  const shown = { least, most, smallestMost, largestLeast };
   const base = judged ?? empty(limits, seat, PLUG_U_MM);
   const contradiction = plugContradiction(seat, evidence);
   if (contradiction !== null)
@@ -148,10 +148,10 @@ function judgeSize(judging: Judging, seat: Seat, judged: JudgedCharacteristic | 
       Math.max(evidence.bounds.leastMm ?? 0, evidence.bounds.across.leastMm ?? 0) > limits.upper);
   if (covered === undefined) {
     // Tried beside the plan: what it finds counts, what it leaves open was not asked for.
-    if (bounds.broken !== null) return breaks({ ...base, bounds }, reason);
-    return isRejected ? notProven({ ...base, bounds }, reason, "felt-reject") : judged;
+    if (bounds.broken !== null) return breaks({ ...base, bounds: shown }, reason);
+    return isRejected ? notProven({ ...base, bounds: shown }, reason, "felt-reject") : judged;
   }
-  if (!isRead) return byBounds(judging, base, { bounds, verdict: bounds.verdict, missing, reason });
+  if (!isRead) return byBounds(judging, base, { bounds: shown, verdict: bounds.verdict, missing, reason });
   if (bounds.broken !== null && (bore === null || isBeyond(bore, limits, bounds.broken)))
     return base.verdict === "does not conform" ? base : breaks(base, reason);
   if (isRejected && (base.verdict === "conforms" || base.verdict === "not proven"))
@@ -225,16 +225,18 @@ function judgeAlignment(
 ): JudgedCharacteristic | null {
   const covered = judging.compiled.covered.find((one) => one.name === name && one.seat === seat);
   const base = judged ?? empty(limits, seat, bars[0]?.uncertaintyArcmin ?? 0);
+  const shown = { least: bounds.least, most: bounds.most };
   const against = contradictingBars(bars);
   if (against !== null) return notProven(base, { code: "bars-contradict", bars: against }, "felt-contradicts");
   const reason: FeltReason = { code: "bar-bounds", name, bars, bounds, limits };
   const rejecting = rejectingBar(bars);
   if (covered === undefined) {
     if (name === "coaxiality") return judged;
-    if (bounds.verdict === "does not conform") return breaks({ ...base, bounds }, reason);
-    return rejecting === null ? judged : notProven({ ...base, bounds }, reason, "felt-reject");
+    if (bounds.verdict === "does not conform") return breaks({ ...base, bounds: shown }, reason);
+    return rejecting === null ? judged : notProven({ ...base, bounds: shown }, reason, "felt-reject");
   }
-  if (covered.felt === true) return byBounds(judging, base, { bounds, verdict: bounds.verdict, missing, reason });
+  if (covered.felt === true)
+    return byBounds(judging, base, { bounds: shown, verdict: bounds.verdict, missing, reason });
   const contradiction = readContradiction(judging, { name, bars, seat, covered });
   if (contradiction !== null && base.verdict !== "not measured")
     return notProven(base, contradiction, "felt-contradicts");
@@ -332,7 +334,7 @@ export function judgeFelt(
       };
       const bounds = tiltOfBars(bars, drawing, none);
       const reason: FeltReason = { code: "bar-bounds", name: "tilt", bars, bounds, limits: none };
-      amended.set(keyOf("tilt", null), notProven({ ...empty(none, null, 0), bounds }, reason, "felt-reject"));
+      amended.set(keyOf("tilt", null), notProven(empty(none, null, 0), reason, "felt-reject"));
     }
   }
   return [...amended.values()].sort(

@@ -33,7 +33,13 @@ export type JudgedCharacteristic = {
   readonly smallest?: number;
   readonly largest?: number;
   /** What plugs or bar leave possible, where no reading gives a value: null where they do not bound it. */
-  readonly bounds?: { readonly least: number | null; readonly most: number | null };
+  readonly bounds?: {
+    readonly least: number | null;
+    readonly most: number | null;
+    /** Of a size: the most that the smallest, and the least that the largest can be. */
+    readonly smallestMost?: number | null;
+    readonly largestLeast?: number | null;
+  };
   /** Why it was not measured, or why a doubt about the gauge makes it not proven. */
   readonly reason?: string;
   /** What the reason is, for programs; only with `reason`. */

@@ -62,11 +62,17 @@ function lackingBy(plan: CompiledMeasurement, asked: CompiledMeasurement): Lacki
   lackingBefore.set(plan, known);
   const before = known.get(asked);
   if (before !== undefined) return before;
-  const of = ({ names, covered }: CompiledMeasurement, key: string) =>
-    (covered.find((one) => keyOf(one) === key)?.indices ?? []).flatMap((index) => names[index] ?? []);
+  // Plugs and bar beside readings are asked for with them.
+  const of = ({ names, covered, felt }: CompiledMeasurement, key: string) => {
+    const places = [...covered, ...felt].flatMap((one) => (keyOf(one) === key ? one.indices : []));
+    return [...new Set(places)].flatMap((index) => names[index] ?? []);
+  };
+  const isRead = (key: string) => plan.covered.some((one) => keyOf(one) === key && one.felt !== true);
   const made: Lacking = new Map(
     asked.covered.flatMap((one) => {
       const key = keyOf(one);
+      // Readings say more than the bounds that such a plan asks for.
+      if (one.felt === true && isRead(key)) return [];
       const lacking = lackingReadings(of(plan, key), of(asked, key));
       return lacking.length === 0 ? [] : [[key, lacking] as const];
     }),
