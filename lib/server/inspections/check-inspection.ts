@@ -1,7 +1,7 @@
 import "server-only";
 import { AppError, type FieldProblem } from "@/lib/errors";
 import { implausibleReadings } from "@/lib/core/metrology/reading-plausibility";
-import { READING_UNIT } from "@/lib/core/metrology/reading-name";
+import { parseReadingName, READING_UNIT } from "@/lib/core/metrology/reading-name";
 import type { RecordInspection } from "@/lib/schemas/inspection";
 import type { JudgingDoubt } from "@/lib/quality/judge-frame";
 import { contentHash, Written } from "../journal/canonical-json";
@@ -102,7 +102,21 @@ function shapeProblems(input: RecordInspection, plan: PlanReference): FieldProbl
     if (from >= asked)
       problems.push({ path: `attributes.inspectors.${index}.from`, message: `must be below ${asked}; got ${from}` });
   });
-  return problems;
+  return [...problems, ...feltProblems(input)];
+}
+
+/** Trials whose names are none: what was felt must not be left out in silence. */
+function feltProblems({ attributes = {} }: RecordInspection): FieldProblem[] {
+  const wrong = (kind: "plug" | "bar", names: readonly string[], rule: string): FieldProblem[] =>
+    names.flatMap((text) => {
+      const name = parseReadingName(text);
+      const path = `attributes.${kind}s.${text}`;
+      return name.ok && name.value.kind === kind ? [] : [{ path, message: `"${text}" must name a ${kind}, ${rule}` }];
+    });
+  return [
+    ...wrong("plug", Object.keys(attributes.plugs ?? {}), "(ds|nds).plug.SIZE"),
+    ...wrong("bar", Object.keys(attributes.bars ?? {}), "bar.SET"),
+  ];
 }
 
 function plausibilityProblems(input: RecordInspection, plan: PlanReference): FieldProblem[] {
