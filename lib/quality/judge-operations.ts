@@ -16,6 +16,8 @@ export type FrameEvidenceNow<One extends OperationEvidence> = {
   readonly holds: boolean;
   /** Characteristics that do not conform, of all operations. */
   readonly reasons: readonly JudgedCharacteristic[];
+  /** Operations of which two inspections disagree on something. */
+  readonly disagreeing: readonly string[];
   /** The operation with the worst verdict, the newest of several alike, and how many inspections it rests on. */
   readonly shown: JudgedTogether<One> & { readonly operationId: string; readonly inspections: number };
 };
@@ -117,6 +119,9 @@ export function judgeOperations<One extends OperationEvidence>(
     verdict,
     holds: judged.some((one) => one.judgement.holdsFrame),
     reasons: judged.flatMap((one) => one.judgement.characteristics.filter((each) => each.verdict !== "conforms")),
+    disagreeing: judged
+      .filter((one) => one.judgement.characteristics.some(({ code }) => code === "disagreement"))
+      .map(({ operationId }) => operationId),
     shown,
   };
 }

@@ -38,6 +38,16 @@ export const releaseBatchSchema = z.strictObject({
   batchVersion: z.coerce.number().int().min(0),
 });
 
+/** Which of a frame's inspections that disagree are set aside; the others count. The password signs. */
+export const resolveDisagreementSchema = z.strictObject({
+  id: uuidSchema,
+  serial: z.string().trim().min(1).max(64),
+  setAside: z.array(uuidSchema).min(1, "choose which inspection is set aside").max(1000),
+  grounds,
+  password: z.string().min(1).max(200),
+});
+
+export type ResolveDisagreement = z.infer<typeof resolveDisagreementSchema>;
 export type DecideFrames = z.infer<typeof decideFramesSchema>;
 export type ReleaseBatch = z.infer<typeof releaseBatchSchema>;
 

@@ -34,7 +34,7 @@ const UNCHANGED = "Nothing was changed.";
 
 type DecisionDraft = {
   readonly id: string;
-  readonly kind: Disposition | "first_off_release";
+  readonly kind: Disposition | "first_off_release" | "resolve_disagreement" | "accept_sample_risk";
   readonly batchId: string;
   readonly frameIds: readonly string[];
   readonly grounds: string;
@@ -86,7 +86,7 @@ type Repeatable = Pick<DecisionDraft, "id" | "kind" | "batchId" | "grounds"> & {
  * Whether the same decision is here already.
  * @throws AppError already-recorded-differently when the key was used for another decision
  */
-async function isRepeated(db: pg.ClientBase, plantId: string, asked: Repeatable): Promise<boolean> {
+export async function isRepeated(db: pg.ClientBase, plantId: string, asked: Repeatable): Promise<boolean> {
   const { rows } = await db.query<{ kind: string; batchId: string | null; grounds: string; serials: string[] }>(sql`
     select d.kind::text as kind, d.batch_id as "batchId", d.grounds,
       array(select f.serial from frame f where f.plant_id = d.plant_id and f.id = any(d.frame_ids) order by f.serial) as serials

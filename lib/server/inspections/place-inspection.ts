@@ -60,6 +60,7 @@ export type RepeatedInspection = { readonly kind: "repeated"; readonly outcome: 
 const KEPT = "Nothing was stored; the readings are still where they were sent from.";
 /** Valid inspections of one frame that are judged together: each new one is judged with all before it, by the line's one writer. */
 const MOST_TOGETHER = 200;
+const NOTHING_VALID = { verdict: "not measured", holds: false, reasons: [] } as const;
 /** States that a good new reading does not change: somebody decided them. */
 const DECIDED = new Set(["released", "on_concession", "regraded"]);
 /** States that no reading changes: the frame is gone. */
@@ -172,7 +173,8 @@ export function placeInspection(
         fields: [{ path: "reason", message: "must be given for a second inspection of a frame" }],
       },
     );
-  if (all.filter(isValid).length >= MOST_TOGETHER)
+  // Past the limit only what tells something new is taken: the first reading against a frame that is not held.
+  if (all.filter(isValid).length >= MOST_TOGETHER && (!item.findings.holds || frame.state === "held"))
     throw new AppError(
       "refused",
       `Frame ${serial} has ${MOST_TOGETHER} valid inspections already, as many as are judged together. ${KEPT} ` +
@@ -182,14 +184,18 @@ export function placeInspection(
   const ordinal = before.length + 1;
   const own = evidenceOf(item, frame, ordinal, reference);
   // A frame that was never measured before, by far the most, is judged by what was computed before the transaction.
-  const isFirst = all.length === 0 && own.planCounts;
+  const isFirst = all.length === 0 && own.planCounts && isValid(own);
   const asked = askedOf(frame.planId, reference);
-  const together = isFirst ? null : judgeOperations([...all.filter(isValid), own], asked);
-  const { verdict, holds: holdsItself, reasons } = together ?? item.findings;
-  const holds = holdsItself || item.overdueGauges.length > 0;
+  const together = isFirst ? item.findings : judgeOperations([...all, own].filter(isValid), asked);
+  // Measured before the rework and arrived after it: it says nothing about the frame as it is now.
+  const { verdict, holds: holdsItself, reasons } = together ?? NOTHING_VALID;
+  const isPast = !isValid(own);
+  const holds = !isPast && (holdsItself || item.overdueGauges.length > 0);
   const warnings = item.overdueGauges.map(
     (key) => `Gauge ${key} was out of calibration: its readings prove nothing for a release.`,
   );
+  if (isPast)
+    warnings.push(`Frame ${serial} was reworked after this measurement: it stays on the record and decides nothing.`);
   if (frame.shippedAt !== null)
     warnings.push(`Frame ${serial} shipped on ${frame.shippedAt.toISOString()}, before this reading arrived.`);
   return {
@@ -208,7 +214,7 @@ export function placeInspection(
     warnings,
     frame: {
       ...frame,
-      state: nextState(frame, holds),
+      state: isPast ? frame.state : nextState(frame, holds),
       inspections: frame.inspections + 1,
       leaseDeviceId: null,
       leasedAt: null,

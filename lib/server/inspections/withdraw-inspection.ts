@@ -1,24 +1,25 @@
 import "server-only";
 import type pg from "pg";
 import { AppError } from "@/lib/errors";
-import { judgeOperations } from "@/lib/quality/judge-operations";
+import { judgeOperations, type FrameEvidenceNow } from "@/lib/quality/judge-operations";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import { assertKeptApart } from "../auth/kept-apart";
 import { assertMay, assertPerson } from "../auth/permissions";
-import { actorOf, type Viewer } from "../auth/viewer";
+import { actorOf, type PersonViewer, type Viewer } from "../auth/viewer";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { holdBatches } from "../gate/hold-batches";
 import { isMeasuredOverdue } from "../gauges/judge-again";
-import { appendToLockedChain, lockChain } from "../journal/append-journal";
+import { appendToLockedChain, lockChain, type ChainHead } from "../journal/append-journal";
 import { canonicalJson } from "../journal/canonical-json";
 import { rowHash } from "../journal/vouched-rows";
 import { evaluateGroup } from "../streams/evaluate-streams";
 import { askedOf } from "./batch-plan";
 import { readEarlier } from "./recording-reads";
-import { getReferenceData, withGaugesAsNow } from "./reference-data";
+import type { EarlierInspection } from "./place-inspection";
+import { getReferenceData, withGaugesAsNow, type ReferenceData } from "./reference-data";
 
-type Withdrawn = {
+export type Withdrawn = {
   readonly frameId: string;
   readonly serial: string;
   readonly state: string;
@@ -37,7 +38,11 @@ type Withdrawn = {
   readonly planId: string;
 };
 
-async function findInspection(db: pg.ClientBase | pg.Pool, plantId: string, id: string): Promise<Withdrawn | null> {
+export async function findInspection(
+  db: pg.ClientBase | pg.Pool,
+  plantId: string,
+  id: string,
+): Promise<Withdrawn | null> {
   const { rows } = await db.query<Withdrawn>(sql`
     select i.frame_id as "frameId", f.serial, f.state::text as state, f.batch_id as "batchId",
       f.lease_device_id as "leaseDeviceId", f.shipped_at as "shippedAt", i.line_id as "lineId",
@@ -102,6 +107,63 @@ async function lockInspection(db: pg.ClientBase, plantId: string, id: string) {
   return { found, head };
 }
 
+/** An inspection that is locked, with the head of its line's chain. */
+export type LockedInspection = { readonly id: string; readonly found: Withdrawn; readonly head: ChainHead };
+
+/**
+ * Takes inspections of one frame out of the verdict, the count and the charts: one record each with the reason, the frame judged
+ * by what is left, batch held or escape opened where that is against it, an entry in the chain of each line.
+ *
+ * @param taken - locked, of one frame, at least one; the heads of one line's chain are the same
+ */
+export async function takeOut(
+  db: pg.ClientBase,
+  viewer: PersonViewer,
+  taken: readonly LockedInspection[],
+  reason: string,
+  { remembered, now }: { readonly remembered: ReferenceData; readonly now: Date },
+): Promise<{ readonly frameState: string; readonly evidence: FrameEvidenceNow<EarlierInspection> | null }> {
+  const [first] = taken;
+  if (!first) throw new Error("takeOut: an inspection must be given");
+  const { plantId, personId } = viewer;
+  const { frameId, evidenceFrom, planId } = first.found;
+  const rowOf = (id: string) => ({ plant_id: plantId, inspection_id: id, person_id: personId, reason, at: now });
+  for (const { id } of taken)
+    await db.query(sql`
+      insert into inspection_withdrawal (plant_id, inspection_id, person_id, reason, at)
+      values (${plantId}, ${id}, ${personId}, ${reason}, ${now})`);
+  const reference = await withGaugesAsNow(db, plantId, remembered);
+  const left = (await readEarlier(db, plantId, [{ id: frameId }], reference)).get(frameId) ?? [];
+  const valid = left.filter((one) => evidenceFrom === null || one.measuredAt > evidenceFrom);
+  const evidence = judgeOperations(valid, askedOf(planId, reference));
+  const isOverdue = (await isMeasuredOverdue(db, plantId, [frameId])).has(frameId);
+  const holds = evidence !== null && (evidence.holds || isOverdue);
+  const frameState = stateAfter(first.found, evidence !== null, holds);
+  await db.query(sql`
+    update frame set state = ${frameState}::"FrameState", verdict = ${evidence?.verdict ?? null},
+      judgement = ${canonicalJson(evidence?.reasons ?? [])}::jsonb, inspections = ${left.length}, version = version + 1
+    where plant_id = ${plantId} and id = ${frameId}`);
+  if (holds) await followBadEvidence(db, plantId, first.found, frameState, now);
+  const heads = new Map<string, ChainHead>();
+  for (const { id, found, head } of taken) {
+    const { lineId, lineKey, operationId, drawingId, measuredAt } = found;
+    const stretch = { from: measuredAt, to: measuredAt };
+    const withdrawn = found.ordinal === 1 ? [found.features] : [];
+    await evaluateGroup(db, plantId, { lineId, operationId, drawingId }, stretch, { withdrawn }, now);
+    const next = await appendToLockedChain(db, heads.get(lineKey) ?? head, {
+      plantId,
+      chain: `line:${lineKey}`,
+      at: now,
+      actor: actorOf(viewer),
+      action: "inspection.withdrawn",
+      subjects: [{ table: "inspection_withdrawal", id, hash: rowHash("inspection_withdrawal", rowOf(id)) }],
+      payload: { serial: found.serial, reason },
+    });
+    heads.set(lineKey, next);
+  }
+  return { frameState, evidence };
+}
+
 /**
  * Withdraws an inspection: the row stays, a new record with the reason takes it out of the verdict, the count and the charts.
  * Nobody withdraws an inspection that they had a hand in.
@@ -115,40 +177,14 @@ export async function withdrawInspection(
 ): Promise<{ readonly serial: string; readonly frameState: string }> {
   assertMay(viewer, "line.withdraw");
   assertPerson(viewer);
-  const { plantId, personId } = viewer;
+  const { plantId } = viewer;
   const remembered = await getReferenceData(plantId);
   return inSqlTransaction(async (db) => {
     const { found, head } = await lockInspection(db, plantId, request.id);
     await assertKeptApart(db, viewer, [request.id], { act: "withdraw it" });
-    const row = { plant_id: plantId, inspection_id: request.id, person_id: personId, reason: request.reason, at: now };
-    await db.query(sql`
-      insert into inspection_withdrawal (plant_id, inspection_id, person_id, reason, at)
-      values (${plantId}, ${request.id}, ${personId}, ${request.reason}, ${now})`);
-    const reference = await withGaugesAsNow(db, plantId, remembered);
-    const left = (await readEarlier(db, plantId, [{ id: found.frameId }], reference)).get(found.frameId) ?? [];
-    const { evidenceFrom } = found;
-    const valid = left.filter((one) => evidenceFrom === null || one.measuredAt > evidenceFrom);
-    const evidence = judgeOperations(valid, askedOf(found.planId, reference));
-    const isOverdue = (await isMeasuredOverdue(db, plantId, [found.frameId])).has(found.frameId);
-    const holds = evidence !== null && (evidence.holds || isOverdue);
-    const frameState = stateAfter(found, evidence !== null, holds);
-    await db.query(sql`
-      update frame set state = ${frameState}::"FrameState", verdict = ${evidence?.verdict ?? null},
-        judgement = ${canonicalJson(evidence?.reasons ?? [])}::jsonb, inspections = ${left.length}, version = version + 1
-      where plant_id = ${plantId} and id = ${found.frameId}`);
-    if (holds) await followBadEvidence(db, plantId, found, frameState, now);
-    const { lineId, operationId, drawingId, measuredAt } = found;
-    const stretch = { from: measuredAt, to: measuredAt };
-    const withdrawn = found.ordinal === 1 ? [found.features] : [];
-    await evaluateGroup(db, plantId, { lineId, operationId, drawingId }, stretch, { withdrawn }, now);
-    await appendToLockedChain(db, head, {
-      plantId,
-      chain: `line:${found.lineKey}`,
-      at: now,
-      actor: actorOf(viewer),
-      action: "inspection.withdrawn",
-      subjects: [{ table: "inspection_withdrawal", id: request.id, hash: rowHash("inspection_withdrawal", row) }],
-      payload: { serial: found.serial, reason: request.reason },
+    const { frameState } = await takeOut(db, viewer, [{ found, head, id: request.id }], request.reason, {
+      remembered,
+      now,
     });
     return { serial: found.serial, frameState };
   });

@@ -1,0 +1,173 @@
+import "server-only";
+import type pg from "pg";
+import { AppError } from "@/lib/errors";
+import { judgeOperations, type FrameEvidenceNow } from "@/lib/quality/judge-operations";
+import type { ResolveDisagreement } from "@/lib/schemas/decision";
+import { assertKeptApart } from "../auth/kept-apart";
+import { assertMay } from "../auth/permissions";
+import { assertSigned } from "../auth/signature";
+import type { PersonViewer, Viewer } from "../auth/viewer";
+import { sql } from "../db/sql";
+import { inSqlTransaction } from "../db/transaction";
+import { askedOf } from "../inspections/batch-plan";
+import type { EarlierInspection } from "../inspections/place-inspection";
+import { readEarlier } from "../inspections/recording-reads";
+import { getReferenceData, withGaugesAsNow, type ReferenceData } from "../inspections/reference-data";
+import { findInspection, takeOut, type LockedInspection } from "../inspections/withdraw-inspection";
+import { lockChain } from "../journal/append-journal";
+import { isRepeated, recordDecision } from "./commands";
+
+const UNCHANGED = "Nothing was changed.";
+
+type FrameRow = {
+  readonly id: string;
+  readonly state: string;
+  readonly batchId: string;
+  readonly batchKey: string;
+  readonly planId: string;
+  readonly evidenceFrom: Date | null;
+};
+
+async function findFrame(db: pg.ClientBase, plantId: string, serial: string): Promise<FrameRow> {
+  const { rows } = await db.query<FrameRow>(sql`
+    select f.id, f.state::text as state, b.id as "batchId", b.key as "batchKey", b.plan_id as "planId",
+      f.evidence_from as "evidenceFrom"
+    from frame f join batch b on b.plant_id = f.plant_id and b.id = f.batch_id
+    where f.plant_id = ${plantId} and f.serial = ${serial}`);
+  if (rows[0]) return rows[0];
+  throw new AppError("not-found", `No frame has the serial ${serial}. ${UNCHANGED}`);
+}
+
+/** Locks the lines of some inspections, in the order of their keys, then their frame. */
+async function lockInspections(
+  db: pg.ClientBase,
+  plantId: string,
+  frameId: string,
+  ids: readonly string[],
+): Promise<LockedInspection[]> {
+  const found = [];
+  for (const id of [...new Set(ids)].sort()) {
+    const one = await findInspection(db, plantId, id);
+    if (one?.frameId !== frameId)
+      throw new AppError("not-found", `One of these inspections is not of this frame, or was withdrawn. ${UNCHANGED}`);
+    found.push({ id, found: one });
+  }
+  const heads = new Map<string, LockedInspection["head"]>();
+  for (const lineKey of [...new Set(found.map((one) => one.found.lineKey))].sort())
+    heads.set(lineKey, await lockChain(db, plantId, `line:${lineKey}`));
+  await db.query(sql`select 1 from frame where plant_id = ${plantId} and id = ${frameId} for update`);
+  const locked: LockedInspection[] = [];
+  for (const { id } of found) {
+    // Read again: only now nobody can withdraw it.
+    const one = await findInspection(db, plantId, id);
+    const head = one === null ? undefined : heads.get(one.lineKey);
+    if (one === null || head === undefined)
+      throw new AppError("conflict", `One of these inspections was withdrawn meanwhile. ${UNCHANGED} Look again.`);
+    locked.push({ id, found: one, head });
+  }
+  return locked;
+}
+
+type Standing = {
+  readonly valid: readonly EarlierInspection[];
+  readonly judge: (list: readonly EarlierInspection[]) => FrameEvidenceNow<EarlierInspection> | null;
+};
+
+async function readStanding(
+  db: pg.ClientBase,
+  plantId: string,
+  frame: FrameRow,
+  reference: ReferenceData,
+): Promise<Standing> {
+  const all = (await readEarlier(db, plantId, [frame], reference)).get(frame.id) ?? [];
+  const { evidenceFrom } = frame;
+  return {
+    valid: all.filter((one) => evidenceFrom === null || one.measuredAt > evidenceFrom),
+    judge: (list) => judgeOperations(list, askedOf(frame.planId, reference)),
+  };
+}
+
+/** Who decides keyed none of the inspections among which is chosen, neither by sign-in nor by badge. */
+async function assertStranger(
+  db: pg.ClientBase,
+  signer: PersonViewer,
+  { valid }: Standing,
+  operations: readonly string[],
+) {
+  const ids = valid.filter(({ operationId }) => operations.includes(operationId)).map(({ key }) => key);
+  await assertKeptApart(db, signer, ids, { act: "decide which inspection counts" });
+}
+
+/**
+ * Decides which inspections of a frame count where they disagree, signed with the password by somebody who keyed none of them:
+ * the others are withdrawn by this decision, and what is left judges the frame. Neither reading is thrown away: both stay on the
+ * record. A later inspection that disagrees with what counts opens the question again.
+ *
+ * @throws AppError forbidden, sign-in-refused, not-found, conflict, refused (nothing disagrees, nothing would be left, what would
+ *   be left disagrees still, the signer had a hand in one of them)
+ */
+export async function resolveDisagreement(
+  viewer: Viewer,
+  input: ResolveDisagreement,
+  now: Date = new Date(),
+): Promise<{ readonly frameState: string; readonly verdict: string }> {
+  assertMay(viewer, "gate.decide");
+  const signer = await assertSigned(viewer, input.password);
+  const { plantId } = signer;
+  const remembered = await getReferenceData(plantId);
+  return inSqlTransaction(async (db) => {
+    const { id, serial, grounds } = input;
+    const frame = await findFrame(db, plantId, serial);
+    const asked = { id, kind: "resolve_disagreement" as const, batchId: frame.batchId, grounds, serials: [serial] };
+    if (await isRepeated(db, plantId, asked)) return standsNow(db, plantId, frame.id);
+    const taken = await lockInspections(db, plantId, frame.id, input.setAside);
+    const standing = await readStanding(db, plantId, frame, await withGaugesAsNow(db, plantId, remembered));
+    const before = standing.judge(standing.valid);
+    if (before === null || before.disagreeing.length === 0)
+      throw new AppError("refused", `The inspections of frame ${serial} do not disagree. ${UNCHANGED}`);
+    await assertStranger(db, signer, standing, before.disagreeing);
+    const aside = new Set(taken.map((one) => one.id));
+    const counting = standing.valid.filter(({ key }) => !aside.has(key));
+    for (const operationId of before.disagreeing)
+      if (!counting.some((one) => one.operationId === operationId))
+        throw new AppError(
+          "refused",
+          `No inspection would be left that counts. ${UNCHANGED} Leave one, or have them withdrawn and measure again.`,
+        );
+    const after = standing.judge(counting);
+    const still = after?.reasons.find(({ code }) => code === "disagreement");
+    if (still !== undefined)
+      throw new AppError("refused", `What would be left disagrees still: ${still.reason ?? ""}. ${UNCHANGED}`);
+    const reason = `set aside by a signed decision: ${grounds}`.slice(0, 500);
+    const { frameState, evidence: left } = await takeOut(db, signer, taken, reason, { remembered, now });
+    await db.query(sql`
+      update batch set version = version + 1 where plant_id = ${plantId} and id = ${frame.batchId}`);
+    const evidence = {
+      batch: frame.batchKey,
+      frame: serial,
+      before: { verdict: before.verdict, judgement: before.reasons },
+      counts: counting.map(({ key, label }) => ({ inspection: key, label })),
+      setAside: standing.valid
+        .filter(({ key }) => aside.has(key))
+        .map(({ key, label }) => ({ inspection: key, label })),
+      after: { verdict: left?.verdict ?? "not measured", judgement: left?.reasons ?? [] },
+    };
+    const draft = {
+      id,
+      kind: asked.kind,
+      batchId: frame.batchId,
+      frameIds: [frame.id],
+      grounds,
+      evidence,
+      expiresAt: null,
+    };
+    await recordDecision(db, signer, draft, "frame.disagreement-resolved", { batch: frame.batchKey, serial }, now);
+    return { frameState, verdict: evidence.after.verdict };
+  });
+}
+
+async function standsNow(db: pg.ClientBase, plantId: string, frameId: string) {
+  const { rows } = await db.query<{ frameState: string; verdict: string | null }>(sql`
+    select state::text as "frameState", verdict from frame where plant_id = ${plantId} and id = ${frameId}`);
+  return { frameState: rows[0]?.frameState ?? "", verdict: rows[0]?.verdict ?? "not measured" };
+}
