@@ -1,9 +1,11 @@
 "use server";
 
 import { refresh } from "next/cache";
-import { addEventSchema, approveLimitsSchema, assignCausesSchema } from "@/lib/schemas/decision";
+import { approveLimitsSchema, assignCausesSchema, eventFormSchema } from "@/lib/schemas/decision";
+import { plantMoment } from "@/lib/schemas/plant-day";
 import { defineAction } from "@/lib/server/action";
 import { addEvent, approveLimits, assignCauses } from "@/lib/server/drift/commands";
+import { getPlantZone } from "@/lib/server/setup/queries";
 
 export const approveLimitsAction = defineAction(approveLimitsSchema, async (viewer, input) => {
   const result = await approveLimits(viewer, input);
@@ -21,8 +23,9 @@ export const assignCausesAction = defineAction(
   { maxCharacters: 110_000 },
 );
 
-export const addEventAction = defineAction(addEventSchema, async (viewer, input) => {
-  await addEvent(viewer, input);
+export const addEventAction = defineAction(eventFormSchema, async (viewer, { when, ...event }) => {
+  const at = when === "" ? new Date() : plantMoment(when, await getPlantZone(viewer));
+  await addEvent(viewer, { ...event, at: at.toISOString() });
   refresh();
   return null;
 });

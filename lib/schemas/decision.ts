@@ -23,7 +23,8 @@ export const decideFramesSchema = z.strictObject({
   disposition: z.enum(DISPOSITIONS),
   grounds,
   password: z.string().min(1).max(200),
-  /** Only of a concession, and it needs one. */
+  /** Only of a concession, and it needs one: the last day on which it holds, by the plant's calendar, or a moment. */
+  lastDay: z.iso.date("must be a day such as 2026-06-05").optional(),
   expiresAt: z.iso.datetime({ offset: true }).optional(),
   /** Version of the batch that the signer saw: a decision on a stale screen is refused. */
   batchVersion: z.coerce.number().int().min(0),
@@ -71,6 +72,16 @@ export const addEventSchema = z.strictObject({
 export const withdrawInspectionSchema = z.strictObject({
   id: uuidSchema,
   reason: z.string().trim().min(3, "say why, in a few words").max(500),
+});
+
+const isShownTime = (shown: string): boolean =>
+  /^\d{4}-\d{2}-\d{2}T\d{2}:\d{2}(?::\d{2})?$/.test(shown) && !Number.isNaN(Date.parse(`${shown}Z`));
+
+/** An event as its form holds it: when, as the plant's clock shows it; empty is now. */
+export const eventFormSchema = addEventSchema.omit({ at: true }).extend({
+  when: z
+    .string()
+    .refine((shown) => shown === "" || isShownTime(shown), "must be a day and a time such as 2026-06-05 14:30"),
 });
 
 export type ApproveLimits = z.infer<typeof approveLimitsSchema>;

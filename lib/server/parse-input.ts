@@ -1,6 +1,7 @@
 import "server-only";
 import type { z } from "zod";
 import { AppError, type FieldProblem } from "../errors";
+import { fieldInWords } from "../format/field-words";
 
 const MOST_PROBLEMS = 50;
 
@@ -16,9 +17,49 @@ export function fieldProblems(error: z.ZodError): readonly FieldProblem[] {
   return error.issues.slice(0, MOST_PROBLEMS).map(({ path, message }) => ({ path: pathText(path), message }));
 }
 
+const KIND_WORDS: Readonly<Record<string, string>> = {
+  string: "must be a text",
+  number: "must be a number",
+  int: "must be a whole number",
+  boolean: "must be yes or no",
+  array: "must be a list",
+  object: "must be an object with the fields that are asked for",
+};
+const FORMAT_WORDS: Readonly<Record<string, string>> = {
+  datetime: "must be a day and a time such as 2026-06-05T14:30:00Z",
+  date: "must be a day such as 2026-06-05",
+  uuid: "must be a key of the form 0190b3a0-7b1c-7000-8000-000000000000",
+  email: "must be an e-mail address",
+  url: "must be an address",
+};
+
+/** What a schema says where it has no words of its own; null leaves it to the library. */
+function issueInWords(issue: z.core.$ZodRawIssue): string | null {
+  if (issue.code === "invalid_type") {
+    if (issue.input === undefined) return "must be given";
+    return KIND_WORDS[issue.expected] ?? null;
+  }
+  if (issue.code === "invalid_format") return FORMAT_WORDS[issue.format] ?? "is not written as it must be";
+  if (issue.code === "invalid_value") return `must be one of: ${issue.values.map(String).join(", ")}`;
+  if (issue.code === "unrecognized_keys") return `has what is not asked for: ${issue.keys.join(", ").slice(0, 200)}`;
+  if (issue.code === "invalid_union") return "has none of the forms that are taken";
+  if (issue.code === "too_small") {
+    if (issue.origin === "string")
+      return Number(issue.minimum) <= 1 ? "must not be empty" : `must have at least ${issue.minimum} characters`;
+    if (issue.origin === "array") return `must have at least ${issue.minimum}`;
+    return issue.inclusive === false ? `must be over ${issue.minimum}` : `must be ${issue.minimum} or more`;
+  }
+  if (issue.code === "too_big") {
+    if (issue.origin === "string") return `must have at most ${issue.maximum} characters`;
+    if (issue.origin === "array") return `must have at most ${issue.maximum}`;
+    return issue.inclusive === false ? `must be below ${issue.maximum}` : `must be at most ${issue.maximum}`;
+  }
+  return null;
+}
+
 function inWords(problems: readonly FieldProblem[], count: number): string {
   const first = problems[0];
-  const where = first === undefined || first.path === "" ? "" : `${first.path}: `;
+  const where = first === undefined || first.path === "" ? "" : `${fieldInWords(first.path)}: `;
   const more = count > 1 ? ` (and ${count - 1} more)` : "";
   return `The input is not as it must be. ${where}${first?.message ?? ""}${more}. Nothing was changed.`;
 }
@@ -69,7 +110,7 @@ export function parseInput<S extends z.ZodType>(
   input: unknown,
   { textsLater = false }: { readonly textsLater?: boolean } = {},
 ): z.output<S> {
-  const parsed = schema.safeParse(input);
+  const parsed = schema.safeParse(input, { error: issueInWords });
   if (parsed.success) {
     if (!textsLater) assertStorable(parsed.data);
     return parsed.data;

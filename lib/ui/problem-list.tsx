@@ -1,3 +1,4 @@
+import { fieldInWords } from "@/lib/format/field-words";
 import styles from "./notice.module.css";
 
 /** One thing that was wrong in what was sent: where, and in words. */
@@ -9,7 +10,7 @@ export function ProblemList({ problems }: Readonly<{ problems: readonly Problem[
     <ul className={styles.problems}>
       {problems.map((problem) => (
         <li key={`${problem.path} ${problem.message}`}>
-          {problem.path ? <b>{problem.path}: </b> : null}
+          {problem.path ? <b>{fieldInWords(problem.path)}: </b> : null}
           {problem.message}
         </li>
       ))}

@@ -8,6 +8,7 @@ import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { appendJournal } from "../journal/append-journal";
 import { subjectsOf } from "../journal/row-hashes";
+import { momentDone } from "../moment";
 import { evaluateGroup, putLimitsInForce } from "../streams/evaluate-streams";
 import { streamOf } from "./charted-frames";
 
@@ -133,14 +134,19 @@ export async function assignCauses(
   });
 }
 
-/** Records what people did: a reamer changed, a fixture shimmed. The same event sent again changes nothing. */
+/**
+ * Records what people did: a reamer changed, a fixture shimmed. The same event sent again changes nothing.
+ *
+ * @throws AppError forbidden, invalid-input (before the year 2000, or in the future)
+ */
 export async function addEvent(viewer: Viewer, input: AddEvent, now: Date = new Date()): Promise<void> {
   assertMay(viewer, "drift.add-event");
   const { plantId } = viewer;
+  const at = momentDone(new Date(input.at), now, { of: "event", kept: "Nothing was entered.", path: "at" });
   await inSqlTransaction(async (db) => {
     const { rows } = await db.query(sql`
       insert into event (plant_id, id, line_id, kind, at, text, subject, person_id)
-      values (${plantId}, ${input.id}, ${input.lineId ?? null}, ${input.kind}, ${input.at}, ${input.text}, ${input.subject ?? null},
+      values (${plantId}, ${input.id}, ${input.lineId ?? null}, ${input.kind}, ${at}, ${input.text}, ${input.subject ?? null},
         ${viewer.kind === "person" ? viewer.personId : null})
       on conflict do nothing returning id`);
     if (rows.length === 0) return;

@@ -3,6 +3,7 @@ import type pg from "pg";
 import { AppError } from "@/lib/errors";
 import type { DecideFrames, Disposition, ReleaseBatch } from "@/lib/schemas/decision";
 import { assertKeptApart } from "../auth/kept-apart";
+import { plantDayEnd } from "@/lib/schemas/plant-day";
 import { assertMay } from "../auth/permissions";
 import { assertSigned } from "../auth/signature";
 import { actorOf, type PersonViewer, type Viewer } from "../auth/viewer";
@@ -12,6 +13,7 @@ import { lockFrames } from "../inspections/recording-reads";
 import { appendJournal } from "../journal/append-journal";
 import { canonicalJson, contentHash } from "../journal/canonical-json";
 import { rowHash } from "../journal/vouched-rows";
+import { getPlantZone } from "../setup/queries";
 import { readBatchEvidence } from "./read-batch-evidence";
 
 const STATE_AFTER = {
@@ -122,20 +124,23 @@ async function lockBatch(db: pg.ClientBase, plantId: string, batchId: string, ve
   return batch.key;
 }
 
-function assertDisposition(input: DecideFrames, now: Date): Date | null {
-  if (input.disposition !== "concession") {
-    if (input.expiresAt !== undefined)
+/** When a concession ends: with the last moment of its last day by the plant's clock. */
+async function assertDisposition(viewer: Viewer, input: DecideFrames, now: Date): Promise<Date | null> {
+  const { disposition, lastDay, expiresAt: moment } = input;
+  const path = lastDay === undefined ? "expiresAt" : "lastDay";
+  if (disposition !== "concession") {
+    if (moment !== undefined || lastDay !== undefined)
       throw new AppError("invalid-input", `Only a concession has an end. ${UNCHANGED}`, {
-        fields: [{ path: "expiresAt", message: "belongs to a concession only" }],
+        fields: [{ path, message: "belongs to a concession only" }],
       });
     return null;
   }
-  const expiresAt = input.expiresAt === undefined ? null : new Date(input.expiresAt);
-  if (expiresAt === null || expiresAt <= now)
+  const ends = lastDay === undefined ? (moment ?? null) : plantDayEnd(lastDay, await getPlantZone(viewer));
+  if (ends === null || !(new Date(ends) > now))
     throw new AppError("invalid-input", `A concession needs an end that lies ahead. ${UNCHANGED}`, {
-      fields: [{ path: "expiresAt", message: "must be given and lie ahead" }],
+      fields: [{ path, message: "must be given and lie ahead" }],
     });
-  return expiresAt;
+  return new Date(ends);
 }
 
 /** @throws AppError refused where the signer had a hand in a valid inspection of one of the frames */
@@ -164,7 +169,7 @@ export async function decideFrames(
   now: Date = new Date(),
 ): Promise<{ readonly frames: number }> {
   assertMay(viewer, input.disposition === "concession" ? "gate.concede" : "gate.decide");
-  const expiresAt = assertDisposition(input, now);
+  const expiresAt = await assertDisposition(viewer, input, now);
   const signer = await assertSigned(viewer, input.password);
   const { plantId } = signer;
   return inSqlTransaction(async (db) => {

@@ -1,6 +1,5 @@
 import "server-only";
 import type pg from "pg";
-import { AppError } from "@/lib/errors";
 import { isCalibrated, type CalibrationSpan } from "@/lib/core/metrology/calibration-in-force";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import type { AddCalibration } from "@/lib/schemas/setup";
@@ -8,6 +7,7 @@ import { assertMay } from "../auth/permissions";
 import { actorOf, type Viewer } from "../auth/viewer";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
+import { momentDone } from "../moment";
 import { forgetReferenceData, getReferenceData, withGaugesAsNow } from "../inspections/reference-data";
 import { appendToLockedChain, lockChain } from "../journal/append-journal";
 import { subjectsOf } from "../journal/row-hashes";
@@ -23,9 +23,6 @@ export type CalibrationAdded = {
   readonly held: number;
   readonly escapes: number;
 };
-
-/** A day or a time shown in the future by no more than a clock may be wrong. */
-const AHEAD_ALLOWED_MS = 5 * 60_000;
 
 /** Judges again what the gauge measured where the calibrations now say otherwise than before. */
 async function reassess(
@@ -69,10 +66,7 @@ export async function addCalibration(
   assertMay(viewer, "gauges.manage");
   const { plantId } = viewer;
   const at = new Date(input.at);
-  if (at.getTime() > now.getTime() + AHEAD_ALLOWED_MS)
-    throw new AppError("invalid-input", "The calibration lies in the future. Nothing was changed.", {
-      fields: [{ path: "at", message: "must not lie in the future" }],
-    });
+  momentDone(at, now, { of: "calibration", kept: "Nothing was changed.", path: "at" });
   const added = await inSqlTransaction(async (db) => {
     const head = await lockChain(db, plantId, GAUGES_CHAIN);
     const gaugeId = await idOf(db, plantId, "gauge", input.gauge);

@@ -19,6 +19,7 @@ import {
 } from "../inspections/reference-data";
 import { appendToLockedChain, lockChain } from "../journal/append-journal";
 import { rowHash } from "../journal/vouched-rows";
+import { momentDone } from "../moment";
 import { lockLines } from "./lock-lines";
 import { judgeAgain, type JudgedAgain } from "./judge-again";
 import { readRestingInspections, type RestingInspection, restingOnGauge, type RestingOnGauge } from "./resting-frames";
@@ -49,7 +50,6 @@ export type ZeroCheckRecorded = {
 };
 
 const KEPT = "Nothing was stored.";
-const AHEAD_ALLOWED_MS = 5 * 60_000;
 /** No comparator drifts so far: the wrong ring, or a slip of the key. */
 const MOST_DRIFT_UM = 500;
 
@@ -96,17 +96,9 @@ function driftOf(input: RecordZeroCheck, { ring, certifiedMm }: GaugeWithRing): 
 }
 
 function checkedAt(input: RecordZeroCheck, now: Date): Date {
-  const at = input.at === undefined ? now : new Date(Date.parse(input.at) - (input.clockSkewMs ?? 0));
-  if (at.getTime() - now.getTime() > AHEAD_ALLOWED_MS)
-    throw new AppError(
-      "invalid-input",
-      `The time of the zero check, ${at.toISOString()}, lies in the future. ${KEPT}`,
-      {
-        details: { clock: true },
-        fields: [{ path: "at", message: "must not lie more than 5 minutes in the future" }],
-      },
-    );
-  return at > now ? now : at;
+  if (input.at === undefined) return now;
+  const at = new Date(Date.parse(input.at) - (input.clockSkewMs ?? 0));
+  return momentDone(at, now, { of: "zero check", kept: KEPT, path: "at" });
 }
 
 function checkedBy(viewer: Viewer, input: RecordZeroCheck, reference: ReferenceData, at: Date): string | null {

@@ -174,14 +174,14 @@ function correctedTime(input: RecordInspection, now: Date): { deviceTime: Date; 
     throw new AppError(
       "invalid-input",
       `The time of the inspection, ${measuredAt.toISOString()}, lies before the year 2000. ${KEPT} ` +
-        "Set the device's clock, or send its distance from the server's clock as clockSkewMs.",
+        "Set the device's clock, or send how far it is from the server's clock with the reading.",
       { details: { clock: true }, fields: [{ path: "deviceTime", message: "must not lie before the year 2000" }] },
     );
   if (measuredAt.getTime() - now.getTime() > AHEAD_ALLOWED_MS)
     throw new AppError(
       "invalid-input",
       `The time of the inspection, ${measuredAt.toISOString()}, lies in the future (it is ${now.toISOString()} here). ${KEPT} ` +
-        "Set the device's clock, or send its distance from the server's clock as clockSkewMs.",
+        "Set the device's clock, or send how far it is from the server's clock with the reading.",
       {
         details: { clock: true },
         fields: [{ path: "deviceTime", message: "must not lie more than 5 minutes in the future" }],

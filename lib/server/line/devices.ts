@@ -52,6 +52,10 @@ type DeviceRow = {
   frames: { serial: string; batch: string; since: string | null }[];
 };
 
+/** A time of a device whose clock is out of this world is none. */
+const isoOrNull = (ms: number): string | null =>
+  Number.isNaN(new Date(ms).getTime()) ? null : new Date(ms).toISOString();
+
 const MOST_DEVICES = 500;
 
 /** Devices of the plant: those with something waiting first, then by station. */
@@ -80,8 +84,7 @@ export async function listDevices(viewer: Viewer): Promise<readonly DeviceItem[]
         : {
             waiting: queue.waiting,
             refused: queue.refused,
-            oldestAt:
-              queue.oldestAt === null ? null : new Date(queue.oldestAt - (queue.clockSkewMs ?? 0)).toISOString(),
+            oldestAt: queue.oldestAt === null ? null : isoOrNull(queue.oldestAt - (queue.clockSkewMs ?? 0)),
             clockSkewMs: queue.clockSkewMs,
             batch: queue.batch ?? null,
             differences: queue.differences ?? [],

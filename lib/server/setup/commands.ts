@@ -22,6 +22,7 @@ import type pg from "pg";
 import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
 import { sql } from "../db/sql";
+import { momentDone } from "../moment";
 import { subjectsOf } from "../journal/row-hashes";
 import { canonicalJson } from "../journal/canonical-json";
 import { parseInput } from "../parse-input";
@@ -92,6 +93,12 @@ export async function createFrameModel(viewer: Viewer, input: CreateFrameModel, 
 /** Creates a gauge, with its calibration where one is known: without, it proves nothing for a release. */
 export async function createGauge(viewer: Viewer, input: CreateGauge, at: Date = new Date()): Promise<Made> {
   assertMay(viewer, "gauges.manage");
+  if (input.calibratedAt !== undefined)
+    momentDone(new Date(input.calibratedAt), at, {
+      of: "calibration",
+      kept: "Nothing was changed.",
+      path: "calibratedAt",
+    });
   const { plantId } = viewer;
   const calibrationId = uuidV7(at.getTime());
   // Where no calibration was written, there is none to vouch for.

@@ -32,7 +32,7 @@ export function EventForm({ lineId, line }: Readonly<{ lineId: string; line: str
         id: key,
         lineId,
         kind: text("kind") as AddEvent["kind"],
-        at: (when === "" ? new Date() : new Date(when)).toISOString(),
+        when,
         text: text("text"),
         ...(text("subject") === "" ? {} : { subject: text("subject") }),
       });
@@ -58,7 +58,7 @@ export function EventForm({ lineId, line }: Readonly<{ lineId: string; line: str
         <input name="subject" maxLength={64} autoComplete="off" placeholder="R46-11, FX-2" />
       </label>
       <label className={styles.field}>
-        <span>when; empty is now</span>
+        <span>when, by the plant&rsquo;s clock; empty is now</span>
         <input name="at" type="datetime-local" />
       </label>
       <label className={`${styles.field} ${styles.wide}`}>

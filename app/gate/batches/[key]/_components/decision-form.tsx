@@ -105,9 +105,7 @@ export function DecisionForm({ batchId, version, held, mayConcede, openReasons, 
               ...shared,
               serials: [...chosen],
               disposition: choice,
-              ...(choice === "concession" && until !== ""
-                ? { expiresAt: new Date(`${until}T23:59:59`).toISOString() }
-                : {}),
+              ...(choice === "concession" && until !== "" ? { lastDay: until } : {}),
             });
       setResult(answer);
       if (answer.ok) {
@@ -161,7 +159,7 @@ export function DecisionForm({ batchId, version, held, mayConcede, openReasons, 
         </label>
         {choice === "concession" ? (
           <label>
-            <span>until</span>
+            <span>until the end of, by the plant&rsquo;s clock</span>
             <input name="until" type="date" required />
           </label>
         ) : null}
