@@ -86,10 +86,13 @@ const gaugeFormSchema = z
   .object({
     ...gaugeEntrySchema.pick({ key: true, name: true, kind: true, principle: true }).shape,
     resolutionUm: typedNumberSchema,
+    rangeLower: optionalNumberSchema,
+    rangeUpper: optionalNumberSchema,
+    repeatabilityUm: optionalNumberSchema,
     station: z.string(),
     ring: z.string(),
   })
-  .transform(({ station, ring, ...gauge }) => ({
+  .transform(({ station, ring, ...gauge }): z.input<typeof createGaugeSchema> => ({
     ...gauge,
     ...(station === "" ? {} : { station }),
     ...(ring === "" ? {} : { ring }),

@@ -1,4 +1,5 @@
 import { z } from "zod";
+import { PRINCIPLES_OF } from "../core/metrology/gauge-range";
 import { CHARACTERISTIC_NAMES } from "../core/metrology/shell-drawing";
 import { parseReadingName } from "../core/metrology/reading-name";
 import { timeZoneSchema } from "./time-zone";
@@ -298,28 +299,47 @@ export const createBatchSchema = z.strictObject({
       });
     }),
 });
-/** What each kind of reading can be taken with: the principle says which lobes a gauge is blind to. */
-const PRINCIPLES_OF: Readonly<Record<string, readonly string[]>> = {
-  bore: ["two-point", "three-point"],
-  sweep: ["indicator"],
-  face: ["indicator"],
-  width: ["caliper", "two-point"],
-  plug: ["plain plug"],
-  bar: ["bar"],
-};
+/** mm or µm: nothing that measures a shell shows more. */
+const LARGEST_SHOWN = 100_000;
+/** One end of what a gauge can show: mm for bores and widths, µm of an indicator's travel. Null: nobody entered it. */
+const rangeEnd = z
+  .number()
+  .min(-LARGEST_SHOWN, `must be -${LARGEST_SHOWN} or more`)
+  .max(LARGEST_SHOWN, `must be at most ${LARGEST_SHOWN}`)
+  .nullable()
+  .optional();
 export const gaugeEntrySchema = z.strictObject({
   key,
   name,
   kind: z.enum(["bore", "sweep", "face", "width", "plug", "bar"], "choose what it measures"),
   principle: z.enum(["two-point", "three-point", "indicator", "caliper", "plain plug", "bar"], "choose its principle"),
   resolutionUm: z.number().positive("must be over zero").max(1000, "must be at most 1000"),
+  rangeLower: rangeEnd,
+  rangeUpper: rangeEnd,
+  /** Standard deviation of the same reading taken again. */
+  repeatabilityUm: z.number().min(0, "must not be below zero").max(1000, "must be at most 1000").nullable().optional(),
   station: key.optional(),
   ring: key.optional(),
   calibratedAt: z.iso.datetime({ offset: true }).optional(),
   calibratedUntil: z.iso.datetime({ offset: true }).optional(),
 });
-export const createGaugeSchema = gaugeEntrySchema.superRefine(({ kind, principle }, context) => {
-  const possible = PRINCIPLES_OF[kind] ?? [];
+type RangeEntry = { readonly rangeLower?: number | null | undefined; readonly rangeUpper?: number | null | undefined };
+
+/** A range has two ends, the smaller first. */
+function checkRange({ rangeLower = null, rangeUpper = null }: RangeEntry, context: z.RefinementCtx): void {
+  const tell = (path: string, message: string): void => context.addIssue({ code: "custom", path: [path], message });
+  if (rangeLower === null && rangeUpper !== null) tell("rangeLower", "must be given with the largest");
+  if (rangeUpper === null && rangeLower !== null) tell("rangeUpper", "must be given with the smallest");
+  if (rangeLower !== null && rangeUpper !== null && rangeLower >= rangeUpper)
+    tell("rangeUpper", "must be larger than the smallest");
+}
+
+export const createGaugeSchema = gaugeEntrySchema.superRefine((gauge, context) => {
+  checkRange(gauge, context);
+  const { kind, principle, rangeLower = null } = gauge;
+  if ((kind === "bore" || kind === "width") && rangeLower !== null && rangeLower < 0)
+    context.addIssue({ code: "custom", path: ["rangeLower"], message: "must not be below zero: it is a size" });
+  const possible: readonly string[] = PRINCIPLES_OF[kind];
   if (possible.includes(principle)) return;
   const message = `must be ${possible.join(" or ")} for what it measures`;
   context.addIssue({ code: "custom", path: ["principle"], message });
@@ -327,8 +347,18 @@ export const createGaugeSchema = gaugeEntrySchema.superRefine(({ kind, principle
 
 /** A gauge keeps its key, kind and principle: another one is another gauge. */
 export const changeGaugeSchema = gaugeEntrySchema
-  .pick({ key: true, name: true, resolutionUm: true, station: true, ring: true })
-  .extend({ version, inUse: z.boolean() });
+  .pick({
+    key: true,
+    name: true,
+    resolutionUm: true,
+    rangeLower: true,
+    rangeUpper: true,
+    repeatabilityUm: true,
+    station: true,
+    ring: true,
+  })
+  .extend({ version, inUse: z.boolean() })
+  .superRefine(checkRange);
 
 export const createSettingRingSchema = z.strictObject({
   key,

@@ -1,3 +1,5 @@
+import type { GaugeRange } from "../core/metrology/gauge-range";
+
 /** The invented builder of the demonstration: everything of the plant that does not change from day to day. */
 export const DEMO_PLANT = {
   key: "fennimoor",
@@ -67,6 +69,8 @@ export type DemoGauge = {
   readonly kind: DemoGaugeKind;
   readonly principle: "two-point" | "indicator" | "caliper";
   readonly resolutionUm: number;
+  /** What it can show: mm of bores and widths, µm of an indicator's travel. */
+  readonly range: GaugeRange;
   readonly station: string;
   /** Setting ring of a bore gauge. */
   readonly ring: string | null;
@@ -111,6 +115,14 @@ export const DEMO_STATIONS: readonly DemoStation[] = [
   station("A46", "P", ["BG-09", "SI-04", "FI-04", "WC-04"]),
 ];
 
+/** Travel of the lever indicators, either side of their zero, µm. Invented. */
+const TRAVEL: GaugeRange = { lower: -800, upper: 800 };
+
+/** A bore gauge is built for one size: it reaches 1 mm either side of it. Invented. */
+function boreRange(nominalMm: number): GaugeRange {
+  return { lower: nominalMm - 1, upper: nominalMm + 1 };
+}
+
 function gaugesOf({ key, gauges, line }: DemoStation): DemoGauge[] {
   const shared = { station: key, calibratedDaysAgo: 90, calibrationDays: 365 } as const;
   const ring = `RG-${line.slice(1)}-1`;
@@ -122,6 +134,7 @@ function gaugesOf({ key, gauges, line }: DemoStation): DemoGauge[] {
       kind: "bore",
       principle: "two-point",
       resolutionUm: line === "A42" ? 0.5 : 1,
+      range: boreRange(Number(line.slice(1))),
       ring,
     },
     {
@@ -131,6 +144,7 @@ function gaugesOf({ key, gauges, line }: DemoStation): DemoGauge[] {
       kind: "sweep",
       principle: "indicator",
       resolutionUm: 0.5,
+      range: TRAVEL,
       ring: null,
     },
     {
@@ -140,6 +154,7 @@ function gaugesOf({ key, gauges, line }: DemoStation): DemoGauge[] {
       kind: "face",
       principle: "indicator",
       resolutionUm: 0.5,
+      range: TRAVEL,
       ring: null,
     },
     {
@@ -149,6 +164,7 @@ function gaugesOf({ key, gauges, line }: DemoStation): DemoGauge[] {
       kind: "width",
       principle: "caliper",
       resolutionUm: 5,
+      range: { lower: 0, upper: 150 },
       ring: null,
     },
   ];
@@ -161,6 +177,7 @@ export const SPARE_BORE_GAUGE: DemoGauge = {
   kind: "bore",
   principle: "two-point",
   resolutionUm: 0.5,
+  range: boreRange(42),
   station: "A42-M",
   ring: "RG-42-1",
   calibratedDaysAgo: 30,

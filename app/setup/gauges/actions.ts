@@ -3,7 +3,7 @@
 import { refresh } from "next/cache";
 import { z } from "zod";
 import { changeGaugeSchema, changeSettingRingSchema } from "@/lib/schemas/setup";
-import { typedNumberSchema } from "@/lib/schemas/typed-number";
+import { optionalNumberSchema, typedNumberSchema } from "@/lib/schemas/typed-number";
 import { defineAction } from "@/lib/server/action";
 import { changeGauge, changeSettingRing } from "@/lib/server/setup/change-parts";
 import { inUseBox, seenVersion } from "../_components/in-use";
@@ -14,11 +14,14 @@ const gaugeForm = z
     version: seenVersion,
     name: z.string(),
     resolutionUm: typedNumberSchema,
+    rangeLower: optionalNumberSchema,
+    rangeUpper: optionalNumberSchema,
+    repeatabilityUm: optionalNumberSchema,
     station: z.string(),
     ring: z.string(),
     inUse: inUseBox,
   })
-  .transform(({ station, ring, ...gauge }) => ({
+  .transform(({ station, ring, ...gauge }): z.input<typeof changeGaugeSchema> => ({
     ...gauge,
     ...(station === "" ? {} : { station }),
     ...(ring === "" ? {} : { ring }),

@@ -5,6 +5,7 @@ import { mayDo } from "@/lib/server/auth/permissions";
 import { getPlantZone, getSetupOverview, listGauges, listRings } from "@/lib/server/setup/queries";
 import { DataTable } from "@/lib/ui/data-table";
 import { EmptyState } from "@/lib/ui/empty-state";
+import { ErrorNotice } from "@/lib/ui/error-notice";
 import { SectionHeading } from "@/lib/ui/page-frame";
 import { requireViewer } from "../../_components/work-page";
 import { EntryForm } from "../_components/entry-form";
@@ -14,6 +15,7 @@ import { SetupPage } from "../_components/setup-page";
 import { addCalibrationAction, createGaugeAction, createSettingRingAction } from "../actions";
 import styles from "../setup.module.css";
 import { CALIBRATION_DONE, CALIBRATION_FIELDS } from "./_components/calibration-fields";
+import { measuringFields, rangeText } from "./_components/measuring-fields";
 
 export const metadata: Metadata = { title: "Gauges and rings" };
 
@@ -43,6 +45,9 @@ export default async function GaugesPage() {
     getPlantZone(viewer),
   ]);
   const manages = mayDo(viewer, "gauges.manage");
+  const unknown = gauges.filter(
+    (gauge) => gauge.inUse && rangeText(gauge) === null && gauge.kind !== "plug" && gauge.kind !== "bar",
+  );
   const day = (time: string) => <span className={styles.whole}>{formatDay(time, { zone })}</span>;
   const stations = overview.lines.flatMap((line) =>
     line.stations.map((one) => ({ ...one, inUse: one.inUse && line.inUse })),
@@ -57,6 +62,14 @@ export default async function GaugesPage() {
       <div className={parts.parts}>
         <section>
           <SectionHeading>Gauges</SectionHeading>
+          {unknown.length === 0 ? null : (
+            <ErrorNotice tone="caution" title="A range is missing">
+              <p>
+                Nobody entered what {unknown.map(({ key }) => key).join(", ")} can show. Until then a value that the
+                gauge cannot show is not refused, and a needle at its stop is harder to find.
+              </p>
+            </ErrorNotice>
+          )}
           <DataTable
             caption="Gauges"
             captionHidden
@@ -66,6 +79,7 @@ export default async function GaugesPage() {
               { key: "name", label: "name" },
               { key: "measures", label: "measures, by" },
               { key: "resolution", label: "resolution", kind: "numeric" },
+              { key: "range", label: "range" },
               { key: "ring", label: "ring", kind: "code" },
               { key: "station", label: "station", kind: "code" },
               { key: "until", label: "calibrated until" },
@@ -77,6 +91,7 @@ export default async function GaugesPage() {
                 name: gauge.name,
                 measures: gauge.kind === gauge.principle ? gauge.kind : `${gauge.kind}, ${gauge.principle}`,
                 resolution: withUnit(formatFixed(gauge.resolutionUm, 1), "µm"),
+                range: rangeText(gauge) ?? "not entered",
                 ring: gauge.ring ?? "none",
                 station: gauge.station ?? "any",
                 until: gauge.calibrations[0] ? day(gauge.calibrations[0].dueAt) : "never calibrated",
@@ -95,6 +110,7 @@ export default async function GaugesPage() {
                   { name: "kind", label: "measures", kind: "choice", options: KINDS },
                   { name: "principle", label: "principle", kind: "choice", options: PRINCIPLES },
                   { name: "resolutionUm", label: "resolution", kind: "number", unit: "µm" },
+                  ...measuringFields(),
                   {
                     name: "ring",
                     label: "setting ring",

@@ -97,6 +97,8 @@ async function setUpPlant(plan: DemoPlan, { system }: Cast): Promise<void> {
         kind: gauge.kind,
         principle: gauge.principle,
         resolutionUm: gauge.resolutionUm,
+        rangeLower: gauge.range.lower,
+        rangeUpper: gauge.range.upper,
         station: gauge.station,
         calibratedAt: new Date(calibratedAt).toISOString(),
         calibratedUntil: new Date(calibratedAt + gauge.calibrationDays * DAY_MS).toISOString(),

@@ -175,15 +175,22 @@ export async function changePlant(viewer: Viewer, input: ChangePlant, at: Date =
 }
 
 /**
- * Changes a gauge's name, resolution, station and ring, takes it out of use or puts it back. What it measured stays as it is.
+ * Changes a gauge's name, resolution, range, repeatability, station and ring, takes it out of use or puts it back. What it
+ * measured stays as it is; whether it proves something is judged by what the gauge is known to reach.
  *
  * @throws AppError forbidden, not-found, conflict; refused where it is put to a station or ring that is out of use
  */
 export async function changeGauge(viewer: Viewer, input: ChangeGauge, at: Date = new Date()): Promise<void> {
   assertMay(viewer, "gauges.manage");
   const { plantId } = viewer;
-  const { key, version, station = null, ring = null, ...rest } = input;
-  const values = { ...rest, station, ring };
+  const { key, version, station = null, ring = null, rangeLower, rangeUpper, repeatabilityUm, ...rest } = input;
+  // What a caller leaves out stays as it is, so that one who does not know of it takes nothing away.
+  const measuring = {
+    ...(rangeLower === undefined ? {} : { rangeLower }),
+    ...(rangeUpper === undefined ? {} : { rangeUpper }),
+    ...(repeatabilityUm === undefined ? {} : { repeatabilityUm }),
+  };
+  const values = { ...rest, ...measuring, station, ring };
   await changePart(viewer, {
     what: "gauge",
     action: "gauge",
@@ -192,7 +199,8 @@ export async function changeGauge(viewer: Viewer, input: ChangeGauge, at: Date =
     values,
     at,
     read: sql`
-      select g.name, g.resolution_um as "resolutionUm", g.active as "inUse", g.version,
+      select g.name, g.resolution_um as "resolutionUm", g.range_lower as "rangeLower", g.range_upper as "rangeUpper",
+        g.repeatability_um as "repeatabilityUm", g.active as "inUse", g.version,
         (select s.key from station s where s.plant_id = g.plant_id and s.id = g.station_id) as station,
         (select r.key from setting_ring r where r.plant_id = g.plant_id and r.id = g.ring_id) as ring
       from gauge g where g.plant_id = ${plantId} and g.key = ${key} for update`,
@@ -206,8 +214,12 @@ export async function changeGauge(viewer: Viewer, input: ChangeGauge, at: Date =
       const stationId = await chosen("station", station, before["station"]);
       const ringId = await chosen("setting_ring", ring, before["ring"]);
       return sql`
-        update gauge set name = ${values.name}, resolution_um = ${values.resolutionUm}, station_id = ${stationId},
-          ring_id = ${ringId}, active = ${values.inUse}, version = version + 1
+        update gauge set name = ${values.name}, resolution_um = ${values.resolutionUm},
+          range_lower = case when ${rangeLower !== undefined} then ${rangeLower ?? null}::float8 else range_lower end,
+          range_upper = case when ${rangeUpper !== undefined} then ${rangeUpper ?? null}::float8 else range_upper end,
+          repeatability_um = case when ${repeatabilityUm !== undefined} then ${repeatabilityUm ?? null}::float8
+            else repeatability_um end,
+          station_id = ${stationId}, ring_id = ${ringId}, active = ${values.inUse}, version = version + 1
         where plant_id = ${plantId} and key = ${key}`;
     },
   });

@@ -112,9 +112,10 @@ export async function createGauge(viewer: Viewer, input: CreateGauge, at: Date =
     const ringId =
       input.ring === undefined ? null : await idInUse(db, plantId, "setting_ring", { key: input.ring, field: "ring" });
     await db.query(sql`
-      insert into gauge (plant_id, id, key, name, kind, principle, resolution_um, station_id, ring_id)
-      values (${plantId}, ${id}, ${input.key}, ${input.name}, ${input.kind}, ${input.principle}, ${input.resolutionUm}, ${stationId},
-        ${ringId})`);
+      insert into gauge (plant_id, id, key, name, kind, principle, resolution_um, range_lower, range_upper,
+        repeatability_um, station_id, ring_id)
+      values (${plantId}, ${id}, ${input.key}, ${input.name}, ${input.kind}, ${input.principle}, ${input.resolutionUm},
+        ${input.rangeLower ?? null}, ${input.rangeUpper ?? null}, ${input.repeatabilityUm ?? null}, ${stationId}, ${ringId})`);
     if (input.calibratedAt !== undefined && input.calibratedUntil !== undefined)
       await db.query(sql`insert into calibration (plant_id, id, gauge_id, at, due_at)
         values (${plantId}, ${calibrationId}, ${id}, ${input.calibratedAt}, ${input.calibratedUntil})`);

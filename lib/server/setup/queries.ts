@@ -172,11 +172,18 @@ export type GaugeItem = {
   readonly kind: string;
   readonly principle: string;
   readonly resolutionUm: number;
+  /** What it can show: mm for bores and widths, µm of an indicator's travel; null where nobody entered it. */
+  readonly rangeLower: number | null;
+  readonly rangeUpper: number | null;
+  /** Standard deviation of the same reading taken again; null where nobody knows it. */
+  readonly repeatabilityUm: number | null;
   readonly inUse: boolean;
   readonly version: number;
   readonly station: string | null;
   readonly ring: string | null;
   readonly ringMm: number | null;
+  /** U (k = 2) of its ring. */
+  readonly ringUncertaintyUm: number | null;
   /** Newest first. */
   readonly calibrations: readonly {
     readonly at: string;
@@ -194,7 +201,8 @@ export async function listGauges(viewer: Viewer): Promise<readonly GaugeItem[]> 
   const [gauges, calibrations] = await Promise.all([
     pool.query<Omit<GaugeItem, "calibrations"> & { id: string }>(sql`
       select g.id, g.key, g.name, g.kind, g.principle, g.resolution_um as "resolutionUm", g.active as "inUse", g.version,
-        s.key as station, r.key as ring, r.certified_size_mm as "ringMm"
+        g.range_lower as "rangeLower", g.range_upper as "rangeUpper", g.repeatability_um as "repeatabilityUm",
+        s.key as station, r.key as ring, r.certified_size_mm as "ringMm", r.uncertainty_um as "ringUncertaintyUm"
       from gauge g left join station s on s.plant_id = g.plant_id and s.id = g.station_id
       left join setting_ring r on r.plant_id = g.plant_id and r.id = g.ring_id
       where g.plant_id = ${plantId} order by g.active desc, g.key`),

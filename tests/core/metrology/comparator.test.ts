@@ -5,6 +5,7 @@ import {
   suspectParts,
   suspectSpanAt,
   suspectSpans,
+  zeroLimitUm,
   zeroErrorUm,
 } from "@/lib/core/metrology/comparator";
 import { growthUmPerKelvin, sizeAtReference } from "@/lib/core/metrology/reference-temperature";
@@ -82,5 +83,40 @@ describe("reference temperature", () => {
     expectDigits((42 - sizeAtReference(42, 23, 23.6, 12)) * 1000, 1.4616, 9);
     expect(sizeAtReference(42, 20, 23.6, 12)).toBe(42);
     expect(() => sizeAtReference(42, NaN, 23.6, 12)).toThrow(CoreError);
+  });
+});
+
+describe("zeroLimitUm", () => {
+  it("follows from ring, display and repeatability", () => {
+    // By hand, GUM: 2 x sqrt(0.375^2 + (1 / sqrt 12)^2 + 0.8^2) = 2 x sqrt(0.1406 + 0.0833 + 0.64) = 1.86.
+    expect(zeroLimitUm({ ringUncertaintyUm: 0.75, resolutionUm: 1, repeatabilityUm: 0.8 })).toBe(1.86);
+    // 2 x sqrt(1^2 + (5 / sqrt 12)^2 + 2^2) = 2 x sqrt(1 + 2.0833 + 4) = 5.32.
+    expect(zeroLimitUm({ ringUncertaintyUm: 2, resolutionUm: 5, repeatabilityUm: 2 })).toBe(5.32);
+  });
+
+  it("never falls below one step of the display: the least that it can show", () => {
+    expect(zeroLimitUm({ ringUncertaintyUm: 0.5, resolutionUm: 10, repeatabilityUm: 0 })).toBe(10);
+  });
+
+  it("keeps 3 µm where the repeatability is unknown, but for a coarser ring or display", () => {
+    expect(zeroLimitUm({ ringUncertaintyUm: null, resolutionUm: null, repeatabilityUm: null })).toBe(3);
+    expect(zeroLimitUm({ ringUncertaintyUm: 0.75, resolutionUm: 1, repeatabilityUm: null })).toBe(3);
+    expect(zeroLimitUm({ ringUncertaintyUm: 0.75, resolutionUm: 10, repeatabilityUm: null })).toBe(10);
+    expect(zeroLimitUm({ ringUncertaintyUm: 4, resolutionUm: 1, repeatabilityUm: null })).toBe(4.04);
+    expect(() => zeroLimitUm({ ringUncertaintyUm: -1, resolutionUm: 1, repeatabilityUm: null })).toThrow(CoreError);
+    expect(() => zeroLimitUm({ ringUncertaintyUm: NaN, resolutionUm: 1, repeatabilityUm: null })).toThrow(CoreError);
+  });
+});
+
+describe("a calibration", () => {
+  it("is a good check: before it and after it a failed check says nothing", () => {
+    // By hand, from A12: good at 0, calibrated at 10, failed at 20, calibrated at 30.
+    expect(suspectSpans([check(0, 0), check(20, 5)], 3, [10, 30])).toMatchObject([{ afterMs: 10, untilMs: 30 }]);
+    expect(suspectSpans([check(20, 5)], 3, [40])).toMatchObject([{ afterMs: null, untilMs: 40 }]);
+  });
+
+  it("leaves each check its own limit", () => {
+    expect(suspectSpans([{ ...check(0, 4), limitUm: 5 }])).toEqual([]);
+    expect(suspectSpans([{ ...check(0, 2), limitUm: 1 }])).toHaveLength(1);
   });
 });

@@ -1,7 +1,8 @@
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
 import { createSignIn, PASSWORD, setTestEnvironment } from "@/tests/server/auth/plant-fixture";
 import { createTestDatabase, type TestDatabase } from "@/tests/helpers/database";
-import { createTestPlant, type TestPlant } from "@/tests/helpers/plant";
+import { boresBy, createTestPlant, type TestPlant } from "@/tests/helpers/plant";
+import { changeGaugeSchema } from "@/lib/schemas/setup";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import type { PersonViewer } from "@/lib/server/auth/viewer";
 import { decideFrames } from "@/lib/server/gate/commands";
@@ -210,14 +211,14 @@ describe("gauges and rings", () => {
     });
     await changeGauge(engineer, { ...gauge, version: 0 });
     await changeSettingRing(engineer, { ...ring, version: 0 });
-    expect(await listGauges(engineer)).toMatchObject([
+    expect((await listGauges(engineer)).filter(({ key }) => key === "BG-1")).toMatchObject([
       { key: "BG-1", name: "Bore gauge, blue", resolutionUm: 0.5, station: "S1", ring: "R1", ringMm: 41.0025 },
     ]);
     expect(await listRings(engineer)).toEqual([{ ...ring, version: 1 }]);
     const offered = async () => (await getStationPackage(engineer, plant.stationId)).gauges.map(({ key }) => key);
-    expect(await offered()).toEqual(["BG-1"]);
+    expect(await offered()).toContain("BG-1");
     await changeGauge(engineer, { ...gauge, version: 1, inUse: false });
-    expect(await offered()).toEqual([]);
+    expect(await offered()).not.toContain("BG-1");
     expect(await entries("gauge.changed")).toEqual([
       {
         key: "BG-1",
@@ -229,9 +230,39 @@ describe("gauges and rings", () => {
     await expect(changeGauge(inspector, { ...gauge, version: 2 })).rejects.toMatchObject({ code: "forbidden" });
   });
 
+  it("gain a range and a repeatability, and keep both where a caller does not know of them", async () => {
+    await setup.createGauge(engineer, {
+      key: "BG-9",
+      name: "Old",
+      kind: "bore",
+      principle: "two-point",
+      resolutionUm: 1,
+    });
+    const item = async () => (await listGauges(engineer)).find(({ key }) => key === "BG-9");
+    expect(await item()).toMatchObject({ rangeLower: null, rangeUpper: null, repeatabilityUm: null });
+    const old = { key: "BG-9", name: "Old", resolutionUm: 1, inUse: true };
+    await changeGauge(engineer, { ...old, version: 0, rangeLower: 40, rangeUpper: 42, repeatabilityUm: 0.8 });
+    await changeGauge(engineer, { ...old, version: 1, name: "Older" });
+    expect(await item()).toMatchObject({ name: "Older", rangeLower: 40, rangeUpper: 42, repeatabilityUm: 0.8 });
+    await expect(changeGauge(engineer, { ...old, version: 1, rangeLower: 41 })).rejects.toMatchObject({
+      code: "conflict",
+    });
+    await changeGauge(engineer, { ...old, name: "Older", version: 2, rangeLower: null, rangeUpper: null });
+    expect((await entries("gauge.changed")).filter(({ key }) => key === "BG-9")).toMatchObject([
+      {
+        before: { rangeLower: null, rangeUpper: null },
+        after: { rangeLower: 40, rangeUpper: 42, repeatabilityUm: 0.8 },
+      },
+      { after: { name: "Older" } },
+      { before: { rangeLower: 40, rangeUpper: 42 }, after: { rangeLower: null, rangeUpper: null } },
+    ]);
+    expect(changeGaugeSchema.safeParse({ ...old, version: 0, rangeLower: 42, rangeUpper: 40 }).success).toBe(false);
+    expect(changeGaugeSchema.safeParse({ ...old, version: 0, rangeLower: 42 }).success).toBe(false);
+  });
+
   it("take the calibration that is found while they are away, and the readings that a device still had", async () => {
     await addCalibration(engineer, { gauge: "BG-1", at: day(-9), dueAt: day(100), biasUm: null, certificate: "" });
-    const late = { ...plant.inspection("T-0002"), gauges: "BG-1" };
+    const late = { ...plant.inspection("T-0002"), gauges: boresBy(plant.names, "BG-1") };
     await expect(recordInspection(plant.system, late)).resolves.toMatchObject({
       status: "recorded",
       verdict: "conforms",

@@ -15,6 +15,7 @@ import parts from "../../_components/parts.module.css";
 import { SetupPage } from "../../_components/setup-page";
 import { addCalibrationAction } from "../../actions";
 import { CALIBRATION_DONE, CALIBRATION_FIELDS } from "../_components/calibration-fields";
+import { measuringFields, zeroLimitText } from "../_components/measuring-fields";
 import styles from "../../setup.module.css";
 import { changeGaugeAction } from "../actions";
 
@@ -66,6 +67,7 @@ export default async function GaugePage({ params }: PageProps<"/setup/gauges/[ke
     versionField(gauge.version),
     { name: "name", label: "name", value: gauge.name },
     { name: "resolutionUm", label: "resolution", kind: "number", unit: "µm", value: String(gauge.resolutionUm) },
+    ...measuringFields(gauge),
     {
       name: "ring",
       label: "setting ring",
@@ -99,7 +101,7 @@ export default async function GaugePage({ params }: PageProps<"/setup/gauges/[ke
     >
       <div className={parts.parts}>
         <section>
-          <SectionHeading>What it is</SectionHeading>
+          <SectionHeading {...(gauge.ring === null ? {} : { aside: zeroLimitText(gauge) })}>What it is</SectionHeading>
           {manages ? (
             <EntryForm
               keep
