@@ -2,13 +2,13 @@ import type { CompiledMeasurement } from "@/lib/core/metrology/measure-frame";
 import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
 import { feltIn, type InspectionEvidence } from "@/lib/quality/inspection-evidence";
 import type { JudgingDoubt } from "@/lib/quality/judge-frame";
-import type { RecordInspection } from "@/lib/schemas/inspection";
+import { offScales, READING_STATES, type RecordInspection } from "@/lib/schemas/inspection";
 
 /** A finished inspection as this device judges it, with what the device knows of the gauges. */
 export function deviceEvidence(
   drawing: ShellDrawing,
   compiled: CompiledMeasurement,
-  { id, readings, attributes = {} }: Pick<RecordInspection, "id" | "readings" | "attributes">,
+  { id, readings, states = [], attributes = {} }: Pick<RecordInspection, "id" | "readings" | "states" | "attributes">,
   doubts: readonly JudgingDoubt[],
 ): InspectionEvidence {
   return {
@@ -17,7 +17,7 @@ export function deviceEvidence(
     drawing,
     compiled,
     readings,
-    offScale: [],
+    offScale: offScales(states.map((state) => READING_STATES.indexOf(state))),
     planCounts: true,
     felt: feltIn(attributes),
     temperatureC: attributes.temperatureC ?? null,

@@ -29,9 +29,12 @@ export function finishFrame(session: KeyingSession, { kit, plan, keying, checks 
   const inspection = toInspection(session, keying, finish);
   const gauges = gaugeDoubtsOf(
     compiled,
+    plan.drawing,
     session.readings.map((reading) => ({
       gauge: reading?.gauge ?? null,
       atMs: session.startedAt + (reading?.offsetMs ?? 0) - (finish.clockSkewMs ?? 0),
+      value: reading?.value ?? null,
+      offScale: reading?.state === "off-scale-large" || reading?.state === "off-scale-small",
     })),
     kit,
     checks,

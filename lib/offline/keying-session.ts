@@ -14,13 +14,13 @@ import {
 } from "@/lib/core/metrology/reading-plausibility";
 import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
 import { parseDecimal } from "@/lib/format/parse-decimal";
-import type { RecordInspection } from "@/lib/schemas/inspection";
+import type { ReadingState, RecordInspection } from "@/lib/schemas/inspection";
 
 /** One reading as it stands on the device. */
 export type KeptReading = {
   /** mm or µm as READING_UNIT says; null for a word (plug, bar) and for what could not be taken. */
   readonly value: number | null;
-  readonly state: "measured" | "cannot" | "confirmed";
+  readonly state: ReadingState;
   /** Milliseconds from the start of the inspection. */
   readonly offsetMs: number;
   readonly gauge: string | null;

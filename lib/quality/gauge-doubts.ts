@@ -1,7 +1,12 @@
+import { clippedReadings, type ClippedReadings } from "../core/metrology/clipped-sweep";
 import { type GaugePrinciple, unseenLobes } from "../core/metrology/gauge-blindness";
+import { type GaugeRange, reachesLimits, takesReading } from "../core/metrology/gauge-range";
 import type { CompiledMeasurement } from "../core/metrology/measure-frame";
-import type { ReadingName } from "../core/metrology/reading-name";
-import type { JudgingDoubt } from "./judge-frame";
+import { READING_UNIT, type ReadingKind, type ReadingName } from "../core/metrology/reading-name";
+import { sweepKeysOf } from "../core/metrology/reading-plausibility";
+import type { ShellDrawing } from "../core/metrology/shell-drawing";
+import type { DoubtCode, JudgingDoubt } from "./judge-frame";
+import { limitsText } from "./value-text";
 
 function lobesText(lobes: readonly number[]): string {
   return lobes.length === 1 ? `lobes of order ${lobes[0]}` : `lobes of orders ${lobes.join(", ")}`;
@@ -9,6 +14,14 @@ function lobesText(lobes: readonly number[]): string {
 
 /** What a plant knows of one of its gauges, in the words of its set-up. */
 export type KnownGauge = { readonly kind: string; readonly principle: string };
+
+/** The gauge that took a reading, as far as it is known what it can measure. */
+export type UsedGauge = KnownGauge & {
+  readonly key: string;
+  /** Null where nobody entered it. */
+  readonly range: GaugeRange | null;
+  readonly resolutionUm: number | null;
+};
 
 /** Distinct angles of each sweep of a plan, by seat and depth (or face). */
 function sweptAngles(names: readonly ReadingName[]): Map<string, Set<number>> {
@@ -33,7 +46,7 @@ function sweepKey(name: ReadingName): string | null {
  *
  * @param names - the plan's readings
  * @param gauges - the gauge of each reading, null where none is known
- * @returns null where the gauge is unknown, or is entered as a gauge for another kind of reading: then nothing is doubted
+ * @returns null where the gauge is unknown, or cannot take that kind of reading: then nobody asks what it sees
  */
 export function contactPrinciples(
   names: readonly ReadingName[],
@@ -42,7 +55,7 @@ export function contactPrinciples(
   const angles = sweptAngles(names);
   return names.map((name, index) => {
     const gauge = gauges[index] ?? null;
-    if (gauge === null || gauge.kind !== name.kind) return null;
+    if (gauge === null || !takesReading(gauge, name.kind)) return null;
     if (gauge.principle === "indicator") {
       const key = sweepKey(name);
       return key === null ? null : { kind: "indicator-sweep", angles: angles.get(key)?.size ?? 0 };
@@ -81,5 +94,143 @@ export function zeroDoubts(compiled: CompiledMeasurement, suspect: readonly (str
   return compiled.covered.flatMap(({ name, seat, indices }) => {
     const reason = indices.map((index) => suspect[index] ?? null).find((text) => text !== null) ?? null;
     return reason === null ? [] : [{ name, seat, reason, alsoFailure: true, code: "zero-drifted" }];
+  });
+}
+
+const KIND_NOUN: Readonly<Record<ReadingKind, string>> = {
+  bore: "a bore",
+  sweep: "a sweep",
+  face: "a face",
+  width: "a width",
+  plug: "a plug",
+  bar: "a bar",
+};
+
+/** Why a reading proves nothing by what took it, or null. */
+type WhyNot = { readonly code: DoubtCode; readonly reason: string } | null;
+
+function whyNot(name: ReadingName, gauge: UsedGauge | null, drawing: ShellDrawing): WhyNot {
+  if (gauge === null) return { code: "no-gauge", reason: "no gauge named" };
+  if (!takesReading(gauge, name.kind))
+    return {
+      code: "wrong-gauge",
+      reason: `gauge ${gauge.key} (${gauge.principle}) cannot measure ${KIND_NOUN[name.kind]}`,
+    };
+  if (name.kind !== "bore" && name.kind !== "width") return null;
+  const limits = drawing.characteristics.find((one) => one.name === name.kind);
+  if (limits === undefined || gauge.range === null || reachesLimits(gauge.range, limits)) return null;
+  const { lower, upper } = gauge.range;
+  return {
+    code: "gauge-range",
+    reason: `gauge ${gauge.key} measures ${lower} to ${upper} mm and does not reach the ${limitsText(limits.lower, limits.upper, "mm")}`,
+  };
+}
+
+/**
+ * Doubts from what took the readings: no gauge named, one whose principle or range cannot measure that feature. They hold,
+ * since such readings prove nothing, neither that a shell is good nor that it is bad.
+ *
+ * @param taken - whether there is something that a gauge must have said: a value, or that it is off the scale
+ */
+export function gaugeUseDoubts(
+  compiled: CompiledMeasurement,
+  drawing: ShellDrawing,
+  gauges: readonly (UsedGauge | null)[],
+  taken: readonly boolean[],
+): JudgingDoubt[] {
+  const reasons = compiled.names.map((name, index) =>
+    taken[index] === true && READING_UNIT[name.kind] !== null ? whyNot(name, gauges[index] ?? null, drawing) : null,
+  );
+  if (reasons.every((reason) => reason === null)) return [];
+  return compiled.covered.flatMap(({ name, seat, indices }): JudgingDoubt[] => {
+    const places = indices.filter((index) => (reasons[index] ?? null) !== null);
+    const first = reasons[places[0] ?? -1] ?? null;
+    return first === null ? [] : [{ name, seat, ...first, alsoFailure: true, holds: true, readings: places }];
+  });
+}
+
+/**
+ * Doubts from comparators that had neither been shown their ring nor calibrated when the readings were taken.
+ *
+ * @param unchecked - for each reading the key of such a gauge, null where it was checked or needs no check
+ */
+export function neverCheckedDoubts(
+  compiled: CompiledMeasurement,
+  unchecked: readonly (string | null)[],
+): JudgingDoubt[] {
+  if (unchecked.every((key) => key === null)) return [];
+  return compiled.covered.flatMap(({ name, seat, indices }): JudgingDoubt[] => {
+    const key = indices.map((index) => unchecked[index] ?? null).find((one) => one !== null);
+    if (key === undefined || key === null) return [];
+    const reason = `gauge ${key} was never zero-checked nor calibrated before`;
+    return [{ name, seat, reason, code: "never-checked", alsoFailure: true, holds: true }];
+  });
+}
+
+/** Readings of one sweep that the end of the indicator's travel cut off, by their places in the plan. */
+export type ClippedSweep = ClippedReadings & { readonly kind: "sweep" | "face"; readonly gauge: string | null };
+
+/**
+ * Sweeps and faces whose readings the end of the indicator's travel cut off.
+ *
+ * @param values - one a reading, µm of the indicator; null where it was not taken
+ */
+export function clippedSweeps(
+  names: readonly ReadingName[],
+  values: readonly (number | null)[],
+  gauges: readonly (UsedGauge | null)[],
+): ClippedSweep[] {
+  const sweeps = new Map<string, number[]>();
+  sweepKeysOf(names).forEach((key, index) => {
+    if (key === null || (values[index] ?? null) === null) return;
+    const known = sweeps.get(key);
+    if (known === undefined) sweeps.set(key, [index]);
+    else known.push(index);
+  });
+  return [...sweeps.values()].flatMap((indices) => {
+    const readings = indices.flatMap((index) => {
+      const name = names[index];
+      const value = values[index] ?? null;
+      return value === null || (name?.kind !== "sweep" && name?.kind !== "face")
+        ? []
+        : [{ angleDeg: name.angleDeg, value }];
+    });
+    const gauge = gauges[indices[0] ?? -1] ?? null;
+    const known = gauge !== null && takesReading(gauge, "sweep") ? gauge : null;
+    const indicator = { range: known?.range ?? null, resolutionUm: known?.resolutionUm ?? null };
+    const kind = names[indices[0] ?? -1]?.kind === "face" ? ("face" as const) : ("sweep" as const);
+    return clippedReadings(readings, indicator).map((one) => ({
+      ...one,
+      kind,
+      gauge: known?.key ?? null,
+      places: one.places.flatMap((place) => indices[place] ?? []),
+    }));
+  });
+}
+
+/** What was cut off, in words without a full stop. */
+export function clippedText({ places, atUm, kind }: Pick<ClippedSweep, "places" | "atUm" | "kind">): string {
+  const readings = places.length === 1 ? "1 reading stands" : `${places.length} readings stand`;
+  return `${readings} at ${atUm} µm, the end of the indicator's travel: ${kind === "face" ? "measure the face" : "sweep"} again`;
+}
+
+/** Doubts from sweeps that the end of the indicator's travel cut off: the surface went further than the needle. */
+export function clippedDoubts(compiled: CompiledMeasurement, clipped: readonly ClippedSweep[]): JudgingDoubt[] {
+  if (clipped.length === 0) return [];
+  return compiled.covered.flatMap(({ name, seat, indices }): JudgingDoubt[] => {
+    const found = clipped.find(({ places }) => places.some((place) => indices.includes(place)));
+    if (found === undefined) return [];
+    const { places } = found;
+    return [
+      {
+        name,
+        seat,
+        reason: clippedText(found),
+        code: "travel-clipped",
+        alsoFailure: true,
+        holds: true,
+        readings: places,
+      },
+    ];
   });
 }

@@ -1,12 +1,10 @@
 import type { CompiledMeasurement } from "../core/metrology/measure-frame";
 import type { ShellDrawing } from "../core/metrology/shell-drawing";
+import type { OffScale } from "../core/metrology/gauge-range";
 import type { BarPassage, PlugFeel } from "../core/metrology/reading-name";
 import { feltOf, type Felt } from "./felt-evidence";
 import type { JudgingDoubt } from "./judge-frame";
 import type { TemperatureRule } from "./temperature-rule";
-
-/** A reading beyond what its gauge can show: a verdict without a value. */
-export type OffScale = "large" | "small";
 
 /** Everything that one inspection brings to the judging of its frame, wherever it comes from. */
 export type InspectionEvidence = {
@@ -18,7 +16,7 @@ export type InspectionEvidence = {
   readonly compiled: CompiledMeasurement;
   /** One a reading of the plan, mm or µm as READING_UNIT says; null where it was not or could not be taken. */
   readonly readings: readonly (number | null)[];
-  /** One a reading; [] where none is off the scale. */
+  /** On which side a reading lies beyond what its gauge can show, a verdict without a value: one a reading, [] where none is. */
   readonly offScale: readonly (OffScale | null)[];
   /** Plugs and bar; null where none were tried. */
   readonly felt: Felt | null;

@@ -1,4 +1,5 @@
 import type { CompiledMeasurement, CoveredCharacteristic, FrameMeasurement } from "../core/metrology/measure-frame";
+import type { OffScale } from "../core/metrology/gauge-range";
 import { formatClock, formatReadingName, type Seat } from "../core/metrology/reading-name";
 import {
   type Characteristic,
@@ -43,7 +44,7 @@ export type JudgedCharacteristic = {
   /** Why it was not measured, or why a doubt about the gauge makes it not proven. */
   readonly reason?: string;
   /** What the reason is, for programs; only with `reason`. */
-  readonly code?: DoubtCode | TogetherCode;
+  readonly code?: DoubtCode | TogetherCode | "off-scale";
   /** True where it holds the frame although the characteristic is not critical. */
   readonly alwaysHolds?: true;
 };
@@ -59,6 +60,11 @@ export type DoubtCode =
   | "reading-rejected"
   /** The part was too warm or too cold, or its temperature is not known. */
   | "temperature"
+  | "no-gauge"
+  | "wrong-gauge"
+  | "gauge-range"
+  | "never-checked"
+  | "travel-clipped"
   /** Plugs or bar against the readings, or against each other, beyond both U. */
   | "felt-contradicts"
   /** Plugs or bar show a limit broken. */
@@ -200,13 +206,36 @@ function missingReading(
   compiled: CompiledMeasurement,
   measurement: FrameMeasurement,
   covered: CoveredCharacteristic,
+  offScale: readonly (OffScale | null)[],
 ): string | null {
   if (measurement.missing.length === 0) return null;
-  const names = covered.indices.filter((index) => measurement.missing.includes(index)).map((i) => compiled.labels[i]);
+  const missing = covered.indices.filter((index) => measurement.missing.includes(index));
+  const names = missing.map((index) => compiled.labels[index]);
   if (names.length === 0) return null;
+  const off = missing.find((index) => (offScale[index] ?? null) !== null);
+  if (off !== undefined) return `reading ${compiled.labels[off]} is off the scale, ${offScale[off]}`;
   return names.length === 1
     ? `reading ${names[0]} is missing`
     : `${names.length} readings are missing, first ${names[0]}`;
+}
+
+/** A bore that its gauge cannot show, since it is too large or too small for it: it has no value. */
+function offTheScale(
+  compiled: CompiledMeasurement,
+  { name, indices }: CoveredCharacteristic,
+  offScale: readonly (OffScale | null)[],
+): Found | null {
+  if (name !== "bore") return null;
+  const place = indices.find((index) => (offScale[index] ?? null) !== null);
+  if (place === undefined) return null;
+  const label = compiled.labels[place] ?? null;
+  return { values: [], at: [label], reason: `${label} is off the scale of its gauge, ${offScale[place]}` };
+}
+
+function codeOf(verdict: Verdict, doubt: JudgingDoubt | null, off: Found | null): Pick<JudgedCharacteristic, "code"> {
+  if (verdict === "not measured") return {};
+  if (doubt !== null) return { code: doubt.code };
+  return off === null ? {} : { code: "off-scale" };
 }
 
 /**
@@ -233,28 +262,31 @@ type Against = {
   readonly limits: Characteristic;
   readonly doubts: readonly JudgingDoubt[];
   readonly temperatureC: number | null;
+  readonly offScale: readonly (OffScale | null)[];
 };
 
 function judge(
   compiled: CompiledMeasurement,
   measurement: FrameMeasurement,
   covered: CoveredCharacteristic & { readonly widenedBy?: readonly string[] },
-  { drawing, limits, doubts, temperatureC }: Against,
+  { drawing, limits, doubts, temperatureC, offScale }: Against,
 ): JudgedCharacteristic {
   const { name, seat, uncertainty, widenedBy = [] } = covered;
-  const found = find(compiled, measurement, covered);
+  const off = offTheScale(compiled, covered, offScale);
+  const found = off ?? find(compiled, measurement, covered);
   const place = worstPlace(found.values, limits);
   const value = found.values[place] ?? null;
   const [smallest, largest] = found.values;
   const valueAt20 = valueAtReference(drawing, name, { value, temperatureC });
-  const missing = missingReading(compiled, measurement, covered);
+  const missing = missingReading(compiled, measurement, covered, offScale);
   const guard = guardBand(drawing.decisionRule, uncertainty);
-  const byNumbers: Verdict = value === null ? "not measured" : verdictOf(name, value, limits, guard);
+  const numbers: Verdict = value === null ? "not measured" : verdictOf(name, value, limits, guard);
+  const byNumbers = off === null ? numbers : "does not conform";
   const { verdict: proper, doubt } = doubtedVerdict(byNumbers, covered, doubts);
   // A size proven beyond a limit stays so, whatever a missing reading would have said.
   const provenAnyway = (name === "bore" || name === "width") && proper === "does not conform";
   const verdict = missing !== null && !provenAnyway ? "not measured" : proper;
-  const reason = verdict === "not measured" ? (missing ?? found.reason) : doubt?.reason;
+  const reason = verdict === "not measured" ? (missing ?? found.reason) : (doubt?.reason ?? off?.reason);
   return {
     name,
     seat,
@@ -270,7 +302,7 @@ function judge(
     at: found.at[place] ?? null,
     ...(found.values.length === 2 ? { smallest, largest } : {}),
     ...(reason === undefined ? {} : { reason }),
-    ...(doubt === null || verdict === "not measured" ? {} : { code: doubt.code }),
+    ...codeOf(verdict, doubt, off),
     ...(doubt?.holds === true && verdict === "not proven" ? { alwaysHolds: true as const } : {}),
   };
 }
@@ -301,14 +333,15 @@ export function judgementOf(characteristics: readonly JudgedCharacteristic[]): O
  * @param compiled - from compileMeasurement
  * @param measurement - from measureFrame with the same compiled plan
  * @param doubts - reasons beside the numbers: lobes that a gauge does not see, a zero that drifted, a sweep that slipped
- * @param temperatureC - of the part, for the value at 20 °C beside a size
+ * @param beside.temperatureC - of the part, for the value at 20 °C beside a size
+ * @param beside.offScale - on which side a reading lies beyond what its gauge can show; [] where none does
  */
 export function judgeFrame(
   drawing: ShellDrawing,
   compiled: CompiledMeasurement,
   measurement: FrameMeasurement,
   doubts: readonly JudgingDoubt[] = [],
-  temperatureC: number | null = null,
+  { temperatureC = null, offScale = [] }: Partial<Pick<Against, "temperatureC" | "offScale">> = {},
 ): FrameJudgement {
   const limitsOf = (name: CharacteristicName): Characteristic | undefined =>
     drawing.characteristics.find((candidate) => candidate.name === name);
@@ -316,7 +349,7 @@ export function judgeFrame(
     const limits = limitsOf(covered.name);
     return limits === undefined
       ? []
-      : [judge(compiled, measurement, covered, { drawing, limits, doubts, temperatureC })];
+      : [judge(compiled, measurement, covered, { drawing, limits, doubts, temperatureC, offScale })];
   });
   return {
     ...judgementOf(characteristics),

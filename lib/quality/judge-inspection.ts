@@ -14,12 +14,12 @@ export type Judged = { readonly measurement: FrameMeasurement; readonly judgemen
  * @throws CoreError length-mismatch; not-finite
  */
 export function judgeInspection(evidence: InspectionEvidence): Judged {
-  const { drawing, readings, felt, temperatureC, temperatureRule } = evidence;
+  const { drawing, readings, offScale, felt, temperatureC, temperatureRule } = evidence;
   const compiled = { ...evidence.compiled, covered: inspectionUncertainty(drawing, evidence.compiled, evidence) };
   const measurement = measureFrame(compiled, readings);
   const own = regularityDoubts({ drawing, compiled, readings, temperatureC, temperatureRule }, measurement);
   const doubts = [...evidence.doubts, ...own];
-  const byNumbers = judgeFrame(drawing, compiled, measurement, doubts, temperatureC);
+  const byNumbers = judgeFrame(drawing, compiled, measurement, doubts, { temperatureC, offScale });
   const characteristics = judgeFelt({ drawing, compiled, measurement, felt, doubts }, byNumbers.characteristics);
   return { measurement, judgement: { ...judgementOf(characteristics), uncovered: byNumbers.uncovered } };
 }

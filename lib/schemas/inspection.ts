@@ -1,8 +1,25 @@
 import { z } from "zod";
+import type { OffScale } from "../core/metrology/gauge-range";
 import { uuidSchema } from "./uuid";
 
-/** How a reading came about: keyed as asked, impossible to take, or confirmed after the question "is this right?". */
-export const READING_STATES = ["measured", "cannot", "confirmed"] as const;
+/**
+ * How a reading came about: keyed as asked, impossible to take, confirmed after the question "is this right?", or a bore that
+ * its gauge cannot show, since it is too large or too small. A row keeps the place in this list.
+ */
+export const READING_STATES = ["measured", "cannot", "confirmed", "off-scale-large", "off-scale-small"] as const;
+
+export type ReadingState = (typeof READING_STATES)[number];
+
+/** On which side a reading lies off the scale, by the number that a row keeps; null where it does not. */
+export function offScaleOf(code: number | undefined): OffScale | null {
+  const state = READING_STATES[code ?? 0];
+  return state === "off-scale-large" ? "large" : state === "off-scale-small" ? "small" : null;
+}
+
+/** The same of all readings; [] where none lies off the scale, which is nearly always. */
+export function offScales(codes: readonly number[]): readonly (OffScale | null)[] {
+  return codes.some((code) => offScaleOf(code) !== null) ? codes.map(offScaleOf) : [];
+}
 
 /** A week: an inspection that lay over a long weekend is still one. */
 export const LONGEST_INSPECTION_MS = 7 * 86_400_000;

@@ -1,5 +1,6 @@
 import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
 import type { PlannedFrames } from "@/lib/core/sampling/planned-frames";
+import type { GaugeRange } from "@/lib/core/metrology/gauge-range";
 import type { CalibrationSpan } from "@/lib/core/metrology/calibration-in-force";
 import type { FirstOffState } from "./first-off";
 import type { FirstOffRule, ZeroCheckSetting } from "./setup";
@@ -49,6 +50,7 @@ export type GaugeZero = {
   readonly ring: string;
   readonly limitUm: number;
   readonly lastAt: string | null;
+  /** Its newest good check or calibration. */
   readonly lastGoodAt: string | null;
   /** What the last one showed less what the ring is, µm. */
   readonly lastDriftUm: number | null;
@@ -60,6 +62,8 @@ export type StationGauge = {
   readonly kind: "bore" | "sweep" | "face" | "width" | "plug" | "bar";
   readonly principle: string;
   readonly resolutionUm: number;
+  /** What it can show; null where nobody entered it. Absent in kits kept by earlier versions. */
+  readonly range?: GaugeRange | null;
   /** Certified size of its setting ring; null where it has none. */
   readonly ringMm: number | null;
   /** As things stood when the package was made. */

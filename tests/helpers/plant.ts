@@ -33,6 +33,47 @@ export function goodValue(name: ReadingName): number | null {
   return null;
 }
 
+/** Gauges of the test plant by what they measure; calibrated for ten years. */
+export const TEST_GAUGES = { bore: "TB-1", sweep: "TI-1", face: "TI-2", width: "TW-1" } as const;
+
+/** The test plant's gauge of each reading; none for plugs and bars. */
+export function testGauges(names: readonly ReadingName[]): (string | null)[] {
+  return names.map(({ kind }) => (kind === "plug" || kind === "bar" ? null : TEST_GAUGES[kind]));
+}
+
+/** The same gauges with another one for the bores. */
+export function boresBy(names: readonly ReadingName[], gauge: string): (string | null)[] {
+  return testGauges(names).map((key) => (key === TEST_GAUGES.bore ? gauge : key));
+}
+
+async function addTestGauges(system: SystemViewer): Promise<void> {
+  const calibrated = { calibratedAt: "2020-01-01T00:00:00Z", calibratedUntil: "2029-12-31T00:00:00Z" };
+  const indicator = { principle: "indicator", resolutionUm: 0.5, rangeLower: -20_000, rangeUpper: 20_000 } as const;
+  const [bore, sweep, face, width] = [TEST_GAUGES.bore, TEST_GAUGES.sweep, TEST_GAUGES.face, TEST_GAUGES.width];
+  await setup.createGauge(system, {
+    key: bore,
+    name: "Test bore",
+    kind: "bore",
+    principle: "two-point",
+    resolutionUm: 1,
+    rangeLower: 35,
+    rangeUpper: 50,
+    ...calibrated,
+  });
+  await setup.createGauge(system, { key: sweep, name: "Test sweep", kind: "sweep", ...indicator, ...calibrated });
+  await setup.createGauge(system, { key: face, name: "Test face", kind: "face", ...indicator, ...calibrated });
+  await setup.createGauge(system, {
+    key: width,
+    name: "Test width",
+    kind: "width",
+    principle: "caliper",
+    resolutionUm: 5,
+    rangeLower: 0,
+    rangeUpper: 150,
+    ...calibrated,
+  });
+}
+
 export async function createTestPlant(
   options: { frames?: number; plan?: "full" | "routine" } = {},
 ): Promise<TestPlant> {
@@ -51,6 +92,7 @@ export async function createTestPlant(
     viewingSide: "ds",
   });
   await setup.createSupplier(system, { key: "SUP", name: "Test supplier" });
+  await addTestGauges(system);
   const drawing = await setup.draftDrawing(system, { drawing: JSON.parse(JSON.stringify(PRESS_FIT_41)) });
   await setup.releaseDrawing(system, drawing.id);
   const names = plan === "full" ? fullPlan(PRESS_FIT_41) : routinePlan(PRESS_FIT_41);
@@ -96,6 +138,7 @@ export async function createTestPlant(
         const changed = change[readingNames[index] ?? ""];
         return changed === undefined ? goodValue(name) : changed;
       }),
+      gauges: testGauges(names),
       deviceTime: new Date().toISOString(),
     }),
   };

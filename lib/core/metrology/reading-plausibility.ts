@@ -1,4 +1,5 @@
-import type { ReadingName } from "./reading-name";
+import { beyondRange, type GaugeRange, type OffScale } from "./gauge-range";
+import { READING_UNIT, type ReadingName } from "./reading-name";
 import type { ShellDrawing } from "./shell-drawing";
 
 /** A bore further than this from its nominal diameter, mm, is a question (measurement-file rules). */
@@ -13,12 +14,24 @@ const UNLIMITED_WIDTH_SHARE = 0.005;
 /** Distance from the median of its sweep, µm, beyond which an indicator reading is a question. */
 const SWEEP_REACH_UM = 500;
 
+/** Share of the reach within which decimals alone are taken for a size: further off they would fit anything. */
+const DECIMALS_SHARE = 0.2;
+
+/** Tolerance widths outside a limit beyond which a size is unlikely (a choice; common practice, no source). */
+const UNLIKELY_TOLERANCES = 1;
+
+/** The same where the drawing gives no tolerance: share of the reach. */
+const UNLIKELY_SHARE = 0.1;
+
+/** Share of the reach beyond which an indicator reading is unlikely: 250 µm from the median of its sweep (a choice; no source). */
+const UNLIKELY_SWEEP_SHARE = 0.5;
+
 /** Digits that survive moving the decimal sign of a keyed number; takes off the rounding of the division. */
 const KEYED_DIGITS = 12;
 
 /** How a keyed number most likely came about. */
 export type LikelySlip = {
-  readonly kind: "missing decimal sign" | "misplaced decimal sign" | "swapped digits";
+  readonly kind: "missing decimal sign" | "misplaced decimal sign" | "swapped digits" | "decimals only";
   /** What was meant, in the reading's unit. */
   readonly value: number;
 };
@@ -82,12 +95,23 @@ function digitSwaps(value: number): number[] {
 }
 
 /** The number nearest to what is expected, among those within reach. */
-function nearest(candidates: readonly number[], { expected, reach }: Expectation): number | null {
+function nearest(
+  candidates: readonly number[],
+  { expected, reach }: Pick<Expectation, "expected" | "reach">,
+): number | null {
   const within = candidates.filter((candidate) => Math.abs(candidate - expected) <= reach);
   return within.reduce<number | null>(
     (best, next) => (best === null || Math.abs(next - expected) < Math.abs(best - expected) ? next : best),
     null,
   );
+}
+
+/** Sizes of which only the decimals were keyed: 975 for 40.975. */
+function withWholeMillimetres(value: number, { expected, reach }: Expectation): number | null {
+  if (!Number.isInteger(value) || value <= 0) return null;
+  const whole = Math.floor(expected);
+  const sizes = [whole - 1, whole, whole + 1].map((mm) => Number(`${mm}.${value}`));
+  return nearest(sizes, { expected, reach: DECIMALS_SHARE * reach });
 }
 
 function likelySlip(value: number, expected: Expectation): LikelySlip | null {
@@ -103,6 +127,8 @@ function likelySlip(value: number, expected: Expectation): LikelySlip | null {
     return { kind: Number.isInteger(value) ? "missing decimal sign" : "misplaced decimal sign", value: missing };
   const swapped = nearest(digitSwaps(value), expected);
   if (swapped !== null) return { kind: "swapped digits", value: swapped };
+  const whole = withWholeMillimetres(value, expected);
+  if (whole !== null) return { kind: "decimals only", value: whole };
   const misplaced = moved([10, 100, 1000]);
   return misplaced === null ? null : { kind: "misplaced decimal sign", value: misplaced };
 }
@@ -139,10 +165,87 @@ export function implausibleReading(
   };
 }
 
+/** What a value is asked about for: it cannot be, or it can be and hardly ever is. */
+export type ValueQuestion = ReadingQuestion & {
+  readonly severity: "impossible" | "unlikely";
+  /** On which side of what its gauge can show, or of what a shell can be, it lies. */
+  readonly side: OffScale;
+};
+
+/** The gauge that takes a reading, as far as its range is known. */
+export type RangedGauge = { readonly key: string; readonly range: GaugeRange | null };
+
+/** Limits of a size and how far outside them it becomes unlikely, mm; null where a reading has none of its own. */
+function likelySizes(drawing: ShellDrawing, name: ReadingName, { expected, reach }: Expectation) {
+  if (name.kind !== "bore" && name.kind !== "width") return null;
+  const { lower = null, upper = null } = drawing.characteristics.find((one) => one.name === name.kind) ?? {};
+  const margin = lower !== null && upper !== null ? UNLIKELY_TOLERANCES * (upper - lower) : UNLIKELY_SHARE * reach;
+  const round = (value: number): number => Number(value.toPrecision(KEYED_DIGITS));
+  return { lower: round((lower ?? expected) - margin), upper: round((upper ?? expected) + margin), margin };
+}
+
+function unlikelyReading(
+  drawing: ShellDrawing,
+  name: ReadingName,
+  value: number,
+  sweep: readonly number[],
+): ValueQuestion | null {
+  const usual = expectation(drawing, name, sweep);
+  if (usual === null) return null;
+  const { unit, expected } = usual;
+  const side = value > expected ? "large" : "small";
+  const sizes = likelySizes(drawing, name, usual);
+  if (sizes === null) {
+    const reach = UNLIKELY_SWEEP_SHARE * usual.reach;
+    if (Math.abs(value - expected) <= reach) return null;
+    const text = `${value} ${unit} lies more than ${reach} ${unit} from ${usual.of}, ${expected} ${unit}`;
+    return { expected, reach, unit, slip: null, text, severity: "unlikely", side };
+  }
+  if (value >= sizes.lower && value <= sizes.upper) return null;
+  const middle = { ...usual, expected: (sizes.lower + sizes.upper) / 2, reach: (sizes.upper - sizes.lower) / 2 };
+  const slip = likelySlip(value, middle);
+  const text = `${value} ${unit} lies far outside the limits`;
+  return { expected, reach: sizes.margin, unit, slip, text, severity: "unlikely", side };
+}
+
+/**
+ * What is asked about a reading as it is keyed: beyond what its gauge can show, or beyond what a shell can be (the rule of
+ * implausibleReading), it is impossible and nobody can confirm it; more than a tolerance width outside its limits, or over
+ * 250 µm from the median of its sweep, it is unlikely.
+ *
+ * @param gauge - the gauge that took it; null where none is known
+ * @returns the question, null where the value is nothing out of the ordinary
+ * Source: common practice, no source (the project's measurement file rules; the bounds of the unlikely are choices).
+ */
+export function questionReading(
+  drawing: ShellDrawing,
+  name: ReadingName,
+  value: number,
+  { sweep = [], gauge = null }: { readonly sweep?: readonly number[]; readonly gauge?: RangedGauge | null } = {},
+): ValueQuestion | null {
+  const unit = READING_UNIT[name.kind];
+  if (unit === null) return null;
+  const side = beyondRange(gauge?.range ?? null, value);
+  const implausible = implausibleReading(drawing, name, value, sweep);
+  if (side !== null && gauge?.range) {
+    const { lower, upper } = gauge.range;
+    const usual = expectation(drawing, name, sweep);
+    const found = implausible?.slip ?? (usual === null ? null : likelySlip(value, usual));
+    const slip = found !== null && beyondRange(gauge.range, found.value) === null ? found : null;
+    const rule = `${value} ${unit} is beyond what gauge ${gauge.key} can show, ${lower} to ${upper} ${unit}`;
+    const text = slip === null ? rule : `${rule}; ${slip.kind}? ${slip.value} ${unit} would fit`;
+    const reach = (upper - lower) / 2;
+    return { expected: lower + reach, reach, unit, slip, text, severity: "impossible", side };
+  }
+  if (implausible !== null)
+    return { ...implausible, severity: "impossible", side: value > implausible.expected ? "large" : "small" };
+  return unlikelyReading(drawing, name, value, sweep);
+}
+
 const sweepKeys = new WeakMap<readonly ReadingName[], readonly (string | null)[]>();
 
 /** Which sweep each reading belongs to, null where none: the same for every inspection by one plan, so worked out once. */
-function sweepKeysOf(names: readonly ReadingName[]): readonly (string | null)[] {
+export function sweepKeysOf(names: readonly ReadingName[]): readonly (string | null)[] {
   const known = sweepKeys.get(names);
   if (known) return known;
   const keys = names.map((name) =>

@@ -17,6 +17,7 @@ const SLIP_WORDS = {
   "missing decimal sign": "The decimal sign may be missing",
   "misplaced decimal sign": "The decimal sign may be in the wrong place",
   "swapped digits": "Two digits may be swapped",
+  "decimals only": "The whole millimetres may be missing",
 } as const;
 
 function problemOf(column: ReadingColumn, value: number, question: ReadingQuestion): CellProblem {

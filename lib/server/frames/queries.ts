@@ -12,6 +12,7 @@ import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
 import { sql } from "../db/sql";
 import { askedOf } from "../inspections/batch-plan";
+import { READING_STATES, type ReadingState } from "@/lib/schemas/inspection";
 import { storedEvidence } from "../inspections/stored-evidence";
 import { getReferenceData, type PlanReference } from "../inspections/reference-data";
 
@@ -35,7 +36,7 @@ export type FrameInspection = {
     readonly name: string;
     readonly value: number | null;
     readonly gauge: string | null;
-    readonly state: "measured" | "cannot" | "confirmed";
+    readonly state: ReadingState;
     /** Who took it, where several measured. */
     readonly inspector: string | null;
   }[];
@@ -168,8 +169,6 @@ async function readInspectorNames(
   return new Map(people.map(({ id, name }) => [id, name]));
 }
 
-const STATES = ["measured", "cannot", "confirmed"] as const;
-
 async function findFrame(plantId: string, serial: string): Promise<HeadRow | null> {
   const { rows } = await getPool().query<HeadRow>(sql`
     select f.id, f.serial, f.state::text as state, f.verdict, f.mould, f.position, b.id as "batchId", b.key as "batchKey",
@@ -249,7 +248,7 @@ function toInspection(
       name: plan?.readingNames[index] ?? `reading ${index + 1}`,
       value,
       gauge: row.gaugeKeys[row.gauges[index] ?? -1] ?? null,
-      state: STATES[row.states[index] ?? 0] ?? "measured",
+      state: READING_STATES[row.states[index] ?? 0] ?? "measured",
       inspector: nameOf(row.attributes.inspectors?.findLast(({ from }) => from <= index)?.personId),
     })),
     superseded: row.superseded.map(({ personId, ...one }) => ({ ...one, inspector: nameOf(personId) })),

@@ -1,6 +1,8 @@
 import "server-only";
+import { isDeepStrictEqual } from "node:util";
 import type pg from "pg";
-import { isCalibrated, type CalibrationSpan } from "@/lib/core/metrology/calibration-in-force";
+import { isCalibrated } from "@/lib/core/metrology/calibration-in-force";
+import { suspectParts, suspectSpanAt } from "@/lib/core/metrology/comparator";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import type { AddCalibration } from "@/lib/schemas/setup";
 import { assertMay } from "../auth/permissions";
@@ -8,13 +10,18 @@ import { actorOf, type Viewer } from "../auth/viewer";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { momentDone } from "../moment";
-import { forgetReferenceData, getReferenceData, withGaugesAsNow } from "../inspections/reference-data";
+import {
+  forgetReferenceData,
+  getReferenceData,
+  withGaugesAsNow,
+  type GaugeReference,
+} from "../inspections/reference-data";
 import { appendToLockedChain, lockChain } from "../journal/append-journal";
 import { subjectsOf } from "../journal/row-hashes";
 import { idOf } from "../setup/change-setup";
 import { judgeAgain, type JudgedAgain } from "./judge-again";
 import { lockLines } from "./lock-lines";
-import { readRestingInspections } from "./resting-frames";
+import { readRestingInspections, type RestingInspection } from "./resting-frames";
 import { GAUGES_CHAIN } from "./suspect-spans";
 
 export type CalibrationAdded = {
@@ -24,22 +31,38 @@ export type CalibrationAdded = {
   readonly escapes: number;
 };
 
-/** Judges again what the gauge measured where the calibrations now say otherwise than before. */
+/** What is doubted of the zero of a gauge while some readings were taken: two of the same are doubted alike. */
+function zeroDoubtOf(gauge: GaugeReference | undefined, { firstAt, lastAt }: RestingInspection) {
+  const parts = suspectParts(gauge?.suspect ?? [], firstAt.getTime(), lastAt.getTime());
+  return { parts, unchecked: gauge?.isComparator === true && firstAt.getTime() < (gauge.firstGoodMs ?? Infinity) };
+}
+
+/** From when on the calibration may say otherwise of a zero than was believed: the failed check before it, or the check after. */
+function fromWhen(before: GaugeReference | undefined, at: Date): Date | null {
+  const span = suspectSpanAt(before?.suspect ?? [], at.getTime());
+  return span === null ? new Date(at.getTime() - 1) : span.afterMs === null ? null : new Date(span.afterMs);
+}
+
+/** Judges again what the gauge measured where calibrations and zero now say otherwise than before. */
 async function reassess(
   db: pg.ClientBase,
   viewer: Viewer,
   gauge: string,
-  { at, before, now }: { readonly at: Date; readonly before: readonly CalibrationSpan[]; readonly now: Date },
+  { at, before, now }: { readonly at: Date; readonly before: GaugeReference | undefined; readonly now: Date },
 ): Promise<JudgedAgain> {
   const { plantId } = viewer;
   const reference = await withGaugesAsNow(db, plantId, await getReferenceData(plantId));
-  const after = reference.gauges.get(gauge)?.calibrations ?? [];
-  // It decides from its own moment, which is still in, until the next one.
-  const nextMs = before.findLast(({ atMs }) => atMs > at.getTime())?.atMs;
-  const stretch = { after: new Date(at.getTime() - 1), until: nextMs === undefined ? null : new Date(nextMs) };
-  const changed = (await readRestingInspections(db, plantId, gauge, stretch)).filter(({ measuredAt }) => {
-    const ms = measuredAt.getTime();
-    return isCalibrated(before, ms) !== isCalibrated(after, ms);
+  const known = reference.gauges.get(gauge);
+  const [old, after] = [before?.calibrations ?? [], known?.calibrations ?? []];
+  // It decides from its own moment, which is still in, until the next one; of the zero until the next check.
+  const nextMs = old.findLast(({ atMs }) => atMs > at.getTime())?.atMs;
+  const stretch = { after: fromWhen(before, at), until: nextMs === undefined ? null : new Date(nextMs) };
+  const changed = (await readRestingInspections(db, plantId, gauge, stretch)).filter((one) => {
+    const ms = one.measuredAt.getTime();
+    return (
+      isCalibrated(old, ms) !== isCalibrated(after, ms) ||
+      !isDeepStrictEqual(zeroDoubtOf(before, one), zeroDoubtOf(known, one))
+    );
   });
   const unproven = changed.filter(({ measuredAt }) => !isCalibrated(after, measuredAt.getTime()));
   return judgeAgain(db, plantId, [...new Set(changed.map(({ frameId }) => frameId))], {
@@ -72,7 +95,7 @@ export async function addCalibration(
     const gaugeId = await idOf(db, plantId, "gauge", input.gauge);
     await lockLines(db, plantId);
     const remembered = await withGaugesAsNow(db, plantId, await getReferenceData(plantId));
-    const before = remembered.gauges.get(input.gauge)?.calibrations ?? [];
+    const before = remembered.gauges.get(input.gauge);
     const id = uuidV7(now.getTime());
     await db.query(sql`
       insert into calibration (plant_id, id, gauge_id, at, due_at, bias_um, certificate)

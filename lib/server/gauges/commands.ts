@@ -2,7 +2,13 @@ import "server-only";
 import { isDeepStrictEqual } from "node:util";
 import type pg from "pg";
 import { AppError } from "@/lib/errors";
-import { DEFAULT_ZERO_LIMIT_UM, suspectParts, suspectSpanAt, zeroErrorUm } from "@/lib/core/metrology/comparator";
+import {
+  suspectParts,
+  suspectSpanAt,
+  zeroErrorUm,
+  zeroLimitUm,
+  type ZeroCheckGrounds,
+} from "@/lib/core/metrology/comparator";
 import type { RecordZeroCheck } from "@/lib/schemas/gauge";
 import { assertMay } from "../auth/permissions";
 import { actorOf, type Viewer } from "../auth/viewer";
@@ -58,8 +64,8 @@ type CheckedGauge = {
   readonly ringId: string | null;
   readonly ring: string | null;
   readonly certifiedMm: number | null;
-};
-type GaugeWithRing = { gaugeId: string; ringId: string; ring: string; certifiedMm: number };
+} & ZeroCheckGrounds;
+type GaugeWithRing = { gaugeId: string; ringId: string; ring: string; certifiedMm: number; limitUm: number };
 
 /** The gauge with the ring that it was shown; its own, where the check names none. */
 async function findGauge(
@@ -68,7 +74,8 @@ async function findGauge(
   { gauge: key, ring: shown }: RecordZeroCheck,
 ): Promise<GaugeWithRing> {
   const { rows } = await db.query<CheckedGauge>(sql`
-    select g.id as "gaugeId", r.id as "ringId", r.key as ring, r.certified_size_mm as "certifiedMm"
+    select g.id as "gaugeId", r.id as "ringId", r.key as ring, r.certified_size_mm as "certifiedMm",
+      r.uncertainty_um as "ringUncertaintyUm", g.resolution_um as "resolutionUm", g.repeatability_um as "repeatabilityUm"
     from gauge g left join setting_ring r on r.plant_id = g.plant_id
       and case when ${shown ?? null}::text is null then r.id = g.ring_id else r.key = ${shown ?? null} end
     where g.plant_id = ${plantId} and g.key = ${key}`);
@@ -80,7 +87,7 @@ async function findGauge(
     throw new AppError("not-found", `The setting ring ${shown} is not known. ${KEPT} Enter it in Setup.`);
   if (ringId === null || ring === null || certifiedMm === null)
     throw new AppError("refused", `Gauge ${key} has no setting ring: there is nothing to check it against. ${KEPT}`);
-  return { gaugeId, ringId, ring, certifiedMm };
+  return { gaugeId, ringId, ring, certifiedMm, limitUm: zeroLimitUm(found) };
 }
 
 function driftOf(input: RecordZeroCheck, { ring, certifiedMm }: GaugeWithRing): number {
@@ -160,6 +167,21 @@ function partsInDoubt(spans: readonly FoundOutSpan[], { firstAt, lastAt }: Resti
   return suspectParts(spans, firstAt.getTime(), lastAt.getTime());
 }
 
+/** Judges again what rested on a gauge that nobody had checked before: from the check on it proves something. */
+async function judgeFirstChecked(
+  db: pg.ClientBase,
+  plantId: string,
+  { gauge, at, now }: { readonly gauge: string; readonly at: Date; readonly now: Date },
+  before: ReferenceData,
+): Promise<Reassessed> {
+  const until = dateOf(before.gauges.get(gauge)?.firstGoodMs ?? null);
+  const inspections = await readRestingInspections(db, plantId, gauge, { after: new Date(at.getTime() - 1), until });
+  const reference = await withGaugesAsNow(db, plantId, before);
+  const frameIds = [...new Set(inspections.map((one) => one.frameId))];
+  const change = await judgeAgain(db, plantId, frameIds, { reference, why: "", mayFree: true, now });
+  return { change, span: null, resting: null };
+}
+
 /** Judges again what the check put in doubt, or out of it; the spans of the gauge are those before and after the check. */
 async function reassess(
   db: pg.ClientBase,
@@ -211,11 +233,12 @@ export async function recordZeroCheck(
     if (repeated) return repeated;
     const found = await findGauge(db, plantId, input);
     const driftUm = driftOf(input, found);
-    const limitUm = DEFAULT_ZERO_LIMIT_UM;
+    const { limitUm } = found;
     const passed = Math.abs(driftUm) <= limitUm + DRIFT_ROUNDING_UM;
     const before = await withGaugesAsNow(db, plantId, remembered);
     const wasSuspect = suspectSpanAt(before.gauges.get(input.gauge)?.suspect ?? [], at.getTime()) !== null;
-    if (!passed || wasSuspect) await lockLines(db, plantId);
+    const isFirst = passed && (before.gauges.get(input.gauge)?.firstGoodMs ?? Infinity) > at.getTime();
+    if (!passed || wasSuspect || isFirst) await lockLines(db, plantId);
     const row = {
       plant_id: plantId,
       id: input.id,
@@ -233,9 +256,11 @@ export async function recordZeroCheck(
       values (${plantId}, ${row.id}, ${row.gauge_id}, ${row.ring_id}, ${at}, ${row.reading_mm}, ${driftUm}, ${limitUm},
         ${row.occasion}, ${personId})`);
     const { change, span, resting } =
-      passed && !wasSuspect
-        ? { change: NOTHING_CHANGED, span: null, resting: null }
-        : await reassess(db, plantId, { gauge: input.gauge, at, passed, now }, before);
+      !passed || wasSuspect
+        ? await reassess(db, plantId, { gauge: input.gauge, at, passed, now }, before)
+        : isFirst
+          ? await judgeFirstChecked(db, plantId, { gauge: input.gauge, at, now }, before)
+          : { change: NOTHING_CHANGED, span: null, resting: null };
     const result = {
       gauge: input.gauge,
       ring: found.ring,

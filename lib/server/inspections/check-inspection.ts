@@ -1,14 +1,16 @@
 import "server-only";
 import { AppError, type FieldProblem } from "@/lib/errors";
-import { implausibleReadings } from "@/lib/core/metrology/reading-plausibility";
-import { parseReadingName, READING_UNIT } from "@/lib/core/metrology/reading-name";
-import type { RecordInspection } from "@/lib/schemas/inspection";
+import { beyondRange, reachesLimits, takesReading } from "@/lib/core/metrology/gauge-range";
+import { implausibleReadings, questionReading } from "@/lib/core/metrology/reading-plausibility";
+import { parseReadingName, READING_UNIT, type ReadingName } from "@/lib/core/metrology/reading-name";
+import { READING_STATES, type ReadingState, type RecordInspection } from "@/lib/schemas/inspection";
 import type { JudgingDoubt } from "@/lib/quality/judge-frame";
 import { contentHash, Written } from "../journal/canonical-json";
 import { gaugeDoubts, overdueAmong } from "./gauge-use";
 import {
   assertDeviceInUse,
   inspectorOf,
+  type GaugeReference,
   type InspectorReference,
   type PlanReference,
   type ReferenceData,
@@ -38,7 +40,7 @@ export type CheckedInspection = {
   readonly warnings: readonly string[];
 };
 
-const STATE_CODE = { measured: 0, cannot: 1, confirmed: 2 } as const;
+const stateCode = (state: ReadingState): number => READING_STATES.indexOf(state);
 const AHEAD_ALLOWED_MS = 5 * 60_000;
 /** Before this a clock was never set. */
 const EARLIEST_TIME = Date.parse("2000-01-01T00:00:00Z");
@@ -65,7 +67,23 @@ function findPlan(input: RecordInspection, reference: ReferenceData): PlanRefere
   );
 }
 
-/** Problems of shape that need the plan: lengths, states without a value, a value with the state "cannot". */
+/** What the state of one reading says against its value, or against what is read. */
+function stateProblem(state: ReadingState, value: number | null, name: ReadingName, label: string): string | null {
+  switch (state) {
+    case "measured":
+      return null;
+    case "cannot":
+      return value === null ? null : `${label} is marked as impossible to take but has the value ${value}`;
+    case "confirmed":
+      return value === null ? `${label} is marked as confirmed but has no value` : null;
+    case "off-scale-large":
+    case "off-scale-small":
+      if (name.kind !== "bore") return `${label} cannot be off the scale: that is said of bores only`;
+      return value === null ? null : `${label} is marked as off the scale but has the value ${value}`;
+  }
+}
+
+/** Problems of shape that need the plan: lengths, states that do not go with their values. */
 function shapeProblems(input: RecordInspection, plan: PlanReference): FieldProblem[] {
   const asked = plan.readingNames.length;
   if (input.readings.length !== asked)
@@ -84,15 +102,10 @@ function shapeProblems(input: RecordInspection, plan: PlanReference): FieldProbl
   sameLength("offsetsMs", input.offsetsMs);
   if (Array.isArray(input.gauges)) sameLength("gauges", input.gauges);
   input.states?.forEach((state, index) => {
-    const value = input.readings[index];
-    const name = plan.readingNames[index] ?? "";
-    if (state === "cannot" && value !== null && value !== undefined)
-      problems.push({
-        path: `readings.${index}`,
-        message: `${name} is marked as impossible to take but has the value ${value}`,
-      });
-    if (state === "confirmed" && (value === null || value === undefined))
-      problems.push({ path: `readings.${index}`, message: `${name} is marked as confirmed but has no value` });
+    const name = plan.names[index];
+    if (name === undefined) return;
+    const message = stateProblem(state, input.readings[index] ?? null, name, plan.readingNames[index] ?? "");
+    if (message !== null) problems.push({ path: `readings.${index}`, message });
   });
   input.superseded?.forEach((entry, index) => {
     if (entry.index >= asked)
@@ -119,13 +132,35 @@ function feltProblems({ attributes = {} }: RecordInspection): FieldProblem[] {
   ];
 }
 
-function plausibilityProblems(input: RecordInspection, plan: PlanReference): FieldProblem[] {
-  return implausibleReadings(plan.drawing, plan.names, input.readings)
-    .filter(({ index }) => input.states?.[index] !== "confirmed")
-    .map(({ index, question }) => ({
-      path: `readings.${index}`,
-      message: `${plan.readingNames[index] ?? ""}: ${question.text}`,
-    }));
+/** The gauge of a reading where it can measure that feature: beyond its range the number cannot have come from it. */
+function suitedGauge(name: ReadingName, gauge: GaugeReference | undefined, plan: PlanReference): GaugeReference | null {
+  if (gauge === undefined || !takesReading(gauge, name.kind)) return null;
+  const limits = plan.drawing.characteristics.find((one) => one.name === name.kind);
+  return limits === undefined || reachesLimits(gauge.range, limits) ? gauge : null;
+}
+
+/** Values that cannot be, whatever anybody confirms: beyond what the gauge can show, or what a shell can be. */
+function impossibleProblems(
+  input: RecordInspection,
+  plan: PlanReference,
+  { gaugeKeys, gauges }: Pick<CheckedInspection, "gaugeKeys" | "gauges">,
+  reference: ReferenceData,
+): FieldProblem[] {
+  const problem = (index: number, text: string): FieldProblem => ({
+    path: `readings.${index}`,
+    message: `${plan.readingNames[index] ?? ""}: ${text}`,
+  });
+  const implausible = implausibleReadings(plan.drawing, plan.names, input.readings);
+  const known = new Set(implausible.map(({ index }) => index));
+  const beyond = plan.names.flatMap((name, index) => {
+    const value = input.readings[index] ?? null;
+    const range = reference.gauges.get(gaugeKeys[gauges[index] ?? -1] ?? "");
+    if (value === null || known.has(index) || !range?.range || beyondRange(range.range, value) === null) return [];
+    const gauge = suitedGauge(name, range, plan);
+    const question = gauge === null ? null : questionReading(plan.drawing, name, value, { gauge });
+    return question === null ? [] : [problem(index, question.text)];
+  });
+  return [...implausible.map(({ index, question }) => problem(index, question.text)), ...beyond];
 }
 
 function findGauges(
@@ -190,6 +225,10 @@ function correctedTime(input: RecordInspection, now: Date): { deviceTime: Date; 
   return { deviceTime, measuredAt: measuredAt > now ? now : measuredAt };
 }
 
+function refusedFor(fields: readonly FieldProblem[], what: string): AppError {
+  return new AppError("invalid-input", `${fields[0]?.message ?? "A reading is wrong"}. ${KEPT} ${what}`, { fields });
+}
+
 /**
  * Checks one inspection against the plant: known station, plan, gauges and badge, one plausible value a reading, a time that
  * has come. What concerns the frame itself is checked inside the transaction.
@@ -201,19 +240,24 @@ export function checkInspection(input: RecordInspection, reference: ReferenceDat
   const station = findStation(input, reference);
   const plan = findPlan(input, reference);
   const fields = shapeProblems(input, plan);
-  if (fields.length === 0) fields.push(...plausibilityProblems(input, plan));
-  if (fields.length > 0)
-    throw new AppError(
-      "invalid-input",
-      `${fields[0]?.message ?? "A reading is wrong."}. ${KEPT} Correct it, or confirm the value.`,
-      {
-        fields,
-      },
-    );
+  if (fields.length > 0) throw refusedFor(fields, "Correct it, and send it again.");
   const times = correctedTime(input, now);
   const gauges = findGauges(input, reference, times.measuredAt);
+  const impossible = impossibleProblems(input, plan, gauges, reference);
+  if (impossible.length > 0)
+    throw refusedFor(
+      impossible,
+      "Correct it; a bore that is really too large or too small for its gauge is sent without a value, as off the scale.",
+    );
   const readings = new Written(input.readings);
   const offsetsMs = input.offsetsMs ?? [];
+  const states = input.readings.map((value, index) => {
+    const state = input.states?.[index];
+    if (state !== undefined) return stateCode(state);
+    const isNumber = READING_UNIT[plan.names[index]?.kind ?? "bore"] !== null;
+    return stateCode(value === null && isNumber ? "cannot" : "measured");
+  });
+  const use = { ...gauges, offsetsMs, measuredAt: times.measuredAt };
   return {
     input,
     station,
@@ -221,13 +265,8 @@ export function checkInspection(input: RecordInspection, reference: ReferenceDat
     ...findInspectors(input, reference, times.measuredAt),
     ...gauges,
     offsetsMs,
-    doubts: gaugeDoubts(plan, { ...gauges, offsetsMs, measuredAt: times.measuredAt }, reference),
-    states: input.readings.map((value, index) => {
-      const state = input.states?.[index];
-      if (state !== undefined) return STATE_CODE[state];
-      const isNumber = READING_UNIT[plan.names[index]?.kind ?? "bore"] !== null;
-      return value === null && isNumber ? STATE_CODE.cannot : STATE_CODE.measured;
-    }),
+    doubts: gaugeDoubts(plan, use, { readings: input.readings, states }, reference),
+    states,
     ...times,
     contentHash: contentHash({ ...input, readings }),
     readings,

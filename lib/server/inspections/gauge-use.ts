@@ -2,43 +2,74 @@ import "server-only";
 import { suspectSpanAt } from "@/lib/core/metrology/comparator";
 import type { CompiledMeasurement } from "@/lib/core/metrology/measure-frame";
 import { isCalibrated } from "@/lib/core/metrology/calibration-in-force";
-import { blindnessDoubts, contactPrinciples, zeroDoubts } from "@/lib/quality/gauge-doubts";
+import {
+  blindnessDoubts,
+  clippedDoubts,
+  clippedSweeps,
+  contactPrinciples,
+  gaugeUseDoubts,
+  neverCheckedDoubts,
+  zeroDoubts,
+} from "@/lib/quality/gauge-doubts";
 import { formatMoment } from "@/lib/format/date-text";
 import type { JudgingDoubt } from "@/lib/quality/judge-frame";
+import { offScaleOf } from "@/lib/schemas/inspection";
 import type { FoundOutSpan } from "../gauges/suspect-spans";
 import type { GaugeReference, PlanReference, ReferenceData } from "./reference-data";
 
 /** Which gauge took which reading of an inspection, and when. */
 export type GaugeUse = {
   readonly gaugeKeys: readonly string[];
-  /** Index into gaugeKeys a reading, -1 where none. */
+  /** Index into gaugeKeys a reading, -1 where none; [] where no gauge was named. */
   readonly gauges: readonly number[];
   readonly measuredAt: Date;
   /** From the start to each reading, in ms; [] where nobody knows, and then each is taken at measuredAt. */
   readonly offsetsMs: readonly number[];
 };
 
+/** What the gauges took: one a reading, in the order of the plan. */
+export type TakenReadings = {
+  readonly readings: readonly (number | null)[];
+  /** As the row keeps them. */
+  readonly states: readonly number[];
+};
+
 const NONE: readonly JudgingDoubt[] = [];
 /** A plan is measured with few sets of gauges; more than this, and the memory starts again. */
 const MOST_SETS = 64;
-const blindness = new WeakMap<CompiledMeasurement, Map<string, readonly JudgingDoubt[]>>();
+const standing = new WeakMap<CompiledMeasurement, Map<string, StandingDoubts>>();
 
-function blindnessOf(
-  { compiled, names }: PlanReference,
+type StandingDoubts = { readonly use: readonly JudgingDoubt[]; readonly blind: readonly JudgingDoubt[] };
+type Known = readonly (GaugeReference | undefined)[];
+
+/** A gauge as far as what it can measure depends on it: the same text, the same doubts. */
+function measuresAs(gauge: GaugeReference | undefined): string {
+  if (gauge === undefined) return "unknown";
+  const { key, kind, principle, range } = gauge;
+  return `${key} ${kind} ${principle} ${range?.lower} ${range?.upper}`;
+}
+
+/** Doubts that do not depend on what was read: no gauge, a wrong one, lobes that it does not see. */
+function standingDoubts(
+  { compiled, drawing, names }: PlanReference,
   gauges: readonly number[],
-  known: readonly (GaugeReference | undefined)[],
-): readonly JudgingDoubt[] {
-  const key = `${known.map((gauge) => `${gauge?.kind} ${gauge?.principle}`).join()}|${gauges.join()}`;
-  let sets = blindness.get(compiled);
+  known: Known,
+  taken: readonly boolean[],
+): StandingDoubts {
+  const key = `${known.map(measuresAs).join()}|${gauges.join()}|${taken.map(Number).join("")}`;
+  let sets = standing.get(compiled);
   const before = sets?.get(key);
   if (before) return before;
   if (!sets || sets.size >= MOST_SETS) {
     sets = new Map();
-    blindness.set(compiled, sets);
+    standing.set(compiled, sets);
   }
   const perReading = names.map((_, index) => known[gauges[index] ?? -1] ?? null);
-  const made = blindnessDoubts(compiled, contactPrinciples(names, perReading));
-  sets.set(key, made.length === 0 ? NONE : made);
+  const made = {
+    use: gaugeUseDoubts(compiled, drawing, perReading, taken),
+    blind: blindnessDoubts(compiled, contactPrinciples(names, perReading)),
+  };
+  sets.set(key, made);
   return made;
 }
 
@@ -58,27 +89,53 @@ export function foundOutText(gauge: string, { zeroErrorUm, foundMs, limitUm }: F
   return `gauge ${gauge} was ${sign}${Math.abs(zeroErrorUm).toFixed(1)} µm off at its zero check of ${at} (limit ${limitUm} µm)`;
 }
 
+const longest = (offsetsMs: readonly number[]): number => offsetsMs.reduce((last, one) => Math.max(last, one), 0);
+
+/** When each reading was taken, ms since 1970. */
+function takenAtMs({ measuredAt, offsetsMs }: GaugeUse, count: number): readonly number[] {
+  const lastMs = longest(offsetsMs);
+  return Array.from({ length: count }, (_, index) =>
+    offsetsMs.length === 0 ? measuredAt.getTime() : measuredAt.getTime() - lastMs + (offsetsMs[index] ?? lastMs),
+  );
+}
+
 /**
- * What is doubted of the gauges of one inspection: lobes that they do not see, a zero that had drifted. Nearly always nothing,
- * and then it costs next to nothing.
+ * What is doubted of the gauges of one inspection: none named, one that cannot measure that feature or was never checked, a zero
+ * that had drifted, a needle at the end of its travel, lobes that they do not see. Nearly always nothing, and then it costs
+ * next to nothing.
  */
 export function gaugeDoubts(
   plan: PlanReference,
-  { gaugeKeys, gauges, measuredAt, offsetsMs }: GaugeUse,
+  use: GaugeUse,
+  { readings, states }: TakenReadings,
   reference: Pick<ReferenceData, "gauges" | "zone">,
 ): readonly JudgingDoubt[] {
-  if (gaugeKeys.length === 0) return NONE;
+  const { compiled, names } = plan;
+  const { gaugeKeys, gauges } = use;
   const known = gaugeKeys.map((key) => reference.gauges.get(key));
-  const blind = blindnessOf(plan, gauges, known);
-  if (known.every((gauge) => gauge === undefined || gauge.suspect.length === 0)) return blind;
-  // A gauge may have been found out, or found good again, half way through: each reading goes by its own time.
-  const lastMs = offsetsMs.reduce((last, offset) => Math.max(last, offset), 0);
-  const reasons = gauges.map((place, index) => {
-    const gauge = known[place];
-    if (gauge === undefined) return null;
-    const atMs = measuredAt.getTime() - (offsetsMs.length === 0 ? 0 : lastMs - (offsetsMs[index] ?? lastMs));
-    const span = suspectSpanAt(gauge.suspect, atMs) as FoundOutSpan | null;
-    return span === null ? null : foundOutText(gauge.key, span, reference.zone);
-  });
-  return [...zeroDoubts(plan.compiled, reasons), ...blind];
+  const taken = names.map((_, index) => (readings[index] ?? null) !== null || offScaleOf(states[index]) !== null);
+  const fixed = standingDoubts(plan, gauges, known, taken);
+  const doubts: JudgingDoubt[] = [...fixed.use];
+  const firstMs = use.measuredAt.getTime() - longest(use.offsetsMs);
+  const isSure = (gauge: GaugeReference | undefined): boolean =>
+    gauge === undefined ||
+    (gauge.suspect.length === 0 && (!gauge.isComparator || (gauge.firstGoodMs ?? Infinity) <= firstMs));
+  if (!known.every(isSure)) {
+    // A gauge may have been found out, or found good again, half way through: each reading goes by its own time.
+    const times = takenAtMs(use, names.length);
+    const gaugeOf = (index: number) => known[gauges[index] ?? -1];
+    const unchecked = times.map((atMs, index) => {
+      const gauge = gaugeOf(index);
+      return gauge?.isComparator === true && atMs < (gauge.firstGoodMs ?? Infinity) ? gauge.key : null;
+    });
+    const drifted = times.map((atMs, index) => {
+      const gauge = gaugeOf(index);
+      const span = gauge === undefined ? null : (suspectSpanAt(gauge.suspect, atMs) as FoundOutSpan | null);
+      return span === null || gauge === undefined ? null : foundOutText(gauge.key, span, reference.zone);
+    });
+    doubts.push(...zeroDoubts(compiled, drifted), ...neverCheckedDoubts(compiled, unchecked));
+  }
+  const perReading = names.map((_, index) => known[gauges[index] ?? -1] ?? null);
+  doubts.push(...clippedDoubts(compiled, clippedSweeps(names, readings, perReading)), ...fixed.blind);
+  return doubts.length === 0 ? NONE : doubts;
 }

@@ -1,8 +1,9 @@
 import "server-only";
-import { featureRow } from "@/lib/core/metrology/measure-frame";
+import { chartedRow } from "@/lib/core/metrology/charted-features";
 import { feltIn } from "@/lib/quality/inspection-evidence";
 import type { JudgedCharacteristic } from "@/lib/quality/judge-frame";
 import { judgeInspection } from "@/lib/quality/judge-inspection";
+import { offScaleOf, offScales, READING_STATES } from "@/lib/schemas/inspection";
 import type { Verdict } from "@/lib/quality/verdict-words";
 import type { CheckedInspection } from "./check-inspection";
 import type { PlantEvidence } from "./stored-evidence";
@@ -14,9 +15,14 @@ export type OwnFindings = {
   readonly holds: boolean;
   /** Characteristics that do not conform. */
   readonly reasons: readonly JudgedCharacteristic[];
-  /** In the order of FEATURE_NAMES. */
+  /** In the order of FEATURE_NAMES; null where it rests on an odd reading, too, so that no statistics take it. */
   readonly features: readonly (number | null)[];
 };
+
+type OwnInspection = Pick<CheckedInspection, "plan" | "input" | "doubts" | "states" | "station">;
+
+/** Confirmed after question, or off the scale: in no statistics. */
+const isOdd = (code: number): boolean => code === READING_STATES.indexOf("confirmed") || offScaleOf(code) !== null;
 
 /**
  * What a checked inspection brings to the judging of its frame.
@@ -25,7 +31,7 @@ export type OwnFindings = {
  * @param options.planCounts - whether its plan counts as a whole for the frame's batch
  */
 export function checkedEvidence(
-  { plan, input, doubts, station }: Pick<CheckedInspection, "plan" | "input" | "doubts" | "station">,
+  { plan, input, doubts, states, station }: OwnInspection,
   { label, planCounts }: { readonly label: string; readonly planCounts: boolean },
 ): PlantEvidence {
   return {
@@ -36,7 +42,7 @@ export function checkedEvidence(
     drawing: plan.drawing,
     compiled: plan.compiled,
     readings: input.readings,
-    offScale: [],
+    offScale: offScales(states),
     planCounts,
     felt: feltIn(input.attributes ?? {}),
     temperatureC: input.attributes?.temperatureC ?? null,
@@ -45,13 +51,13 @@ export function checkedEvidence(
 }
 
 /** Measures and judges one inspection by its own plan. */
-export function ownFindings(checked: Pick<CheckedInspection, "plan" | "input" | "doubts" | "station">): OwnFindings {
+export function ownFindings(checked: OwnInspection): OwnFindings {
   const evidence = checkedEvidence(checked, { label: "this inspection", planCounts: true });
   const { measurement, judgement } = judgeInspection(evidence);
   return {
     verdict: judgement.verdict,
     holds: judgement.holdsFrame,
     reasons: judgement.characteristics.filter((one) => one.verdict !== "conforms"),
-    features: featureRow(measurement),
+    features: chartedRow(evidence.compiled, measurement, checked.states.map(isOdd)),
   };
 }

@@ -127,7 +127,11 @@ async function vouchFor(written: readonly WrittenInspection[]): Promise<VouchedI
 
 function judgedAgain(item: JudgedInspection, reference: ReferenceData): JudgedInspection {
   const overdueGauges = overdueAmong(item.gaugeKeys, reference, item.measuredAt);
-  const again = { ...item, overdueGauges, doubts: gaugeDoubts(item.plan, item, reference) };
+  const again = {
+    ...item,
+    overdueGauges,
+    doubts: gaugeDoubts(item.plan, item, { readings: item.input.readings, states: item.states }, reference),
+  };
   return { ...again, findings: ownFindings(again) };
 }
 

@@ -111,7 +111,7 @@ export async function readEarlier(
   const { rows } = await db.query<EarlierRow>(sql`
     select i.id, i.ordinal, i.frame_id as "frameId", i.operation_id as "operationId", i.measured_at as "measuredAt",
       i.plan_revision_id as "planRevisionId", i.readings, i.gauges, i.gauge_keys as "gaugeKeys",
-      i.offsets_ms as "offsetsMs",
+      i.offsets_ms as "offsetsMs", i.states,
       i.attributes, b.plan_id as "batchPlanId"
     from inspection i
     join batch b on b.plant_id = i.plant_id and b.id = i.batch_id

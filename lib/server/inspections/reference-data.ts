@@ -3,6 +3,7 @@ import { AppError } from "@/lib/errors";
 import { compileMeasurement, type CompiledMeasurement } from "@/lib/core/metrology/measure-frame";
 import { parseReadingName, type ReadingName } from "@/lib/core/metrology/reading-name";
 import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
+import type { GaugeRange } from "@/lib/core/metrology/gauge-range";
 import type { CalibrationSpan } from "@/lib/core/metrology/calibration-in-force";
 import type pg from "pg";
 import { getPool } from "../db/client";
@@ -46,6 +47,13 @@ export type GaugeReference = {
   /** How it touches: "two-point", "three-point", "indicator", "caliper", "plain plug", "bar". */
   readonly principle: string;
   readonly active: boolean;
+  /** What it can show; null where nobody entered it. */
+  readonly range: GaugeRange | null;
+  readonly resolutionUm: number;
+  /** It is set by a ring, or takes bores, which no gauge does without one: its zero has to be checked. */
+  readonly isComparator: boolean;
+  /** Its first good zero check or calibration, ms since 1970; null where there was none. */
+  readonly firstGoodMs: number | null;
   /** Newest first. */
   readonly calibrations: readonly CalibrationSpan[];
   /** Times whose readings a drifted zero makes not proven; nearly always none. */
@@ -99,8 +107,15 @@ function compileOnce(id: string, readingNames: readonly string[], drawing: Shell
 
 type PlanRow = Omit<PlanReference, "names" | "compiled">;
 
-function withSpans(gauges: Iterable<GaugeReference>, { spans }: SuspectGauges): Map<string, GaugeReference> {
-  return new Map([...gauges].map((gauge) => [gauge.key, { ...gauge, suspect: spans.get(gauge.key) ?? [] }]));
+type GaugeRow = Omit<GaugeReference, "suspect" | "firstGoodMs">;
+
+function withSpans(gauges: Iterable<GaugeRow>, { spans, firstGood }: SuspectGauges): Map<string, GaugeReference> {
+  return new Map(
+    [...gauges].map((gauge) => [
+      gauge.key,
+      { ...gauge, suspect: spans.get(gauge.key) ?? [], firstGoodMs: firstGood.get(gauge.key) ?? null },
+    ]),
+  );
 }
 
 /** The same reference data with what zero checks and calibrations say as a transaction sees it now. */
@@ -154,8 +169,11 @@ async function load(plantId: string): Promise<ReferenceData> {
       join measuring_plan p on p.plant_id = r.plant_id and p.id = r.plan_id
       join drawing_revision d on d.plant_id = r.plant_id and d.id = r.drawing_revision_id
       where r.plant_id = ${plantId} and r.state <> 'draft'`),
-    pool.query<Omit<GaugeReference, "suspect">>(sql`
-      select g.key, g.kind, g.principle, g.active, ${calibrationsOfGauge} as calibrations
+    pool.query<GaugeRow>(sql`
+      select g.key, g.kind, g.principle, g.active, g.resolution_um as "resolutionUm",
+        g.kind = 'bore' or g.ring_id is not null as "isComparator",
+        case when g.range_lower is not null then json_build_object('lower', g.range_lower, 'upper', g.range_upper) end as range,
+        ${calibrationsOfGauge} as calibrations
       from gauge g where g.plant_id = ${plantId}`),
     pool.query<InspectorReference>(sql`
       select id, name, badge_code as "badgeCode" from person where plant_id = ${plantId} and active`),
@@ -172,10 +190,7 @@ async function load(plantId: string): Promise<ReferenceData> {
     stations: new Map(stations.rows.map((row) => [row.id, row])),
     plans: new Map(revisions.map((plan) => [plan.id, plan])),
     revisionsOfPlan: revisionsByPlan(revisions),
-    gauges: withSpans(
-      gauges.rows.map((row) => ({ ...row, suspect: [] })),
-      suspects,
-    ),
+    gauges: withSpans(gauges.rows, suspects),
     gaugesVersion: suspects.version,
     revokedDevices: new Set(devices.rows.map(({ id }) => id)),
     formerCodes: formerCodesOf(formerBadges.rows),

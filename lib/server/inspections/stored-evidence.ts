@@ -2,20 +2,21 @@ import "server-only";
 import { formatMoment } from "@/lib/format/date-text";
 import { feltIn, type EvidenceAttributes } from "@/lib/quality/inspection-evidence";
 import type { OperationEvidence } from "@/lib/quality/judge-operations";
+import { offScales } from "@/lib/schemas/inspection";
 import { begunAt, planCountsFor } from "./batch-plan";
-import { gaugeDoubts, type GaugeUse } from "./gauge-use";
+import { gaugeDoubts, type GaugeUse, type TakenReadings } from "./gauge-use";
 import type { PlanReference, ReferenceData } from "./reference-data";
 
 /** An inspection as it lies in the database. */
-export type StoredInspection = GaugeUse & {
-  readonly id: string;
-  readonly ordinal: number;
-  readonly operationId: string;
-  readonly readings: readonly (number | null)[];
-  readonly attributes: EvidenceAttributes;
-  /** The plan of the frame's batch. */
-  readonly batchPlanId: string;
-};
+export type StoredInspection = GaugeUse &
+  TakenReadings & {
+    readonly id: string;
+    readonly ordinal: number;
+    readonly operationId: string;
+    readonly attributes: EvidenceAttributes;
+    /** The plan of the frame's batch. */
+    readonly batchPlanId: string;
+  };
 
 /** An inspection of the plant as evidence, with the plan by which it was keyed. */
 export type PlantEvidence = OperationEvidence & { readonly plan: PlanReference };
@@ -42,10 +43,10 @@ export function storedEvidence(
     drawing: plan.drawing,
     compiled: plan.compiled,
     readings: stored.readings,
-    offScale: [],
+    offScale: offScales(stored.states),
     planCounts: planCountsFor(plan, begunAt(stored.measuredAt, stored.offsetsMs), stored.batchPlanId, reference),
     felt: feltIn(stored.attributes),
     temperatureC: stored.attributes.temperatureC ?? null,
-    doubts: gaugeDoubts(plan, stored, reference),
+    doubts: gaugeDoubts(plan, stored, stored, reference),
   };
 }

@@ -1,6 +1,6 @@
 import "server-only";
 import { AppError } from "@/lib/errors";
-import { DEFAULT_ZERO_LIMIT_UM } from "@/lib/core/metrology/comparator";
+import { zeroLimitUm } from "@/lib/core/metrology/comparator";
 import { isFramePlanned, type PlannedFrames } from "@/lib/core/sampling/planned-frames";
 import type {
   StationBatch,
@@ -39,6 +39,8 @@ const OPEN_BATCHES = 60;
 type GaugeRow = Omit<StationGauge, "calibratedUntil" | "overdue" | "zeroFailed" | "zero"> & {
   readonly calibrations: readonly CalibrationSpan[];
   readonly ring: string | null;
+  readonly ringUncertaintyUm: number | null;
+  readonly repeatabilityUm: number | null;
   readonly lastAt: Date | null;
   readonly lastDriftUm: number | null;
   readonly lastGoodAt: Date | null;
@@ -53,7 +55,9 @@ function calibratedUntil(calibrations: readonly CalibrationSpan[], now: Date): s
 async function listStationGauges(plantId: string, stationId: string, now: Date): Promise<readonly StationGauge[]> {
   const { rows } = await getPool().query<GaugeRow>(sql`
     select g.key, g.name, g.kind, g.principle, g.resolution_um as "resolutionUm", ring.key as ring,
-      ring.certified_size_mm as "ringMm", ${calibrationsOfGauge} as calibrations,
+      ring.certified_size_mm as "ringMm", ring.uncertainty_um as "ringUncertaintyUm", g.repeatability_um as "repeatabilityUm",
+      case when g.range_lower is not null then json_build_object('lower', g.range_lower, 'upper', g.range_upper) end as range,
+      ${calibrationsOfGauge} as calibrations,
       last.at as "lastAt", last.drift_um as "lastDriftUm", (select max(z.at) from zero_check z
         where z.plant_id = g.plant_id and z.gauge_id = g.id
           and abs(z.drift_um) <= z.limit_um + ${DRIFT_ROUNDING_UM}::float8) as "lastGoodAt"
@@ -63,22 +67,30 @@ async function listStationGauges(plantId: string, stationId: string, now: Date):
       where z.plant_id = g.plant_id and z.gauge_id = g.id order by z.at desc, z.id desc limit 1) last on true
     where g.plant_id = ${plantId} and g.active and (g.station_id is null or g.station_id = ${stationId})
     order by g.kind, g.key`);
-  return rows.map(({ ring, lastAt, lastDriftUm, lastGoodAt, ...gauge }) => ({
-    ...gauge,
-    calibratedUntil: calibratedUntil(gauge.calibrations, now),
-    overdue: !isCalibrated(gauge.calibrations, now.getTime()),
-    zeroFailed: lastAt !== null && (lastGoodAt === null || lastGoodAt < lastAt),
-    zero:
-      ring === null
-        ? null
-        : {
-            ring,
-            limitUm: DEFAULT_ZERO_LIMIT_UM,
-            lastAt: lastAt?.toISOString() ?? null,
-            lastGoodAt: lastGoodAt?.toISOString() ?? null,
-            lastDriftUm,
-          },
-  }));
+  return rows.map(
+    ({ ring, lastAt, lastDriftUm, lastGoodAt: lastGoodCheck, ringUncertaintyUm, repeatabilityUm, ...gauge }) => {
+      // A calibration is a good check, too.
+      const calibratedMs = calibrationInForce(gauge.calibrations, now.getTime())?.atMs ?? null;
+      const isNewer = calibratedMs !== null && (lastGoodCheck === null || lastGoodCheck.getTime() < calibratedMs);
+      const lastGoodAt = isNewer ? new Date(calibratedMs) : lastGoodCheck;
+      return {
+        ...gauge,
+        calibratedUntil: calibratedUntil(gauge.calibrations, now),
+        overdue: !isCalibrated(gauge.calibrations, now.getTime()),
+        zeroFailed: lastAt !== null && (lastGoodAt === null || lastGoodAt < lastAt),
+        zero:
+          ring === null
+            ? null
+            : {
+                ring,
+                limitUm: zeroLimitUm({ ...gauge, ringUncertaintyUm, repeatabilityUm }),
+                lastAt: lastAt?.toISOString() ?? null,
+                lastGoodAt: lastGoodAt?.toISOString() ?? null,
+                lastDriftUm,
+              },
+      };
+    },
+  );
 }
 
 /**

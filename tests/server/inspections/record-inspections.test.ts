@@ -88,12 +88,14 @@ describe("recordInspection", () => {
     expect(await countRows("inspection")).toBe(0);
   });
 
-  it("takes an implausible value that was confirmed", async () => {
-    const input = plant.inspection("T-0005", { "ds.bore.2@12-6": 39 });
-    const states = input.readings.map((_, index) =>
-      input.readings[index] === 39 ? ("confirmed" as const) : ("measured" as const),
-    );
-    expect(await recordInspection(plant.system, { ...input, states })).toMatchObject({ verdict: "does not conform" });
+  it("takes an unlikely value that was confirmed, and no impossible one", async () => {
+    const confirmed = (value: number) => {
+      const input = plant.inspection("T-0005", { "ds.bore.2@12-6": value });
+      const states = input.readings.map((one) => (one === value ? ("confirmed" as const) : ("measured" as const)));
+      return recordInspection(plant.system, { ...input, states });
+    };
+    expect(await refusalOf(confirmed(39))).toMatchObject({ code: "invalid-input" });
+    expect(await confirmed(41.3)).toMatchObject({ verdict: "does not conform" });
   });
 
   it("calls a frame with a missing reading not measured and holds it", async () => {

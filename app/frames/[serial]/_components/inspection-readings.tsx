@@ -2,6 +2,7 @@ import { parseReadingName, type BarPassage, type PlugFeel } from "@/lib/core/met
 import { formatMoment } from "@/lib/format/date-text";
 import { formatFixed, withUnit } from "@/lib/format/number-text";
 import { formatFelt, formatReadingInWords } from "@/lib/format/reading-text";
+import type { ReadingState } from "@/lib/schemas/inspection";
 import type { FrameInspection } from "@/lib/server/frames/queries";
 import { DataTable } from "@/lib/ui/data-table";
 import { StateMark } from "@/lib/ui/state-mark";
@@ -30,6 +31,25 @@ function cannotText(inspection: FrameInspection, name: string): string {
   return reason === undefined ? "cannot" : `cannot: ${reason}`;
 }
 
+function noValue(state: ReadingState | undefined): string {
+  return state === "off-scale-large" || state === "off-scale-small" ? "off the scale" : "not taken";
+}
+
+function stateText(inspection: FrameInspection, reading: string, state: ReadingState): string {
+  switch (state) {
+    case "measured":
+      return "";
+    case "cannot":
+      return cannotText(inspection, reading);
+    case "confirmed":
+      return "asked about and confirmed: in no limits and no change points";
+    case "off-scale-large":
+      return "too large for its gauge";
+    case "off-scale-small":
+      return "too small for its gauge";
+  }
+}
+
 function readingRow(inspection: FrameInspection, index: number) {
   const reading = inspection.readings[index];
   const text = reading?.name ?? "";
@@ -43,13 +63,11 @@ function readingRow(inspection: FrameInspection, index: number) {
     cells: {
       name: text,
       what: name.ok ? formatReadingInWords(name.value, "ds") : text,
-      value: value === null ? wordOf(inspection, text) || "not taken" : withUnit(formatFixed(value, digits), unit),
-      state:
-        reading?.state === "cannot"
-          ? cannotText(inspection, text)
-          : reading?.state === "confirmed"
-            ? "asked about and confirmed"
-            : "",
+      value:
+        value === null
+          ? wordOf(inspection, text) || noValue(reading?.state)
+          : withUnit(formatFixed(value, digits), unit),
+      state: stateText(inspection, text, reading?.state ?? "measured"),
       earlier: earlier
         .map(
           (one) =>
