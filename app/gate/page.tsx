@@ -4,7 +4,7 @@ import { z } from "zod";
 import { formatDay } from "@/lib/format/date-text";
 import { formatCounted } from "@/lib/format/number-text";
 import { mayDo } from "@/lib/server/auth/permissions";
-import { listBatches, type BatchGateState, type BatchListItem } from "@/lib/server/gate/queries";
+import { countBatches, listBatches, type BatchGateState, type BatchListItem } from "@/lib/server/gate/queries";
 import { getPlantZone } from "@/lib/server/setup/queries";
 import { ButtonLink } from "@/lib/ui/button";
 import { DataTable } from "@/lib/ui/data-table";
@@ -99,8 +99,18 @@ function rowOf(batch: BatchListItem, zone: string) {
 export default async function GatePage({ searchParams }: PageProps<"/gate">) {
   const viewer = await requireViewer("/gate", "gate.view");
   const { state, line } = searchSchema.parse(await searchParams);
-  const [all, zone] = await Promise.all([listBatches(viewer, { line }), getPlantZone(viewer)]);
+  const [all, total, zone] = await Promise.all([
+    listBatches(viewer, { line }),
+    countBatches(viewer, { line }),
+    getPlantZone(viewer),
+  ]);
   const shown = all.filter((batch) => isIn(state, batch));
+  const listedHere = all.filter((batch) => isIn("here", batch)).length;
+  /** Of what is not listed in full the number is that of all; what else there is shows in the heading. */
+  const countOf = (of: Filter["state"]): number =>
+    of === "gone" ? total.gone : of === "here" ? total.here : all.filter((batch) => isIn(of, batch)).length;
+  const among = state === "gone" ? total.gone : total.here;
+  const listed = state === "gone" ? shown.length : listedHere;
   return (
     <WorkPage viewer={viewer} current="gate">
       <PageFrame
@@ -118,7 +128,13 @@ export default async function GatePage({ searchParams }: PageProps<"/gate">) {
           />
         }
       >
-        <SectionHeading aside={formatCounted(shown.length, "batch", "batches")}>
+        <SectionHeading
+          aside={
+            listed < among
+              ? `the newest ${listed} of ${formatCounted(among, "batch", "batches")}; search finds the others`
+              : formatCounted(shown.length, "batch", "batches")
+          }
+        >
           Batches{line === undefined ? "" : ` of line ${line}`}
         </SectionHeading>
         <FilterNav label="Filter by state">
@@ -128,7 +144,7 @@ export default async function GatePage({ searchParams }: PageProps<"/gate">) {
               href={filterHref(one.state, line)}
               aria-current={one.state === state ? "page" : undefined}
             >
-              {one.label} <small>{all.filter((batch) => isIn(one.state, batch)).length}</small>
+              {one.label} <small>{countOf(one.state)}</small>
             </Link>
           ))}
           {line === undefined ? null : <Link href={filterHref(state, undefined)}>every line</Link>}

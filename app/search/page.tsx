@@ -25,7 +25,7 @@ export default async function SearchPage({ searchParams }: PageProps<"/search">)
       <PageFrame head={<PageHead title={q.trim() === "" ? "What are you looking for?" : `Found for "${q}"`} />}>
         {hits.length === 0 ? (
           <EmptyState title={q.trim() === "" ? "Type a serial, a batch or a stream" : "Nothing has this in its name"}>
-            A part of the name is enough, as 04417, PM-26 or bore mean.
+            Three characters of the name are enough, as 044, PM-26 or bore mean; one or two find what begins with them.
           </EmptyState>
         ) : (
           <>

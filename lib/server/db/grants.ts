@@ -38,8 +38,8 @@ export const CHANGED_TABLES: Readonly<Record<string, readonly Change[]>> = {
   supplier: ["UPDATE"],
 };
 
-/** The history of migrations is the owner's. */
-const READ_ONLY: readonly string[] = ["_prisma_migrations"];
+/** The history of migrations is the owner's; the counts of batches are their trigger's. */
+const READ_ONLY: readonly string[] = ["_prisma_migrations", "batch_tally"];
 
 /** Privileges of the application on a table, as PostgreSQL spells them, sorted. */
 export function grantsOn(table: string): readonly string[] {

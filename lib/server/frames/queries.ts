@@ -337,25 +337,57 @@ export type SearchHit = {
 };
 
 const HITS = 20;
+/** Characters from which on a part in the middle of a name is found: an index holds every run of so many. */
+const SHORTEST_PART = 3;
+/** Frames that are looked at for the best hits: a part that more of them have narrows nothing. */
+const CANDIDATES = 500;
 
-/** Frames, batches and streams whose serial, key or name contains a text; an exact serial comes first. */
+/**
+ * Frames, batches and streams whose serial, key or name contains a text; an exact serial comes first, then those that begin
+ * with it. What is shorter than SHORTEST_PART is found at the beginning only.
+ */
 export async function searchEverything(viewer: Viewer, text: string): Promise<readonly SearchHit[]> {
   assertMay(viewer, "records.view");
   const wanted = text.trim();
   if (wanted === "") return [];
-  const pattern = `%${wanted.replaceAll(/[\\%_]/g, (sign) => `\\${sign}`)}%`;
-  const { rows } = await getPool().query<SearchHit>(sql`
-    (select 'frame' as kind, f.serial as label, concat('frame, ', f.state::text, ', batch ', b.key) as detail, '/frames/' || f.serial as href
-      from frame f join batch b on b.plant_id = f.plant_id and b.id = f.batch_id
-      where f.plant_id = ${viewer.plantId} and f.serial ilike ${pattern} order by f.serial <> ${wanted}, f.serial limit ${HITS})
+  const escaped = wanted.replaceAll(/[\\%_]/g, (sign) => `\\${sign}`);
+  const [anywhere, ahead] = [`%${escaped}%`, `${escaped.toLowerCase()}%`];
+  const { plantId } = viewer;
+  const isPart = wanted.length >= SHORTEST_PART;
+  const { rows } = await getPool().query<SearchHit & { rank: number }>(sql`
+    with frames as (
+      (select f.serial, f.state, f.batch_id, 0 as rank from frame f where f.plant_id = ${plantId} and f.serial = ${wanted})
+      union all
+      (select f.serial, f.state, f.batch_id, 1 from frame f
+        where f.plant_id = ${plantId} and lower(f.serial) collate "C" like ${ahead} order by lower(f.serial) collate "C" limit ${HITS})
+      union all
+      (select f.serial, f.state, f.batch_id, 2 from frame f
+        where ${isPart} and f.plant_id = ${plantId} and text_grams(f.serial) @> text_grams(${wanted}) and f.serial ilike ${anywhere}
+        limit ${CANDIDATES})
+    ), batches as (
+      (select b.key, b.supplier_id, b.opened_at from batch b
+        where b.plant_id = ${plantId} and lower(b.key) collate "C" like ${ahead} order by lower(b.key) collate "C" limit ${HITS})
+      union
+      (select b.key, b.supplier_id, b.opened_at from batch b
+        where ${isPart} and b.plant_id = ${plantId} and text_grams(b.key) @> text_grams(${wanted}) and b.key ilike ${anywhere}
+        limit ${CANDIDATES})
+      union
+      (select n.key, n.supplier_id, n.opened_at from supplier s cross join lateral
+        (select b.key, b.supplier_id, b.opened_at from batch b where b.plant_id = s.plant_id and b.supplier_id = s.id
+          order by b.opened_at desc limit ${HITS}) n
+        where s.plant_id = ${plantId} and s.name ilike ${anywhere})
+    )
+    (select 'frame' as kind, f.serial as label, concat('frame, ', f.state::text, ', batch ', b.key) as detail,
+        '/frames/' || f.serial as href, min(f.rank) as rank
+      from frames f join batch b on b.plant_id = ${plantId} and b.id = f.batch_id
+      group by f.serial, f.state, b.key order by min(f.rank), f.serial limit ${HITS})
     union all
-    (select 'batch', b.key, concat('batch of ', s.name), '/gate/batches/' || b.key
-      from batch b join supplier s on s.plant_id = b.plant_id and s.id = b.supplier_id
-      where b.plant_id = ${viewer.plantId} and (b.key ilike ${pattern} or s.name ilike ${pattern}) order by b.opened_at desc limit ${HITS})
+    (select 'batch', b.key, concat('batch of ', s.name), '/gate/batches/' || b.key, 3
+      from batches b join supplier s on s.plant_id = ${plantId} and s.id = b.supplier_id order by b.opened_at desc limit ${HITS})
     union all
-    (select 'stream', concat(l.key, ' ', replace(st.feature, '.', ' ')), concat('stream, ', st.points, ' frames'), '/drift/streams/' || st.id
+    (select 'stream', concat(l.key, ' ', replace(st.feature, '.', ' ')), concat('stream, ', st.points, ' frames'), '/drift/streams/' || st.id, 4
       from stream st join line l on l.plant_id = st.plant_id and l.id = st.line_id
-      where st.plant_id = ${viewer.plantId} and st.points > 0 and concat(l.key, ' ', replace(st.feature, '.', ' ')) ilike ${pattern}
+      where st.plant_id = ${plantId} and st.points > 0 and concat(l.key, ' ', replace(st.feature, '.', ' ')) ilike ${anywhere}
       order by l.key, st.feature limit ${HITS})`);
-  return rows;
+  return rows.map(({ rank: _rank, ...hit }) => hit);
 }

@@ -80,39 +80,53 @@ export type BatchFilter = {
   readonly limit?: number | undefined;
 };
 
-/** Batches, held ones first, then the newest. */
+/** Batches in the plant, and of those that left, that a list holds at most: held ones and the newest. */
+const MOST_HERE = 500;
+const MOST_GONE = 100;
+
+/**
+ * Batches: those in the plant, held ones first, then the newest; after them the newest of those that left. Frames are counted
+ * as they change (batch_tally), not at each look.
+ */
 export async function listBatches(viewer: Viewer, filter: BatchFilter = {}): Promise<readonly BatchListItem[]> {
   assertMay(viewer, "gate.view");
+  const line = filter.line ?? null;
   const { rows } = await getPool().query<ListRow>(sql`
+    with chosen as (
+      (select b.plant_id, b.id from batch b join batch_tally t on t.plant_id = b.plant_id and t.batch_id = b.id
+        where b.plant_id = ${viewer.plantId} and t.gone < t.frames
+          and (${line}::text is null or b.line_id = (select l.id from line l where l.plant_id = b.plant_id and l.key = ${line}))
+        order by b.held_at is null, b.opened_at desc, b.id limit ${filter.limit ?? MOST_HERE})
+      union all
+      (select b.plant_id, b.id from batch b join batch_tally t on t.plant_id = b.plant_id and t.batch_id = b.id
+        where b.plant_id = ${viewer.plantId} and t.gone >= t.frames
+          and (${line}::text is null or b.line_id = (select l.id from line l where l.plant_id = b.plant_id and l.key = ${line}))
+        order by b.opened_at desc, b.id limit ${filter.limit ?? MOST_GONE}))
     select b.id, b.key, s.name as supplier, m.name as model, l.key as line, b.opened_at as "openedAt", b.held_at as "heldAt",
-      count(f.*)::int as frames,
-      count(*) filter (where f.verdict = 'conforms')::int as conforms,
-      count(*) filter (where f.verdict = 'does not conform')::int as "notConforming",
-      count(*) filter (where f.verdict = 'not proven')::int as "notProven",
-      count(*) filter (where f.verdict = 'not measured')::int as "notMeasured",
-      count(*) filter (where f.inspections = 0 and f.state in ('unmeasured', 'in_measurement'))::int as unmeasured,
-      count(*) filter (where f.state = 'shipped')::int as shipped,
-      count(*) filter (where f.state in ('shipped', 'scrapped', 'returned'))::int as gone,
+      t.frames, t.conforms, t.not_conforming as "notConforming", t.not_proven as "notProven", t.not_measured as "notMeasured",
+      t.unmeasured, t.shipped, t.gone,
       coalesce(r.frames, '{"kind":"all"}') as due,
-      json_agg(json_build_object('serial', f.serial, 'position', f.position)) filter (where r.frames ->> 'kind' <> 'all'
-        and f.inspections = 0 and f.state in ('unmeasured', 'in_measurement')) as left,
-      (select concat(case when j ->> 'seat' is null then '' else upper(j ->> 'seat') || ' ' end, j ->> 'name', ' ', j ->> 'verdict', ', ',
-          count(*), case when count(*) = 1 then ' frame' else ' frames' end)
-        from frame g cross join lateral jsonb_array_elements(g.judgement) as j
-        where g.plant_id = b.plant_id and g.batch_id = b.id and g.state = 'held'
-        group by j ->> 'seat', j ->> 'name', j ->> 'verdict'
-        order by (j ->> 'verdict' = 'does not conform') desc, count(*) desc, 1 limit 1) as "firstReason"
-    from batch b
-    join frame f on f.plant_id = b.plant_id and f.batch_id = b.id
+      case when r.frames ->> 'kind' <> 'all' and t.unmeasured > 0 then
+        (select json_agg(json_build_object('serial', f.serial, 'position', f.position)) from frame f
+          where f.plant_id = b.plant_id and f.batch_id = b.id and f.inspections = 0 and f.state in ('unmeasured', 'in_measurement'))
+      end as left,
+      case when t.held > 0 then
+        (select concat(case when j ->> 'seat' is null then '' else upper(j ->> 'seat') || ' ' end, j ->> 'name', ' ', j ->> 'verdict', ', ',
+            count(*), case when count(*) = 1 then ' frame' else ' frames' end)
+          from frame g cross join lateral jsonb_array_elements(g.judgement) as j
+          where g.plant_id = b.plant_id and g.batch_id = b.id and g.state = 'held'
+          group by j ->> 'seat', j ->> 'name', j ->> 'verdict'
+          order by (j ->> 'verdict' = 'does not conform') desc, count(*) desc, 1 limit 1)
+      end as "firstReason"
+    from chosen c
+    join batch b on b.plant_id = c.plant_id and b.id = c.id
+    join batch_tally t on t.plant_id = b.plant_id and t.batch_id = b.id
     join supplier s on s.plant_id = b.plant_id and s.id = b.supplier_id
     join frame_model m on m.plant_id = b.plant_id and m.id = b.model_id
     join line l on l.plant_id = b.plant_id and l.id = b.line_id
     left join lateral (select p.frames from measuring_plan_revision p where p.plant_id = b.plant_id
       and p.plan_id = b.plan_id and p.state = 'released' order by p.released_at desc limit 1) r on true
-    where b.plant_id = ${viewer.plantId} and (${filter.line ?? null}::text is null or l.key = ${filter.line ?? null})
-    group by b.plant_id, b.id, s.name, m.name, l.key, r.frames
-    order by b.held_at is null, b.opened_at desc, b.id
-    limit ${filter.limit ?? 500}`);
+    order by t.gone >= t.frames, b.held_at is null, b.opened_at desc, b.id`);
   const items = await Promise.all(
     rows.map(async (row): Promise<BatchListItem> => {
       const { conforms, notConforming, notProven, notMeasured, unmeasured, shipped, ...rest } = row;
@@ -129,6 +143,21 @@ export async function listBatches(viewer: Viewer, filter: BatchFilter = {}): Pro
   return items
     .filter((row) => filter.state === undefined || row.state === filter.state)
     .sort((a, b) => Number(b.state === "held") - Number(a.state === "held"));
+}
+
+/** How many batches are in the plant and have left it, of one line or of all. */
+export async function countBatches(
+  viewer: Viewer,
+  filter: Pick<BatchFilter, "line"> = {},
+): Promise<{ readonly here: number; readonly gone: number }> {
+  assertMay(viewer, "gate.view");
+  const line = filter.line ?? null;
+  const { rows } = await getPool().query<{ here: number; gone: number }>(sql`
+    select count(*) filter (where t.gone < t.frames)::int as here, count(*) filter (where t.gone >= t.frames)::int as gone
+    from batch_tally t where t.plant_id = ${viewer.plantId} and (${line}::text is null or exists (
+      select 1 from batch b join line l on l.plant_id = b.plant_id and l.id = b.line_id
+      where b.plant_id = t.plant_id and b.id = t.batch_id and l.key = ${line}))`);
+  return rows[0] ?? { here: 0, gone: 0 };
 }
 
 export type BatchDecisionRecord = {

@@ -30,7 +30,7 @@ import { getOffset } from "@/lib/server/drift/offset-queries";
 import { getStream } from "@/lib/server/drift/queries";
 import { getFrameRecord, searchEverything } from "@/lib/server/frames/queries";
 import { decideFrames, releaseBatch } from "@/lib/server/gate/commands";
-import { getBatch, listBatches } from "@/lib/server/gate/queries";
+import { countBatches, getBatch, listBatches } from "@/lib/server/gate/queries";
 import { addCalibration } from "@/lib/server/gauges/add-calibration";
 import { recordInspection } from "@/lib/server/inspections/record-inspections";
 import { withdrawInspection } from "@/lib/server/inspections/withdraw-inspection";
@@ -253,6 +253,7 @@ const COMMANDS: readonly (readonly [name: string, action: Action, run: (viewer: 
   ["decideFrames, concession", "gate.concede", (viewer) => decideFrames(viewer, decision("concession"))],
   ["releaseBatch", "gate.decide", (viewer) => releaseBatch(viewer, { id: uuidV7(), batchId, ...signature })],
   ["listBatches", "gate.view", (viewer) => listBatches(viewer)],
+  ["countBatches", "gate.view", (viewer) => countBatches(viewer)],
   ["getBatch", "gate.view", (viewer) => getBatch(viewer, TEST_BATCH)],
   ["countShipments", "gate.view", (viewer) => countShipments(viewer)],
   ["withdrawInspection", "line.withdraw", (viewer) => withdrawInspection(viewer, { id: NOBODY, reason: "why" })],
