@@ -52,5 +52,7 @@ export type ReportDevice = z.infer<typeof reportDeviceSchema>;
 
 export const withdrawInspectionSchema = z.strictObject({
   id: uuidSchema,
+  /** Where it is withdrawn: another device than the one that recorded it. */
+  deviceId: deviceIdSchema.optional(),
   reason: z.string().trim().min(1).max(500),
 });

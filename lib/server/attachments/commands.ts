@@ -7,6 +7,7 @@ import { actorOf, type Viewer } from "../auth/viewer";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { appendToLockedChain, lockChain } from "../journal/append-journal";
+import { assertTokenDevice } from "../line/device-tie";
 import { rowHash } from "../journal/vouched-rows";
 
 const KEPT = "Nothing was stored; the photo is still on the device.";
@@ -49,6 +50,7 @@ export type PhotoKept = { readonly id: string; readonly status: "recorded" | "re
  */
 export async function keepPhoto(viewer: Viewer, input: KeepPhoto, now: Date = new Date()): Promise<PhotoKept> {
   assertMay(viewer, "line.inspect");
+  assertTokenDevice(viewer, undefined);
   const { plantId } = viewer;
   const bytes = checkedBytes(input);
   const hash = createHash("sha256").update(bytes).digest();

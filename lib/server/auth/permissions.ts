@@ -200,12 +200,21 @@ const WHO_HELPS = {
   system: "A person has to do it.",
 } as const satisfies Record<Viewer["kind"], string>;
 
+/** What changes nothing. */
+const LOOKS = /\.(?:view|enquire|export|verify)$/;
+
 /**
  * Refuses what the viewer may not do.
- * @throws AppError not-signed-in if there is no viewer; forbidden if there is one who may not
+ * @throws AppError not-signed-in if there is no viewer; forbidden if there is one who may not; refused on a device out of use
  */
 export function assertMay(viewer: Viewer | null, action: Action): asserts viewer is Viewer {
   if (viewer === null) throw new AppError("not-signed-in", "Sign in first. Nothing was changed.");
+  if (viewer.kind === "person" && viewer.revokedDevice !== undefined && !LOOKS.test(action))
+    throw new AppError(
+      "refused",
+      "This device was taken out of use. Nothing was stored; what is on it stays there: save it to a file and call the engineer.",
+      { details: { device: viewer.revokedDevice, revoked: true } },
+    );
   if (mayDo(viewer, action)) return;
   throw new AppError(
     "forbidden",

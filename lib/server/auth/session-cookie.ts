@@ -7,7 +7,8 @@ export const usesSecureCookies = (): boolean => environment("SHELLGATE_ORIGIN").
 /** The cookie that holds the signed session key. */
 export const sessionCookieName = (): string => `${usesSecureCookies() ? "__Secure-" : ""}shellgate.session_token`;
 
-function cookieValue(headers: Headers, name: string): string | null {
+/** The value of a cookie; null where it did not come. */
+export function cookieValue(headers: Headers, name: string): string | null {
   for (const pair of headers.get("cookie")?.split(";") ?? []) {
     const at = pair.indexOf("=");
     if (at > 0 && pair.slice(0, at).trim() === name) return pair.slice(at + 1).trim();

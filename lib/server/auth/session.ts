@@ -6,6 +6,7 @@ import { prepared, sql } from "../db/sql";
 import { environment } from "../env";
 import { findTokenViewer } from "../tokens/find-token-viewer";
 import { mayUseDemoSignIns } from "./demo-access";
+import { provenDevice } from "./device-cookie";
 import { sessionKey } from "./session-cookie";
 import type { PersonViewer, Viewer } from "./viewer";
 
@@ -18,6 +19,7 @@ type SessionRow = {
   readonly person_id: string;
   readonly name: string;
   readonly roles: readonly Role[];
+  readonly revoked_device: string | null;
 };
 
 async function findSession(key: string): Promise<SessionRow | null> {
@@ -27,7 +29,9 @@ async function findSession(key: string): Promise<SessionRow | null> {
       sql`select s.id as session_id, s.updated_at < now() - interval '1 minute' as is_stale, u.email, plant.invented,
           p.plant_id, p.id as person_id, p.name,
           array(select role::text from person_role r
-            where r.plant_id = p.plant_id and r.person_id = p.id order by r.role) as roles
+            where r.plant_id = p.plant_id and r.person_id = p.id order by r.role) as roles,
+          (select d.id from session_device sd join device d on d.plant_id = sd.plant_id and d.id = sd.device_id
+            where sd.session_id = s.id and sd.plant_id = p.plant_id and d.revoked_at is not null limit 1) as revoked_device
         from auth_session s
           join auth_user u on u.id = s.user_id
           join person p on p.user_id = u.id and p.active
@@ -54,6 +58,7 @@ export async function viewerFromHeaders(headers: Headers): Promise<PersonViewer 
   // A demo session stays on this machine, even if its cookie travels.
   if (isDemoCredential(row.email) && !(row.invented && mayUseDemoSignIns(headers))) return null;
   if (row.is_stale) await touchSession(row.session_id);
+  const proven = provenDevice(headers, row.plant_id);
   return {
     kind: "person",
     plantId: row.plant_id,
@@ -61,6 +66,8 @@ export async function viewerFromHeaders(headers: Headers): Promise<PersonViewer 
     name: row.name,
     roles: row.roles,
     sessionId: row.session_id,
+    ...(proven === null ? {} : { provenDevice: proven }),
+    ...(row.revoked_device === null ? {} : { revokedDevice: row.revoked_device }),
   };
 }
 

@@ -9,6 +9,8 @@ import { findPersonByEmail, journalSignedIn, journalSignedOut, journalSignInRefu
 import { mayUseDemoSignIns } from "./demo-access";
 import { CLIENT_ADDRESS_HEADER, getAuthLibrary } from "./library";
 import { addressGroup, clientAddress, trustedOrigins } from "./request-origin";
+import { provenDevice } from "./device-cookie";
+import { tieSession } from "../line/device-tie";
 import { viewerFromHeaders } from "./session";
 import { addressBrake, passwordBrake, TooManyTries, underBrakes } from "./tries";
 
@@ -62,6 +64,13 @@ const demoRefused = (): AppError =>
   );
 
 type SignedIn = { readonly token: string; readonly user: { readonly id: string } };
+
+/** Whoever signs in on a device stays with it. */
+async function tieToDeviceOf(headers: Headers, email: string, token: string): Promise<void> {
+  const person = await findPersonByEmail(email);
+  const deviceId = person === null ? null : provenDevice(headers, person.plantId);
+  if (person !== null && deviceId !== null) await tieSession(token, person.plantId, deviceId);
+}
 
 async function checkPassword(credentials: Credentials, headers: Headers): Promise<Response | "wrong"> {
   const response = await askLibrary("/sign-in/email", headers, credentials);
@@ -125,6 +134,7 @@ async function tryToSignIn(
     throw refused();
   }
   await journalOrEnd(email, address, token);
+  await tieToDeviceOf(headers, email, token);
   await endUnusableSessions();
   return response.headers.getSetCookie();
 }

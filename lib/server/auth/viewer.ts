@@ -11,6 +11,10 @@ export type PersonViewer = {
   readonly roles: readonly Role[];
   /** The sign-in that this is; absent where nobody sent a request. */
   readonly sessionId?: string;
+  /** The device that the browser has shown to be. */
+  readonly provenDevice?: string;
+  /** A device out of use that this sign-in was used on: it changes nothing any more. */
+  readonly revokedDevice?: string;
 };
 
 /** A program with an API token. */
@@ -20,6 +24,8 @@ export type TokenViewer = {
   readonly tokenId: string;
   readonly name: string;
   readonly scopes: readonly TokenScope[];
+  /** The devices that send with it, where one of them is out of use. */
+  readonly devices?: { readonly revoked: readonly string[]; readonly inUse: readonly string[] };
 };
 
 /** Shellgate itself: the demo loader, the first run, a job. Signs nothing. */

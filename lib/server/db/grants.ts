@@ -30,12 +30,15 @@ export const CHANGED_TABLES: Readonly<Record<string, readonly Change[]>> = {
   person: ["UPDATE"],
   person_role: ["DELETE"],
   plant: ["UPDATE"],
+  role_request: ["UPDATE"],
+  session_device: ["UPDATE", "DELETE"],
   setting_ring: ["UPDATE"],
   setup_link: ["UPDATE", "DELETE"],
   signal: ["UPDATE"],
   station: ["UPDATE"],
   stream: ["UPDATE"],
   supplier: ["UPDATE"],
+  token_device: ["UPDATE"],
 };
 
 /** The history of migrations is the owner's; the counts of batches are their trigger's. */

@@ -26,6 +26,7 @@ import {
 import { appendToLockedChain, lockChain } from "../journal/append-journal";
 import { rowHash } from "../journal/vouched-rows";
 import { momentDone } from "../moment";
+import { assertTokenDevice, tieToDevice } from "../line/device-tie";
 import { lockLines } from "./lock-lines";
 import { judgeAgain, type JudgedAgain } from "./judge-again";
 import { readRestingInspections, type RestingInspection, restingOnGauge, type RestingOnGauge } from "./resting-frames";
@@ -225,6 +226,8 @@ export async function recordZeroCheck(
   const { plantId } = viewer;
   const remembered = await getReferenceData(plantId);
   assertDeviceInUse(input.deviceId, remembered);
+  assertTokenDevice(viewer, input.deviceId);
+  if (input.deviceId !== undefined) await tieToDevice(viewer, input.deviceId);
   const at = checkedAt(input, now);
   const personId = checkedBy(viewer, input, remembered, at);
   const answer = await inSqlTransaction(async (db) => {

@@ -6,6 +6,7 @@ import { actorOf, type Viewer } from "../auth/viewer";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { appendJournal } from "../journal/append-journal";
+import { assertTokenDevice, tieToDevice } from "../line/device-tie";
 import { inspectionsHere } from "../line/inspections-here";
 import { lockFrames, lookAlikes } from "./recording-reads";
 import { assertDeviceInUse } from "./reference-data";
@@ -51,6 +52,8 @@ async function deviceName(db: pg.ClientBase, plantId: string, id: string): Promi
  */
 export async function startFrame(viewer: Viewer, request: LeaseRequest, now: Date = new Date()): Promise<FrameLease> {
   assertMay(viewer, "line.lease");
+  assertTokenDevice(viewer, request.deviceId);
+  await tieToDevice(viewer, request.deviceId);
   const { plantId } = viewer;
   return inSqlTransaction(async (db) => {
     const revoked = await db.query<{ id: string }>(sql`
@@ -105,7 +108,8 @@ export async function startFrame(viewer: Viewer, request: LeaseRequest, now: Dat
 }
 
 /**
- * Gives up a started measurement: by the device itself, or by an engineer with a reason when the device is lost.
+ * Gives up a started measurement: by the device itself, which has to be more than named, or by an engineer with a reason, which
+ * stands in the journal, when the device is lost.
  *
  * @throws AppError not-found, forbidden, invalid-input
  */
@@ -116,11 +120,12 @@ export async function giveUpFrame(
 ): Promise<void> {
   assertMay(viewer, "line.lease");
   const { plantId } = viewer;
+  const isDevice = request.deviceId !== undefined && (await tieToDevice(viewer, request.deviceId));
   await inSqlTransaction(async (db) => {
     const frame = (await lockFrames(db, plantId, [request.serial])).get(request.serial);
     if (!frame) throw new AppError("not-found", `No frame has the serial ${request.serial}.`);
     if (frame.leaseDeviceId === null) return;
-    const foreign = frame.leaseDeviceId !== request.deviceId;
+    const foreign = frame.leaseDeviceId !== request.deviceId || !isDevice;
     if (foreign) assertMay(viewer, "line.withdraw");
     if (foreign && !request.reason)
       throw new AppError("invalid-input", `Say why the measurement on ${frame.leaseDeviceId} is given up.`, {

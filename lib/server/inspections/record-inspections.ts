@@ -9,6 +9,7 @@ import type { Verdict } from "@/lib/quality/verdict-words";
 import type { JudgedCharacteristic } from "@/lib/quality/judge-frame";
 import { assertMay } from "../auth/permissions";
 import { actorOf, type Viewer } from "../auth/viewer";
+import { assertTokenDevice, tieToDevice } from "../line/device-tie";
 import { readDatabaseRefusal } from "../db/prisma-errors";
 import { inSqlTransaction } from "../db/transaction";
 import { appendToLockedChain, lockChain, type ChainHead } from "../journal/append-journal";
@@ -67,6 +68,8 @@ const refusal = (input: RecordInspection, error: AppError): InspectionRefused =>
   error,
 });
 
+/** Nobody sends from more devices at once; what names more is no device's. */
+const MOST_DEVICES = 50;
 const KEPT = "Nothing was stored; the readings are still where they were sent from.";
 
 /** What is wrong with one inspection alone, in words; anything else is thrown on. */
@@ -279,11 +282,14 @@ export async function recordInspections(
   assertMay(viewer, "line.inspect");
   const now = options.now ?? new Date();
   const reference = await getReferenceData(viewer.plantId);
+  const devices = new Set(inputs.flatMap(({ deviceId }) => deviceId ?? []));
+  if (devices.size <= MOST_DEVICES) for (const deviceId of devices) await tieToDevice(viewer, deviceId);
   const outcomes: RecordingOutcome[] = [];
   const byLine = new Map<string, JudgedInspection[]>();
   for (const [at, input] of inputs.entries()) {
     if (at > 0 && at % CHECKED_AT_ONCE === 0) await setImmediate();
     try {
+      assertTokenDevice(viewer, input.deviceId);
       const checked = checkInspection(input, reference, now);
       const items = byLine.get(checked.station.lineKey) ?? [];
       items.push({ ...checked, findings: ownFindings(checked), at, viewer });

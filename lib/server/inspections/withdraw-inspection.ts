@@ -13,6 +13,7 @@ import { isMeasuredOverdue } from "../gauges/judge-again";
 import { appendToLockedChain, lockChain, type ChainHead } from "../journal/append-journal";
 import { canonicalJson } from "../journal/canonical-json";
 import { rowHash } from "../journal/vouched-rows";
+import { devicesOf } from "../line/device-tie";
 import { evaluateGroup } from "../streams/evaluate-streams";
 import { askedOf } from "./batch-plan";
 import { readEarlier } from "./recording-reads";
@@ -172,16 +173,17 @@ export async function takeOut(
  */
 export async function withdrawInspection(
   viewer: Viewer,
-  request: { readonly id: string; readonly reason: string },
+  request: { readonly id: string; readonly reason: string; readonly deviceId?: string | undefined },
   now: Date = new Date(),
 ): Promise<{ readonly serial: string; readonly frameState: string }> {
   assertMay(viewer, "line.withdraw");
   assertPerson(viewer);
   const { plantId } = viewer;
   const remembered = await getReferenceData(plantId);
+  const deviceIds = [...(await devicesOf(viewer)), ...(request.deviceId === undefined ? [] : [request.deviceId])];
   return inSqlTransaction(async (db) => {
     const { found, head } = await lockInspection(db, plantId, request.id);
-    await assertKeptApart(db, viewer, [request.id], { act: "withdraw it" });
+    await assertKeptApart(db, viewer, [request.id], { act: "withdraw it", deviceIds });
     const { frameState } = await takeOut(db, viewer, [{ found, head, id: request.id }], request.reason, {
       remembered,
       now,

@@ -7,6 +7,7 @@ import type pg from "pg";
 import { getPool } from "../db/client";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
+import { forgetTokens } from "../tokens/find-token-viewer";
 import { forgetReferenceData } from "../inspections/reference-data";
 import { appendJournal } from "../journal/append-journal";
 
@@ -110,10 +111,11 @@ async function changeDevice(
     await appendJournal(db, { plantId, chain: "setup", at, actor: actorOf(viewer), action, subjects: [], payload });
   });
   forgetReferenceData(plantId);
+  forgetTokens();
 }
 
 /**
- * Takes a device out of use: the server takes nothing more from it. What is on it stays there and can be saved to a file; the
+ * Takes a device out of use: the server takes nothing more from it, nor by the sign-ins and tokens that it used. What is on it stays there and can be saved to a file; the
  * frames that it has in hand stay in hand until an engineer gives them up.
  *
  * @throws AppError forbidden, not-found

@@ -2,11 +2,12 @@ import "server-only";
 import { AppError } from "@/lib/errors";
 import type { ReportDevice } from "@/lib/schemas/line";
 import type { BatchHolder } from "@/lib/schemas/station-package";
-import { assertMay } from "../auth/permissions";
+import { assertMay, mayDo } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
 import { sql } from "../db/sql";
 import { BATCH_LEASE_MINUTES, batchHolders } from "./batch-lease";
+import { tieToDevice } from "./device-tie";
 import { whyStationClosed } from "./station-in-use";
 
 export type DeviceReport = {
@@ -30,6 +31,8 @@ export async function reportDevice(
   report: ReportDevice,
   now: Date = new Date(),
 ): Promise<DeviceReport> {
+  // First of all: a new sign-in on a device out of use is out, too.
+  if (mayDo(viewer, "line.lease")) await tieToDevice(viewer, report.deviceId);
   assertMay(viewer, "line.lease");
   const { batch = null } = report;
   const queue = JSON.stringify({

@@ -27,6 +27,8 @@ async function readSessions(ids: readonly string[]): Promise<ReadonlyMap<string,
     select s.id, array(select r.role::text from person p
       join person_role r on r.plant_id = p.plant_id and r.person_id = p.id where p.user_id = s.user_id and p.active) as roles
     from auth_session s where s.id = any(${ids}::text[]) and s.expires_at > now()
+      and not exists (select 1 from session_device u join device d on d.plant_id = u.plant_id and d.id = u.device_id
+        where u.session_id = s.id and d.revoked_at is not null)
       and s.updated_at > now() - make_interval(mins => ${environment("SHELLGATE_IDLE_MINUTES")})`);
   return new Map(rows.map(({ id, roles }) => [id, roles]));
 }
@@ -58,7 +60,7 @@ async function askAll({ all }: Watch): Promise<void> {
 
 /**
  * Watches that somebody whom something is told again and again is still let in: not signed out, not idle too long, not
- * deactivated, the token not revoked or expired, the role still there. All of a process are asked about together.
+ * deactivated, the device not out of use, the token not revoked or expired, the role still there. All of a process are asked about together.
  *
  * @param end - called once when they are not; nothing is ended because the database cannot be asked
  * @returns stops watching

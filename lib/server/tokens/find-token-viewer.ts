@@ -4,7 +4,7 @@ import type { TokenScope } from "../../schemas/token";
 import { journalToken } from "../auth/access-journal";
 import type { TokenViewer } from "../auth/viewer";
 import { getPool } from "../db/client";
-import { prepared, sql } from "../db/sql";
+import { prepared, sql, type Statement } from "../db/sql";
 
 export const TOKEN_PREFIX = "sg_";
 const TOKEN = /^sg_[A-Za-z0-9_-]{43}$/;
@@ -28,6 +28,8 @@ type TokenRow = {
   readonly dead: "revoked" | "expired" | null;
   readonly is_first: boolean;
   readonly is_stale: boolean;
+  readonly revoked_devices: readonly string[];
+  readonly devices_in_use: readonly string[];
 };
 type Known = { readonly viewer: TokenViewer; readonly expiresAtMs: number } | null;
 type Entry = { readonly readAtMs: number; readonly known: Promise<Known> };
@@ -56,6 +58,11 @@ async function noteUse({ plant_id: plantId, id, is_first: isFirst }: TokenRow): 
   if (isFirst && rowCount === 1) await journalToken(plantId, id, { action: "token.first-used" });
 }
 
+/** Devices that send with a token, in use or not; one that never reported is in use. */
+const devicesWhere = (condition: Statement): Statement => sql`array(select u.device_id from token_device u
+  left join device d on d.plant_id = u.plant_id and d.id = u.device_id
+  where u.plant_id = t.plant_id and u.token_id = t.id and ${condition} order by u.device_id)`;
+
 async function readToken(hash: Buffer): Promise<Known> {
   const { rows } = await getPool().query<TokenRow>(
     prepared(
@@ -63,8 +70,10 @@ async function readToken(hash: Buffer): Promise<Known> {
       sql`select plant_id, id, name, scopes, expires_at,
           case when revoked_at is not null then 'revoked' when expires_at <= now() then 'expired' end as dead,
           last_used_at is null as is_first,
-          last_used_at is null or last_used_at < now() - interval '1 minute' as is_stale
-        from api_token where token_hash = ${hash}`,
+          last_used_at is null or last_used_at < now() - interval '1 minute' as is_stale,
+          ${devicesWhere(sql`d.revoked_at is not null`)} as revoked_devices,
+          ${devicesWhere(sql`d.revoked_at is null`)} as devices_in_use
+        from api_token t where token_hash = ${hash}`,
     ),
   );
   const row = rows[0];
@@ -80,6 +89,9 @@ async function readToken(hash: Buffer): Promise<Known> {
     tokenId: row.id,
     name: row.name,
     scopes: row.scopes,
+    ...(row.revoked_devices.length === 0
+      ? {}
+      : { devices: { revoked: row.revoked_devices, inUse: row.devices_in_use } }),
   };
   return { viewer, expiresAtMs: row.expires_at?.getTime() ?? Infinity };
 }
