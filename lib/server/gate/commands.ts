@@ -50,7 +50,7 @@ export async function recordDecision(
   signer: PersonViewer,
   draft: DecisionDraft,
   action: string,
-  payload: unknown,
+  payload: Readonly<Record<string, unknown>>,
   now: Date,
 ): Promise<void> {
   const { plantId, personId } = signer;
@@ -78,7 +78,8 @@ export async function recordDecision(
     actor: actorOf(signer),
     action,
     subjects: [{ table: "decision", id: row.id, hash: rowHash("decision", row) }],
-    payload,
+    // The name as it stood then, whatever becomes of the person's row.
+    payload: { ...payload, signedBy: signer.name },
   });
 }
 

@@ -14,6 +14,7 @@ import { readDatabaseRefusal } from "../db/prisma-errors";
 import { inSqlTransaction } from "../db/transaction";
 import { appendToLockedChain, lockChain, type ChainHead } from "../journal/append-journal";
 import { rowHash } from "../journal/vouched-rows";
+import type { StateSubject } from "../journal/written-rows";
 import { evaluateStreams } from "../streams/evaluate-streams";
 import { gatherWork } from "./gather-work";
 import { checkInspection, type CheckedInspection } from "./check-inspection";
@@ -92,12 +93,18 @@ type Line = { readonly plantId: string; readonly key: string; readonly reference
 type WrittenInspection = { readonly one: PlacedInspection; readonly row: InspectionRow };
 type VouchedInspection = WrittenInspection & { readonly hash: string };
 
-/** One entry for each of those who sent something in this transaction, in the order of their first inspection. */
+/**
+ * One entry for each of those who sent something in this transaction, in the order of their first inspection. The first one
+ * vouches for what became of the frames, too.
+ *
+ * @param states - undefined: asked of the database
+ */
 async function writeJournal(
   db: pg.ClientBase,
   line: Line,
   head: ChainHead,
   written: readonly VouchedInspection[],
+  states: readonly StateSubject[] | undefined,
   now: Date,
 ): Promise<void> {
   const byActor = new Map<string, VouchedInspection[]>();
@@ -108,7 +115,8 @@ async function writeJournal(
     else byActor.set(actor, [each]);
   }
   let newest = head;
-  for (const [actor, entries] of byActor)
+  let unsaid = states;
+  for (const [actor, entries] of byActor) {
     newest = await appendToLockedChain(db, newest, {
       plantId: line.plantId,
       chain: `line:${line.key}`,
@@ -116,10 +124,13 @@ async function writeJournal(
       actor,
       action: "inspections.recorded",
       subjects: entries.map(({ row, hash }) => ({ table: "inspection", id: row.id, hash })),
+      ...(unsaid === undefined ? {} : { states: unsaid }),
       payload: {
         frames: entries.map(({ one }) => [one.item.input.serial, one.item.findings.verdict, one.frame.state]),
       },
     });
+    unsaid = [];
+  }
 }
 
 /** Hashes by which the journal will vouch for rows; begins when the statement that stores them is on its way. */
@@ -187,9 +198,9 @@ async function recordOnLine(
 
   const written = placed.map((one) => ({ one, row: inspectionRow(one, now, CORE_VERSION) }));
   const rows = written.map(({ row }) => row);
-  const [vouched] = await Promise.all([vouchFor(written), writeRecording(db, plantId, placed, rows, now)]);
+  const [vouched, states] = await Promise.all([vouchFor(written), writeRecording(db, plantId, placed, rows, now)]);
   const signals = await evaluateStreams(db, plantId, placed, now);
-  await writeJournal(db, line, head, vouched, now);
+  await writeJournal(db, line, head, vouched, states, now);
   for (const one of placed)
     outcomes.set(sent.get(one.item) ?? one.item, recordedOutcome(one, signals.get(one.item.input.id) ?? 0));
   return outcomes;

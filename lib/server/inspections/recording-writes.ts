@@ -4,6 +4,8 @@ import { uuidV7 } from "@/lib/schemas/identifier";
 import { prepared, sql } from "../db/sql";
 import { holdBatches } from "../gate/hold-batches";
 import { canonicalJson, Written } from "../journal/canonical-json";
+import { stateSelect } from "../journal/vouched-states";
+import { stateSubject, type StateRow, type StateSubject } from "../journal/written-rows";
 import type { PlacedInspection } from "./place-inspection";
 
 /** A row of the table inspection, by column. */
@@ -100,23 +102,31 @@ function columnParameter(rows: readonly InspectionRow[], column: string): unknow
   return values;
 }
 
+const FRAME_STATE_TEXT = `${stateSelect("frame_state")}, nextval('vouching_order') as vouching_order`;
+/** Columns of STATE_COLUMNS, never data. */
+const FRAME_STATE = { text: FRAME_STATE_TEXT, strings: [FRAME_STATE_TEXT], values: [] };
+
 /** One row a frame: with several inspections of one frame at once, the last one. */
 function lastOfEachFrame(placed: readonly PlacedInspection[]): PlacedInspection[] {
   return [...new Map(placed.map((one) => [one.frame.id, one])).values()];
 }
 
-/** Inspections in, frames moved, the message for others: one statement, since each costs the line a wait. */
+/**
+ * Inspections in, frames moved, the message for others: one statement, since each costs the line a wait.
+ *
+ * @returns the frames as they are now, as the journal vouches for them
+ */
 async function writeRowsAndFrames(
   db: pg.ClientBase,
   plantId: string,
   placed: readonly PlacedInspection[],
   rows: readonly InspectionRow[],
   now: Date,
-): Promise<void> {
+): Promise<StateSubject[]> {
   const of = (column: string): unknown => columnParameter(rows, column);
   const last = lastOfEachFrame(placed);
   const message = canonicalJson({ ids: rows.map((row) => row.id) });
-  await db.query(
+  const moved = await db.query<StateRow>(
     prepared(
       "write-inspections",
       sql`with inserted as (
@@ -143,17 +153,19 @@ async function writeRowsAndFrames(
       told as (
         insert into outbox (plant_id, id, topic, payload, created_at)
         values (${plantId}, ${uuidV7(now.getTime())}, 'inspections.recorded', ${message}::jsonb, ${now}))
-      update frame f set state = r.state::"FrameState", verdict = r.verdict, judgement = r.judgement::jsonb,
-        inspections = r.inspections, last_inspection_id = r.inspection_id, measured_at = r.measured_at,
-        lease_device_id = null, leased_at = null, version = f.version + 1
+      update frame r set state = n.state::"FrameState", verdict = n.verdict, judgement = n.judgement::jsonb,
+        inspections = n.inspections, last_inspection_id = n.inspection_id, measured_at = n.measured_at,
+        lease_device_id = null, leased_at = null, version = r.version + 1
       from unnest(${last.map((one) => one.frame.id)}::uuid[], ${last.map((one) => one.frame.state)}::text[],
         ${last.map((one) => one.verdict)}::text[],
         ${last.map((one) => canonicalJson(one.reasons))}::text[], ${last.map((one) => one.frame.inspections)}::int2[],
         ${last.map((one) => one.item.input.id)}::uuid[], ${last.map((one) => one.item.measuredAt)}::timestamptz[])
-        as r(id, state, verdict, judgement, inspections, inspection_id, measured_at)
-      where f.plant_id = ${plantId} and f.id = r.id`,
+        as n(id, state, verdict, judgement, inspections, inspection_id, measured_at)
+      where r.plant_id = ${plantId} and r.id = n.id
+      returning ${FRAME_STATE}`,
     ),
   );
+  return moved.rows.map((row) => stateSubject("frame_state", row));
 }
 
 async function openEscapes(
@@ -187,15 +199,19 @@ async function writeOutbox(db: pg.ClientBase, plantId: string, messages: readonl
   );
 }
 
-/** Writes rows, frames, batches, escapes and messages of one recording. */
+/**
+ * Writes rows, frames, batches, escapes and messages of one recording.
+ *
+ * @returns what changed as the journal vouches for it; undefined where more than the frames did, and the database is to be asked
+ */
 export async function writeRecording(
   db: pg.ClientBase,
   plantId: string,
   placed: readonly PlacedInspection[],
   rows: readonly InspectionRow[],
   now: Date,
-): Promise<void> {
-  await writeRowsAndFrames(db, plantId, placed, rows, now);
+): Promise<StateSubject[] | undefined> {
+  const frames = await writeRowsAndFrames(db, plantId, placed, rows, now);
   const holding = placed.filter((one) => one.frame.state === "held").map((one) => one.frame.batchId);
   const heldBatches = await holdBatches(db, plantId, holding, now);
   await openEscapes(db, plantId, placed, now);
@@ -206,4 +222,5 @@ export async function writeRecording(
       .map((one) => ({ topic: "escape.opened", payload: { serial: one.frame.serial, inspection: one.item.input.id } })),
   ];
   if (messages.length > 0) await writeOutbox(db, plantId, messages, now);
+  return holding.length === 0 ? frames : undefined;
 }

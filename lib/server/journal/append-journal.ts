@@ -1,10 +1,11 @@
 import "server-only";
 import type pg from "pg";
 import { prepared, sql } from "../db/sql";
-import { contentHash, Written } from "./canonical-json";
+import { CANONICAL_VERSION, contentHash, Written } from "./canonical-json";
 import type { VouchedTable } from "./vouched-rows";
+import { subjectsWritten, type StateSubject } from "./written-rows";
 
-/** A row that an entry vouches for, by its hash. */
+/** A row that never changes, which an entry vouches for by its hash. */
 export type JournalSubject = { readonly table: VouchedTable; readonly id: string; readonly hash: string };
 
 export type JournalDraft = {
@@ -16,6 +17,11 @@ export type JournalDraft = {
   readonly actor: string;
   readonly action: string;
   readonly subjects: readonly JournalSubject[];
+  /**
+   * Rows that change and that this transaction has written, where the caller knows them all; otherwise they are asked of the
+   * database (written-rows.ts).
+   */
+  readonly states?: readonly StateSubject[];
   readonly payload: unknown;
 };
 
@@ -23,15 +29,25 @@ export type ChainHead = { readonly length: bigint; readonly head: Buffer };
 
 const EMPTY_HEAD = Buffer.alloc(32);
 
-type HashedEntry = Omit<JournalDraft, "subjects" | "payload"> & {
+type HashedEntry = Omit<JournalDraft, "subjects" | "states" | "payload"> & {
   readonly subjects: unknown;
   readonly payload: unknown;
 };
 
-/** Hash of an entry: over everything it says and the hash of the entry before it. */
-export function entryHash(draft: HashedEntry, sequence: bigint, previous: Uint8Array): Buffer {
+/**
+ * Hash of an entry: over everything it says and the hash of the entry before it.
+ *
+ * @param version - of the canonical spelling of the rows it vouches for
+ */
+export function entryHash(
+  draft: HashedEntry,
+  sequence: bigint,
+  previous: Uint8Array,
+  version: number = CANONICAL_VERSION,
+): Buffer {
   const { plantId, chain, at, actor, action, subjects, payload } = draft;
-  return contentHash([plantId, chain, sequence, at, actor, action, subjects, payload, previous]);
+  const said = [plantId, chain, sequence, at, actor, action, subjects, payload, previous];
+  return contentHash(version === 1 ? said : [version, ...said]);
 }
 
 /**
@@ -60,15 +76,16 @@ export async function appendToLockedChain(
   draft: JournalDraft,
 ): Promise<ChainHead & { readonly sequence: bigint }> {
   const sequence = head.length + 1n;
-  const [subjects, payload] = [new Written(draft.subjects), new Written(draft.payload)];
+  const states = draft.states ?? (await subjectsWritten(db, draft.plantId));
+  const [subjects, payload] = [new Written([...draft.subjects, ...states]), new Written(draft.payload)];
   const hash = entryHash({ ...draft, subjects, payload }, sequence, head.head);
   await db.query(
     prepared(
       "append-journal",
       sql`with entry as (
-        insert into journal_entry (plant_id, chain, sequence, at, actor, action, subjects, payload, previous, hash)
+        insert into journal_entry (plant_id, chain, sequence, at, actor, action, subjects, payload, previous, hash, canonical)
         values (${draft.plantId}, ${draft.chain}, ${sequence}, ${draft.at}, ${draft.actor}, ${draft.action},
-          ${subjects.text}::jsonb, ${payload.text}::jsonb, ${head.head}, ${hash}))
+          ${subjects.text}::jsonb, ${payload.text}::jsonb, ${head.head}, ${hash}, ${CANONICAL_VERSION}))
       update journal_chain set length = ${sequence}, head = ${hash}
       where plant_id = ${draft.plantId} and chain = ${draft.chain}`,
     ),

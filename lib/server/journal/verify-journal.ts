@@ -4,9 +4,10 @@ import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { ANCHOR_CHAIN } from "./anchor-journal";
 import { entryHash, type JournalSubject } from "./append-journal";
-import { hasBegunToVouch } from "./begin-vouching";
+import { tablesVouchedFor } from "./begin-vouching";
 import { readRowHashes } from "./row-hashes";
 import { readUnvouchedRows } from "./unvouched-rows";
+import { checkStates } from "./verify-states";
 import { LATER_TABLES, VOUCHED_COLUMNS, VOUCHED_KEY, type VouchedTable } from "./vouched-rows";
 
 /** Years of journal are read page by page; no page of it takes this long. */
@@ -39,6 +40,7 @@ type EntryRow = {
   payload: unknown;
   previous: Buffer;
   hash: Buffer;
+  canonical: number;
 };
 
 type ChainState = { sequence: bigint; head: Buffer };
@@ -52,7 +54,7 @@ async function* readEntries(db: pg.ClientBase, plantId: string, chain: string): 
   let after = "0";
   for (;;) {
     const { rows } = await db.query<EntryRow>(sql`
-      select chain, sequence::text, at, actor, action, subjects, payload, previous, hash from journal_entry
+      select chain, sequence::text, at, actor, action, subjects, payload, previous, hash, canonical from journal_entry
       where plant_id = ${plantId} and chain = ${chain} and sequence > ${after} order by journal_entry.sequence limit ${PAGE}`);
     if (rows.length === 0) return;
     yield rows;
@@ -66,17 +68,24 @@ async function checkSubjects(
   entries: readonly EntryRow[],
   faults: JournalFault[],
 ): Promise<number> {
-  const byTable = new Map<VouchedTable, Map<string, { entry: EntryRow; hash: string }>>();
+  type Vouched = {
+    readonly table: VouchedTable;
+    readonly canonical: number;
+    rows: Map<string, { entry: EntryRow; hash: string }>;
+  };
+  const groups = new Map<string, Vouched>();
   for (const entry of entries)
     for (const { table, id, hash } of entry.subjects) {
-      const known = byTable.get(table) ?? new Map<string, { entry: EntryRow; hash: string }>();
-      known.set(id, { entry, hash });
-      byTable.set(table, known);
+      const { canonical } = entry;
+      const key = `${table} ${canonical}`;
+      const known = groups.get(key) ?? { table, canonical, rows: new Map() };
+      known.rows.set(id, { entry, hash });
+      groups.set(key, known);
     }
   let rows = 0;
-  for (const [table, subjects] of byTable) {
-    if (!(table in VOUCHED_COLUMNS)) continue;
-    const present = await readRowHashes(db, plantId, table, [...subjects.keys()]);
+  for (const { table, canonical, rows: subjects } of groups.values()) {
+    if (!Object.hasOwn(VOUCHED_COLUMNS, table)) continue;
+    const present = await readRowHashes(db, plantId, table, [...subjects.keys()], canonical);
     rows += subjects.size;
     for (const [id, { entry, hash }] of subjects) {
       const now = present.get(id);
@@ -100,7 +109,12 @@ function checkEntry(plantId: string, entry: EntryRow, state: ChainState, faults:
   else if (!entry.previous.equals(state.head))
     fault("does not follow the entry before it: one of them was altered or put elsewhere");
   const { chain, at, actor, action, subjects, payload } = entry;
-  const hash = entryHash({ plantId, chain, at, actor, action, subjects, payload }, sequence, entry.previous);
+  const hash = entryHash(
+    { plantId, chain, at, actor, action, subjects, payload },
+    sequence,
+    entry.previous,
+    entry.canonical,
+  );
   if (!hash.equals(entry.hash)) fault("was altered: its content does not give its hash");
   state.sequence = sequence;
   state.head = entry.hash;
@@ -169,7 +183,8 @@ async function checkChain(
 
 /** Rows of the vouched tables that no entry knows: written past Shellgate. */
 async function checkUnvouched(db: pg.ClientBase, plantId: string, faults: JournalFault[]): Promise<void> {
-  const later: readonly string[] = (await hasBegunToVouch(db, plantId)) ? [] : LATER_TABLES;
+  const begun = await tablesVouchedFor(db, plantId);
+  const later: readonly string[] = LATER_TABLES.filter((table) => !begun.has(table));
   const tables = (Object.keys(VOUCHED_KEY) as VouchedTable[]).filter((table) => !later.includes(table));
   for (const { table, id } of await readUnvouchedRows(db, plantId, tables, { most: MOST_FAULTS }))
     faults.push({ chain: "-", sequence: null, what: `${table} ${id} is in no entry: it was written past the journal` });
@@ -203,6 +218,7 @@ export async function verifyJournal(
       rows += checked.rows;
     }
     const anchors = await checkAnchors(db, plantId, faults);
+    rows += await checkStates(db, plantId, faults);
     await checkAttachments(db, plantId, faults);
     await checkUnvouched(db, plantId, faults);
     const wanted = options.anchor?.toLowerCase();

@@ -1,5 +1,5 @@
 import "server-only";
-import { contentHash } from "./canonical-json";
+import { CANONICAL_VERSION, canonicalColumns, textHash } from "./canonical-json";
 
 /**
  * Columns of the tables whose rows the journal vouches for. A row's hash covers all of them, in this order; a column added
@@ -129,8 +129,14 @@ export const FINAL_ROWS: Partial<Record<VouchedTable, string>> = {
  * Hash of one row by which the journal vouches for it.
  *
  * @param row - the row as the database gives it (or as it is about to be written), by column name
+ * @param version - of the canonical spelling
  * @returns hexadecimal SHA-256
  */
-export function rowHash(table: VouchedTable, row: Readonly<Record<string, unknown>>): string {
-  return contentHash([table, ...VOUCHED_COLUMNS[table].map((column) => row[column] ?? null)]).toString("hex");
+export function rowHash(
+  table: VouchedTable,
+  row: Readonly<Record<string, unknown>>,
+  version: number = CANONICAL_VERSION,
+): string {
+  const columns = [table, ...VOUCHED_COLUMNS[table].map((column) => row[column] ?? null)];
+  return textHash(canonicalColumns(columns, version)).toString("hex");
 }

@@ -227,7 +227,8 @@ describe("recordInspection", () => {
       select points from stream where plant_id = ${plant.plantId} and feature = 'nds.bore.mean'`);
     expect(rows).toEqual([{ points: 40 }]);
     const { rows: chain } = await database.pool.query(sql`
-      select c.length::int - count(e.*)::int as missing, sum(jsonb_array_length(e.subjects))::int as vouched
+      select c.length::int - count(e.*)::int as missing,
+        sum(jsonb_array_length(jsonb_path_query_array(e.subjects, '$[*] ? (@.table == "inspection")')))::int as vouched
       from journal_chain c join journal_entry e on e.plant_id = c.plant_id and e.chain = c.chain
       where c.plant_id = ${plant.plantId} and c.chain = 'line:L1' group by c.length`);
     expect(chain).toEqual([{ missing: 0, vouched: 40 }]);
@@ -242,7 +243,8 @@ describe("recordInspection", () => {
       recordInspection(first, plant.inspection("T-0004")),
     ]);
     const { rows } = await database.pool.query(sql`
-      select actor, sum(jsonb_array_length(subjects))::int as n from journal_entry
+      select actor, sum(jsonb_array_length(jsonb_path_query_array(subjects, '$[*] ? (@.table == "inspection")')))::int as n
+      from journal_entry
       where plant_id = ${plant.plantId} and chain = 'line:L1' group by actor order by n, actor`);
     expect(new Map(rows.map((row) => [row.actor, row.n]))).toEqual(
       new Map([
