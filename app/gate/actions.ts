@@ -1,9 +1,10 @@
 "use server";
 
 import { refresh } from "next/cache";
-import { decideFramesSchema, releaseBatchSchema } from "@/lib/schemas/decision";
+import { acceptSampleRiskSchema, decideFramesSchema, releaseBatchSchema } from "@/lib/schemas/decision";
 import { shipFrameSchema } from "@/lib/schemas/shipment";
 import { defineAction } from "@/lib/server/action";
+import { acceptSampleRisk } from "@/lib/server/gate/accept-sample-risk";
 import { decideFrames, releaseBatch } from "@/lib/server/gate/commands";
 import { shipFrame } from "@/lib/server/shipments/ship-frame";
 
@@ -19,6 +20,12 @@ export const decideFramesAction = defineAction(
 
 export const releaseBatchAction = defineAction(releaseBatchSchema, async (viewer, input) => {
   await releaseBatch(viewer, input);
+  refresh();
+  return null;
+});
+
+export const acceptSampleRiskAction = defineAction(acceptSampleRiskSchema, async (viewer, input) => {
+  await acceptSampleRisk(viewer, input);
   refresh();
   return null;
 });

@@ -2,6 +2,7 @@ import type { Seat } from "../core/metrology/reading-name";
 import type { CharacteristicName } from "../core/metrology/shell-drawing";
 import type { BatchEvidence, BatchFinding } from "./batch-evidence";
 import type { Consequence, GatePolicy } from "./gate-policy";
+import { sampleRiskText, type SampleRisk } from "./sample-risk";
 import { countText, limitsText, seatText, serialsText, uncertaintyText, valueText } from "./value-text";
 
 /** What the reasons of a decision are about; the words in which a program tells them apart. */
@@ -9,6 +10,7 @@ export type ReasonCode =
   | "does-not-conform"
   | "not-proven"
   | "not-measured"
+  | "sample-failed"
   | "capability-bound"
   | "signal"
   | "gauge-out-of-order"
@@ -26,6 +28,8 @@ export type BatchReason = {
 
 /** What is known beside the frames' own verdicts. */
 export type BatchCircumstances = {
+  /** What the measured frames of a sampled batch say about the rest; left out where every frame is measured. */
+  readonly sample?: SampleRisk;
   /** Frames of a sampled batch that nobody is going to measure. */
   readonly unmeasuredBySample?: number;
   /** Upper 95 % bound of the nonconforming fraction of a stream over its last frames, against the drawing's limit. */
@@ -82,6 +86,7 @@ function findingText(finding: BatchFinding, frames: number): string {
 
 const RANK: readonly ReasonCode[] = [
   "does-not-conform",
+  "sample-failed",
   "not-measured",
   "not-proven",
   "gauge-out-of-order",
@@ -134,8 +139,19 @@ function weighCapability(circumstances: BatchCircumstances, policy: GatePolicy):
     });
 }
 
+/** What a sample found holds those that nobody measured, until all are or somebody signs for the risk. */
+function weighSample({ sample }: BatchCircumstances): Weighed[] {
+  if (sample === undefined || sample.found.length === 0 || sample.unmeasured === 0) return [];
+  const risk = sampleRiskText(sample);
+  const text = sample.isAccepted
+    ? `${risk} The risk was taken by a signed decision.`
+    : `${risk} They stay until all are measured, or somebody signs for the risk.`;
+  const reason: BatchReason = { code: "sample-failed", characteristic: null, seat: null, text, serials: sample.found };
+  return [{ consequence: sample.isAccepted ? "inform" : "hold", critical: true, reason }];
+}
+
 function weighCircumstances(circumstances: BatchCircumstances, policy: GatePolicy): Weighed[] {
-  const weighed: Weighed[] = weighCapability(circumstances, policy);
+  const weighed: Weighed[] = [...weighSample(circumstances), ...weighCapability(circumstances, policy)];
   for (const { characteristic, seat, text, serials } of circumstances.signals ?? []) {
     const reason: BatchReason = { code: "signal", characteristic, seat, text, serials };
     weighed.push({ consequence: policy.signal, critical: false, reason });

@@ -1,10 +1,13 @@
 import type { JudgedCharacteristic } from "./judge-frame";
+import { limitsText, seatText, valueText } from "./value-text";
 
 /** Why a frame may not ship, or what has to be known although it may. */
 export type ShipReason = {
   readonly code:
     | "unknown"
     | "shipped"
+    /** It has left the plant before, and its readings since are against it. */
+    | "evidence-against"
     | "in-measurement"
     | "held"
     | "not-measured"
@@ -15,6 +18,7 @@ export type ShipReason = {
     | "batch-held"
     | "batch-incomplete"
     | "by-sample"
+    | "sample-failed"
     | "on-concession"
     | "regraded"
     | "released";
@@ -32,7 +36,7 @@ export type FrameToShip = {
   /** Characteristics that do not conform. */
   readonly reasons: readonly Pick<
     JudgedCharacteristic,
-    "name" | "seat" | "value" | "unit" | "verdict" | "lower" | "upper"
+    "name" | "seat" | "value" | "unit" | "verdict" | "lower" | "upper" | "reason"
   >[];
 };
 
@@ -49,6 +53,10 @@ export type BatchToShip = {
   /** Frames measured, for a batch that is judged by a sample. */
   readonly measured: number;
   readonly bySample: boolean;
+  /** Measured frames of a sampled batch that did not conform, whatever became of them. */
+  readonly found: number;
+  /** A signed decision takes the risk of those that nobody measured. */
+  readonly isRiskTaken: boolean;
 };
 
 export type ShipAnswer = {
@@ -62,7 +70,26 @@ const reason = (code: ShipReason["code"], text: string): ShipReason => ({ code, 
 /** A moment in words, in the plant's own time. */
 type SayMoment = (time: Date) => string;
 
+const VERDICT_TEXT = {
+  conforms: "conforms",
+  "not proven": "is not proven",
+  "not measured": "was not measured",
+  "does not conform": "does not conform",
+} as const satisfies Record<JudgedCharacteristic["verdict"], string>;
+
+/** What is against a frame by its own readings, each with its numbers; "" where nothing is. */
+function againstText({ reasons }: FrameToShip): string {
+  return reasons
+    .filter(({ verdict }) => verdict !== "conforms")
+    .map(({ name, seat, value, unit, verdict, lower, upper, reason: why }) => {
+      const numbers = value === null ? "" : `, ${valueText(value, unit)}, ${limitsText(lower, upper, unit)}`;
+      return `${name}${seatText(seat)} ${VERDICT_TEXT[verdict]}${numbers}${why === undefined ? "" : ` (${why})`}`;
+    })
+    .join("; ");
+}
+
 function stopOfState(frame: FrameToShip, bySample: boolean, now: Date, say: SayMoment): ShipReason | null {
+  const against = againstText(frame);
   switch (frame.state) {
     case "shipped":
       return reason(
@@ -70,7 +97,7 @@ function stopOfState(frame: FrameToShip, bySample: boolean, now: Date, say: SayM
         `It shipped before, on ${frame.shippedAt === null ? "an earlier day" : say(frame.shippedAt)}.`,
       );
     case "held":
-      return reason("held", "It is held: its own readings are against it.");
+      return reason("held", `It is held: its own readings are against it${against === "" ? "" : `: ${against}`}.`);
     case "in_rework":
       return reason("in-rework", "It is in rework and has to be measured again.");
     case "scrapped":
@@ -96,9 +123,25 @@ function noteOfState(frame: FrameToShip, batch: BatchToShip): ShipReason | null 
   if (frame.state === "unmeasured" && batch.bySample)
     return reason(
       "by-sample",
-      `By sample: ${batch.measured} of the ${batch.frames} frames of batch ${batch.key} were measured.`,
+      `By sample: ${batch.measured} of the ${batch.frames} frames of batch ${batch.key} were measured.${foundText(batch)}`,
     );
   return null;
+}
+
+function foundText({ found, isRiskTaken }: BatchToShip): string {
+  if (found === 0) return "";
+  return ` ${found} of them did not conform${isRiskTaken ? "; the risk was taken by a signed decision" : ""}.`;
+}
+
+/** An unmeasured frame of a batch whose sample found frames that do not conform, and nobody has signed for the rest. */
+function stopOfSample(frame: FrameToShip, batch: BatchToShip): ShipReason | null {
+  const isUnmeasured = frame.state === "unmeasured" || frame.state === "in_measurement";
+  if (!batch.bySample || !isUnmeasured || batch.found === 0 || batch.isRiskTaken) return null;
+  return reason(
+    "sample-failed",
+    `It was not measured, and ${batch.found} of the ${batch.measured} measured frames of batch ${batch.key} did not conform. ` +
+      "Measure it, or have the risk signed for at the batch.",
+  );
 }
 
 /**
@@ -121,21 +164,25 @@ export function shipAnswer(
   const stops: ShipReason[] = [];
   const state = stopOfState(frame, batch.bySample, now, say);
   if (state) stops.push(state);
-  if (frame.state !== "shipped") {
-    if (frame.leaseDeviceId !== null)
-      stops.push(
-        reason("in-measurement", `It is being measured on ${frame.leaseDeviceId}; its readings are not here yet.`),
-      );
-    if (batch.heldAt !== null)
-      stops.push(reason("batch-held", `Its batch ${batch.key} is held since ${say(batch.heldAt)}.`));
-    if (batch.missing > 0)
-      stops.push(
-        reason(
-          "batch-incomplete",
-          `${batch.missing} of the ${batch.asked} ${batch.bySample ? "frames that the plan asks for in" : "frames of"} its batch ${batch.key} ${batch.missing === 1 ? "has" : "have"} not been measured${batch.isDrawn ? "" : "; its sample is drawn when the batch is opened on the Line"}.`,
-        ),
-      );
+  const sample = stopOfSample(frame, batch);
+  if (sample) stops.push(sample);
+  if (frame.state === "shipped" || frame.state === "returned") {
+    const against = againstText(frame);
+    if (against !== "") stops.push(reason("evidence-against", `Its own readings are against it: ${against}.`));
   }
+  if (frame.leaseDeviceId !== null)
+    stops.push(
+      reason("in-measurement", `It is being measured on ${frame.leaseDeviceId}; its readings are not here yet.`),
+    );
+  if (batch.heldAt !== null)
+    stops.push(reason("batch-held", `Its batch ${batch.key} is held since ${say(batch.heldAt)}.`));
+  if (batch.missing > 0 && frame.state !== "shipped")
+    stops.push(
+      reason(
+        "batch-incomplete",
+        `${batch.missing} of the ${batch.asked} ${batch.bySample ? "frames that the plan asks for in" : "frames of"} its batch ${batch.key} ${batch.missing === 1 ? "has" : "have"} not been measured${batch.isDrawn ? "" : "; its sample is drawn when the batch is opened on the Line"}.`,
+      ),
+    );
   if (stops.length > 0) return { answer: "stop", reasons: stops };
   const note = noteOfState(frame, batch);
   return { answer: "go", reasons: note ? [note] : [] };

@@ -50,6 +50,9 @@ export const resolveDisagreementSchema = z.strictObject({
 
 export type ResolveDisagreement = z.infer<typeof resolveDisagreementSchema>;
 export type DecideFrames = z.infer<typeof decideFramesSchema>;
+/** Takes the risk of the frames of a sampled batch that nobody measured. */
+export const acceptSampleRiskSchema = releaseBatchSchema;
+export type AcceptSampleRisk = z.infer<typeof acceptSampleRiskSchema>;
 export type ReleaseBatch = z.infer<typeof releaseBatchSchema>;
 
 export const approveLimitsSchema = z.strictObject({

@@ -39,7 +39,16 @@ function dock({ isHeld, isSent, batchHeld, left, batch }: FrameStands): "go" | "
     reasons: [],
   };
   const heldAt = batchHeld ? now : null;
-  const counts = { frames: 4, asked: 4, missing: left, measured: 4 - left, isDrawn: true, bySample: false };
+  const counts = {
+    frames: 4,
+    asked: 4,
+    missing: left,
+    measured: 4 - left,
+    isDrawn: true,
+    bySample: false,
+    found: 0,
+    isRiskTaken: false,
+  };
   return shipAnswer("F-1", frame, { key: batch, heldAt, ...counts }, now, String).answer;
 }
 

@@ -29,6 +29,7 @@ import { TitleBlock } from "@/lib/ui/title-block";
 import { VerdictBanner } from "@/lib/ui/verdict-banner";
 import { frameMeaningRows } from "../../_components/frame-meaning-rows";
 import { requireViewer, WorkPage } from "../../_components/work-page";
+import { Disagreement } from "./_components/disagreement";
 import { FormAndContact } from "./_components/form-and-contact";
 import { InspectionReadings } from "./_components/inspection-readings";
 import styles from "./frame.module.css";
@@ -69,7 +70,7 @@ function Reasons({ record }: Readonly<{ record: FrameRecord }>) {
   const options = { decisionRule: drawing.decisionRule, side: "ds" } as const;
   return (
     <>
-      <SectionHeading aside={record.judgedOn > 1 ? `mean of ${record.judgedOn} inspections` : undefined}>
+      <SectionHeading aside={record.judgedOn > 1 ? `${record.judgedOn} inspections together` : undefined}>
         Why
       </SectionHeading>
       <ul className={styles.reasons}>
@@ -391,6 +392,13 @@ export default async function FramePage({ params, searchParams }: PageProps<"/fr
               <Shell record={record} />
               <div>
                 <Reasons record={record} />
+                {record.disagreeing.length > 1 && record.state !== "shipped" ? (
+                  <Disagreement
+                    serial={record.serial}
+                    inspections={record.disagreeing}
+                    mayDecide={mayDo(viewer, "gate.decide")}
+                  />
+                ) : null}
                 {doubts.length > 0 && record.drawing !== null ? (
                   <ul className={styles.doubts}>
                     {doubts.map((doubt, index) => (

@@ -87,6 +87,8 @@ export type FrameRecord = {
   readonly judgement: FrameJudgement | null;
   /** The plan's readings that indices in the measurement's warnings count. */
   readonly readingNames: readonly ReadingName[];
+  /** Valid inspections of the operations at which two disagree, oldest first; [] where none do. */
+  readonly disagreeing: readonly { readonly id: string; readonly label: string; readonly verdict: Verdict }[];
   /** Valid inspections that the judgement rests on. */
   readonly judgedOn: number;
   /** Those of one page, oldest first; pages are counted from 1, and the last one holds the newest. */
@@ -294,7 +296,9 @@ export async function getFrameRecord(viewer: Viewer, serial: string, page?: numb
   });
   const last = named.at(-1);
   // Of several operations the one with the worst verdict is shown: it decides about the frame.
-  const shown = judgeOperations(named, askedOf(head.planId, reference))?.shown ?? null;
+  const evidence = judgeOperations(named, askedOf(head.planId, reference));
+  const shown = evidence?.shown ?? null;
+  const ownVerdict = new Map(rows.map(({ id, verdict }) => [id, verdict]));
   const pages = Math.max(1, Math.ceil(rows.length / INSPECTIONS_A_PAGE));
   const shownPage = page !== undefined && page >= 1 && page <= pages ? page : pages;
   const toShown = (row: InspectionRow) => toInspection(row, reference.plans.get(row.planRevisionId), nameOf);
@@ -314,6 +318,9 @@ export async function getFrameRecord(viewer: Viewer, serial: string, page?: numb
     measurement: shown?.measurement ?? null,
     judgement: shown?.judgement ?? null,
     readingNames: (shown?.shown ?? last)?.plan.names ?? [],
+    disagreeing: named
+      .filter(({ operationId }) => evidence?.disagreeing.includes(operationId) === true)
+      .map(({ key, label }) => ({ id: key, label, verdict: ownVerdict.get(key) ?? "not measured" })),
     judgedOn: shown?.inspections ?? 0,
     inspections: rows.slice((shownPage - 1) * INSPECTIONS_A_PAGE, shownPage * INSPECTIONS_A_PAGE).map(toShown),
     inspectionCount: rows.length,

@@ -112,7 +112,7 @@ export async function isRepeated(db: pg.ClientBase, plantId: string, asked: Repe
 }
 
 /** Locks a batch and refuses a decision that was made on an older picture of it. */
-async function lockBatch(db: pg.ClientBase, plantId: string, batchId: string, version: number): Promise<string> {
+export async function lockBatch(db: pg.ClientBase, plantId: string, batchId: string, version: number): Promise<string> {
   const { rows } = await db.query<{ key: string; version: number }>(sql`
     select key, version from batch where plant_id = ${plantId} and id = ${batchId} for update`);
   const batch = rows[0];

@@ -9,7 +9,9 @@ import type { FeatureName } from "@/lib/core/metrology/shell-drawing";
 import { patternWords, streamSubject, streamText } from "@/lib/quality/stream-evaluation";
 import { sql } from "../db/sql";
 import { calibrationAtInspection, notCalibrated } from "../gauges/calibrations";
+import type { SampleRisk } from "@/lib/quality/sample-risk";
 import { framesAskedFor } from "./frames-asked-for";
+import { readSampleFindings } from "./sample-findings";
 
 /** A frame of a batch, with what matters at the gate. */
 export type BatchFrame = {
@@ -39,12 +41,13 @@ export type BatchWithEvidence = {
   readonly frames: readonly BatchFrame[];
   readonly evidence: BatchEvidence;
   readonly decision: BatchDecision;
+  readonly circumstances: BatchCircumstances;
 };
 
 /** States in which a signed decision, or the truck, has taken a frame out of the batch's own evidence. */
 const SETTLED = new Set(["released", "on_concession", "regraded", "scrapped", "returned", "shipped"]);
 
-type BatchRow = Omit<BatchWithEvidence, "frames" | "evidence" | "decision">;
+type BatchRow = Omit<BatchWithEvidence, "frames" | "evidence" | "decision" | "circumstances">;
 
 async function readGauges(db: pg.ClientBase | pg.Pool, plantId: string, batchId: string) {
   const { rows } = await db.query<{ gauge: string; until: string | null; serials: string[] }>(sql`
@@ -117,6 +120,21 @@ async function dueFrames(
   return { due, unmeasuredBySample: open.length - due.length };
 }
 
+async function readSampleRisk(
+  db: pg.ClientBase | pg.Pool,
+  plantId: string,
+  batchId: string,
+  frames: readonly BatchFrame[],
+): Promise<SampleRisk> {
+  const unmeasured = frames.filter(({ state }) => state === "unmeasured" || state === "in_measurement");
+  return {
+    ...(await readSampleFindings(db, plantId, batchId)),
+    frames: frames.length,
+    measured: frames.filter(({ inspections }) => inspections > 0).length,
+    unmeasured: unmeasured.filter(({ inspections }) => inspections === 0).length,
+  };
+}
+
 /**
  * Reads a batch with all the evidence there is about it, and what the plant's policy makes of it. Frames that a signed
  * decision settled, or that have shipped, do not count.
@@ -140,6 +158,7 @@ export async function readBatchEvidence(
   const { due, unmeasuredBySample } = await dueFrames(db, plantId, batch, frames);
   const circumstances: BatchCircumstances = {
     unmeasuredBySample,
+    ...(batch.due.kind === "all" ? {} : { sample: await readSampleRisk(db, plantId, batchId, frames) }),
     gauges: await readGauges(db, plantId, batchId),
     signals: await readSignals(db, plantId, batchId),
     onDevice: frames.flatMap((frame) =>
@@ -147,5 +166,6 @@ export async function readBatchEvidence(
     ),
   };
   const evidence = batchEvidence(batch.key, due.map(evidenceOf));
-  return { ...batch, frames, evidence, decision: decideBatch(evidence, gatePolicyFrom(batch.policy), circumstances) };
+  const decision = decideBatch(evidence, gatePolicyFrom(batch.policy), circumstances);
+  return { ...batch, frames, evidence, decision, circumstances };
 }

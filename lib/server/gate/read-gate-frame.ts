@@ -4,6 +4,7 @@ import type { BatchToShip, FrameToShip } from "@/lib/quality/ship-answer";
 import type { PlannedFrames } from "@/lib/core/sampling/planned-frames";
 import { sql, type Statement } from "../db/sql";
 import { framesAskedFor } from "./frames-asked-for";
+import { readSampleFindings } from "./sample-findings";
 
 export type GateFrame = {
   readonly id: string;
@@ -50,6 +51,10 @@ export async function readGateFrame(
       inspections = 0 and state in ('unmeasured', 'in_measurement') as "isUnmeasured"
     from frame where plant_id = ${plantId} and batch_id = ${frameRow.batchId}`);
   const asked = await framesAskedFor(db, plantId, batch, frames);
+  const bySample = batch.due.kind !== "all";
+  const findings = bySample
+    ? await readSampleFindings(db, plantId, frameRow.batchId)
+    : { found: [], isAccepted: false };
   const missing = asked.frames.filter((one) => one.isUnmeasured).length;
   const { id, batchId, ...frame } = frameRow;
   return {
@@ -65,7 +70,9 @@ export async function readGateFrame(
       asked: asked.count,
       missing: asked.isDrawn ? missing : Math.min(asked.count, missing),
       isDrawn: asked.isDrawn,
-      bySample: batch.due.kind !== "all",
+      bySample,
+      found: findings.found.length,
+      isRiskTaken: findings.isAccepted,
     },
   };
 }

@@ -215,6 +215,7 @@ export default async function BatchPageView({ params }: PageProps<"/gate/batches
                     version={batch.version}
                     held={batch.state === "held"}
                     mayConcede={mayDo(viewer, "gate.concede")}
+                    atRisk={batch.decision.reasons.some(({ code }) => code === "sample-failed")}
                     openReasons={batch.decision.reasons.length}
                     frames={openFrames.map((frame) => ({
                       serial: frame.serial,

@@ -7,7 +7,7 @@ import { uuidV7 } from "@/lib/schemas/identifier";
 import { Button } from "@/lib/ui/button";
 import { ErrorNotice } from "@/lib/ui/error-notice";
 import { StatusLine } from "@/lib/ui/status-line";
-import { decideFramesAction, releaseBatchAction } from "../../../actions";
+import { acceptSampleRiskAction, decideFramesAction, releaseBatchAction } from "../../../actions";
 import styles from "../batch.module.css";
 
 type DecidableFrame = Readonly<{ serial: string; state: string; verdict: string | null; preselected: boolean }>;
@@ -17,6 +17,8 @@ type DecisionFormProps = Readonly<{
   version: number;
   held: boolean;
   mayConcede: boolean;
+  /** Unmeasured frames are held by what the measured ones were found to be. */
+  atRisk: boolean;
   openReasons: number;
   frames: readonly DecidableFrame[];
 }>;
@@ -29,6 +31,7 @@ const CHOICES = [
   { value: "concession", label: "Concession", detail: "needs an end" },
   { value: "scrap", label: "Scrap", detail: "cannot be taken back" },
   { value: "release", label: "Release frames", detail: "not on bad evidence" },
+  { value: "risk", label: "Sign for the unmeasured frames", detail: "with the risk in the reason above" },
   { value: "batch", label: "Release the batch", detail: "not while a reason stands" },
 ] as const;
 type Choice = (typeof CHOICES)[number]["value"];
@@ -70,14 +73,14 @@ function PickKeys({
 }
 
 /** Where a person signs: frames, what is done with them, on what grounds, and the password. */
-export function DecisionForm({ batchId, version, held, mayConcede, openReasons, frames }: DecisionFormProps) {
+export function DecisionForm({ batchId, version, held, mayConcede, atRisk, openReasons, frames }: DecisionFormProps) {
   const [choice, setChoice] = useState<Choice>(held && openReasons === 0 ? "batch" : "return_to_supplier");
   const [chosen, setChosen] = useState<ReadonlySet<string>>(
     () => new Set(frames.filter((frame) => frame.preselected).map((frame) => frame.serial)),
   );
   const [result, setResult] = useState<ActionResult<unknown> | null>(null);
   const [isPending, startTransition] = useTransition();
-  const ofBatch = choice === "batch";
+  const ofBatch = choice === "batch" || choice === "risk";
 
   const toggle = (serial: string): void => {
     const next = new Set(chosen);
@@ -99,8 +102,8 @@ export function DecisionForm({ batchId, version, held, mayConcede, openReasons, 
     const until = String(fields.get("until") ?? "");
     startTransition(async () => {
       const answer =
-        choice === "batch"
-          ? await releaseBatchAction(shared)
+        choice === "batch" || choice === "risk"
+          ? await (choice === "batch" ? releaseBatchAction : acceptSampleRiskAction)(shared)
           : await decideFramesAction({
               ...shared,
               serials: [...chosen],
@@ -120,8 +123,10 @@ export function DecisionForm({ batchId, version, held, mayConcede, openReasons, 
       <h2>Decision</h2>
       <fieldset className={styles.choices}>
         <legend className="visuallyHidden">What is done</legend>
-        {CHOICES.map(({ value, label, detail }) => {
-          const disabled = (value === "batch" && (!held || openReasons > 0)) || (value === "concession" && !mayConcede);
+        {CHOICES.filter(({ value }) => value !== "risk" || atRisk).map(({ value, label, detail }) => {
+          const disabled =
+            (value === "batch" && (!held || openReasons > 0)) ||
+            ((value === "concession" || value === "risk") && !mayConcede);
           return (
             <label key={value}>
               <input
@@ -168,7 +173,11 @@ export function DecisionForm({ batchId, version, held, mayConcede, openReasons, 
           <input name="password" type="password" required maxLength={128} autoComplete="current-password" />
         </label>
         <Button type="submit" kind="go" disabled={isPending || (!ofBatch && chosen.size === 0)}>
-          {ofBatch ? "Sign, release the batch" : `Sign for ${counted(chosen.size)}`}
+          {choice === "batch"
+            ? "Sign, release the batch"
+            : choice === "risk"
+              ? "Sign for the unmeasured frames"
+              : `Sign for ${counted(chosen.size)}`}
         </Button>
       </div>
       {result?.ok === false ? (

@@ -13,6 +13,7 @@ const MARK = {
   "gauge-out-of-order": "not proven",
   "readings-on-device": "on device",
   "no-frames": "not measured",
+  "sample-failed": "does not conform",
 } as const satisfies Record<ReasonCode, MarkedState>;
 
 const CLEARED_BY = {
@@ -24,6 +25,7 @@ const CLEARED_BY = {
   "gauge-out-of-order": "Withdraw these inspections, and measure again with a gauge in calibration",
   "readings-on-device": "Bring the device into the network: it sends by itself",
   "no-frames": "Enter the frames of the batch",
+  "sample-failed": "Measure all that is left, or sign for the risk",
 } as const satisfies Record<ReasonCode, string>;
 
 const SHOWN_SERIALS = 12;

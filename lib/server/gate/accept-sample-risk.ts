@@ -1,0 +1,55 @@
+import "server-only";
+import { AppError } from "@/lib/errors";
+import { sampleRiskText, unmeasuredBound } from "@/lib/quality/sample-risk";
+import type { AcceptSampleRisk } from "@/lib/schemas/decision";
+import { assertKeptApart } from "../auth/kept-apart";
+import { assertMay } from "../auth/permissions";
+import { assertSigned } from "../auth/signature";
+import type { Viewer } from "../auth/viewer";
+import { sql } from "../db/sql";
+import { inSqlTransaction } from "../db/transaction";
+import { isRepeated, lockBatch, recordDecision } from "./commands";
+import { readBatchEvidence } from "./read-batch-evidence";
+
+const UNCHANGED = "Nothing was changed.";
+
+/**
+ * Takes the risk of the frames that nobody measured of a sampled batch in which measured ones did not conform: signed with the
+ * password, with the numbers. It opens no batch by itself; a frame that is found later asks for another decision.
+ *
+ * @throws AppError forbidden, sign-in-refused, not-found, conflict (a stale page), refused (nothing was found, nothing is
+ *   unmeasured, or the signer had a hand in the inspections that found it)
+ */
+export async function acceptSampleRisk(viewer: Viewer, input: AcceptSampleRisk, now: Date = new Date()): Promise<void> {
+  assertMay(viewer, "gate.concede");
+  const signer = await assertSigned(viewer, input.password);
+  const { plantId } = signer;
+  await inSqlTransaction(async (db) => {
+    const { id, batchId, grounds } = input;
+    const kind = "accept_sample_risk" as const;
+    await db.query(sql`select 1 from batch where plant_id = ${plantId} and id = ${batchId} for update`);
+    if (await isRepeated(db, plantId, { id, kind, batchId, grounds, serials: [] })) return;
+    const key = await lockBatch(db, plantId, batchId, input.batchVersion);
+    const sample = (await readBatchEvidence(db, plantId, batchId))?.circumstances.sample;
+    if (sample === undefined || sample.found.length === 0 || sample.unmeasured === 0)
+      throw new AppError("refused", `Batch ${key} has no unmeasured frames at risk by its sample. ${UNCHANGED}`);
+    const { rows } = await db.query<{ id: string }>(sql`
+      select i.id from inspection i join frame f on f.plant_id = i.plant_id and f.id = i.frame_id
+      where i.plant_id = ${plantId} and i.batch_id = ${batchId} and f.serial = any(${sample.found})`);
+    const ids = rows.map((row) => row.id);
+    await assertKeptApart(db, signer, ids, { act: "sign for the rest of the batch" });
+    const evidence = {
+      batch: key,
+      frames: sample.frames,
+      measured: sample.measured,
+      found: sample.found,
+      unmeasured: sample.unmeasured,
+      mostNonconforming: unmeasuredBound(sample),
+      confidence: 0.95,
+      risk: sampleRiskText(sample),
+    };
+    await db.query(sql`update batch set version = version + 1 where plant_id = ${plantId} and id = ${batchId}`);
+    const draft = { id, kind, batchId, frameIds: [], grounds, evidence, expiresAt: null };
+    await recordDecision(db, signer, draft, "batch.sample-risk-taken", { batch: key, found: sample.found }, now);
+  });
+}
