@@ -1,6 +1,6 @@
 import type { Page } from "playwright-core";
 import { describe, expect, it } from "vitest";
-import { fullPlan } from "@/lib/core/metrology/measuring-plan";
+import { fullPlan, plugsAndBarPlan } from "@/lib/core/metrology/measuring-plan";
 import { formatReadingName } from "@/lib/core/metrology/reading-name";
 import { PRESS_FIT_41 } from "@/lib/quality/demonstration-drawings";
 import { uuidV7 } from "@/lib/schemas/identifier";
@@ -112,6 +112,48 @@ describe("a plan with everything in it", () => {
     expect(inspection?.superseded).toMatchObject([{ value: 40.9, reason: "keyed wrongly" }]);
     expect(inspection?.readings.slice(5, 10).map(({ value }) => value)).toEqual([0, 4, 8, 4, 1]);
     await context.close();
+  });
+
+  it("gives a verdict from plugs and bars alone: what is felt decides, on Line, in the record and in Setup", async () => {
+    const plant = await createShiftPlant(3);
+    await plant.releasePlan({ readingNames: plugsAndBarPlan(PRESS_FIT_41).map(formatReadingName) });
+    const { page, context } = await atStation(browser(), base(), plant.ada);
+    // Along, along, across, across in each seat: the small plug slides, the next enters by hand, no rod passes; both bars turn.
+    const good = ["1", "2", "3", "3", "1", "2", "3", "3", "1", "1"];
+    await startFrame(page, "T-0001");
+    await page.getByText("DS plug 40.947").first().waitFor();
+    await keyAll(page, good.slice(0, 2));
+    await page.getByText("DS rod 40.997").first().waitFor();
+    await button(page, /will not pass/).waitFor();
+    expect(await axeViolations(page)).toEqual([]);
+    await keyAll(page, good.slice(2));
+    await page.getByText("on the server", { exact: true }).waitFor();
+    await page.getByText("DS size 40.953 to 40.997").first().waitFor();
+    expect(await axeViolations(page)).toEqual([]);
+    await startFrame(page, "T-0002");
+    await keyAll(page, [...good.slice(0, 8), "3", "3"]);
+    await page.getByText("on the server", { exact: true }).waitFor();
+    await page
+      .getByText(/bar A will not pass.*out of line/)
+      .first()
+      .waitFor();
+    const [passed, rejected] = [await recordOf(plant, "T-0001"), await recordOf(plant, "T-0002")];
+    expect(passed.judgement?.verdict).toBe("conforms");
+    expect(rejected).toMatchObject({ state: "held", judgement: { verdict: "does not conform" } });
+    await context.close();
+    const office = await signedInAt(browser(), base(), plant.engineer);
+    await office.page.goto(`${base()}/frames/T-0002`);
+    await office.page
+      .getByText(/bar A will not pass.*out of line/)
+      .first()
+      .waitFor();
+    expect(await axeViolations(office.page)).toEqual([]);
+    await office.page.goto(`${base()}/setup/plans/new?drawing=${plant.drawingRevisionId}`);
+    await button(office.page, "Plugs and bars").click();
+    await office.page.getByText("bounds: proves both ways").first().waitFor();
+    await office.page.getByText("10 readings").first().waitFor();
+    expect(await axeViolations(office.page)).toEqual([]);
+    await office.context.close();
   });
 
   it("takes deviations from the ring and indicators in mm, seen from the other side, with a comma", async () => {
