@@ -132,14 +132,16 @@ function judgeSize(judging: Judging, seat: Seat, judged: JudgedCharacteristic | 
   const bore = isRead ? measurement.bores[seat] : null;
   const read = bore === null ? null : { ...bore, uncertaintyMm: covered?.uncertainty ?? 0 };
   const evidence = plugEvidence(trials, read);
-  const bounds = seatBounds(evidence.bounds, drawing, limits, PLUG_U_MM);
+  // Where the bounds are all there is, U carries what the temperature adds.
+  const plugU = covered?.felt === true ? covered.uncertainty : PLUG_U_MM;
+  const bounds = seatBounds(evidence.bounds, drawing, limits, plugU);
   const { least, most, smallestMost, largestLeast } = bounds;
   const shown = { least, most, smallestMost, largestLeast };
   const base = judged ?? empty(limits, seat, PLUG_U_MM);
   const contradiction = plugContradiction(seat, evidence);
   if (contradiction !== null)
     return base.verdict === "not measured" && isRead ? base : notProven(base, contradiction, "felt-contradicts");
-  const reason: FeltReason = { code: "plug-bounds", seat, bounds, limits, plugUm: USUAL_PLUG_FEEL.plugUncertaintyUm };
+  const reason: FeltReason = { code: "plug-bounds", seat, bounds, limits, plugUm: plugU * 1000 };
   const doesEnterNot = limits.lower !== null && (evidence.bounds.mostMm ?? Infinity) <= limits.lower;
   const isRejected =
     bounds.broken !== null ||

@@ -1,4 +1,5 @@
 import type { FrameMeasurement } from "./measure-frame";
+import { formAllowance } from "./plan-blindness";
 import type { Seat } from "./reading-name";
 import type { ShellDrawing } from "./shell-drawing";
 
@@ -45,10 +46,6 @@ export function unseenLobesOfPair({ bores, swept }: FrameMeasurement): UnseenLob
  */
 export function unseenLobeStandardUm(drawing: ShellDrawing, unseen: readonly UnseenLobe[]): number {
   if (unseen.length === 0) return 0;
-  const limit = (name: "ovality" | "bore") => drawing.characteristics.find((one) => one.name === name);
-  const bore = limit("bore");
-  const toleranceUm = ((bore?.upper ?? 0) - (bore?.lower ?? bore?.upper ?? 0)) * 1000;
-  const form = limit("ovality")?.upper ?? toleranceUm;
   const lowest = Math.max(FIRST_ODD, Math.min(...unseen.map(({ order }) => order)));
-  return (2 * (form / 2) * (FIRST_ODD / lowest)) / Math.sqrt(3);
+  return (2 * formAllowance(drawing).lobeUm * (FIRST_ODD / lowest)) / Math.sqrt(3);
 }
