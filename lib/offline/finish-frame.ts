@@ -34,7 +34,7 @@ export function finishFrame(session: KeyingSession, { kit, plan, keying, checks 
       gauge: reading?.gauge ?? null,
       atMs: session.startedAt + (reading?.offsetMs ?? 0) - (finish.clockSkewMs ?? 0),
       value: reading?.value ?? null,
-      offScale: reading?.state === "off-scale-large" || reading?.state === "off-scale-small",
+      taken: reading !== null && reading.state !== "cannot",
     })),
     kit,
     checks,

@@ -28,13 +28,14 @@ export type GaugeDoubts = {
 export type GaugedReading = {
   readonly gauge: string | null;
   readonly atMs: number;
-  /** Null where it was not taken, or lies off the scale. */
+  /** Null where it was not taken, has a word instead, or lies off the scale. */
   readonly value: number | null;
-  readonly offScale: boolean;
+  /** There is something that a gauge must have said. */
+  readonly taken: boolean;
 };
 
-/** What a device knows of a gauge: of one that it does not know it believes nothing bad, the server will say. */
-function usedGauge(gauge: StationGauge): UsedGauge {
+/** What a device knows of a gauge, as judging takes it. */
+export function usedGauge(gauge: StationGauge): UsedGauge {
   const { key, kind, principle, range = null, resolutionUm } = gauge;
   return { key, kind, principle, range, resolutionUm };
 }
@@ -95,7 +96,7 @@ export function gaugeDoubtsOf(
   // A gauge that was taken from the station meanwhile is no reason for doubt here: the server knows it.
   const withGauge = readings.map(({ gauge }, index) => gauge === null || (perReading[index] ?? null) !== null);
   const gauges = perReading.map((gauge) => (gauge === null ? null : usedGauge(gauge)));
-  const taken = readings.map(({ value, offScale }, index) => withGauge[index] === true && (value !== null || offScale));
+  const taken = readings.map((reading, index) => reading.taken && withGauge[index] === true);
   const values = readings.map(({ value }) => value);
   const lastMs = Math.max(0, ...readings.map(({ atMs }) => atMs));
   return {

@@ -78,6 +78,7 @@ function feedbackOn(core: DeviceCore, before: KeyingSession, after: KeyingSessio
   if (index === null || reading === null || name === undefined || reading === before.readings[index])
     return core.getState().feedback;
   if (reading.word !== null) return core.feedback(toneOfWord(plan, name, reading.word));
+  if (reading.state === "off-scale-large" || reading.state === "off-scale-small") return core.feedback("out");
   if (reading.value === null) return core.asking();
   const { verdict } = judgeReading(plan.drawing, name, reading.value);
   return core.feedback(verdict === "does not conform" ? "out" : verdict === "not proven" ? "question" : "good");

@@ -2,6 +2,7 @@ import { parseReadingName, type ReadingName } from "@/lib/core/metrology/reading
 import type { StationPlan } from "@/lib/schemas/station-package";
 import type { KeyingPlan } from "./keying-session";
 import type { LineState } from "./line-state";
+import { usedGauge } from "./frame-gauges";
 import { gaugesAtHand } from "./station-gauges";
 
 /** Names of a plan's readings; a name that this version cannot read makes the plan unusable here. */
@@ -20,6 +21,11 @@ export function keyingPlan(state: Pick<LineState, "kit" | "settings" | "inspecto
     ringMm: state.settings.boreEntry === "deviation" ? (bore?.ringMm ?? null) : null,
     smallUnit: state.settings.smallUnit,
     gauges,
+    known: Object.fromEntries(
+      (state.kit?.gauges ?? [])
+        .filter((gauge) => gauges[gauge.kind] === gauge.key)
+        .map((gauge) => [gauge.kind, usedGauge(gauge)]),
+    ),
     inspector: inspectorCodeOf(state),
   };
 }

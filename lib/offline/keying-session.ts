@@ -6,14 +6,18 @@ import {
   type ReadingKind,
   type ReadingName,
 } from "@/lib/core/metrology/reading-name";
+import type { OffScale } from "@/lib/core/metrology/gauge-range";
 import {
   implausibleReading,
-  implausibleReadings,
   type LikelySlip,
+  questionReading,
+  type RangedGauge,
   type ReadingQuestion,
+  sweepKeysOf,
 } from "@/lib/core/metrology/reading-plausibility";
 import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
 import { parseDecimal } from "@/lib/format/parse-decimal";
+import { clippedSweeps, clippedText, type UsedGauge } from "@/lib/quality/gauge-doubts";
 import type { ReadingState, RecordInspection } from "@/lib/schemas/inspection";
 
 /** One reading as it stands on the device. */
@@ -33,10 +37,25 @@ export type KeptReading = {
 
 export type SupersededReading = NonNullable<RecordInspection["superseded"]>[number];
 
-/** What is asked about a value: whether it can be, or whether it was a size where deviations from the ring are keyed. */
+/**
+ * What is asked about a value: it cannot be and nobody can confirm it, it can be and hardly ever is, it was perhaps a size where
+ * deviations from the ring are keyed; or about a whole sweep, whose needle stood at its stop.
+ */
 export type AskedOf = Omit<ReadingQuestion, "slip"> & {
   readonly slip: { readonly kind: LikelySlip["kind"] | typeof A_SIZE; readonly value: number } | null;
+  /** Absent in sessions kept by earlier versions: then it cannot be. */
+  readonly severity?: "impossible" | "unlikely" | "clipped";
+  /** On which side it lies, where a bore may be off the scale. */
+  readonly side?: OffScale;
 };
+
+/** Enter takes what is offered; where a value may stand, Enter never keeps it. */
+export function entersOffer({ slip, severity }: AskedOf): boolean {
+  return slip !== null && (slip.kind === A_SIZE || severity !== "unlikely");
+}
+
+/** Whether somebody may say that the value is right. */
+export const mayStand = ({ severity }: AskedOf): boolean => severity === "unlikely";
 
 /** A value that is asked about once before it counts. */
 export type OpenQuestion = {
@@ -78,6 +97,8 @@ export type KeyingSession = {
   readonly outsidePlan?: true;
   /** It stands for the line at the start of a shift or after an event. */
   readonly firstOff?: true;
+  /** Sweeps that stay as they are although their needle stood at its stop, by the places of their readings. */
+  readonly clippedLeft?: readonly string[];
   /** Why it is measured although the line waits for the release of its first-off. */
   readonly beforeRelease?: string;
 };
@@ -91,15 +112,21 @@ export type KeyingPlan = {
   /** Unit in which indicators, and bore gauges that show deviations, are read. */
   readonly smallUnit: "µm" | "mm";
   readonly gauges: Readonly<Partial<Record<ReadingKind, string>>>;
+  /** What is known of those gauges; absent where nothing is. */
+  readonly known?: Readonly<Partial<Record<ReadingKind, UsedGauge>>>;
   /** Code of who measures. */
   readonly inspector: string | null;
 };
 
 export type KeyingEvent =
   | { readonly type: "enter"; readonly text: string; readonly offsetMs: number }
-  /** The question's offer, or the value as keyed where there is no offer. */
+  /** Enter: the question's offer where it is one to be taken; else the value is keyed anew, or the sweep taken again. */
   | { readonly type: "yes"; readonly offsetMs: number }
+  | { readonly type: "take offer"; readonly offsetMs: number }
+  /** The value stands, where it may. */
   | { readonly type: "as keyed"; readonly offsetMs: number }
+  /** The bore is too large or too small for its gauge: it has no value. */
+  | { readonly type: "off scale"; readonly side: OffScale; readonly offsetMs: number }
   | { readonly type: "no" }
   | { readonly type: "reason"; readonly reason: string }
   /** A word for the reading at this place: it answers that one only. */
@@ -120,6 +147,9 @@ export const A_SIZE = "a size, where deviations from the ring are keyed";
 const NO_SIGN = "keyed without its decimal sign, asked and corrected";
 const OTHER_SLIP = "keyed with a slip, asked and corrected";
 const KEYED_ANEW = "asked about and keyed anew";
+const OFF_SCALE = "beyond what the gauge can show: the bore is off its scale";
+const SWEPT_AGAIN = "the needle stood at the end of its travel: swept again";
+const SWEEP_FIRST = "was not taken: say first whether the sweep is taken again.";
 
 type Start = Pick<
   KeyingSession,
@@ -165,6 +195,15 @@ export function keyedUnit(plan: KeyingPlan, name: ReadingName): "mm" | "µm" | n
   return isDeviation(plan, name) ? plan.smallUnit : READING_UNIT[name.kind];
 }
 
+/** The gauge of a kind of reading with its range, null where nobody knows it. */
+function rangedGauge(plan: KeyingPlan, kind: ReadingKind): RangedGauge | null {
+  return plan.known?.[kind] ?? null;
+}
+
+function askedAbout(plan: KeyingPlan, name: ReadingName, value: number, sweep: readonly number[]): AskedOf | null {
+  return questionReading(plan.drawing, name, value, { sweep, gauge: rangedGauge(plan, name.kind) });
+}
+
 /** Digits that take off the rounding of a sum or a product: 40.975 - 0.007 is 40.968 and not 40.967999999999996. */
 const KEYED_DIGITS = 12;
 
@@ -188,8 +227,9 @@ function sizeForDeviation(
   if (name.kind !== "bore" || plan.ringMm === null || decimals < SIZE_DECIMALS) return null;
   if (implausibleReading(plan.drawing, name, keyed) !== null) return null;
   const value = keyedValue(plan, name, keyed);
+  const severity = askedAbout(plan, name, value, [])?.severity === "impossible" ? "impossible" : "unlikely";
   const text = `${keyed} is ${value} mm as a deviation from the ring; ${A_SIZE}? ${keyed} mm would fit`;
-  return { expected: plan.ringMm, reach: 0, unit: "mm", slip: { kind: A_SIZE, value: keyed }, text };
+  return { expected: plan.ringMm, reach: 0, unit: "mm", slip: { kind: A_SIZE, value: keyed }, text, severity };
 }
 
 /** Readings of the same sweep or face as `index`, with `value` in that place. */
@@ -224,17 +264,39 @@ function kept(plan: KeyingPlan, index: number, change: Partial<KeptReading> & { 
   return { value: null, state: "measured", gauge, word: null, reason: null, by: plan.inspector, ...change };
 }
 
+/** Places of the readings of one sweep or face, in the plan's order. */
+function sweepPlaces({ names }: KeyingPlan, index: number): number[] {
+  const keys = sweepKeysOf(names);
+  const own = keys[index] ?? null;
+  return own === null ? [] : keys.flatMap((key, at) => (key === own ? [at] : []));
+}
+
+/** A sweep that is all there and whose needle stood at its stop: asked about while the shell is on the indicator. */
+function clippedQuestion(plan: KeyingPlan, session: KeyingSession): OpenQuestion | null {
+  const isThere = (index: number): boolean => sweepPlaces(plan, index).every((at) => session.readings[at] !== null);
+  const values = keyedValues(session).map((value, index) => (value !== null && isThere(index) ? value : null));
+  const gauges = plan.names.map(({ kind }) => plan.known?.[kind] ?? null);
+  for (const clipped of clippedSweeps(plan.names, values, gauges)) {
+    const [index] = sweepPlaces(plan, clipped.places[0] ?? -1);
+    if (index === undefined || session.clippedLeft?.includes(String(index)) === true) continue;
+    const asked = { expected: 0, reach: 0, unit: "µm", slip: null, text: clippedText(clipped) } as const;
+    const offsetMs = session.readings[index]?.offsetMs ?? 0;
+    return { index, value: clipped.atUm, offsetMs, question: { ...asked, severity: "clipped" }, kept: true };
+  }
+  return null;
+}
+
 /** A question about readings that are kept already, once all of them are there: the first of a sweep may be the odd one. */
 function lateQuestion(plan: KeyingPlan, session: KeyingSession): OpenQuestion | null {
-  if (session.asked !== null) return null;
-  const values = keyedValues(session);
-  const found = implausibleReadings(plan.drawing, plan.names, values).find(
-    ({ index }) => session.readings[index]?.state !== "confirmed",
-  );
-  const value = found === undefined ? null : (values[found.index] ?? null);
-  if (found === undefined || value === null) return null;
-  const offsetMs = session.readings[found.index]?.offsetMs ?? 0;
-  return { index: found.index, value, offsetMs, question: found.question, kept: true };
+  if (session.asked !== null) return clippedQuestion(plan, session);
+  for (const [index, name] of plan.names.entries()) {
+    const { value = null, state, offsetMs = 0 } = session.readings[index] ?? {};
+    if (value === null) continue;
+    const question = askedAbout(plan, name, value, sweepWith(plan.names, session.readings, index, value));
+    if (question === null || (state === "confirmed" && mayStand(question))) continue;
+    return { index, value, offsetMs, question, kept: true };
+  }
+  return clippedQuestion(plan, session);
 }
 
 function place(plan: KeyingPlan, session: KeyingSession, index: number, reading: KeptReading): KeyingSession {
@@ -253,7 +315,7 @@ function place(plan: KeyingPlan, session: KeyingSession, index: number, reading:
 
 /** A reading says something that a new one replaces: a value, a word, or that it cannot be taken. */
 function stands(reading: KeptReading | null): reading is KeptReading {
-  return reading !== null && (reading.value !== null || reading.word !== null || reading.state === "cannot");
+  return reading !== null && (reading.value !== null || reading.word !== null || reading.state !== "measured");
 }
 
 /** Keeps a reading; one that replaces what stood there waits for its reason. */
@@ -295,7 +357,7 @@ function enter(plan: KeyingPlan, session: KeyingSession, text: string, offsetMs:
   if (!parsed.ok) return { ...session, refusal: parsed.message };
   const value = keyedValue(plan, name, parsed.value);
   const sweep = sweepWith(plan.names, session.readings, index, value);
-  const question = sizeForDeviation(plan, name, parsed) ?? implausibleReading(plan.drawing, name, value, sweep);
+  const question = sizeForDeviation(plan, name, parsed) ?? askedAbout(plan, name, value, sweep);
   if (question !== null)
     return { ...session, refusal: null, question: { index, value, offsetMs, question, kept: false } };
   return keep(plan, session, index, kept(plan, index, { value, offsetMs }));
@@ -318,26 +380,57 @@ function answerInWords(
   return keep(plan, session, index, kept(plan, index, { word, offsetMs }));
 }
 
-/** The person confirms: either what the question offers, or what was keyed. Both values stay in the record. */
-function answer(plan: KeyingPlan, session: KeyingSession, takeOffer: boolean, offsetMs: number): KeyingSession {
+/** The person says that an unlikely value is right, or that a sweep stays as it is: then it proves nothing. */
+function confirm(plan: KeyingPlan, session: KeyingSession, offsetMs: number): KeyingSession {
   const open = session.question;
   if (open === null) return session;
   const { index, value, question } = open;
-  const slip = takeOffer ? question.slip : null;
-  if (slip === null) {
-    const reading = kept(plan, index, { value, state: "confirmed", offsetMs });
-    return open.kept ? place(plan, session, index, reading) : keep(plan, session, index, reading);
+  if (question.severity === "clipped") {
+    const left = { ...session, question: null, clippedLeft: [...(session.clippedLeft ?? []), String(index)] };
+    return { ...left, question: lateQuestion(plan, left) };
   }
+  if (!mayStand(question)) return session;
+  const reading = kept(plan, index, { value, state: "confirmed", offsetMs });
+  return open.kept ? place(plan, session, index, reading) : keep(plan, session, index, reading);
+}
+
+/** Enter: never keeps a value that was asked about. */
+function answer(plan: KeyingPlan, session: KeyingSession, offsetMs: number): KeyingSession {
+  const open = session.question;
+  if (open === null) return session;
+  return entersOffer(open.question) ? takeOffer(plan, session, offsetMs) : giveUp(plan, session);
+}
+
+/** The person meant what the question offers. Both values stay in the record. */
+function takeOffer(plan: KeyingPlan, session: KeyingSession, offsetMs: number): KeyingSession {
+  const open = session.question;
+  if (open === null || open.question.slip === null) return session;
+  const { index, value, question } = open;
+  const { slip } = question;
+  if (slip === null) return session;
   const keyed = { value, by: plan.inspector };
   const noted = supersede(session, index, keyed, { reason: slipReason(question), offsetMs: open.offsetMs });
   const reading = kept(plan, index, { value: slip.value, offsetMs });
   return open.kept ? place(plan, noted, index, reading) : keep(plan, noted, index, reading);
 }
 
+/** A sweep is taken again from its first reading; what was read stays in the record. */
+function sweepAgain(plan: KeyingPlan, session: KeyingSession, index: number): KeyingSession {
+  const places = sweepPlaces(plan, index);
+  const noted = places.reduce((one, at) => {
+    const before = one.readings[at] ?? null;
+    if (before === null) return one;
+    return supersede(one, at, before, { reason: SWEPT_AGAIN, offsetMs: before.offsetMs });
+  }, session);
+  const readings = session.readings.map((one, at) => (places.includes(at) ? null : one));
+  return { ...noted, readings, question: null, refusal: null, asked: places[0] ?? session.asked };
+}
+
 /** The questioned value is given up for a new one; it stays in the record. */
 function giveUp(plan: KeyingPlan, session: KeyingSession): KeyingSession {
   const open = session.question;
   if (open === null) return session;
+  if (open.question.severity === "clipped") return sweepAgain(plan, session, open.index);
   const by = open.kept ? (session.readings[open.index]?.by ?? null) : plan.inspector;
   const keyed = { value: open.value, by };
   const noted = supersede(session, open.index, keyed, { reason: KEYED_ANEW, offsetMs: open.offsetMs });
@@ -392,16 +485,40 @@ function cannot(plan: KeyingPlan, session: KeyingSession, said: string, offsetMs
   return place(plan, noted, index, kept(plan, index, { state: "cannot", reason, offsetMs }));
 }
 
+/** The bore is too large or too small for its gauge: it does not conform, without a value. */
+function offTheScale(plan: KeyingPlan, session: KeyingSession, side: OffScale, offsetMs: number): KeyingSession {
+  const index = session.question?.index ?? session.asked;
+  if (index === null || plan.names[index]?.kind !== "bore") return session;
+  const open = session.question?.kept === false ? session.question : null;
+  const keyed = open === null ? null : { value: open.value, by: plan.inspector };
+  const asked = keyed === null ? session : supersede(session, index, keyed, { reason: OFF_SCALE, offsetMs });
+  const before = asked.readings[index] ?? null;
+  const why = { reason: OFF_SCALE, offsetMs: before?.offsetMs ?? offsetMs };
+  const noted = stands(before) ? supersede(asked, index, before, why) : asked;
+  const state = side === "large" ? ("off-scale-large" as const) : ("off-scale-small" as const);
+  return place(plan, noted, index, kept(plan, index, { state, offsetMs }));
+}
+
+/** A number that is keyed while something is asked is the answer "no, this one"; a sweep is asked about as a whole. */
+function enterAnew(plan: KeyingPlan, session: KeyingSession, text: string, offsetMs: number): KeyingSession {
+  if (session.question?.question.severity === "clipped")
+    return { ...session, refusal: `“${text.trim()}” ${SWEEP_FIRST}` };
+  return enter(plan, session.question === null ? session : giveUp(plan, session), text, offsetMs);
+}
+
 /** Reducer of keying: one event, one new session; nothing is ever lost from the record of what was keyed. */
 export function stepKeying(plan: KeyingPlan, session: KeyingSession, event: KeyingEvent): KeyingSession {
   switch (event.type) {
     case "enter":
-      // A new number while a question is open is the answer "no, this one".
-      return enter(plan, session.question === null ? session : giveUp(plan, session), event.text, event.offsetMs);
+      return enterAnew(plan, session, event.text, event.offsetMs);
     case "yes":
-      return answer(plan, session, true, event.offsetMs);
+      return answer(plan, session, event.offsetMs);
+    case "take offer":
+      return takeOffer(plan, session, event.offsetMs);
     case "as keyed":
-      return answer(plan, session, false, event.offsetMs);
+      return confirm(plan, session, event.offsetMs);
+    case "off scale":
+      return offTheScale(plan, session, event.side, event.offsetMs);
     case "no":
       return session.correction === null ? giveUp(plan, session) : { ...session, correction: null };
     case "reason":

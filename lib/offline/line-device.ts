@@ -6,6 +6,7 @@ import { entryKind, type KnownCodes } from "./entry-kind";
 import { firstOffNow } from "./first-off";
 import type { PlanInHand } from "./keying-acts";
 import { keyingPlan, readingNamesOf } from "./keying-plan";
+import type { OffScale } from "@/lib/core/metrology/gauge-range";
 import type { KeyingEvent } from "./keying-session";
 import { keyingActs, queueDecisions, startActs, zeroActs } from "./later-acts";
 import type { DeviceSettings, LineState } from "./line-state";
@@ -146,7 +147,11 @@ export class LineDevice {
 
   /** An act of keying other than a number: questions, corrections, words, jumps. */
   key(
-    event: KeyingEvent | { readonly type: "yes" | "as keyed" } | { readonly type: "cannot"; readonly reason: string },
+    event:
+      | KeyingEvent
+      | { readonly type: "yes" | "as keyed" | "take offer" }
+      | { readonly type: "off scale"; readonly side: OffScale }
+      | { readonly type: "cannot"; readonly reason: string },
   ) {
     const timed = "offsetMs" in event ? event : ({ ...event, offsetMs: this.#offset() } as KeyingEvent);
     return this.#core.keyed(async () => {

@@ -2,7 +2,7 @@ import { clippedReadings, type ClippedReadings } from "../core/metrology/clipped
 import { type GaugePrinciple, unseenLobes } from "../core/metrology/gauge-blindness";
 import { type GaugeRange, reachesLimits, takesReading } from "../core/metrology/gauge-range";
 import type { CompiledMeasurement } from "../core/metrology/measure-frame";
-import { READING_UNIT, type ReadingKind, type ReadingName } from "../core/metrology/reading-name";
+import type { ReadingKind, ReadingName } from "../core/metrology/reading-name";
 import { sweepKeysOf } from "../core/metrology/reading-plausibility";
 import type { ShellDrawing } from "../core/metrology/shell-drawing";
 import type { DoubtCode, JudgingDoubt } from "./judge-frame";
@@ -130,7 +130,7 @@ function whyNot(name: ReadingName, gauge: UsedGauge | null, drawing: ShellDrawin
  * Doubts from what took the readings: no gauge named, one whose principle or range cannot measure that feature. They hold,
  * since such readings prove nothing, neither that a shell is good nor that it is bad.
  *
- * @param taken - whether there is something that a gauge must have said: a value, or that it is off the scale
+ * @param taken - whether there is something that a gauge must have said: a value, a word, or that it is off the scale
  */
 export function gaugeUseDoubts(
   compiled: CompiledMeasurement,
@@ -139,7 +139,7 @@ export function gaugeUseDoubts(
   taken: readonly boolean[],
 ): JudgingDoubt[] {
   const reasons = compiled.names.map((name, index) =>
-    taken[index] === true && READING_UNIT[name.kind] !== null ? whyNot(name, gauges[index] ?? null, drawing) : null,
+    taken[index] === true ? whyNot(name, gauges[index] ?? null, drawing) : null,
   );
   if (reasons.every((reason) => reason === null)) return [];
   return compiled.covered.flatMap(({ name, seat, indices }): JudgingDoubt[] => {

@@ -66,11 +66,11 @@ export type DemoGaugeKind = "bore" | "sweep" | "face" | "width";
 export type DemoGauge = {
   readonly key: string;
   readonly name: string;
-  readonly kind: DemoGaugeKind;
-  readonly principle: "two-point" | "indicator" | "caliper";
+  readonly kind: DemoGaugeKind | "plug" | "bar";
+  readonly principle: "two-point" | "indicator" | "caliper" | "plain plug" | "bar";
   readonly resolutionUm: number;
-  /** What it can show: mm of bores and widths, µm of an indicator's travel. */
-  readonly range: GaugeRange;
+  /** What it can show: mm of bores and widths, µm of an indicator's travel; null of what is felt. */
+  readonly range: GaugeRange | null;
   readonly station: string;
   /** Setting ring of a bore gauge. */
   readonly ring: string | null;
@@ -184,7 +184,29 @@ export const SPARE_BORE_GAUGE: DemoGauge = {
   calibrationDays: 365,
 };
 
-export const DEMO_GAUGES: readonly DemoGauge[] = [...DEMO_STATIONS.flatMap(gaugesOf), SPARE_BORE_GAUGE];
+/** Plugs and bars of a station after machining: the cheapest way to begin. */
+function feltGaugesOf({ key, line, operation }: DemoStation, place: number): DemoGauge[] {
+  if (operation !== "after-machining") return [];
+  const shared = {
+    station: key,
+    ring: null,
+    range: null,
+    resolutionUm: 1,
+    calibratedDaysAgo: 90,
+    calibrationDays: 365,
+  };
+  const number = String(place + 1).padStart(2, "0");
+  return [
+    { ...shared, key: `PP-${number}`, name: `Plug gauges ${line.slice(1)} mm`, kind: "plug", principle: "plain plug" },
+    { ...shared, key: `GB-${number}`, name: `Gauge bars ${line.slice(1)} mm`, kind: "bar", principle: "bar" },
+  ];
+}
+
+export const DEMO_GAUGES: readonly DemoGauge[] = [
+  ...DEMO_STATIONS.flatMap(gaugesOf),
+  SPARE_BORE_GAUGE,
+  ...DEMO_STATIONS.flatMap(feltGaugesOf),
+];
 
 export type DemoRole = "inspector" | "engineer" | "supplier_manager" | "dock" | "auditor" | "administrator";
 

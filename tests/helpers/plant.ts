@@ -34,15 +34,22 @@ export function goodValue(name: ReadingName): number | null {
 }
 
 /** Gauges of the test plant by what they measure; calibrated for ten years. */
-export const TEST_GAUGES = { bore: "TB-1", sweep: "TI-1", face: "TI-2", width: "TW-1" } as const;
+export const TEST_GAUGES = {
+  bore: "TB-1",
+  sweep: "TI-1",
+  face: "TI-2",
+  width: "TW-1",
+  plug: "TP-S",
+  bar: "TG-B",
+} as const;
 
-/** The test plant's gauge of each reading; none for plugs and bars. */
-export function testGauges(names: readonly ReadingName[]): (string | null)[] {
-  return names.map(({ kind }) => (kind === "plug" || kind === "bar" ? null : TEST_GAUGES[kind]));
+/** The test plant's gauge of each reading. */
+export function testGauges(names: readonly ReadingName[]): string[] {
+  return names.map(({ kind }) => TEST_GAUGES[kind]);
 }
 
 /** The same gauges with another one for the bores. */
-export function boresBy(names: readonly ReadingName[], gauge: string): (string | null)[] {
+export function boresBy(names: readonly ReadingName[], gauge: string): string[] {
   return testGauges(names).map((key) => (key === TEST_GAUGES.bore ? gauge : key));
 }
 
@@ -60,6 +67,10 @@ async function addTestGauges(system: SystemViewer): Promise<void> {
     rangeUpper: 50,
     ...calibrated,
   });
+  const [plug, bar] = [TEST_GAUGES.plug, TEST_GAUGES.bar];
+  const felt = { resolutionUm: 1, ...calibrated } as const;
+  await setup.createGauge(system, { key: plug, name: "Test plugs", kind: "plug", principle: "plain plug", ...felt });
+  await setup.createGauge(system, { key: bar, name: "Test bars", kind: "bar", principle: "bar", ...felt });
   await setup.createGauge(system, { key: sweep, name: "Test sweep", kind: "sweep", ...indicator, ...calibrated });
   await setup.createGauge(system, { key: face, name: "Test face", kind: "face", ...indicator, ...calibrated });
   await setup.createGauge(system, {

@@ -115,7 +115,7 @@ describe("the first-off at the station", () => {
   it("asks for the next frame where the first one failed", async () => {
     const device = await atStation(standInServer(kitWith({ state: "due", why: WHY, since: SIX })));
     await device.enter("F-0001");
-    await keyAll(device, "41.2");
+    await keyAll(device, "41.02");
     expect(device.firstOff()).toEqual({ kind: "asked", why: WHY, since: SIX, failed: "F-0001" });
     await device.enter("F-0002");
     expect(device.getState().session).toMatchObject({ serial: "F-0002", firstOff: true });

@@ -112,9 +112,93 @@ describe("questions", () => {
     expect(answered.asked).toBe(1);
   });
 
-  it("takes an implausible value once it is confirmed, and asks only once", () => {
-    const session = run(plan, start(plan), entered("43.5"), { type: "as keyed", offsetMs: 60 });
-    expect(session.readings[0]).toMatchObject({ value: 43.5, state: "confirmed" });
+  it("offers 40.975 for 975, and never keeps what cannot be", () => {
+    const asked = run(plan, start(plan), entered("975"));
+    expect(asked.question?.question).toMatchObject({
+      severity: "impossible",
+      side: "large",
+      slip: { kind: "decimals only", value: 40.975 },
+    });
+    expect(stepKeying(plan, asked, { type: "as keyed", offsetMs: 5 })).toBe(asked);
+    expect(run(plan, asked, { type: "yes", offsetMs: 5 }).readings[0]).toMatchObject({ value: 40.975 });
+    const without = run(plan, start(plan), entered("43.5"), { type: "yes", offsetMs: 5 });
+    expect(without).toMatchObject({ asked: 0, question: null, superseded: [{ value: 43.5 }] });
+    expect(without.readings[0]).toBeNull();
+  });
+
+  it("goes by the range of the gauge in hand", () => {
+    const gauge = {
+      key: "BG-1",
+      kind: "bore",
+      principle: "two-point",
+      resolutionUm: 1,
+      range: { lower: 40.9, upper: 41.1 },
+    };
+    const ranged = planOf(routinePlan(PRESS_FIT_41), { known: { bore: gauge } });
+    const { question } = run(ranged, start(ranged), entered("41.2"));
+    expect(question?.question).toMatchObject({ severity: "impossible", side: "large" });
+    expect(question?.question.text).toContain("beyond what gauge BG-1 can show, 40.9 to 41.1 mm");
+  });
+
+  it("keys a bore off the scale: a verdict without a value", () => {
+    const session = run(plan, start(plan), entered("975", 50), { type: "off scale", side: "large", offsetMs: 60 });
+    expect(session.readings[0]).toMatchObject({ value: null, state: "off-scale-large" });
+    expect(session.superseded).toMatchObject([
+      { index: 0, value: 975, reason: expect.stringContaining("off its scale") },
+    ]);
+    expect(session.asked).toBe(1);
+    const small = run(plan, start(plan), { type: "off scale", side: "small", offsetMs: 60 });
+    expect(small.readings[0]).toMatchObject({ state: "off-scale-small" });
+    const rest = run(plan, small, ...plan.names.slice(1).map((name) => entered(valueFor(name))));
+    const sent = toInspection(rest, plan, finish);
+    expect(recordInspectionSchema.parse(sent)).toEqual(sent);
+    expect([sent.readings[0], sent.states?.[0]]).toEqual([null, "off-scale-small"]);
+    // A sweep is not off the scale: its needle is at its stop.
+    const swept = plan.names.findIndex((name) => name.kind === "sweep");
+    const there = run(plan, start(plan), { type: "jump", index: swept });
+    expect(stepKeying(plan, there, { type: "off scale", side: "large", offsetMs: 1 })).toBe(there);
+  });
+
+  it("asks about a sweep whose needle stood at its stop, as soon as it is all there", () => {
+    const first = plan.names.findIndex((name) => name.kind === "sweep");
+    const places = plan.names.flatMap((name, at) => {
+      const own = plan.names[first];
+      const isSame = name.kind === "sweep" && own?.kind === "sweep" && name.depthMm === own.depthMm;
+      return isSame && name.seat === own.seat ? [at] : [];
+    });
+    const gauge = {
+      key: "SI-1",
+      kind: "sweep",
+      principle: "indicator",
+      resolutionUm: 1,
+      range: { lower: -80, upper: 80 },
+    };
+    const ranged = planOf(plan.names, { known: { sweep: gauge } });
+    const until = plan.names.slice(0, (places.at(-1) ?? 0) + 1);
+    const swept = (at: number) => (at === places[1] ? "80" : "10");
+    const asked = run(
+      ranged,
+      start(ranged),
+      ...until.map((name, at) => entered(at < first ? valueFor(name) : swept(at))),
+    );
+    expect(asked.question).toMatchObject({ index: first, kept: true, question: { severity: "clipped" } });
+    // What a gauge sends meanwhile is not taken for one of its readings.
+    expect(run(ranged, asked, entered("12"))).toMatchObject({ refusal: expect.stringContaining("was not taken") });
+    const again = run(ranged, asked, { type: "yes", offsetMs: 9 });
+    expect(again).toMatchObject({ asked: first, question: null });
+    expect(places.map((at) => again.readings[at])).toEqual(places.map(() => null));
+    expect(again.superseded).toHaveLength(places.length);
+    const left = run(ranged, asked, { type: "as keyed", offsetMs: 9 });
+    expect(left.question).toBeNull();
+    expect(left.readings[places[1] ?? 0]).toMatchObject({ value: 80, state: "measured" });
+  });
+
+  it("takes an unlikely value only when somebody says so: Enter, Enter does not", () => {
+    const entersTwice = run(plan, start(plan), entered("41.3"), { type: "yes", offsetMs: 60 });
+    expect(entersTwice).toMatchObject({ asked: 0, question: null, superseded: [{ value: 41.3 }] });
+    expect(entersTwice.readings[0]).toBeNull();
+    const session = run(plan, start(plan), entered("41.3"), { type: "as keyed", offsetMs: 60 });
+    expect(session.readings[0]).toMatchObject({ value: 41.3, state: "confirmed" });
     expect(session.question).toBeNull();
     const rest = run(plan, session, ...plan.names.slice(1).map((name) => entered(valueFor(name))));
     expect(isComplete(rest)).toBe(true);
@@ -131,14 +215,14 @@ describe("questions", () => {
     const session = run(
       plan,
       start(plan),
-      ...plan.names.map((name, at) => entered(at === firstSweep ? "1500" : valueFor(name))),
+      ...plan.names.map((name, at) => entered(at === firstSweep ? "300" : valueFor(name))),
     );
-    expect(session.question).toMatchObject({ index: firstSweep, value: 1500, kept: true });
+    expect(session.question).toMatchObject({ index: firstSweep, value: 300, kept: true });
     expect(isComplete(session)).toBe(false);
     expect(isComplete(run(plan, session, { type: "as keyed", offsetMs: 1 }))).toBe(true);
     const anew = run(plan, session, entered("15"));
     expect(anew.readings[firstSweep]?.value).toBe(15);
-    expect(anew.superseded.map(({ value }) => value)).toEqual([1500]);
+    expect(anew.superseded.map(({ value }) => value)).toEqual([300]);
     expect(isComplete(anew)).toBe(true);
   });
 });
@@ -366,7 +450,9 @@ describe("an open question that is left without an answer", () => {
     const again = run(plan, asked, { type: "jump", index: 0 }, { type: "go on" });
     expect(again).toMatchObject({ asked: null, question: { index: swept, value: 900, kept: true } });
     expect(isComplete(again)).toBe(false);
-    expect(isComplete(run(plan, again, { type: "as keyed", offsetMs: 99_000 }))).toBe(true);
+    // 900 cannot be: nobody can confirm it.
+    expect(isComplete(run(plan, again, { type: "as keyed", offsetMs: 99_000 }))).toBe(false);
+    expect(isComplete(run(plan, again, entered(texts[swept] ?? "", 99_000)))).toBe(true);
   });
 
   it("can be skipped with a reason where the value stands already", () => {

@@ -1,6 +1,7 @@
 "use client";
 
 import { memo, useCallback, useState } from "react";
+import type { OffScale } from "@/lib/core/metrology/gauge-range";
 import { READING_UNIT, type BarPassage, type PlugFeel } from "@/lib/core/metrology/reading-name";
 import { formatDeviationUm, formatSigned, withUnit } from "@/lib/format/number-text";
 import { type ParsedDecimal, parseDecimal } from "@/lib/format/parse-decimal";
@@ -22,7 +23,7 @@ import { Button } from "@/lib/ui/button";
 import { Dialog } from "@/lib/ui/dialog";
 import { DeviationBar } from "@/lib/ui/deviation-bar";
 import { StateMark } from "@/lib/ui/state-mark";
-import { AskedQuestion } from "./asked-question";
+import { AskedQuestion, enterWord } from "./asked-question";
 import { earlyText } from "./early-keys";
 import { Keypad } from "./keypad";
 import { countsOf, keptText, type KeyingView, limitsOf, readingText, verdictOf } from "./keying-view";
@@ -49,6 +50,12 @@ type AskPanelProps = Readonly<{
 
 const CORRECTION_REASONS = ["keyed wrongly", "gauge not seated", "chips or dirt in the way", "measured again"];
 const CANNOT_REASONS = ["gauge does not reach", "seat is damaged", "paint or burr in the way", "gauge out of order"];
+
+/** A bore that its gauge cannot show is no reading that cannot be taken: it has a verdict. */
+const OFF_SCALE_REASONS: ReadonlyMap<string, OffScale> = new Map([
+  ["off the scale: too large for the gauge", "large"],
+  ["off the scale: too small for the gauge", "small"],
+]);
 
 /** The question of the screen: where to measure, the number, and what it is worth. */
 export const AskPanel = memo(function AskPanel({
@@ -133,7 +140,12 @@ export const AskPanel = memo(function AskPanel({
       )}
       <div id="reading-answer" className={styles.answer}>
         {session.question !== null && text === "" ? (
-          <AskedQuestion device={device} question={session.question} decimal={view.decimal} />
+          <AskedQuestion
+            device={device}
+            question={session.question}
+            decimal={view.decimal}
+            isBore={plan.names[session.question.index]?.kind === "bore"}
+          />
         ) : (
           <LiveAnswer
             session={session}
@@ -153,7 +165,13 @@ export const AskPanel = memo(function AskPanel({
           onMouseDown={(event) => event.preventDefault()}
           onClick={() => commit(text)}
         >
-          {text !== "" ? "Keep reading" : session.question !== null ? "Yes" : correcting ? "Go on" : "Keep reading"}
+          {text !== ""
+            ? "Keep reading"
+            : session.question !== null
+              ? enterWord(session.question, view.decimal)
+              : correcting
+                ? "Go on"
+                : "Keep reading"}
         </Button>
       )}
       <AskKeys device={device} numbers={unit !== null} keypad={keypad} onKeypad={setKeypad} onDialog={setDialog} />
@@ -183,14 +201,18 @@ export const AskPanel = memo(function AskPanel({
       {dialog === "cannot" ? (
         <ReasonDialog
           title="This reading cannot be taken?"
-          reasons={CANNOT_REASONS}
+          reasons={name.kind === "bore" ? [...CANNOT_REASONS, ...OFF_SCALE_REASONS.keys()] : CANNOT_REASONS}
           onReason={(reason) => {
             setDialog(null);
-            void device.key({ type: "cannot", reason });
+            const side = name.kind === "bore" ? OFF_SCALE_REASONS.get(reason) : undefined;
+            void device.key(side === undefined ? { type: "cannot", reason } : { type: "off scale", side });
           }}
           onClose={() => setDialog(null)}
         >
-          <p>What depends on it is then not measured, and the frame waits for a decision.</p>
+          <p>
+            What depends on it is then not measured, and the frame waits for a decision.
+            {name.kind === "bore" ? " A bore that is off the scale of its gauge does not conform." : ""}
+          </p>
         </ReasonDialog>
       ) : null}
       {dialog === "more" ? (

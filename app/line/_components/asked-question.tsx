@@ -1,5 +1,5 @@
 import { formatFixed, withUnit, type DecimalSign } from "@/lib/format/number-text";
-import { A_SIZE, type OpenQuestion } from "@/lib/offline/keying-session";
+import { A_SIZE, entersOffer, mayStand, type OpenQuestion } from "@/lib/offline/keying-session";
 import type { LineDevice } from "@/lib/offline/line-device";
 import { Button } from "@/lib/ui/button";
 import styles from "./line.module.css";
@@ -12,37 +12,89 @@ function shown(value: number, unit: "mm" | "µm", decimal: DecimalSign): string 
   return withUnit(formatFixed(value, digits, decimal), unit);
 }
 
-type AskedQuestionProps = Readonly<{
+/** What Enter does: it takes an offer, or asks for the value again; it never keeps what is asked about. */
+export function enterWord({ question }: OpenQuestion, decimal: DecimalSign): string {
+  if (question.severity === "clipped") return "Take it again";
+  if (!entersOffer(question) || question.slip === null) return "Key anew";
+  return `Take ${shown(question.slip.value, question.unit, decimal)}`;
+}
+
+function headOf({ value, question: { slip, severity, unit } }: OpenQuestion, decimal: DecimalSign): string {
+  if (severity === "clipped") return "The needle stood at its stop.";
+  if (slip !== null) return `Meant ${shown(slip.value, unit, decimal)}?`;
+  return severity === "unlikely"
+    ? `Is ${shown(value, unit, decimal)} right?`
+    : `${shown(value, unit, decimal)} cannot be.`;
+}
+
+function textOf({ value, question }: OpenQuestion, decimal: DecimalSign): string {
+  const { slip, severity, unit, text } = question;
+  if (slip?.kind === A_SIZE)
+    return `As a deviation from the ring it would be ${shown(value, unit, decimal)}. Enter takes the size, a new number replaces it.`;
+  if (severity === "clipped") return `${text}. Enter takes it again from its first reading.`;
+  if (severity === "unlikely")
+    return `${shown(value, unit, decimal)} is far from what fits. Enter asks for it again, a new number replaces it.`;
+  const why = decimal === "," ? text.replaceAll(/(\d)\.(\d)/g, "$1,$2") : text;
+  const rule = why.split(";")[0] ?? why;
+  return slip === null
+    ? `${rule}. Key it anew; nobody can keep it.`
+    : `${rule}: ${slip.kind}. Enter takes the offer, a new number replaces it.`;
+}
+
+type QuestionKeysProps = Readonly<{
   device: LineDevice;
   question: OpenQuestion;
   decimal: DecimalSign;
+  /** A bore may be off the scale of its gauge. */
+  isBore: boolean;
 }>;
 
-/** An implausible value, asked about once: Enter takes the offer, the value as keyed can be kept, a new number replaces it. */
-export function AskedQuestion({ device, question: { value, question }, decimal }: AskedQuestionProps) {
-  const { slip, expected, reach, unit } = question;
+function QuestionKeys({ device, question: open, decimal, isBore }: QuestionKeysProps) {
+  const { value, question } = open;
+  const { slip, unit, severity, side } = question;
+  const isClipped = severity === "clipped";
+  const offer = slip === null ? null : shown(slip.value, unit, decimal);
+  return (
+    <div className={styles.keys}>
+      {offer === null ? null : (
+        <Button
+          size="touch"
+          {...(entersOffer(question) ? { keyHint: "Enter" } : {})}
+          onClick={() => void device.key({ type: "take offer" })}
+        >
+          {offer} is meant
+        </Button>
+      )}
+      {isBore && severity === "impossible" && side !== undefined && slip?.kind !== A_SIZE ? (
+        <Button size="touch" onClick={() => void device.key({ type: "off scale", side })}>
+          Off the scale, {side}
+        </Button>
+      ) : null}
+      {mayStand(question) ? (
+        <Button size="touch" onClick={() => void device.key({ type: "as keyed" })}>
+          {shown(value, unit, decimal)} is right
+        </Button>
+      ) : null}
+      {isClipped ? (
+        <Button size="touch" onClick={() => void device.key({ type: "as keyed" })}>
+          Leave it, not proven
+        </Button>
+      ) : null}
+      <Button size="touch" keyHint="Esc" onClick={() => void device.key({ type: "no" })}>
+        {isClipped ? "Take it again" : "Key anew"}
+      </Button>
+    </div>
+  );
+}
+
+/** What is asked about a value: the likely slip comes first, and Enter never keeps what hardly ever is. */
+export function AskedQuestion({ device, question, decimal, isBore }: QuestionKeysProps) {
   return (
     <div className={styles.question} role="alert">
       <p>
-        <b>
-          {slip === null ? `Is ${shown(value, unit, decimal)} right?` : `Meant ${shown(slip.value, unit, decimal)}?`}
-        </b>{" "}
-        {slip?.kind === A_SIZE
-          ? `As a deviation from the ring it would be ${shown(value, unit, decimal)}. Enter takes the size, a new number replaces it.`
-          : slip === null
-            ? `It lies more than ${shown(reach, unit, decimal)} from ${shown(expected, unit, decimal)}. Enter keeps it, a new number replaces it.`
-            : `Keyed was ${shown(value, unit, decimal)}: ${slip.kind}. Enter takes the offer, a new number replaces it.`}
+        <b>{headOf(question, decimal)}</b> {textOf(question, decimal)}
       </p>
-      <div className={styles.keys}>
-        {slip === null ? null : (
-          <Button size="touch" onClick={() => void device.key({ type: "as keyed" })}>
-            {shown(value, unit, decimal)} is right
-          </Button>
-        )}
-        <Button size="touch" keyHint="Esc" onClick={() => void device.key({ type: "no" })}>
-          Key anew
-        </Button>
-      </div>
+      <QuestionKeys device={device} question={question} decimal={decimal} isBore={isBore} />
     </div>
   );
 }

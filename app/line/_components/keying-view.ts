@@ -29,6 +29,8 @@ export type KeyingView = {
 export function verdictOf(view: KeyingView, index: number): Verdict | null {
   const name = view.names[index];
   const value = view.readings[index]?.value ?? null;
+  const state = view.readings[index]?.state;
+  if (state === "off-scale-large" || state === "off-scale-small") return "does not conform";
   return name === undefined || value === null ? null : judgeReading(view.drawing, name, value).verdict;
 }
 
@@ -46,6 +48,8 @@ export function readingText(
   reading: KeptReading,
 ): string | null {
   if (reading.state === "cannot") return "cannot";
+  if (reading.state === "off-scale-large") return "too large";
+  if (reading.state === "off-scale-small") return "too small";
   if (reading.word !== null) return formatFelt(reading.word, view.side);
   if (reading.value === null) return null;
   if (READING_UNIT[name.kind] === "mm")

@@ -265,7 +265,7 @@ export function checkInspection(input: RecordInspection, reference: ReferenceDat
     ...findInspectors(input, reference, times.measuredAt),
     ...gauges,
     offsetsMs,
-    doubts: gaugeDoubts(plan, use, { readings: input.readings, states }, reference),
+    doubts: gaugeDoubts(plan, use, { readings: input.readings, states, attributes: input.attributes ?? {} }, reference),
     states,
     ...times,
     contentHash: contentHash({ ...input, readings }),

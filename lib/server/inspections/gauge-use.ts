@@ -11,7 +11,9 @@ import {
   neverCheckedDoubts,
   zeroDoubts,
 } from "@/lib/quality/gauge-doubts";
+import { formatReadingName, parseReadingName } from "@/lib/core/metrology/reading-name";
 import { formatMoment } from "@/lib/format/date-text";
+import type { EvidenceAttributes } from "@/lib/quality/inspection-evidence";
 import type { JudgingDoubt } from "@/lib/quality/judge-frame";
 import { offScaleOf } from "@/lib/schemas/inspection";
 import type { FoundOutSpan } from "../gauges/suspect-spans";
@@ -32,6 +34,8 @@ export type TakenReadings = {
   readonly readings: readonly (number | null)[];
   /** As the row keeps them. */
   readonly states: readonly number[];
+  /** Plugs and bar, which have words instead of numbers. */
+  readonly attributes: EvidenceAttributes;
 };
 
 const NONE: readonly JudgingDoubt[] = [];
@@ -89,6 +93,13 @@ export function foundOutText(gauge: string, { zeroErrorUm, foundMs, limitUm }: F
   return `gauge ${gauge} was ${sign}${Math.abs(zeroErrorUm).toFixed(1)} µm off at its zero check of ${at} (limit ${limitUm} µm)`;
 }
 
+/** Names of the plugs and bars that were tried, as plans spell them; null where none were, which is nearly always. */
+function feltLabels({ plugs, bars }: EvidenceAttributes): ReadonlySet<string> | null {
+  if (plugs === undefined && bars === undefined) return null;
+  const names = [...Object.keys(plugs ?? {}), ...Object.keys(bars ?? {})].map(parseReadingName);
+  return new Set(names.flatMap((name) => (name.ok ? [formatReadingName(name.value)] : [])));
+}
+
 const longest = (offsetsMs: readonly number[]): number => offsetsMs.reduce((last, one) => Math.max(last, one), 0);
 
 /** When each reading was taken, ms since 1970. */
@@ -107,13 +118,19 @@ function takenAtMs({ measuredAt, offsetsMs }: GaugeUse, count: number): readonly
 export function gaugeDoubts(
   plan: PlanReference,
   use: GaugeUse,
-  { readings, states }: TakenReadings,
+  { readings, states, attributes }: TakenReadings,
   reference: Pick<ReferenceData, "gauges" | "zone">,
 ): readonly JudgingDoubt[] {
   const { compiled, names } = plan;
   const { gaugeKeys, gauges } = use;
   const known = gaugeKeys.map((key) => reference.gauges.get(key));
-  const taken = names.map((_, index) => (readings[index] ?? null) !== null || offScaleOf(states[index]) !== null);
+  const felt = feltLabels(attributes);
+  const taken = names.map(
+    (_, index) =>
+      (readings[index] ?? null) !== null ||
+      offScaleOf(states[index]) !== null ||
+      felt?.has(compiled.labels[index] ?? "") === true,
+  );
   const fixed = standingDoubts(plan, gauges, known, taken);
   const doubts: JudgingDoubt[] = [...fixed.use];
   const firstMs = use.measuredAt.getTime() - longest(use.offsetsMs);

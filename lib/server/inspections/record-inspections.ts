@@ -144,7 +144,12 @@ function judgedAgain(item: JudgedInspection, reference: ReferenceData): JudgedIn
   const again = {
     ...item,
     overdueGauges,
-    doubts: gaugeDoubts(item.plan, item, { readings: item.input.readings, states: item.states }, reference),
+    doubts: gaugeDoubts(
+      item.plan,
+      item,
+      { readings: item.input.readings, states: item.states, attributes: item.input.attributes ?? {} },
+      reference,
+    ),
   };
   return { ...again, findings: ownFindings(again) };
 }

@@ -13,7 +13,6 @@ export type StoredInspection = GaugeUse &
     readonly id: string;
     readonly ordinal: number;
     readonly operationId: string;
-    readonly attributes: EvidenceAttributes;
     /** The plan of the frame's batch. */
     readonly batchPlanId: string;
   };

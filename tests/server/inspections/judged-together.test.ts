@@ -14,7 +14,7 @@ import { withdrawInspection } from "@/lib/server/inspections/withdraw-inspection
 import { verifyJournal } from "@/lib/server/journal/verify-journal";
 import { createOperation, createStation, draftPlan, releasePlan } from "@/lib/server/setup/commands";
 import { createTestDatabase, type TestDatabase } from "../../helpers/database";
-import { createTestPlant, goodValue, type TestPlant } from "../../helpers/plant";
+import { testGauges, createTestPlant, goodValue, type TestPlant } from "../../helpers/plant";
 
 // Limits and U of press-fit 41 (invented, shells.md): bore 40.950 to 41.000 mm, U 5.9 µm; coaxiality 100 µm.
 vi.mock("@/lib/server/auth/signature", () => ({ assertSigned: (viewer: unknown) => Promise.resolve(viewer) }));
@@ -83,6 +83,7 @@ const byPlan = (planRevisionId: string, names: readonly ReadingName[], serial = 
   ...plant.inspection(serial),
   planRevisionId,
   readings: names.map(goodValue),
+  gauges: testGauges(names),
 });
 
 describe("dilution", () => {

@@ -2,7 +2,7 @@ import { afterAll, beforeAll, beforeEach, describe, expect, it } from "vitest";
 import { POST as postInspection } from "@/app/api/v1/inspections/route";
 import { POST as postGeometry } from "@/app/api/v1/geometry/route";
 import { fullPlan, plugsAndBarPlan } from "@/lib/core/metrology/measuring-plan";
-import { formatReadingName } from "@/lib/core/metrology/reading-name";
+import { formatReadingName, parseReadingName } from "@/lib/core/metrology/reading-name";
 import { PRESS_FIT_41 } from "@/lib/quality/demonstration-drawings";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import type { RecordInspection } from "@/lib/schemas/inspection";
@@ -15,7 +15,7 @@ import { createBatch, draftPlan, releasePlan } from "@/lib/server/setup/commands
 import { shipFrame } from "@/lib/server/shipments/ship-frame";
 import { createToken } from "@/lib/server/tokens/commands";
 import { createTestDatabase, type TestDatabase } from "../../helpers/database";
-import { createTestPlant, goodValue, type TestPlant } from "../../helpers/plant";
+import { testGauges, createTestPlant, goodValue, type TestPlant } from "../../helpers/plant";
 import { setTestEnvironment } from "../auth/plant-fixture";
 
 // Feel and bars: common practice, no source; the bounds by hand in tests/quality/judge-felt.test.ts.
@@ -61,12 +61,21 @@ async function planOf(key: string, readingNames: readonly string[], frames: numb
   return { planRevisionId: revision.id, batchId: batch.id, warnings: revision.warnings };
 }
 
-const input = (serial: string, planRevisionId: string, count: number, attributes?: Attributes): RecordInspection => ({
+const namesOf = (labels: readonly string[]) =>
+  labels.map(parseReadingName).flatMap((name) => (name.ok ? [name.value] : []));
+
+const input = (
+  serial: string,
+  planRevisionId: string,
+  labels: readonly string[],
+  attributes?: Attributes,
+): RecordInspection => ({
   id: uuidV7(),
   serial,
   stationId: plant.stationId,
   planRevisionId,
-  readings: Array.from({ length: count }, () => null),
+  readings: labels.map(() => null),
+  gauges: testGauges(namesOf(labels)),
   deviceTime: new Date().toISOString(),
   ...(attributes === undefined ? {} : { attributes }),
 });
@@ -102,8 +111,7 @@ describe("a plan of plugs and bars alone", () => {
   it("is released, gives a verdict from its bounds, and ships only what it proves", async () => {
     const { planRevisionId, batchId, warnings } = await planOf("PB", PLUGS, 6);
     expect(warnings).toEqual([]);
-    const of = (place: number, attributes?: Attributes) =>
-      input(`PB-${place}`, planRevisionId, PLUGS.length, attributes);
+    const of = (place: number, attributes?: Attributes) => input(`PB-${place}`, planRevisionId, PLUGS, attributes);
     const outcomes = await record(
       of(1, trials()),
       of(2, trials({ "ds.plug.40.947": "no", "ds.plug.40.955": "no" })),
@@ -145,10 +153,10 @@ describe("a plan of plugs and bars alone", () => {
         }),
         { params: Promise.resolve({}) } as never,
       );
-    const wrong = await post(input("PH-1", planRevisionId, PLUGS.length, { plugs: { "ds.plug.large": "no" } }));
+    const wrong = await post(input("PH-1", planRevisionId, PLUGS, { plugs: { "ds.plug.large": "no" } }));
     expect(wrong.status).toBe(400);
     expect(JSON.stringify(await wrong.json())).toContain("ds.plug.large");
-    const good = await post(input("PH-1", planRevisionId, PLUGS.length, trials()));
+    const good = await post(input("PH-1", planRevisionId, PLUGS, trials()));
     expect(good.status).toBeLessThan(300);
     expect(await good.json()).toMatchObject({ verdict: "conforms", held: false });
   });
@@ -184,7 +192,7 @@ describe("readings that conform, and a bar that does not pass", () => {
     const { planRevisionId } = await planOf("RB", names, 2);
     const readings = [...fullPlan(PRESS_FIT_41).map(goodValue), null];
     const of = (serial: string, result: "free" | "no", reason?: string): RecordInspection => ({
-      ...input(serial, planRevisionId, names.length, { bars: { "bar.A": { result } } }),
+      ...input(serial, planRevisionId, names, { bars: { "bar.A": { result } } }),
       readings,
       ...(reason === undefined ? {} : { reason }),
     });

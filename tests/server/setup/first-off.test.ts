@@ -1,7 +1,7 @@
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
 import { PASSWORD, createSignIn, setTestEnvironment } from "@/tests/server/auth/plant-fixture";
 import { createTestDatabase, type TestDatabase } from "@/tests/helpers/database";
-import { createTestPlant, goodValue, type TestPlant } from "@/tests/helpers/plant";
+import { testGauges, createTestPlant, goodValue, type TestPlant } from "@/tests/helpers/plant";
 import { fullPlan } from "@/lib/core/metrology/measuring-plan";
 import { formatReadingName } from "@/lib/core/metrology/reading-name";
 import { PRESS_FIT_41 } from "@/lib/quality/demonstration-drawings";
@@ -114,7 +114,12 @@ describe("a first-off by a fuller plan", () => {
       ["FULL", undefined],
       ["P1", "FULL"],
     ]);
-    const inFull = { ...other.inspection("T-0002"), planRevisionId, readings: full.map(goodValue) };
+    const inFull = {
+      ...other.inspection("T-0002"),
+      planRevisionId,
+      readings: full.map(goodValue),
+      gauges: testGauges(full),
+    };
     await recordInspections(other.system, [other.inspection("T-0001")]);
     expect(await getFirstOffState(viewer, other.stationId)).toMatchObject({ state: "due" });
     await recordInspections(other.system, [inFull]);
