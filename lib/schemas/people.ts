@@ -44,8 +44,21 @@ export const createPersonSchema = z.strictObject({
 });
 export type CreatePerson = z.input<typeof createPersonSchema>;
 
-export const changeRolesSchema = z.strictObject({ personId: uuidSchema, roles: rolesSchema });
+/** For the administrator's own roles the password is needed. */
+export const changeRolesSchema = z.strictObject({
+  personId: uuidSchema,
+  roles: rolesSchema,
+  password: z.string().max(128).optional(),
+});
 export type ChangeRoles = z.input<typeof changeRolesSchema>;
+
+/** What another administrator says to a change of own roles. */
+export const decideRoleRequestSchema = z.strictObject({
+  id: uuidSchema,
+  decision: z.enum(["confirm", "refuse"]),
+  password: z.string().min(1, "must not be empty").max(128),
+});
+export type DecideRoleRequest = z.input<typeof decideRoleRequestSchema>;
 
 export const deactivatePersonSchema = z.strictObject({ personId: uuidSchema });
 export type DeactivatePerson = z.input<typeof deactivatePersonSchema>;

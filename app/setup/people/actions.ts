@@ -5,12 +5,14 @@ import { z } from "zod";
 import {
   changeBadgeSchema,
   changeRolesSchema,
+  decideRoleRequestSchema,
   createPersonSchema,
   deactivatePersonSchema,
   giveSignInSchema,
   roleSchema,
   setPasswordSchema,
 } from "@/lib/schemas/people";
+import { decideRoleRequest } from "@/lib/server/people/role-requests";
 import { createTokenSchema, revokeTokenSchema } from "@/lib/schemas/token";
 import { defineAction } from "@/lib/server/action";
 import {
@@ -53,11 +55,17 @@ export const createPersonAction = defineAction(personFormSchema, async (viewer, 
 });
 
 const rolesFormSchema = z
-  .object({ personId: z.string(), roles: z.array(roleSchema).default([]) })
+  .object({ personId: z.string(), roles: z.array(roleSchema).default([]), password: z.string().optional() })
   .pipe(changeRolesSchema);
 
 export const changeRolesAction = defineAction(rolesFormSchema, async (viewer, input) => {
-  await changeRoles(viewer, input);
+  const outcome = await changeRoles(viewer, input);
+  refresh();
+  return outcome === "asked" ? "Asked for. Your roles change when another administrator has confirmed it." : null;
+});
+
+export const decideRoleRequestAction = defineAction(decideRoleRequestSchema, async (viewer, input) => {
+  await decideRoleRequest(viewer, input);
   refresh();
   return null;
 });

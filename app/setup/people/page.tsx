@@ -1,7 +1,9 @@
 import type { Metadata } from "next";
+import Link from "next/link";
 import { formatDay } from "@/lib/format/date-text";
 import { mayDo } from "@/lib/server/auth/permissions";
 import { listPeople } from "@/lib/server/people/queries";
+import { listRoleRequests } from "@/lib/server/people/role-requests";
 import { getPlantZone } from "@/lib/server/setup/queries";
 import { listTokens } from "@/lib/server/tokens/queries";
 import { DataTable } from "@/lib/ui/data-table";
@@ -23,7 +25,12 @@ const gone = (active: boolean): string | false => !active && "not active";
 
 export default async function PeoplePage() {
   const viewer = await requireViewer("/setup/people", "people.view");
-  const [people, tokens, zone] = await Promise.all([listPeople(viewer), listTokens(viewer), getPlantZone(viewer)]);
+  const [people, tokens, requests, zone] = await Promise.all([
+    listPeople(viewer),
+    listTokens(viewer),
+    listRoleRequests(viewer),
+    getPlantZone(viewer),
+  ]);
   const managesPeople = mayDo(viewer, "people.manage");
   const managesTokens = mayDo(viewer, "tokens.manage");
   const day = (time: Date | null) => (time === null ? "" : formatDay(time, { zone }));
@@ -37,6 +44,12 @@ export default async function PeoplePage() {
       <div className={styles.columns}>
         <section>
           <SectionHeading>People</SectionHeading>
+          {requests.map(({ id, personId, name }) => (
+            <p key={id}>
+              <Link href={`/setup/people/${personId}`}>{name} asks for other roles</Link>: another administrator has to
+              confirm it.
+            </p>
+          ))}
           <DataTable
             caption="People of the plant"
             captionHidden

@@ -22,12 +22,14 @@ import { hashNewPassword } from "../auth/password";
 import { assertMay, assertPerson } from "../auth/permissions";
 import { assertOwnPassword } from "../auth/signature";
 import { actorOf, type Viewer } from "../auth/viewer";
+import { getPool } from "../db/client";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { forgetReferenceData } from "../inspections/reference-data";
 import { appendJournal } from "../journal/append-journal";
 import { parseInput } from "../parse-input";
 import { asTaken, insertAccount, insertPerson, replaceRoles } from "./account-rows";
+import { changeOrAsk, hasOtherAdministrator, overtake } from "./role-requests";
 
 async function journal(db: pg.ClientBase, viewer: Viewer, action: string, payload: unknown): Promise<void> {
   const { plantId } = viewer;
@@ -73,12 +75,12 @@ async function rememberCodes(
     select ${plantId}, code, clock_timestamp(), ${personId} from unnest(${codes}::text[]) as code where code is not null`);
 }
 
-async function assertAnotherAdministrator(db: pg.ClientBase, plantId: string, personId: string): Promise<void> {
-  const { rows } = await db.query(sql`
-    select 1 from person p join person_role r on r.plant_id = p.plant_id and r.person_id = p.id
-    where p.plant_id = ${plantId} and p.id <> ${personId} and p.active and p.user_id is not null
-      and r.role = 'administrator' limit 1`);
-  if (rows.length > 0) return;
+async function assertAnotherAdministrator(
+  db: pg.ClientBase | pg.Pool,
+  plantId: string,
+  personId: string,
+): Promise<void> {
+  if (await hasOtherAdministrator(db, plantId, personId)) return;
   const words =
     "This is the last administrator who can sign in. Make somebody else an administrator first. Nothing was changed.";
   throw new AppError("refused", words);
@@ -100,15 +102,30 @@ export async function createPerson(viewer: Viewer, input: CreatePerson): Promise
   });
 }
 
-/** Gives somebody these roles instead of those there were. Takes effect with the person's next request. */
-export async function changeRoles(viewer: Viewer, input: ChangeRoles): Promise<void> {
+/**
+ * Gives somebody these roles instead of those there were. Takes effect with the person's next request. Of an administrator's own
+ * roles it asks for the password; where there is another administrator, the change stands until that one confirms it.
+ *
+ * @returns "asked" where it waits for another administrator
+ * @throws AppError forbidden, not-found, refused (nobody would be left), sign-in-refused, invalid-input
+ */
+export async function changeRoles(viewer: Viewer, input: ChangeRoles): Promise<"changed" | "asked"> {
   assertMay(viewer, "people.manage");
-  const { personId, roles } = parseInput(changeRolesSchema, input);
-  await inSqlTransaction(async (db) => {
-    const before = await lockPerson(db, viewer.plantId, personId);
-    if (!roles.includes("administrator")) await assertAnotherAdministrator(db, viewer.plantId, personId);
-    await replaceRoles(db, viewer.plantId, personId, roles);
-    await journal(db, viewer, "person.roles-changed", { personId, before: before.roles, after: roles });
+  const { personId, roles, password = "" } = parseInput(changeRolesSchema, input);
+  const { plantId } = viewer;
+  const own = viewer.kind === "person" && viewer.personId === personId ? viewer : null;
+  if (own !== null) {
+    if (!roles.includes("administrator")) await assertAnotherAdministrator(getPool(), plantId, personId);
+    await assertOwnPassword(own, password, "Your own roles are changed with your password only. Nothing was changed.");
+  }
+  return inSqlTransaction(async (db) => {
+    const { roles: before } = await lockPerson(db, plantId, personId);
+    if (!roles.includes("administrator")) await assertAnotherAdministrator(db, plantId, personId);
+    if (own !== null) return changeOrAsk(db, own, { before, roles });
+    await overtake(db, plantId, personId);
+    await replaceRoles(db, plantId, personId, roles);
+    await journal(db, viewer, "person.roles-changed", { personId, before, after: roles });
+    return "changed";
   });
 }
 

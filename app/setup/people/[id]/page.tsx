@@ -2,6 +2,8 @@ import type { Metadata } from "next";
 import Link from "next/link";
 import { notFound } from "next/navigation";
 import { listPeople, type PersonListed } from "@/lib/server/people/queries";
+import { listRoleRequests } from "@/lib/server/people/role-requests";
+import { getPlantZone } from "@/lib/server/setup/queries";
 import { EmptyState } from "@/lib/ui/empty-state";
 import { SectionHeading } from "@/lib/ui/page-frame";
 import { requireViewer } from "../../../_components/work-page";
@@ -9,6 +11,7 @@ import { EntryForm, type EntryField } from "../../_components/entry-form";
 import parts from "../../_components/parts.module.css";
 import { SetupPage } from "../../_components/setup-page";
 import { roleField } from "../_components/role-field";
+import { RoleRequest } from "../_components/role-request";
 import {
   changeBadgeAction,
   changeRolesAction,
@@ -28,13 +31,21 @@ const SURE: EntryField = {
 };
 const MIN_LENGTH = "12 characters or more";
 
-function Roles({ person, id }: Readonly<{ person: PersonListed; id: EntryField }>) {
+const OWN_PASSWORD: EntryField = {
+  name: "password",
+  label: "your password",
+  kind: "password",
+  hint: "Your own roles: where there is another administrator, that one has to confirm the change.",
+  autoComplete: "current-password",
+};
+
+function Roles({ person, id, isOwn }: Readonly<{ person: PersonListed; id: EntryField; isOwn: boolean }>) {
   return (
     <section>
       <SectionHeading aside="from the next request on">Roles</SectionHeading>
       <EntryForm
         keep
-        fields={[id, roleField(person.roles)]}
+        fields={[id, roleField(person.roles), ...(isOwn ? [OWN_PASSWORD] : [])]}
         action={changeRolesAction}
         submit="Change the roles"
         done="Changed."
@@ -125,7 +136,13 @@ function SignIn({ person, id, isOwn }: Readonly<{ person: PersonListed; id: Entr
 export default async function PersonPage({ params }: PageProps<"/setup/people/[id]">) {
   const { id } = await params;
   const viewer = await requireViewer(`/setup/people/${id}`, "people.manage");
-  const person = (await listPeople(viewer)).find((one) => one.personId === id);
+  const [people, allRequests, zone] = await Promise.all([
+    listPeople(viewer),
+    listRoleRequests(viewer),
+    getPlantZone(viewer),
+  ]);
+  const person = people.find((one) => one.personId === id);
+  const requests = allRequests.filter((one) => one.personId === id);
   if (!person) notFound();
   const isOwn = viewer.personId === id;
   const personId: EntryField = { name: "personId", label: "", kind: "hidden", value: id };
@@ -139,7 +156,10 @@ export default async function PersonPage({ params }: PageProps<"/setup/people/[i
     >
       {person.active ? (
         <div className={parts.parts}>
-          <Roles person={person} id={personId} />
+          <Roles person={person} id={personId} isOwn={isOwn} />
+          {requests.map((request) => (
+            <RoleRequest key={request.id} request={request} isOwn={isOwn} zone={zone} />
+          ))}
           <Badge person={person} id={personId} />
           <SignIn person={person} id={personId} isOwn={isOwn} />
           {isOwn ? null : (
