@@ -256,6 +256,8 @@ export const zeroCheckRuleSchema = z.strictObject({
 export const planSettingsSchema = z.looseObject({
   firstOff: firstOffSchema.optional(),
   zeroCheck: zeroCheckRuleSchema.optional(),
+  /** Keys of plans for the same drawing that ask for less and count all the same. */
+  weakerPlans: z.array(key).max(20, "name at most 20 plans").optional(),
 });
 
 const planContent = {

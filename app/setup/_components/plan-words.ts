@@ -15,6 +15,11 @@ export function firstOffWords(rule: FirstOffRule | undefined): string {
   return rule.plan === undefined ? when : `${when}; the first frame by plan ${rule.plan}`;
 }
 
+/** Which weaker plans count for a plan's batches, in words. */
+export function weakerPlansWords(keys: readonly string[] = []): string {
+  return keys.length === 0 ? "none: every characteristic as here" : keys.join(", ");
+}
+
 /** When a plan asks for zero checks, in words. */
 export function zeroCheckWords({ starts, everyHours, everyFrames }: ZeroCheckSetting = {}): string {
   const rules = [

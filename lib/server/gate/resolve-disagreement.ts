@@ -4,6 +4,7 @@ import { AppError } from "@/lib/errors";
 import { judgeOperations, type FrameEvidenceNow } from "@/lib/quality/judge-operations";
 import type { ResolveDisagreement } from "@/lib/schemas/decision";
 import { assertKeptApart } from "../auth/kept-apart";
+import { devicesOf } from "../line/device-tie";
 import { assertMay } from "../auth/permissions";
 import { assertSigned } from "../auth/signature";
 import type { PersonViewer, Viewer } from "../auth/viewer";
@@ -87,7 +88,7 @@ async function readStanding(
   };
 }
 
-/** Who decides keyed none of the inspections among which is chosen, neither by sign-in nor by badge. */
+/** Who decides keyed none of the inspections among which is chosen, neither by sign-in nor by badge, nor on a device of theirs. */
 async function assertStranger(
   db: pg.ClientBase,
   signer: PersonViewer,
@@ -95,7 +96,7 @@ async function assertStranger(
   operations: readonly string[],
 ) {
   const ids = valid.filter(({ operationId }) => operations.includes(operationId)).map(({ key }) => key);
-  await assertKeptApart(db, signer, ids, { act: "decide which inspection counts" });
+  await assertKeptApart(db, signer, ids, { act: "decide which inspection counts", deviceIds: await devicesOf(signer) });
 }
 
 /**

@@ -25,6 +25,8 @@ export type FrameNow = {
   readonly drawingId: string;
   /** The plan of its batch. */
   readonly planId: string;
+  /** The line of its batch. */
+  readonly lineKey: string;
 };
 
 /** An inspection that is here already. */
@@ -194,6 +196,10 @@ export function placeInspection(
   const warnings = item.overdueGauges.map(
     (key) => `Gauge ${key} was out of calibration: its readings prove nothing for a release.`,
   );
+  if (frame.lineKey !== item.station.lineKey)
+    warnings.push(
+      `Frame ${serial} is of line ${frame.lineKey} and was measured at station ${item.station.key} of line ${item.station.lineKey}: was it the right frame?`,
+    );
   if (isPast)
     warnings.push(`Frame ${serial} was reworked after this measurement: it stays on the record and decides nothing.`);
   if (frame.shippedAt !== null)

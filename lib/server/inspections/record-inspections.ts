@@ -23,7 +23,7 @@ import { lookAlikes, readEarlier, readForRecording } from "./recording-reads";
 import { inspectionRow, writeRecording, type InspectionRow } from "./recording-writes";
 import { ownFindings, type OwnFindings } from "./own-findings";
 import { gaugeDoubts, overdueAmong } from "./gauge-use";
-import { getReferenceData, withGaugesAsNow, type ReferenceData } from "./reference-data";
+import { getReferenceDataFor, withGaugesAsNow, type ReferenceData } from "./reference-data";
 
 export type InspectionRecorded = {
   readonly id: string;
@@ -297,7 +297,7 @@ export async function recordInspections(
 ): Promise<readonly RecordingOutcome[]> {
   assertMay(viewer, "line.inspect");
   const now = options.now ?? new Date();
-  const reference = await getReferenceData(viewer.plantId);
+  const reference = await getReferenceDataFor(viewer.plantId, inputs);
   const devices = new Set(inputs.flatMap(({ deviceId }) => deviceId ?? []));
   if (devices.size <= MOST_DEVICES) for (const deviceId of devices) await tieToDevice(viewer, deviceId);
   const outcomes: RecordingOutcome[] = [];

@@ -20,10 +20,11 @@ export async function lockFrames(
       sql`select f.id, f.serial, f.state::text as state, f.inspections, f.lease_device_id as "leaseDeviceId",
           f.leased_at as "leasedAt", f.evidence_from as "evidenceFrom", f.shipped_at as "shippedAt",
           f.batch_id as "batchId", b.key as "batchKey", b.held_at is not null as "batchHeld", p.drawing_id as "drawingId",
-          p.id as "planId"
+          p.id as "planId", l.key as "lineKey"
         from frame f
         join batch b on b.plant_id = f.plant_id and b.id = f.batch_id
         join measuring_plan p on p.plant_id = b.plant_id and p.id = b.plan_id
+          join line l on l.plant_id = b.plant_id and l.id = b.line_id
         where f.plant_id = ${plantId} and f.serial = any(${serials})
         order by f.id for update of f`,
     ),
@@ -62,10 +63,11 @@ export async function readForRecording(
           select f.id, f.serial, f.state::text as state, f.inspections, f.lease_device_id as "leaseDeviceId",
             f.leased_at as "leasedAt", f.evidence_from as "evidenceFrom", f.shipped_at as "shippedAt",
             f.batch_id as "batchId", b.key as "batchKey", b.held_at is not null as "batchHeld", p.drawing_id as "drawingId",
-            p.id as "planId"
+            p.id as "planId", l.key as "lineKey"
           from frame f
           join batch b on b.plant_id = f.plant_id and b.id = f.batch_id
           join measuring_plan p on p.plant_id = b.plant_id and p.id = b.plan_id
+          join line l on l.plant_id = b.plant_id and l.id = b.line_id
           where f.plant_id = ${plantId} and f.serial = any(${serials})
           order by f.id for update of f)
         select (select json_agg(l) from locked l) as frames,

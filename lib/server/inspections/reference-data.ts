@@ -256,6 +256,23 @@ export function getReferenceData(plantId: string): Promise<ReferenceData> {
   return data;
 }
 
+/**
+ * The same, read anew where something that was asked for is not in it: a plan released or a station entered a moment ago, perhaps
+ * by another process, answers at once.
+ */
+export async function getReferenceDataFor(
+  plantId: string,
+  asked: readonly { readonly planRevisionId: string; readonly stationId: string }[],
+): Promise<ReferenceData> {
+  const known = await getReferenceData(plantId);
+  const isKnown = asked.every(
+    ({ planRevisionId, stationId }) => known.plans.has(planRevisionId) && known.stations.has(stationId),
+  );
+  if (isKnown) return known;
+  forgetReferenceData(plantId);
+  return getReferenceData(plantId);
+}
+
 /** Forgets what is kept of a plant: called by the commands that change it, and between tests. */
 export function forgetReferenceData(plantId: string): void {
   cache.delete(plantId);

@@ -242,30 +242,34 @@ export function planNamesFor(drawing: ShellDrawing, readingNames: readonly strin
 }
 
 /**
- * The plan by which a first-off is measured must be there, released, for the same drawing.
+ * Plans that a plan names (that of its first-off, weaker ones that count) must be there, released, for the same drawing.
  *
  * @throws AppError invalid-input
  */
-export async function assertFirstOffPlan(
+export async function assertNamedPlans(
   db: pg.ClientBase,
   plantId: string,
   drawingId: string,
   settings: DraftPlan["settings"],
 ): Promise<void> {
-  const key = settings?.firstOff?.plan;
-  if (key === undefined) return;
-  const { rows } = await db.query(sql`
-    select 1 from measuring_plan p join measuring_plan_revision r on r.plant_id = p.plant_id and r.plan_id = p.id
-    where p.plant_id = ${plantId} and p.key = ${key} and p.drawing_id = ${drawingId} and r.state = 'released' limit 1`);
-  if (rows.length > 0) return;
+  const first = settings?.firstOff?.plan;
+  const named = [
+    ...(first === undefined ? [] : [{ path: "settings.firstOff.plan", key: first }]),
+    ...(settings?.weakerPlans ?? []).map((key) => ({ path: "settings.weakerPlans", key })),
+  ];
+  if (named.length === 0) return;
+  const { rows } = await db.query<{ key: string }>(sql`
+    select distinct p.key from measuring_plan p
+    join measuring_plan_revision r on r.plant_id = p.plant_id and r.plan_id = p.id
+    where p.plant_id = ${plantId} and p.key = any(${named.map(({ key }) => key)}) and p.drawing_id = ${drawingId}
+      and r.state = 'released'`);
+  const known = new Set(rows.map(({ key }) => key));
+  const wrong = named.find(({ key }) => !known.has(key));
+  if (wrong === undefined) return;
   const message = "must be a released plan for the same drawing";
-  throw new AppError(
-    "invalid-input",
-    `The first-off cannot be measured by plan ${key}: it ${message}. Nothing was changed.`,
-    {
-      fields: [{ path: "settings.firstOff.plan", message }],
-    },
-  );
+  throw new AppError("invalid-input", `Plan ${wrong.key} cannot be named here: it ${message}. Nothing was changed.`, {
+    fields: [{ path: wrong.path, message }],
+  });
 }
 
 /**
@@ -285,7 +289,7 @@ export async function draftPlan(viewer: Viewer, input: DraftPlan, at: Date = new
     if (!drawing)
       throw new AppError("not-found", "The drawing revision is not known or not released. Nothing was changed.");
     const names = planNamesFor(drawing.content, input.readingNames);
-    await assertFirstOffPlan(db, plantId, drawing.drawingId, input.settings);
+    await assertNamedPlans(db, plantId, drawing.drawingId, input.settings);
     const known = await db.query<{ drawingId: string }>(sql`
       select drawing_id as "drawingId" from measuring_plan where plant_id = ${plantId} and key = ${input.key}`);
     if (known.rows.some((plan) => input.isNew === true || plan.drawingId !== drawing.drawingId))

@@ -9,7 +9,7 @@ import type { Viewer } from "../auth/viewer";
 import { sql } from "../db/sql";
 import { canonicalJson } from "../journal/canonical-json";
 import { changeSetup } from "./change-setup";
-import { assertFirstOffPlan, planNamesFor, replaceCharacteristics } from "./commands";
+import { assertNamedPlans, planNamesFor, replaceCharacteristics } from "./commands";
 
 const GONE =
   "This revision is no draft any more, or is not known. Nothing was changed; a released revision never changes.";
@@ -89,7 +89,7 @@ export async function changePlanDraft(
       );
     const { content: drawing, drawingId } = found;
     const names = planNamesFor(drawing, input.readingNames);
-    await assertFirstOffPlan(db, plantId, drawingId, input.settings);
+    await assertNamedPlans(db, plantId, drawingId, input.settings);
     await db.query(sql`
       update measuring_plan_revision set drawing_revision_id = ${input.drawingRevisionId}, reading_names = ${input.readingNames},
         frames = ${canonicalJson(input.frames)}::jsonb, settings = ${canonicalJson(input.settings ?? {})}::jsonb

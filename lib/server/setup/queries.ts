@@ -112,7 +112,11 @@ export type PlanRevisionPage = PlanItem & {
   readonly drawingState: string;
   /** Fingerprint of the draft, for a change that must not write over another's. */
   readonly seen: string;
-  readonly settings: { readonly firstOff?: FirstOffRule; readonly zeroCheck?: ZeroCheckSetting };
+  readonly settings: {
+    readonly firstOff?: FirstOffRule;
+    readonly zeroCheck?: ZeroCheckSetting;
+    readonly weakerPlans?: readonly string[];
+  };
   readonly revisions: readonly { readonly id: string; readonly revision: string; readonly state: string }[];
 };
 

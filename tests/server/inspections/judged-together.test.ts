@@ -12,9 +12,9 @@ import { resolveDisagreement } from "@/lib/server/gate/resolve-disagreement";
 import { recordInspection, recordInspections } from "@/lib/server/inspections/record-inspections";
 import { withdrawInspection } from "@/lib/server/inspections/withdraw-inspection";
 import { verifyJournal } from "@/lib/server/journal/verify-journal";
-import { createOperation, createStation, draftPlan, releasePlan } from "@/lib/server/setup/commands";
+import { createLine, createOperation, createStation, draftPlan, releasePlan } from "@/lib/server/setup/commands";
 import { createTestDatabase, type TestDatabase } from "../../helpers/database";
-import { testGauges, createTestPlant, goodValue, type TestPlant } from "../../helpers/plant";
+import { createTestPlant, goodValue, testGauges, type TestPlant } from "../../helpers/plant";
 
 // Limits and U of press-fit 41 (invented, shells.md): bore 40.950 to 41.000 mm, U 5.9 µm; coaxiality 100 µm.
 vi.mock("@/lib/server/auth/signature", () => ({ assertSigned: (viewer: unknown) => Promise.resolve(viewer) }));
@@ -196,6 +196,28 @@ describe("a shorter plan", () => {
     await recordInspection(plant.system, plant.inspection("T-0001"));
     const painted = { ...byPlan(bores, BORES), stationId: station.id };
     expect(await recordInspection(plant.system, painted)).toMatchObject({ frameVerdict: "conforms", held: false });
+  });
+});
+
+describe("a station", () => {
+  it("is asked whether the frame is the right one where it is of another line", async () => {
+    await createLine(plant.system, { key: "L2", name: "Line 2" });
+    const bench = { key: "S9", name: "Bench 9", line: "L2", operation: "machined", viewingSide: "ds" } as const;
+    const { id } = await createStation(plant.system, bench);
+    const outcome = await recordInspection(plant.system, { ...plant.inspection("T-0001"), stationId: id });
+    expect(outcome.warnings.join()).toContain("is of line L1 and was measured at station S9 of line L2");
+  });
+
+  it("takes a plan that was released a moment ago, and not by this process", async () => {
+    await recordInspection(plant.system, plant.inspection("T-0001"));
+    const planRevisionId = uuidV7();
+    await database.pool.query(sql`
+      insert into measuring_plan_revision (plant_id, id, plan_id, drawing_revision_id, revision, state, reading_names, frames,
+        settings, created_at, released_at)
+      select plant_id, ${planRevisionId}, plan_id, drawing_revision_id, '2', 'released', reading_names, frames, settings, now(), now()
+      from measuring_plan_revision where plant_id = ${plant.plantId} and id = ${plant.planRevisionId}`);
+    const outcome = await recordInspection(plant.system, { ...plant.inspection("T-0002"), planRevisionId });
+    expect(outcome).toMatchObject({ frameVerdict: "conforms" });
   });
 });
 

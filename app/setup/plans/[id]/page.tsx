@@ -17,7 +17,7 @@ import { releasePlanAction } from "../../actions";
 import { PlanView } from "../_components/plan-view";
 import { readNames } from "../_components/plan-choices";
 import { PlanUncertaintyTable } from "../_components/plan-uncertainty";
-import { firstOffWords, framesWords, zeroCheckWords } from "../../_components/plan-words";
+import { firstOffWords, framesWords, weakerPlansWords, zeroCheckWords } from "../../_components/plan-words";
 import { UncertaintyNotice } from "../../_components/uncertainty-notice";
 
 export const metadata: Metadata = { title: "Measuring plan" };
@@ -73,6 +73,7 @@ export default async function PlanPage({ params }: PageProps<"/setup/plans/[id]"
             pairs={[
               { label: "Which frames", value: framesWords(plan.frames) },
               { label: "First-off release", value: firstOffWords(plan.settings.firstOff) },
+              { label: "Weaker plans that count", value: weakerPlansWords(plan.settings.weakerPlans) },
               { label: "Zero checks", value: zeroCheckWords(plan.settings.zeroCheck) },
               {
                 label: "Drawing",

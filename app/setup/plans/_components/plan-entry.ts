@@ -15,13 +15,19 @@ export type PlanEntry = {
   readonly shiftStarts: string;
   /** Key of the fuller plan by which the first-off is measured; empty: this plan. */
   readonly fullerPlan: string;
+  /** Keys of plans that ask for less and count all the same. */
+  readonly weakerPlans: readonly string[];
   readonly zeroStarts: string;
   readonly zeroHours: string;
   readonly zeroFrames: string;
 };
 
 type Frames = { readonly kind: string; readonly n?: number; readonly size?: number; readonly firstOff?: boolean };
-type Settings = { readonly firstOff?: FirstOffRule; readonly zeroCheck?: ZeroCheckSetting };
+type Settings = {
+  readonly firstOff?: FirstOffRule;
+  readonly zeroCheck?: ZeroCheckSetting;
+  readonly weakerPlans?: readonly string[];
+};
 type Head = Pick<PlanEntry, "key" | "title" | "revision" | "order">;
 
 const USUAL_SHIFTS = "06:00, 14:00, 22:00";
@@ -38,6 +44,7 @@ export function toPlanEntry(head: Head, frames: Frames = { kind: "all" }, settin
     firstOff: firstOff?.each ?? "none",
     shiftStarts: firstOff?.each === "shift" ? firstOff.starts.join(", ") : USUAL_SHIFTS,
     fullerPlan: firstOff?.plan ?? "",
+    weakerPlans: settings.weakerPlans ?? [],
     zeroStarts: zeroCheck.starts?.join(", ") ?? "",
     zeroHours: zeroCheck.everyHours === undefined ? "" : String(zeroCheck.everyHours),
     zeroFrames: zeroCheck.everyFrames === undefined ? "" : String(zeroCheck.everyFrames),
@@ -76,7 +83,11 @@ export function planContentOf(entry: PlanEntry): Omit<DraftPlan, "key" | "revisi
     title: entry.title,
     readingNames: [...entry.order],
     frames: framesOf(entry),
-    settings: { ...firstOffOf(entry), ...zeroCheckOf(entry) },
+    settings: {
+      ...firstOffOf(entry),
+      ...zeroCheckOf(entry),
+      ...(entry.weakerPlans.length === 0 ? {} : { weakerPlans: [...entry.weakerPlans] }),
+    },
   };
 }
 

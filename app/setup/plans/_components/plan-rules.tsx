@@ -131,6 +131,31 @@ function FirstOffRules({ entry, others, onChange, problem }: PlanRulesProps) {
   );
 }
 
+function WeakerPlans({ entry, others, onChange, problem }: PlanRulesProps) {
+  if (others.length === 0) return null;
+  const toggle = (key: string): void =>
+    onChange({
+      weakerPlans: entry.weakerPlans.includes(key)
+        ? entry.weakerPlans.filter((one) => one !== key)
+        : [...entry.weakerPlans, key],
+    });
+  return (
+    <>
+      <SectionHeading aside="others count where they ask for as much">Weaker plans that count, too</SectionHeading>
+      <div className={styles.radios} role="group" aria-label="Weaker plans that count, too">
+        {others.map(({ key, title }) => (
+          <label key={key} className={styles.radio}>
+            <input type="checkbox" checked={entry.weakerPlans.includes(key)} onChange={() => toggle(key)} /> {key},{" "}
+            {title}
+          </label>
+        ))}
+      </div>
+      <p>A frame measured by one of them is complete with what that plan asks for.</p>
+      <span className={styles.problem}>{problem("settings.weakerPlans")}</span>
+    </>
+  );
+}
+
 function ZeroRules({ entry, onChange, problem }: PlanRulesProps) {
   const id = useId();
   return (
@@ -170,6 +195,7 @@ export function PlanRules(props: PlanRulesProps) {
     <>
       <FrameRules {...props} />
       <FirstOffRules {...props} />
+      <WeakerPlans {...props} />
       <ZeroRules {...props} />
     </>
   );
