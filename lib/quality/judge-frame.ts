@@ -285,7 +285,7 @@ function judge(
   const { verdict: proper, doubt } = doubtedVerdict(byNumbers, covered, doubts);
   // A size proven beyond a limit stays so, whatever a missing reading would have said.
   const provenAnyway = (name === "bore" || name === "width") && proper === "does not conform";
-  const verdict = missing !== null && !provenAnyway ? "not measured" : proper;
+  const verdict = missing !== null && !provenAnyway && off === null ? "not measured" : proper;
   const reason = verdict === "not measured" ? (missing ?? found.reason) : (doubt?.reason ?? off?.reason);
   return {
     name,

@@ -44,6 +44,10 @@ async function nextInspection(context: BrowserContext) {
           stationId: station.id,
           planRevisionId: plan.planRevisionId,
           readings,
+          gauges: plan.readingNames.map((text) => {
+            const name = parseReadingName(text);
+            return kit.gauges.find(({ kind }) => name.ok && kind === name.value.kind)?.key ?? null;
+          }),
           deviceTime: new Date().toISOString(),
         },
       };

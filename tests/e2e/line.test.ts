@@ -130,6 +130,43 @@ describe("the work of a shift at the station", () => {
     await context.close();
   });
 
+  it("offers 40.975 for 975 first, keeps nothing odd by Enter, Enter, and takes a bore off the scale", async () => {
+    const { page, context, kit } = await atStation();
+    const frame = nextFrame(kit);
+    const [first = "", second = "", , ...rest] = goodNumbers(kit, frame.batch);
+    await startFrame(page, frame.serial);
+    const asked = (place: number) => page.getByText(new RegExp(`reading ${place} of`)).waitFor();
+    const question = page.locator("#reading-answer");
+
+    await scan(page, first.split(".")[1] ?? "");
+    await page.getByText(`Meant ${first}`).waitFor();
+    expect(await question.getByRole("button").first().innerText()).toContain(`${first}\u00a0mm is meant`);
+    expect(await violations(page)).toEqual([]);
+    await page.keyboard.press("Enter");
+    await asked(2);
+
+    // Three tolerances too small: possible, so that it is asked about; Enter, Enter does not keep it.
+    const odd = (Number(second) - 0.2).toFixed(3);
+    await scan(page, odd);
+    await page.getByText(`${odd}\u00a0mm is right`).waitFor();
+    await page.keyboard.press("Enter");
+    await page.keyboard.press("Enter");
+    await asked(2);
+    expect(await page.getByText(`${odd}\u00a0mm is right`).count()).toBe(0);
+    await scan(page, second);
+    await asked(3);
+
+    await scan(page, "99");
+    await question.getByRole("button", { name: "Off the scale, large" }).click();
+    await asked(4);
+    await keyAll(page, rest);
+    await page.getByRole("heading", { name: "does not conform", exact: true }).waitFor();
+    await record(page).waitFor();
+    await page.goto(`${inject("appAddress")}/frames/${frame.serial}`);
+    await page.getByText("too large for its gauge").first().waitFor();
+    await context.close();
+  });
+
   it("questions a missing decimal sign, keeps a corrected value with its reason, and tells a mis-scan", async () => {
     const { page, context, kit } = await atStation();
     const frame = nextFrame(kit);
