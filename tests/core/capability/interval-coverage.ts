@@ -146,6 +146,16 @@ interface BootstrapPlan {
   readonly samples: number;
   readonly resamples: number;
   readonly seed: number;
+  /** What the gauge shows multiples of; left out: exact values. */
+  readonly resolution?: number;
+}
+
+/** Processes that a form deviation can have. */
+const FORM_CASES = bootstrapCases.filter(({ families }) => families === ZERO_BOUND_FAMILIES).map(({ name }) => name);
+
+/** Coverage of Ppk where a gauge of this resolution shows the values, zeros among them. */
+export function measureRoundedCoverage(plan: BootstrapPlan): readonly Coverage[] {
+  return FORM_CASES.map((name) => bootstrapCoverageOf(name, plan));
 }
 
 /** Coverage of Ppk by quantiles with a bootstrap that repeats the choice of distribution, and of the offset's fraction. */
@@ -154,7 +164,8 @@ export function measureBootstrapCoverage(plan: BootstrapPlan): readonly Coverage
 }
 
 /** Coverage of Ppk for one of the simulated processes. */
-export function bootstrapCoverageOf(name: string, { n, samples, resamples, seed }: BootstrapPlan): Coverage {
+export function bootstrapCoverageOf(name: string, plan: BootstrapPlan): Coverage {
+  const { n, samples, resamples, seed, resolution } = plan;
   const process = bootstrapCases.find((entry) => entry.name === name);
   if (process === undefined) throw new Error(`no simulated process ${name}`);
   const { model, families, limits } = process;
@@ -162,7 +173,8 @@ export function bootstrapCoverageOf(name: string, { n, samples, resamples, seed 
   const truth = ppkOf(model, limits);
   let covered = 0;
   for (let sample = 0; sample < samples; sample++) {
-    const values = Array.from({ length: n }, () => draw(model, generator));
+    const exact = Array.from({ length: n }, () => draw(model, generator));
+    const values = resolution === undefined ? exact : exact.map((value) => resolution * Math.round(value / resolution));
     const bootstrap = bootstrapCapability({
       values,
       limits,
@@ -175,7 +187,8 @@ export function bootstrapCoverageOf(name: string, { n, samples, resamples, seed 
     const interval = bootstrap.intervals.Ppk;
     if (interval !== undefined && interval.lower <= truth && truth <= interval.upper) covered += 1;
   }
-  return { method: `Ppk, distribution chosen: ${name}`, n, covered, samples, band: CHOSEN };
+  const shown = resolution === undefined ? "" : `, resolution ${resolution}`;
+  return { method: `Ppk, distribution chosen: ${name}${shown}`, n, covered, samples, band: CHOSEN };
 }
 
 function offsetCoverage({ n, samples, seed }: { n: number; samples: number; seed: number }): Coverage {
