@@ -76,8 +76,11 @@ export function changePoint(values: readonly number[], options: ChangePointOptio
       reason: `A change point needs at least ${Math.max(6, 2 * minimumSegment)} values; there are ${n}.`,
     };
   }
-  const mean = average(values);
-  const deviations = values.map((value) => value - mean);
+  // From the first value, so that an offset of 1e9 costs no more than the digits that the values themselves lost.
+  const origin = values[0]!;
+  const shifted = values.map((value) => value - origin);
+  const mean = average(shifted);
+  const deviations = shifted.map((value) => value - mean);
   const total = deviations.reduce((sum, deviation) => sum + deviation * deviation, 0);
   if (isRoundingNoise(Math.sqrt(total / n), values)) {
     return { ok: false, reason: "All values are equal: nothing has changed." };
@@ -104,8 +107,8 @@ export function changePoint(values: readonly number[], options: ChangePointOptio
     value: {
       kind: best.kind,
       lastBefore: last,
-      before: mean + level,
-      after: mean + level + (best.kind === "step" ? change : change * (n - 1 - last)),
+      before: origin + (mean + level),
+      after: origin + (mean + level) + (best.kind === "step" ? change : change * (n - 1 - last)),
       slope: best.kind === "step" ? 0 : change,
       sigma: Math.sqrt(residual / (n - 2)),
       statistic,

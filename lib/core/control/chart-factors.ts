@@ -23,8 +23,14 @@ export type ChartFactors = Readonly<{
 
 const rounded = (value: number, decimals: number) => Number(value.toFixed(decimals));
 
-/** D4 for n = 3 is 2.57459, but every table prints 2.574 (from rounded d2 and d3). */
-const PRINTED_D4_OF_3 = 2.574;
+/** Where the tables print another digit than the exact value rounds to, since they were made from rounded d2 and d3. */
+const PRINTED: Readonly<Record<number, Partial<Pick<ChartFactors, "d3" | "D3" | "D4">>>> = {
+  3: { D4: 2.574 },
+  18: { D4: 1.608 },
+  19: { d3: 0.734, D3: 0.403, D4: 1.597 },
+  22: { D3: 0.434, D4: 1.566 },
+  24: { D3: 0.451 },
+};
 
 /**
  * Chart factors for subgroups of n, exact or as printed, for limits at any multiple of sigma.
@@ -42,14 +48,17 @@ export function chartFactors(n: number, choice: ConstantsChoice = "exact", sigma
     ? { d2: rounded(d2, 3), d3: rounded(d3, 3), d4: rounded(d4, 3), c4: rounded(c4, 4), c5: rounded(c5, 4) }
     : { d2, d3, d4, c4, c5 };
   const round = (value: number) => (printed ? rounded(value, 3) : value);
+  const { d3: tabledD3, ...tabledLimits } = (printed ? PRINTED[n] : undefined) ?? {};
   return {
     ...base,
     D3: round(Math.max(0, 1 - (sigmas * d3) / d2)),
-    D4: printed && n === 3 && sigmas === 3 ? PRINTED_D4_OF_3 : round(1 + (sigmas * d3) / d2),
+    D4: round(1 + (sigmas * d3) / d2),
     B3: round(Math.max(0, 1 - (sigmas * c5) / c4)),
     B4: round(1 + (sigmas * c5) / c4),
     A2: round(sigmas / (d2 * Math.sqrt(n))),
     A3: round(sigmas / (c4 * Math.sqrt(n))),
+    ...(tabledD3 === undefined ? {} : { d3: tabledD3 }),
+    ...(sigmas === 3 ? tabledLimits : {}),
   };
 }
 

@@ -44,7 +44,7 @@ export function cusumRunLengthOneSided(design: CusumDesign, shift = 0): number {
  * @param design - k, h, headStart in sigma
  * @param shift - mean of the values in sigma from the target, finite
  * @returns mean number of points to the first signal on either side
- * @throws CoreError out-of-range for a design or shift outside its range
+ * @throws CoreError out-of-range for a design or shift outside its range; not-converged where neither side ever signals
  * Accuracy: exact where both sums cannot be positive together at a signal; all printed digits of
  *   tests/reference/ewma-cusum-run-length.json
  * Source: Kemp 1961, Journal of the Royal Statistical Society B 23 149-153; Lucas and Crosier 1982, Technometrics 24(3)
@@ -52,12 +52,24 @@ export function cusumRunLengthOneSided(design: CusumDesign, shift = 0): number {
  */
 export function cusumRunLength(design: CusumDesign, shift = 0): number {
   const start = (design.headStart ?? 0) * design.h;
-  const upper = solveCusum(design, shift);
-  const lower = solveCusum(design, -shift);
+  const upper = solveOrIdle(design, shift);
+  const lower = solveOrIdle(design, -shift);
+  // A side that never signals leaves the other alone.
+  if (upper === null || lower === null) return (upper ?? lower ?? solveCusum(design, shift)).from(start);
   const [up0, low0] = [upper.from(0), lower.from(0)];
   if (start === 0) return 1 / (1 / up0 + 1 / low0);
   // Divided through by up0 low0, so that a huge run length of the idle side cannot overflow.
   return (upper.from(start) / up0 + lower.from(start) / low0 - 1) / (1 / up0 + 1 / low0);
+}
+
+/** One side, or null where it practically never signals. */
+function solveOrIdle(design: CusumDesign, shift: number) {
+  try {
+    return solveCusum(design, shift);
+  } catch (error) {
+    if (error instanceof CoreError && error.code === "not-converged") return null;
+    throw error;
+  }
 }
 
 function solveCusum({ k, h, headStart = 0 }: CusumDesign, shift: number) {

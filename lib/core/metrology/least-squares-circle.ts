@@ -13,7 +13,8 @@ export type LeastSquaresCircle = {
   readonly valley: number;
 };
 
-type Trial = { y: number; z: number; radius: number; sumSquares: number };
+/** A circle about (y, z). `beyond` is the radius minus the distance of the centre from the origin of the section. */
+type Trial = { y: number; z: number; radius: number; beyond: number; sumSquares: number };
 
 /** Steps below this part of the radius change nothing that double precision can hold. */
 const STEP_TOLERANCE = 1e-15;
@@ -66,7 +67,7 @@ export function fitLeastSquares(section: SectionPoints): LeastSquaresCircle {
   let peak = 0;
   let valley = 0;
   for (let i = 0; i < section.n; i++) {
-    const deviation = distance(section.y[i]! - best.y, section.z[i]! - best.z) - best.radius;
+    const deviation = excessDistance(section.y[i]!, section.z[i]!, best.y, best.z) - best.beyond;
     peak = Math.max(peak, deviation);
     valley = Math.max(valley, -deviation);
   }
@@ -84,19 +85,33 @@ function surrounds({ n, y, z }: SectionPoints, centre: { y: number; z: number })
   return gap < (2 * Math.PI) / 3;
 }
 
-/** Centre of the algebraic circle about the centroid: a linear least-squares problem of two unknowns. */
+/**
+ * Centre of the algebraic circle about the centroid: a linear least-squares problem of two unknowns, on the principal axes of
+ * the points, so that nearly straight ones leave its determinant its digits.
+ */
 function algebraicCentre({ n, y, z }: SectionPoints): [number, number] {
-  let [yy, yz, zz, wy, wz] = [0, 0, 0, 0, 0];
+  let [yy, yz, zz] = [0, 0, 0];
   for (let i = 0; i < n; i++) {
-    const w = y[i]! * y[i]! + z[i]! * z[i]!;
     yy += y[i]! * y[i]!;
     yz += y[i]! * z[i]!;
     zz += z[i]! * z[i]!;
-    wy += w * y[i]!;
-    wz += w * z[i]!;
   }
-  const determinant = 2 * (yy * zz - yz * yz);
-  return [(wy * zz - wz * yz) / determinant, (wz * yy - wy * yz) / determinant];
+  const angle = 0.5 * Math.atan2(2 * yz, yy - zz);
+  const [cos, sin] = [Math.cos(angle), Math.sin(angle)];
+  let [aa, ab, bb, wa, wb] = [0, 0, 0, 0, 0];
+  for (let i = 0; i < n; i++) {
+    const along = y[i]! * cos + z[i]! * sin;
+    const across = z[i]! * cos - y[i]! * sin;
+    const w = along * along + across * across;
+    aa += along * along;
+    ab += along * across;
+    bb += across * across;
+    wa += w * along;
+    wb += w * across;
+  }
+  const determinant = 2 * (aa * bb - ab * ab);
+  const [centreA, centreB] = [(wa * bb - wb * ab) / determinant, (wb * aa - wa * ab) / determinant];
+  return [centreA * cos - centreB * sin, centreA * sin + centreB * cos];
 }
 
 /** Inside one section no square can overflow, and Math.hypot is many times slower. */
@@ -104,61 +119,78 @@ function distance(dy: number, dz: number): number {
   return Math.sqrt(dy * dy + dz * dz);
 }
 
-function evaluate({ n, y, z }: SectionPoints, cy: number, cz: number): Trial {
-  let sum = 0;
-  for (let i = 0; i < n; i++) sum += distance(y[i]! - cy, z[i]! - cz);
-  const radius = sum / n;
-  let sumSquares = 0;
-  for (let i = 0; i < n; i++) {
-    const e = distance(y[i]! - cy, z[i]! - cz) - radius;
-    sumSquares += e * e;
-  }
-  return { y: cy, z: cz, radius, sumSquares };
+/** Distance of a point from a centre minus that of the origin from it: keeps its digits however far the centre is. */
+function excessDistance(y: number, z: number, cy: number, cz: number): number {
+  return (y * (y - 2 * cy) + z * (z - 2 * cz)) / (distance(y - cy, z - cz) + distance(cy, cz) || Number.MIN_VALUE);
 }
 
-type Slope = { ayy: number; ayz: number; azz: number; gy: number; gz: number };
+function evaluate({ n, y, z }: SectionPoints, cy: number, cz: number): Trial {
+  let sum = 0;
+  for (let i = 0; i < n; i++) sum += excessDistance(y[i]!, z[i]!, cy, cz);
+  const beyond = sum / n;
+  let sumSquares = 0;
+  for (let i = 0; i < n; i++) {
+    const e = excessDistance(y[i]!, z[i]!, cy, cz) - beyond;
+    sumSquares += e * e;
+  }
+  return { y: cy, z: cz, radius: distance(cy, cz) + beyond, beyond, sumSquares };
+}
 
-/** Half the gradient (negative) and half the second derivative of the sum of squares; `curved` adds the curvature terms. */
+/** Step from a trial, along y and z. */
+type Step = { y: number; z: number };
+/** Half the gradient (negative) and half the second derivative of the sum of squares, towards the centre and across. */
+type Slope = { arr: number; art: number; att: number; gr: number; gt: number; toY: number; toZ: number };
+
+/**
+ * `curved` adds the curvature terms. Directions are taken against that from the centre to the origin: seen from far away all
+ * directions are nearly one, and only their differences count.
+ */
 function slopeAt({ n, y, z }: SectionPoints, at: Trial, curved: boolean): Slope {
-  let meanUy = 0;
-  let meanUz = 0;
-  let ayy = 0;
-  let ayz = 0;
-  let azz = 0;
-  let gy = 0;
-  let gz = 0;
+  const far = distance(at.y, at.z);
+  const [toY, toZ] = far > 0 ? [at.y / far, at.z / far] : [1, 0];
+  let [meanR, meanT, arr, art, att, gr, gt] = [0, 0, 0, 0, 0, 0, 0];
   for (let i = 0; i < n; i++) {
     const d = distance(y[i]! - at.y, z[i]! - at.z) || Number.MIN_VALUE;
-    const uy = (y[i]! - at.y) / d;
-    const uz = (z[i]! - at.z) / d;
-    const e = d - at.radius;
-    const bend = curved ? e / d : 0;
-    meanUy += uy / n;
-    meanUz += uz / n;
-    ayy += uy * uy + bend * uz * uz;
-    ayz += uy * uz * (1 - bend);
-    azz += uz * uz + bend * uy * uy;
-    gy += uy * e;
-    gz += uz * e;
+    const excess = excessDistance(y[i]!, z[i]!, at.y, at.z);
+    const r = (y[i]! * toY + z[i]! * toZ + excess) / d;
+    const t = (z[i]! * toY - y[i]! * toZ) / d;
+    const e = excess - at.beyond;
+    meanR += r / n;
+    meanT += t / n;
+    arr += r * r;
+    art += r * t;
+    att += t * t;
+    gr += r * e;
+    gt += t * e;
+    if (curved) {
+      const bend = e / d;
+      arr += bend * t * t;
+      art -= bend * (r - 1) * t;
+      att += bend * (r - 1) * (r - 1);
+    }
   }
-  return { ayy: ayy - n * meanUy * meanUy, ayz: ayz - n * meanUy * meanUz, azz: azz - n * meanUz * meanUz, gy, gz };
+  return { arr: arr - n * meanR * meanR, art: art - n * meanR * meanT, att: att - n * meanT * meanT, gr, gt, toY, toZ };
+}
+
+/** Step that solves the slope's equations with so much of each diagonal added. */
+function stepOf({ arr, art, att, gr, gt, toY, toZ }: Slope, damping: number): Step {
+  const [brr, btt] = [arr * (1 + damping), att * (1 + damping)];
+  const determinant = brr * btt - art * art;
+  const [r, t] = [(gr * btt - gt * art) / determinant, (gt * brr - gr * art) / determinant];
+  return { y: r * toY - t * toZ, z: r * toZ + t * toY };
 }
 
 /** Levenberg-Marquardt from a start, then Newton to the last digits; null where it does not settle at a finite circle. */
 function descend(section: SectionPoints, startY: number, startZ: number): Trial | null {
   let at = evaluate(section, startY, startZ);
   let damping = 0;
-  for (let step = 0; step < MAX_STEPS; step++) {
-    const { ayy, ayz, azz, gy, gz } = slopeAt(section, at, false);
+  for (let tries = 0; tries < MAX_STEPS; tries++) {
+    const slope = slopeAt(section, at, false);
     for (;;) {
-      const byy = ayy + damping * (ayy + azz);
-      const bzz = azz + damping * (ayy + azz);
-      const determinant = byy * bzz - ayz * ayz;
-      const stepY = (gy * bzz - gz * ayz) / determinant;
-      const stepZ = (gz * byy - gy * ayz) / determinant;
-      const length = distance(stepY, stepZ);
+      const step = stepOf(slope, damping);
+      const length = distance(step.y, step.z);
       if (length <= NEWTON_REACH * at.radius) return polish(section, at);
-      const next = Number.isFinite(length) ? evaluate(section, at.y + stepY, at.z + stepZ) : null;
+      const next = Number.isFinite(length) ? evaluate(section, at.y + step.y, at.z + step.z) : null;
       if (next !== null && next.sumSquares < at.sumSquares) {
         at = next;
         damping = damping > 1e-12 ? damping / 10 : 0;
@@ -178,13 +210,10 @@ function polish(section: SectionPoints, start: Trial): Trial {
   let at = start;
   let previous = Infinity;
   for (let step = 0; step < MAX_POLISH; step++) {
-    const { ayy, ayz, azz, gy, gz } = slopeAt(section, at, true);
-    const determinant = ayy * azz - ayz * ayz;
-    const stepY = (gy * azz - gz * ayz) / determinant;
-    const stepZ = (gz * ayy - gy * ayz) / determinant;
-    const length = distance(stepY, stepZ);
+    const next = stepOf(slopeAt(section, at, true), 0);
+    const length = distance(next.y, next.z);
     if (!(length < previous)) return at;
-    at = evaluate(section, at.y + stepY, at.z + stepZ);
+    at = evaluate(section, at.y + next.y, at.z + next.z);
     if (length <= STEP_TOLERANCE * at.radius) return at;
     previous = length;
   }

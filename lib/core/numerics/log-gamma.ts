@@ -85,3 +85,24 @@ export function poissonKernel(a: number, x: number): number {
   if (a < 0.5) return Math.exp(a * Math.log(x) - x - logGamma(a + 1));
   return Math.exp(-stirlingError(a) - poissonDeviance(a, x)) / Math.sqrt(2 * Math.PI * a);
 }
+
+/**
+ * Binomial probability C(n, k) p^k q^(n - k), with full relative accuracy for large n.
+ * @param k - integer 0..n
+ * @param n - integer >= 0
+ * @param p - in [0, 1]
+ * @param q - 1 - p, given apart so that neither loses digits near its end
+ * @returns number >= 0
+ * Source: Loader 2000, Fast and Accurate Computation of Binomial Probabilities, section 5
+ */
+export function binomialKernel(k: number, n: number, p: number, q: number): number {
+  if (p === 0) return k === 0 ? 1 : 0;
+  if (q === 0) return k === n ? 1 : 0;
+  if (k === 0) return Math.exp(n * (p < q ? Math.log1p(-p) : Math.log(q)));
+  if (k === n) return Math.exp(n * (q < p ? Math.log1p(-q) : Math.log(p)));
+  const stirling = stirlingError(n) - stirlingError(k) - stirlingError(n - k);
+  // Both means from the smaller probability: p and q themselves do not quite add up to 1.
+  const [mean, rest] = p < q ? [n * p, n - n * p] : [n - n * q, n * q];
+  const deviance = poissonDeviance(k, mean) + poissonDeviance(n - k, rest);
+  return Math.exp(stirling - deviance) * Math.sqrt(n / (2 * Math.PI * k * (n - k)));
+}

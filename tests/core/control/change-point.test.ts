@@ -119,6 +119,20 @@ describe("changePoint", () => {
     expect(changePoint(values)).toEqual({ ok: false, reason: expect.stringMatching(/.{20}/) });
   });
 
+  it("is the same at any offset that leaves the values their digits", () => {
+    const random = createSeededGenerator(9);
+    // multiples of 1 / 1024, which an offset of 1e12 leaves exact
+    const values = Array.from({ length: 80 }, (_, i) => Math.round(1024 * (random.normal() + (i < 50 ? 0 : 1))) / 1024);
+    const plain = changeOf(values);
+    for (const offset of [1e3, 1e6, 1e9, 1e12, -1e9]) {
+      const moved = changeOf(values.map((value) => value + offset));
+      expect(moved.confidenceSet).toEqual(plain.confidenceSet);
+      for (const key of ["statistic", "pValue", "sigma", "residualsWith", "residualsWithout", "slope"] as const)
+        if (plain[key] !== 0) expectDigits(moved[key], plain[key], 11);
+      expectDigits(moved.after, plain.after + offset, 14);
+    }
+  });
+
   it("refuses values that are not finite and options outside their range", () => {
     expect(() => changePoint([1, 2, Number.NaN, 3, 4, 5])).toThrow(expect.objectContaining({ code: "not-finite" }));
     expect(() => changePoint(flow, { confidence: 1 })).toThrow(expect.objectContaining({ code: "out-of-range" }));

@@ -1,4 +1,5 @@
 import { describe, expect, it } from "vitest";
+import { chartFactors } from "@/lib/core/control/chart-factors";
 import { c4Constant, type ChartConstants, chartConstants, d2Star } from "@/lib/core/control/chart-constants";
 import { CoreError } from "@/lib/core/errors";
 import { normalRangeCdf } from "@/lib/core/distributions/normal-range";
@@ -101,5 +102,27 @@ describe("d2Star", () => {
 
   it("refuses no subgroup", () => {
     expect(() => d2Star(5, 0)).toThrow(CoreError);
+  });
+});
+
+describe("chartFactors as printed", () => {
+  // Montgomery, Introduction to Statistical Quality Control, appendix VI; the same digits in other handbooks' tables
+  const D3 = [0.363, 0.378, 0.391, 0.403, 0.415, 0.425, 0.434, 0.443, 0.451, 0.459];
+  const D4 = [1.637, 1.622, 1.608, 1.597, 1.585, 1.575, 1.566, 1.557, 1.548, 1.541];
+  const d3 = [0.75, 0.744, 0.739, 0.734, 0.729, 0.724, 0.72, 0.716, 0.712, 0.708];
+
+  it("are the table's digits for 16 to 25 values, where some are made from rounded ones", () => {
+    D3.forEach((lower, i) => {
+      const printed = chartFactors(16 + i, "printed");
+      expect([printed.D3, printed.D4, printed.d3], `n ${16 + i}`).toEqual([lower, D4[i], d3[i]]);
+      const exact = chartFactors(16 + i);
+      expect(Math.abs(exact.D3 + exact.D4 - 2)).toBeLessThan(1e-14);
+    });
+  });
+
+  it("follow the formula at another multiple of sigma", () => {
+    expect(chartFactors(18, "printed", 2).D4).toBe(
+      Number((1 + (2 * chartFactors(18).d3) / chartFactors(18).d2).toFixed(3)),
+    );
   });
 });

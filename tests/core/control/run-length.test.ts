@@ -393,3 +393,18 @@ describe("run lengths that plain elimination loses", () => {
     expect(() => estimatedLimitsRunLength(ewma, { points: 100 })).toThrow("lambda");
   });
 });
+
+describe("cusumRunLength at huge shifts", () => {
+  it("signals at once, and an idle side leaves the other alone", () => {
+    for (const shift of [20, 38, 100, 1e6, 1e300])
+      for (const headStart of [0, 0.5])
+        for (const sign of [1, -1]) expect(cusumRunLength({ k: 0.5, h: 5, headStart }, sign * shift)).toBe(1);
+    // elementary: the sum grows by shift - k = 3.5 a point without chance worth naming, and passes 100 at the 29th point
+    expectDigits(cusumRunLength({ k: 36.5, h: 100 }, 40), 29, 2);
+    expectDigits(cusumRunLength({ k: 0.5, h: 5 }, 39), cusumRunLengthOneSided({ k: 0.5, h: 5 }, 39), 14);
+  });
+
+  it("says so where neither side ever signals", () => {
+    expect(() => cusumRunLength({ k: 60, h: 5 })).toThrow(expect.objectContaining({ code: "not-converged" }));
+  });
+});
