@@ -76,20 +76,28 @@ function plugAgainstReading(reason: Extract<FeltReason, { code: "plug-contradict
 function boundsText({ least, most }: Bounds, unit: CharacteristicUnit): string {
   if (least !== null && most !== null) return `${numberText(least, unit)} to ${valueText(most, unit)}`;
   if (least !== null) return `at least ${valueText(least, unit)}`;
-  return most === null ? "nothing" : `at most ${valueText(most, unit)}`;
+  return most === null ? "not bounded" : `at most ${valueText(most, unit)}`;
+}
+
+/** Both extremes of a size: "smallest size at least 40.953 mm, largest at most 40.997 mm". */
+function sizesText({ least, smallestMost, largestLeast, most }: SeatBounds): string {
+  const smallest = boundsText({ least, most: smallestMost }, "mm");
+  // The largest is no smaller than the smallest: said only where something was felt across.
+  const isAcross = largestLeast !== null && largestLeast !== least;
+  return `smallest size ${smallest}, largest ${boundsText({ least: isAcross ? largestLeast : null, most }, "mm")}`;
 }
 
 function plugBoundsText({ bounds, limits, plugUm }: Extract<FeltReason, { code: "plug-bounds" }>): string {
   const { verdict, broken, ovalUm } = bounds;
   const u = `plugs ±${wholeUm(plugUm)} µm`;
   const limit = limitsText(limits.lower, limits.upper, "mm");
-  if (broken === "lower") return `the plugs do not enter a seat of this size: too small, ${limit}, ${u}`;
-  if (broken === "upper") return `the plugs enter beyond the upper limit: too large, ${limit}, ${u}`;
+  if (broken !== null)
+    return `by the plugs ${sizesText(bounds)}, ${limit}, ${u}: too ${broken === "lower" ? "small" : "large"}`;
   const oval = ovalUm === null ? "" : `, ${wholeUm(ovalUm)} µm of oval allowed for, which a plug does not feel`;
   const say =
     bounds.least === null && bounds.most === null
       ? `the plugs bound neither side, ${limit}`
-      : `by the plugs ${boundsText(bounds, "mm")}${oval}, ${limit}, ${u}`;
+      : `by the plugs ${sizesText(bounds)}${oval}, ${limit}, ${u}`;
   return verdict === "conforms" ? say : `${say}: measure it, or try the next sizes`;
 }
 
