@@ -18,7 +18,7 @@ import { createSeededGenerator } from "../core/numerics/seeded-generator";
 import { CORE_VERSION } from "../core/version";
 import { feltOf } from "./felt-evidence";
 import { frameMeaning, type FrameMeaning } from "./frame-meaning";
-import { blindnessDoubts, contactPrinciples } from "./gauge-doubts";
+import { blindnessDoubts, clippedDoubts, clippedSweeps, contactPrinciples } from "./gauge-doubts";
 import type { FrameJudgement, JudgingDoubt } from "./judge-frame";
 import { judgeInspection } from "./judge-inspection";
 
@@ -236,10 +236,10 @@ export function geometryAnswer(question: GeometryQuestion): GeometryAnswer {
   const values = asked.map((text) => readings[text] ?? null);
   const compiled = compileMeasurement(names, drawing);
   const felt = feltOf({ plugs: question.plugs, bars });
-  const doubts: readonly JudgingDoubt[] = blindnessDoubts(
-    compiled,
-    contactPrinciples(names, gaugesOf(names, question.gauges ?? {})),
-  );
+  const doubts: readonly JudgingDoubt[] = [
+    ...clippedDoubts(compiled, clippedSweeps(names, values, [])),
+    ...blindnessDoubts(compiled, contactPrinciples(names, gaugesOf(names, question.gauges ?? {}))),
+  ];
   const { measurement, judgement } = judgeInspection({
     key: "",
     label: "these readings",

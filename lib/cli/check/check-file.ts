@@ -1,4 +1,5 @@
 import { createReadStream } from "node:fs";
+import type { ReadingKind } from "@/lib/core/metrology/reading-name";
 import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
 import { type BatchDecision, decideBatch } from "@/lib/quality/batch-decision";
 import { collectBatchEvidence, type EvidenceCollector } from "@/lib/quality/batch-evidence";
@@ -111,6 +112,29 @@ function createPlanWarnings(): { add: (frame: JudgedFrame) => void; warnings: ()
   return { add, warnings };
 }
 
+/** Collects which readings of a file name no gauge: said once, since a file has no register in which to look one up. */
+function createGaugeWarning(): { add: (inspection: FileInspection) => void; warnings: () => string[] } {
+  let inspections = 0;
+  let first: { readonly serial: string; readonly kind: string } | null = null;
+
+  function add({ serial, texts, columns, values }: FileInspection): void {
+    const isNamed = (kind: ReadingKind): boolean => (texts[`gauge.${kind}`] ?? texts.gauge ?? "") !== "";
+    const without = columns.find(({ name }, at) => (values[at] ?? null) !== null && !isNamed(name.kind));
+    if (without === undefined) return;
+    inspections += 1;
+    first ??= { serial, kind: without.name.kind };
+  }
+
+  function warnings(): string[] {
+    if (first === null) return [];
+    return [
+      `${countText(inspections, "inspection names", "inspections name")} no gauge (first ${first.serial}, ${first.kind}): the drawing's U stands for a gauge that nobody knows.`,
+    ];
+  }
+
+  return { add, warnings };
+}
+
 /** The outcome of a check that could not begin. */
 export function refusedCheck(value: string | null, rule: string): CheckOutcome {
   return failure({ file: "", value, rule });
@@ -163,6 +187,7 @@ function createJudging(
   const batches = new Map<string | null, EvidenceCollector>();
   const streams = collectStreams();
   const planWarnings = createPlanWarnings();
+  const gaugeWarning = createGaugeWarning();
   const drawings = new Map<string, ShellDrawing>();
   const verdicts: Record<Verdict, number> = { conforms: 0, "not proven": 0, "not measured": 0, "does not conform": 0 };
   let frames = 0;
@@ -185,6 +210,7 @@ function createJudging(
     collector.add({ serial: inspection.serial, verdict, characteristics, notMeasured });
     streams.add(inspections[0] ?? inspection, frame.charted, judgement);
     planWarnings.add(frame);
+    for (const one of inspections) gaugeWarning.add(one);
     events.onFrame(frame);
   }
 
@@ -204,7 +230,7 @@ function createJudging(
         : [
             `${countText(again, "frame was", "frames were")} measured more than once: the mean of inspections that agree decides, and those that disagree hold.`,
           ];
-    const warnings = [...planWarnings.warnings(), ...repeated];
+    const warnings = [...planWarnings.warnings(), ...gaugeWarning.warnings(), ...repeated];
     return { frames, verdicts, drawings: [...drawings.values()], batches: decisions, streams: evaluated, warnings };
   }
 

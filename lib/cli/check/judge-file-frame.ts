@@ -1,3 +1,4 @@
+import { clippedDoubts, clippedSweeps } from "@/lib/quality/gauge-doubts";
 import {
   compileMeasurement,
   type CompiledMeasurement,
@@ -48,17 +49,19 @@ function fileEvidence(
   place: number,
 ): InspectionEvidence {
   const values = places.map((at) => inspection.values[at] ?? null);
+  const readings = values.map(asNumber);
   return {
     key: String(place),
     label: `the inspection of row ${inspection.row}`,
     drawing: inspection.drawing,
     compiled,
-    readings: values.map(asNumber),
+    readings,
     offScale: [],
     planCounts: true,
     felt: feltIn(columns, values),
     temperatureC: inspection.temperatureC,
-    doubts: [],
+    // A needle at its stop shows in the readings, whatever gauge it was.
+    doubts: clippedDoubts(compiled, clippedSweeps(compiled.names, readings, [])),
   };
 }
 

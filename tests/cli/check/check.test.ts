@@ -99,6 +99,21 @@ describe("verdicts and decisions", () => {
     expect(result.warnings.join("\n")).toMatch(/tilt.*critical/);
   }, 30_000);
 
+  it("warns once where no gauge is named, and lets the drawing's U stand", async () => {
+    const without = await checkText("no-gauge.csv", text(HEADER, row("F1", "A", 0), row("F2", "A", 1)));
+    expect(without.frames.map(({ verdict }) => verdict)).toEqual(["conforms", "conforms"]);
+    const warnings = without.warnings.filter((one) => one.includes("no gauge"));
+    expect(warnings).toEqual([
+      expect.stringMatching(/^2 inspections name no gauge \(first F1, bore\): the drawing's U/),
+    ]);
+    const named = text(HEADER, row("F1", "A", 0))
+      .split("\n")
+      .map((line, at) => (line === "" ? line : `${line},${at === 0 ? "gauge" : "BG-1"}`));
+    expect((await checkText("gauge.csv", named.join("\n"))).warnings.filter((one) => one.includes("no gauge"))).toEqual(
+      [],
+    );
+  }, 60_000);
+
   it("judges a frame that was measured again by the mean of its inspections", async () => {
     const result = await checkText(
       "again.csv",
