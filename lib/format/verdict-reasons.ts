@@ -16,6 +16,10 @@ export type ReasonedCharacteristic = {
   readonly verdict: "conforms" | "not proven" | "not measured" | "does not conform";
   readonly at: string | null;
   readonly reason?: string;
+  /** Why U is larger than the plan's own. */
+  readonly widenedBy?: readonly string[];
+  /** The size at 20 °C, where the part was far from it; not judged. */
+  readonly valueAt20?: number;
   /** What plugs or bar leave possible, where there is no value. */
   readonly bounds?: { readonly least: number | null; readonly most: number | null };
 };
@@ -150,12 +154,22 @@ function numberSentence(judged: ReasonedCharacteristic, nearest: Nearest, option
 }
 
 /** A reason with its readings called as the station calls them: "reading “DS seat, 12–6, 2 mm deep” is missing". */
-function inWords(reason: string, { side, decimal }: ReasonOptions): string {
+export function reasonInWords(reason: string, { side, decimal }: Pick<ReasonOptions, "side" | "decimal">): string {
   return reason.replaceAll(/[^\s,]+/g, (word) => {
     if (!/[.@]/.test(word)) return word;
     const name = parseReadingName(word);
     return name.ok ? `“${formatReadingInWords(name.value, side, decimal)}”` : word;
   });
+}
+
+/** Why U is larger than the plan's, and the size at 20 °C beside the one read. */
+function besideText({ widenedBy = [], valueAt20, unit }: ReasonedCharacteristic, { decimal }: ReasonOptions): string {
+  const widened = widenedBy.length === 0 ? "" : ` The uncertainty is larger than the plan's: ${widenedBy.join(", ")}.`;
+  const at20 =
+    valueAt20 === undefined
+      ? ""
+      : ` At 20 °C it would be ${formatValue(valueAt20, unit, { decimal })}, the ring at 20 °C.`;
+  return `${widened}${at20}`;
 }
 
 /**
@@ -169,11 +183,11 @@ function inWords(reason: string, { side, decimal }: ReasonOptions): string {
 export function verdictReason(judged: ReasonedCharacteristic, options: ReasonOptions): string {
   if (judged.reason !== undefined) {
     const verdict = judged.verdict === "not measured" ? "Not measured" : capitalised(judged.verdict);
-    return `${verdict}: ${inWords(judged.reason, options)}.`;
+    return `${verdict}: ${reasonInWords(judged.reason, options)}.${besideText(judged, options)}`;
   }
   if (judged.value === null) return "Not measured.";
   const value = judged.name === "taper" ? Math.abs(judged.value) : judged.value;
   const nearest = nearestLimit(value, judged.lower, judged.upper);
   if (nearest === null) return "The drawing sets no limit.";
-  return `${placeText(judged, options)}${numberSentence(judged, nearest, options)}`;
+  return `${placeText(judged, options)}${numberSentence(judged, nearest, options)}${besideText(judged, options)}`;
 }

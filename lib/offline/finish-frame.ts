@@ -25,7 +25,7 @@ type Known = {
 
 /** Judges a frame whose readings are all there, by the same core as the server, with what the device knows of the gauges. */
 export function finishFrame(session: KeyingSession, { kit, plan, keying, checks }: Known, finish: Finish): Finished {
-  const compiled = compileMeasurement(keying.names, plan.drawing);
+  const compiled = compileMeasurement(keying.names, plan.drawing, keying.measuring);
   const inspection = toInspection(session, keying, finish);
   const gauges = gaugeDoubtsOf(
     compiled,

@@ -67,11 +67,13 @@ export async function keyEvent(core: DeviceCore, inHand: PlanInHand | null, even
   } finally {
     core.set({ keptSession: null });
   }
-  if (isComplete(next) && event.type !== "jump" && event.type !== "remark") await finishInHand(core, next);
+  if (isComplete(next, inHand.keying) && event.type !== "jump" && event.type !== "remark")
+    await finishInHand(core, next);
 }
 
 function feedbackOn(core: DeviceCore, before: KeyingSession, after: KeyingSession, plan: KeyingPlan): Feedback | null {
-  if (after.question !== null || after.correction !== null || after.refusal !== null) return core.asking();
+  if (after.question !== null || (after.again ?? null) !== null || after.correction !== null || after.refusal !== null)
+    return core.asking();
   const index = after.last;
   const reading = index === null ? null : (after.readings[index] ?? null);
   const name = index === null ? undefined : plan.names[index];
@@ -104,7 +106,8 @@ function toneOfWord(plan: KeyingPlan, name: ReadingName, word: PlugFeel | BarPas
 
 /** A crash between the last reading and the verdict: what is complete is finished. */
 export async function finishIfComplete(core: DeviceCore, session: KeyingSession): Promise<void> {
-  if (isComplete(session)) await finishInHand(core, session);
+  const plan = core.getState().plans[session.planRevisionId];
+  if (plan && isComplete(session, keyingPlan(core.getState(), plan))) await finishInHand(core, session);
 }
 
 /** The last reading is there: judged, queued and shown. */

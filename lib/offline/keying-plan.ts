@@ -1,4 +1,5 @@
 import { parseReadingName, type ReadingName } from "@/lib/core/metrology/reading-name";
+import { measuringOptions } from "@/lib/schemas/measuring-options";
 import type { StationPlan } from "@/lib/schemas/station-package";
 import type { KeyingPlan } from "./keying-session";
 import type { LineState } from "./line-state";
@@ -27,6 +28,7 @@ export function keyingPlan(state: Pick<LineState, "kit" | "settings" | "inspecto
         .map((gauge) => [gauge.kind, usedGauge(gauge)]),
     ),
     inspector: inspectorCodeOf(state),
+    measuring: measuringOptions(plan.settings),
   };
 }
 

@@ -15,7 +15,9 @@ import {
   type ReadingQuestion,
   sweepKeysOf,
 } from "@/lib/core/metrology/reading-plausibility";
+import { compileMeasurement, type MeasuringOptions } from "@/lib/core/metrology/measure-frame";
 import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
+import { repeatFaults } from "@/lib/quality/repeat-faults";
 import { parseDecimal } from "@/lib/format/parse-decimal";
 import { clippedSweeps, clippedText, type UsedGauge } from "@/lib/quality/gauge-doubts";
 import type { ReadingState, RecordInspection } from "@/lib/schemas/inspection";
@@ -70,6 +72,14 @@ export type OpenQuestion = {
 /** A new value for a reading that was kept before: it counts as soon as there is a reason. */
 export type OpenCorrection = { readonly index: number; readonly reading: KeptReading };
 
+/** A sweep that is not regular, or a diameter that the others reject: asked once, the default is to take it again. */
+export type OpenAgain = {
+  readonly readings: readonly number[];
+  readonly reason: string;
+  /** Something is swept again as a whole, or one reading is taken again. */
+  readonly of: "sweep" | "reading";
+};
+
 /** The measuring of one frame on this device, from the scan to the last reading. Plain data: it is stored as it is. */
 export type KeyingSession = {
   /** Key of the inspection, UUID version 7. */
@@ -86,6 +96,10 @@ export type KeyingSession = {
   readonly asked: number | null;
   readonly question: OpenQuestion | null;
   readonly correction: OpenCorrection | null;
+  /** Readings to take again while the shell is on the stand; absent in sessions kept by earlier versions. */
+  readonly again?: OpenAgain | null;
+  /** Temperature of the shell, °C. */
+  readonly temperatureC?: number;
   /** Why the last entry was not taken. */
   readonly refusal: string | null;
   /** Place of the reading kept last. */
@@ -116,6 +130,8 @@ export type KeyingPlan = {
   readonly known?: Readonly<Partial<Record<ReadingKind, UsedGauge>>>;
   /** Code of who measures. */
   readonly inspector: string | null;
+  /** What the plan says of its measuring; the usual where it is left out. */
+  readonly measuring?: MeasuringOptions;
 };
 
 export type KeyingEvent =
@@ -150,6 +166,7 @@ const KEYED_ANEW = "asked about and keyed anew";
 const OFF_SCALE = "beyond what the gauge can show: the bore is off its scale";
 const SWEPT_AGAIN = "the needle stood at the end of its travel: swept again";
 const SWEEP_FIRST = "was not taken: say first whether the sweep is taken again.";
+const TAKEN_AGAIN = { sweep: "not regular, swept again", reading: "rejected by the others, measured again" } as const;
 
 type Start = Pick<
   KeyingSession,
@@ -299,6 +316,84 @@ function lateQuestion(plan: KeyingPlan, session: KeyingSession): OpenQuestion | 
   return clippedQuestion(plan, session);
 }
 
+/** Places of the readings that are tested together with one: its sweep, or the diameters of its seat. */
+function testedWith({ names }: KeyingPlan, index: number): number[] {
+  const own = names[index];
+  if (own === undefined || (own.kind !== "sweep" && own.kind !== "bore")) return [];
+  return names.flatMap((name, place) => {
+    const isSame = name.kind === own.kind && name.seat === own.seat;
+    return isSame && (name.kind === "bore" || own.kind === "bore" || name.depthMm === own.depthMm) ? [place] : [];
+  });
+}
+
+/**
+ * What to take again now that a sweep or a seat is complete: the same test by which the frame is judged, while the shell is still
+ * on the stand.
+ */
+function againAsked(plan: KeyingPlan, { readings }: KeyingSession, index: number): OpenAgain | null {
+  const tested = testedWith(plan, index);
+  if (tested.length === 0 || tested.some((place) => (readings[place] ?? null) === null)) return null;
+  const compiled = compileMeasurement(plan.names, plan.drawing, plan.measuring);
+  const values = readings.map((reading) => reading?.value ?? null);
+  // A reading that cannot be right is asked about by itself.
+  const isOdd = (at: number): boolean => {
+    const name = plan.names[at];
+    const value = values[at] ?? null;
+    if (name === undefined || value === null) return false;
+    return askedAbout(plan, name, value, sweepWith(plan.names, readings, at, value)) !== null;
+  };
+  if (tested.some(isOdd)) return null;
+  const fault = repeatFaults({ compiled, readings: values }).find((one) =>
+    one.readings.every((at) => tested.includes(at)),
+  );
+  if (fault === undefined || fault.readings.every((at) => readings[at]?.state === "confirmed")) return null;
+  return { readings: fault.readings, reason: fault.reason, of: fault.readings.length > 1 ? "sweep" : "reading" };
+}
+
+/** The readings in question are taken again: what stood stays in the record. */
+function takeAgain(session: KeyingSession, offsetMs: number): KeyingSession {
+  const { again = null } = session;
+  if (again === null) return session;
+  const noted = again.readings.reduce((now, index) => {
+    const before = session.readings[index] ?? null;
+    return stands(before) ? supersede(now, index, before, { reason: TAKEN_AGAIN[again.of], offsetMs }) : now;
+  }, session);
+  const readings = session.readings.map((one, at) => (again.readings.includes(at) ? null : one));
+  return { ...noted, readings, again: null, question: null, refusal: null, asked: Math.min(...again.readings) };
+}
+
+/** They stay as they are, confirmed: the verdict says what is not proven by them. */
+function keepAsTaken(session: KeyingSession): KeyingSession {
+  const { again = null } = session;
+  if (again === null) return session;
+  const readings = session.readings.map((one, at) =>
+    one !== null && one.state === "measured" && again.readings.includes(at)
+      ? { ...one, state: "confirmed" as const }
+      : one,
+  );
+  return { ...session, readings, again: null, refusal: null };
+}
+
+/** What is due before the frame is finished beside its readings. */
+export function temperatureDue(session: KeyingSession, { measuring }: Pick<KeyingPlan, "measuring">): boolean {
+  return measuring?.temperature?.asked === true && session.temperatureC === undefined;
+}
+
+const AGAIN_FIRST = "Answer first: Enter takes it again.";
+const COLDEST_C = -20;
+const WARMEST_C = 60;
+
+function enterTemperature(session: KeyingSession, text: string): KeyingSession {
+  const parsed = parseDecimal(text, "°C");
+  if (!parsed.ok) return { ...session, refusal: parsed.message };
+  if (parsed.value < COLDEST_C || parsed.value > WARMEST_C)
+    return {
+      ...session,
+      refusal: `A shell's temperature lies between ${COLDEST_C} and ${WARMEST_C} °C: key it again.`,
+    };
+  return { ...session, temperatureC: parsed.value, refusal: null };
+}
+
 function place(plan: KeyingPlan, session: KeyingSession, index: number, reading: KeptReading): KeyingSession {
   const readings = session.readings.map((one, at) => (at === index ? reading : one));
   const next: KeyingSession = {
@@ -310,7 +405,9 @@ function place(plan: KeyingPlan, session: KeyingSession, index: number, reading:
     refusal: null,
     last: index,
   };
-  return { ...next, question: lateQuestion(plan, next) };
+  const question = lateQuestion(plan, next);
+  const isNew = session.readings[index]?.value !== reading.value;
+  return { ...next, question, again: question === null && isNew ? againAsked(plan, next, index) : null };
 }
 
 /** A reading says something that a new one replaces: a value, a word, or that it cannot be taken. */
@@ -510,12 +607,17 @@ function enterAnew(plan: KeyingPlan, session: KeyingSession, text: string, offse
 export function stepKeying(plan: KeyingPlan, session: KeyingSession, event: KeyingEvent): KeyingSession {
   switch (event.type) {
     case "enter":
+      if ((session.again ?? null) !== null) return { ...session, refusal: AGAIN_FIRST };
+      if (session.asked === null && session.question === null && temperatureDue(session, plan))
+        return enterTemperature(session, event.text);
       return enterAnew(plan, session, event.text, event.offsetMs);
     case "yes":
+      if ((session.again ?? null) !== null) return takeAgain(session, event.offsetMs);
       return answer(plan, session, event.offsetMs);
     case "take offer":
       return takeOffer(plan, session, event.offsetMs);
     case "as keyed":
+      if ((session.again ?? null) !== null) return keepAsTaken(session);
       return confirm(plan, session, event.offsetMs);
     case "off scale":
       return offTheScale(plan, session, event.side, event.offsetMs);
@@ -539,8 +641,9 @@ export function stepKeying(plan: KeyingPlan, session: KeyingSession, event: Keyi
 }
 
 /** Nothing is asked for any more: the inspection can be finished. */
-export function isComplete(session: KeyingSession): boolean {
-  return session.asked === null && session.question === null && session.correction === null;
+export function isComplete(session: KeyingSession, plan: Pick<KeyingPlan, "measuring"> = {}): boolean {
+  const { asked, question, correction, again = null } = session;
+  return asked === null && question === null && correction === null && again === null && !temperatureDue(session, plan);
 }
 
 /** Who finishes, when, by which clock. */
@@ -570,6 +673,7 @@ function words(session: KeyingSession, names: readonly ReadingName[]): NonNullab
     ...(session.outsidePlan === true ? { outsidePlan: true as const } : {}),
     ...(session.firstOff === true ? { firstOff: true as const } : {}),
     ...(session.beforeRelease === undefined ? {} : { beforeRelease: session.beforeRelease }),
+    ...(session.temperatureC === undefined ? {} : { temperatureC: session.temperatureC }),
     ...(session.remark.trim() === "" ? {} : { remark: session.remark.trim() }),
   };
 }

@@ -93,7 +93,15 @@ export function wholeSession(value: unknown): KeyingSession | null {
   if (readings.length === 0 || !readings.every(isKeptReading)) return null;
   const open = readings.indexOf(null);
   const last = open < 0 ? readings.length - 1 : open;
-  return { ...(value as KeyingSession), asked: last, last: null, question: null, correction: null, refusal: null };
+  return {
+    ...(value as KeyingSession),
+    asked: last,
+    last: null,
+    question: null,
+    again: null,
+    correction: null,
+    refusal: null,
+  };
 }
 
 const PHOTO = { id: "text", inspectionId: "text", serial: "text", jpeg: "text", takenAt: "number" } as const;

@@ -32,6 +32,8 @@ export type GeometryQuestion = {
   readonly bars?: Readonly<Record<string, BarPassage>>;
   /** Contact principle by kind of reading, in the words of contactPrinciples. */
   readonly gauges?: Readonly<Partial<Record<"bore" | "sweep" | "face", string | undefined>>>;
+  /** Of the shell while it was measured, °C. */
+  readonly temperatureC?: number | undefined;
   readonly seenFrom: Seat;
   readonly monteCarlo?: { readonly draws: number; readonly seed: number };
 };
@@ -249,7 +251,7 @@ export function geometryAnswer(question: GeometryQuestion): GeometryAnswer {
     offScale: [],
     planCounts: true,
     felt,
-    temperatureC: null,
+    temperatureC: question.temperatureC ?? null,
     doubts,
   });
   const { bores, swept, faces, width, warnings } = measurement;

@@ -4,7 +4,6 @@ import type { OffScale } from "../core/metrology/gauge-range";
 import type { BarPassage, PlugFeel } from "../core/metrology/reading-name";
 import { feltOf, type Felt } from "./felt-evidence";
 import type { JudgingDoubt } from "./judge-frame";
-import type { TemperatureRule } from "./temperature-rule";
 
 /** Everything that one inspection brings to the judging of its frame, wherever it comes from. */
 export type InspectionEvidence = {
@@ -22,8 +21,6 @@ export type InspectionEvidence = {
   readonly felt: Felt | null;
   /** Of the part while it was measured, °C; null where nobody said. */
   readonly temperatureC: number | null;
-  /** What the plan says of it; the usual rule where it says nothing. */
-  readonly temperatureRule?: TemperatureRule | undefined;
   /** What is doubted from outside the numbers: gauges, their zero, their range. */
   readonly doubts: readonly JudgingDoubt[];
   /**

@@ -43,8 +43,10 @@ function judgeUnder(inspection: InspectionEvidence, drawing: ShellDrawing): Judg
   if (isSameDrawing(inspection.drawing, drawing))
     return remembered(judgedBefore, inspection, inspection.drawing, () => judgeInspection(inspection));
   return remembered(judgedBefore, inspection, drawing, () => {
-    const { names } = inspection.compiled;
-    const compiled = remembered(compiledBefore, inspection.compiled, drawing, () => compileMeasurement(names, drawing));
+    const { names, options } = inspection.compiled;
+    const compiled = remembered(compiledBefore, inspection.compiled, drawing, () =>
+      compileMeasurement(names, drawing, options),
+    );
     return judgeInspection({ ...inspection, drawing, compiled });
   });
 }

@@ -2,7 +2,7 @@ import type { FrameMeasurement } from "../core/metrology/measure-frame";
 import type { JudgingDoubt } from "./judge-frame";
 import { rejectedReadingDoubts } from "./rejected-reading-doubts";
 import { sweepDoubts, type Regularity } from "./sweep-doubts";
-import { temperatureDoubts, type TemperatureRule } from "./temperature-rule";
+import { temperatureDoubts } from "./temperature-rule";
 
 /**
  * What the measurement itself casts doubt on (numbers.md A15): sweeps that slipped or do not close, a failure that hangs on one
@@ -12,14 +12,11 @@ import { temperatureDoubts, type TemperatureRule } from "./temperature-rule";
  * @param measurement - from measureFrame with the same plan and readings
  */
 export function regularityDoubts(
-  regularity: Regularity & {
-    readonly temperatureC: number | null;
-    readonly temperatureRule?: TemperatureRule | undefined;
-  },
+  regularity: Regularity & { readonly temperatureC: number | null },
   measurement: FrameMeasurement,
 ): JudgingDoubt[] {
   return [
-    ...temperatureDoubts(regularity.compiled, regularity.temperatureC, regularity.temperatureRule),
+    ...temperatureDoubts(regularity.compiled, regularity.temperatureC),
     ...sweepDoubts(regularity, measurement),
     ...rejectedReadingDoubts(regularity, measurement),
   ];

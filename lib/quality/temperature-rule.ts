@@ -1,18 +1,13 @@
-import { growthUmPerKelvin, REFERENCE_TEMPERATURE_C, sizeAtReference } from "../core/metrology/reference-temperature";
+import {
+  growthUmPerKelvin,
+  REFERENCE_TEMPERATURE_C,
+  sizeAtReference,
+  type TemperatureRule,
+  USUAL_TEMPERATURE_RULE,
+} from "../core/metrology/reference-temperature";
 import type { CompiledMeasurement } from "../core/metrology/measure-frame";
 import type { CharacteristicName, ShellDrawing } from "../core/metrology/shell-drawing";
 import type { JudgingDoubt } from "./judge-frame";
-
-/** What a plan says of the temperature at which sizes are measured. */
-export type TemperatureRule = {
-  readonly fromC: number;
-  readonly toC: number;
-  /** True where it has to be read for every frame. */
-  readonly asked: boolean;
-};
-
-/** Where a plan says nothing: 20 +-5 C (common practice, no source). */
-export const USUAL_TEMPERATURE_RULE: TemperatureRule = { fromC: 15, toC: 25, asked: false };
 
 /** Difference between part and ring that the budget of a size carries already, K (shells.md). */
 export const BUDGET_KELVIN = 3;
@@ -59,10 +54,10 @@ export function valueAtReference(
 
 /** Doubts about sizes from a temperature outside the plan's range, or one that the plan asks for and nobody read. */
 export function temperatureDoubts(
-  { covered }: Pick<CompiledMeasurement, "covered">,
+  { covered, options }: Pick<CompiledMeasurement, "covered" | "options">,
   temperatureC: number | null,
-  { fromC, toC, asked }: TemperatureRule = USUAL_TEMPERATURE_RULE,
 ): JudgingDoubt[] {
+  const { fromC, toC, asked }: TemperatureRule = options.temperature ?? USUAL_TEMPERATURE_RULE;
   const isMissing = temperatureC === null && asked;
   if (!isMissing && (temperatureC === null || (temperatureC >= fromC && temperatureC <= toC))) return [];
   const reason =

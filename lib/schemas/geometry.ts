@@ -63,6 +63,8 @@ export const geometryRequestSchema = z
         face: z.enum(["indicator"]).optional(),
       })
       .optional(),
+    /** Of the shell while it was measured, °C: it enters U, and sizes far from 20 °C prove nothing. */
+    temperatureC: z.number().min(-20, "must be -20 or more").max(60, "must be at most 60").optional(),
     /** The side from which sentences name clock positions. */
     seenFrom: z.enum(["ds", "nds"]).default("ds"),
     /** Uncertainty of coaxiality, tilt and functional size by Monte Carlo beside the closed form. */

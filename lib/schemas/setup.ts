@@ -253,11 +253,27 @@ export const zeroCheckRuleSchema = z.strictObject({
     .max(10_000, "must be at most 10000")
     .optional(),
 });
+const celsius = z.number("must be a number").min(-20, "must be -20 or more").max(60, "must be at most 60");
+/** Where sizes may be measured, degrees Celsius, and whether the station asks for the shell's temperature. */
+export const temperatureRuleSchema = z
+  .strictObject({ fromC: celsius, toC: celsius, asked: z.boolean() })
+  .refine(({ fromC, toC }) => fromC < toC, { path: ["toC"], message: "must be above the lower end" });
+const formUm = z.number("must be a number").min(0, "must not be below zero").max(1000, "must be at most 1000");
+/** What the full plans of a stream show of its form, µm: it takes the place of the drawing's limits in U. */
+export const knownFormSchema = z.strictObject({
+  lobeUm: formUm,
+  ovalityUm: formUm,
+  taperUm: formUm,
+  frames: z.int("must be a whole number").min(25, "must be 25 or more"),
+});
 export const planSettingsSchema = z.looseObject({
   firstOff: firstOffSchema.optional(),
   zeroCheck: zeroCheckRuleSchema.optional(),
   /** Keys of plans for the same drawing that ask for less and count all the same. */
   weakerPlans: z.array(key).max(20, "name at most 20 plans").optional(),
+  temperature: temperatureRuleSchema.optional(),
+  form: knownFormSchema.optional(),
+  closingLimitUm: z.number("must be a number").positive("must be over zero").max(100, "must be at most 100").optional(),
 });
 
 const planContent = {
@@ -401,6 +417,7 @@ export type ChangeDrawingDraft = z.infer<typeof changeDrawingDraftSchema>;
 export type ChangePlanDraft = z.infer<typeof changePlanDraftSchema>;
 export type FirstOffRule = z.infer<typeof firstOffSchema>;
 export type ZeroCheckSetting = z.infer<typeof zeroCheckRuleSchema>;
+export type PlanSettings = z.infer<typeof planSettingsSchema>;
 export type ChangeNamedPart = z.infer<typeof changeNamedPartSchema>;
 export type ChangeOperation = z.infer<typeof changeOperationSchema>;
 export type ChangeStation = z.infer<typeof changeStationSchema>;

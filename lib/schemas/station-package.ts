@@ -3,7 +3,7 @@ import type { PlannedFrames } from "@/lib/core/sampling/planned-frames";
 import type { GaugeRange } from "@/lib/core/metrology/gauge-range";
 import type { CalibrationSpan } from "@/lib/core/metrology/calibration-in-force";
 import type { FirstOffState } from "./first-off";
-import type { FirstOffRule, ZeroCheckSetting } from "./setup";
+import type { PlanSettings } from "./setup";
 
 export type StationItem = {
   readonly id: string;
@@ -42,7 +42,7 @@ export type StationPlan = {
   readonly readingNames: readonly string[];
   readonly frames: PlannedFrames;
   /** Absent in kits kept by earlier versions. */
-  readonly settings?: { readonly firstOff?: FirstOffRule; readonly zeroCheck?: ZeroCheckSetting };
+  readonly settings?: PlanSettings;
 };
 
 /** A comparator's setting ring and how its zero checks stand; times ISO 8601, null where there was none. */

@@ -462,3 +462,75 @@ describe("an open question that is left without an answer", () => {
     expect(isComplete(session)).toBe(true);
   });
 });
+
+describe("a sweep that is not regular", () => {
+  const plan = planOf(fullPlan(PRESS_FIT_41));
+  const sweepAt = plan.names.findIndex(({ kind }) => kind === "sweep");
+  /** Everything up to the end of the first sweep, in which the indicator slips by 40 µm half way. */
+  const slipped = (): KeyingSession =>
+    plan.names
+      .slice(0, sweepAt + 8)
+      .reduce(
+        (now, name, at) => stepKeying(plan, now, entered(at >= sweepAt + 4 ? "40" : valueFor(name), at)),
+        start(plan),
+      );
+  const first = Array.from({ length: 8 }, (_, at) => sweepAt + at);
+
+  it("is asked about while the shell is on the stand, and taken again by one Enter; what was kept stays in the record", () => {
+    const asked = slipped();
+    expect(asked.again).toMatchObject({ of: "sweep", readings: first });
+    expect(asked.again?.reason).toContain("sweep again");
+    expect(stepKeying(plan, asked, entered("1"))).toMatchObject({ refusal: expect.stringContaining("Answer first") });
+    const anew = stepKeying(plan, asked, { type: "yes", offsetMs: 9_000 });
+    expect(anew).toMatchObject({ asked: sweepAt, again: null });
+    expect(first.every((at) => anew.readings[at] === null)).toBe(true);
+    expect(anew.superseded.map(({ index, value }) => [index, value])).toEqual(
+      first.map((at) => [at, at >= sweepAt + 4 ? 40 : 0]),
+    );
+    const mended = run(plan, anew, ...first.map((at) => entered("0", at)));
+    expect(mended).toMatchObject({ again: null, asked: sweepAt + 8 });
+  });
+
+  it("can be kept as it is, and is not asked about again", () => {
+    const kept = stepKeying(plan, slipped(), { type: "as keyed", offsetMs: 9_000 });
+    expect(kept).toMatchObject({ again: null, asked: sweepAt + 8 });
+    expect(first.every((at) => kept.readings[at]?.state === "confirmed")).toBe(true);
+  });
+
+  it("holds the end of the frame until it is answered", () => {
+    const rest = plan.names.slice(0, -4).reduce((now, name, at) => {
+      const isLast = name.kind === "sweep" && name.depthMm === 8 && name.angleDeg >= 180;
+      return stepKeying(plan, now, entered(isLast ? "40" : valueFor(name), at));
+    }, start(plan));
+    expect(rest.again).toMatchObject({ of: "sweep" });
+    expect(isComplete(rest)).toBe(false);
+  });
+
+  it("asks for a diameter that the others of its seat reject", () => {
+    const seat = plan.names
+      .slice(0, 8)
+      .reduce((now, _name, at) => stepKeying(plan, now, entered(at === 5 ? "40.935" : "40.975", at)), start(plan));
+    expect(seat.again).toMatchObject({ of: "reading", readings: [5] });
+  });
+});
+
+describe("the shell's temperature", () => {
+  const measuring = { temperature: { fromC: 15, toC: 25, asked: true } };
+  const plan = { ...planOf(routinePlan(PRESS_FIT_41)), measuring };
+
+  it("is asked for after the readings where the plan says so, and goes with the inspection", () => {
+    const done = run(plan, start(plan), ...plan.names.map((name, at) => entered(valueFor(name), at)));
+    expect(isComplete(done, plan)).toBe(false);
+    const wrong = stepKeying(plan, done, entered("99"));
+    expect(wrong.refusal).toContain("between -20 and 60");
+    const read = stepKeying(plan, wrong, entered("21,5"));
+    expect(isComplete(read, plan)).toBe(true);
+    expect(toInspection(read, plan, finish).attributes).toMatchObject({ temperatureC: 21.5 });
+  });
+
+  it("is not asked for elsewhere", () => {
+    const usual = planOf(routinePlan(PRESS_FIT_41));
+    const done = run(usual, start(usual), ...usual.names.map((name, at) => entered(valueFor(name), at)));
+    expect(isComplete(done, usual)).toBe(true);
+  });
+});

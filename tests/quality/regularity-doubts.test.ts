@@ -1,8 +1,7 @@
 import { describe, expect, it } from "vitest";
-import { compileMeasurement } from "@/lib/core/metrology/measure-frame";
+import { compileMeasurement, type MeasuringOptions } from "@/lib/core/metrology/measure-frame";
 import { fullPlan } from "@/lib/core/metrology/measuring-plan";
 import { formatReadingName, type ReadingName } from "@/lib/core/metrology/reading-name";
-import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
 import { createSeededGenerator } from "@/lib/core/numerics/seeded-generator";
 import { PRESS_FIT_41, PRESS_FIT_46 } from "@/lib/quality/demonstration-drawings";
 import type { InspectionEvidence } from "@/lib/quality/inspection-evidence";
@@ -34,14 +33,14 @@ function read(names: readonly ReadingName[], { offsetUm, boreMm, ovalUm = 0, thr
 function judged(
   names: readonly ReadingName[],
   readings: readonly (number | null)[],
-  more: Partial<InspectionEvidence> & { readonly drawing?: ShellDrawing } = {},
+  { options = {}, ...more }: Partial<InspectionEvidence> & { readonly options?: MeasuringOptions } = {},
 ) {
   const drawing = more.drawing ?? PRESS_FIT_41;
   return judgeInspection({
     key: "1",
     label: "the inspection",
     drawing,
-    compiled: compileMeasurement(names, drawing),
+    compiled: compileMeasurement(names, drawing, options),
     readings,
     offScale: [],
     felt: null,
@@ -160,9 +159,9 @@ describe("an oval between the directions", () => {
 });
 
 describe("the temperature", () => {
-  const warm = (temperatureC: number | null, boreMm: number, more: Partial<InspectionEvidence> = {}) =>
+  const warm = (temperatureC: number | null, boreMm: number, options: MeasuringOptions = {}) =>
     of(
-      judged(full, read(full, { offsetUm: 0, boreMm }), { drawing: PRESS_FIT_46, temperatureC, ...more }),
+      judged(full, read(full, { offsetUm: 0, boreMm }), { drawing: PRESS_FIT_46, temperatureC, options }),
       "bore",
       "ds",
     );
@@ -183,10 +182,10 @@ describe("the temperature", () => {
   });
 
   it("goes by the range of the plan, and is due where the plan asks for it", () => {
-    const temperatureRule = { fromC: 18, toC: 22, asked: true };
-    expect(warm(23, 45.975, { temperatureRule })?.code).toBe("temperature");
-    expect(warm(21, 45.975, { temperatureRule })?.verdict).toBe("conforms");
-    expect(warm(null, 45.975, { temperatureRule })?.reason).toContain("none was read");
+    const temperature = { fromC: 18, toC: 22, asked: true };
+    expect(warm(23, 45.975, { temperature })?.code).toBe("temperature");
+    expect(warm(21, 45.975, { temperature })?.verdict).toBe("conforms");
+    expect(warm(null, 45.975, { temperature })?.reason).toContain("none was read");
     expect(warm(null, 45.975)?.verdict).toBe("conforms");
   });
 

@@ -13,6 +13,7 @@ import {
   type KeyingPlan,
   type KeyingSession,
   sweepWith,
+  temperatureDue,
 } from "@/lib/offline/keying-session";
 import type { LineDevice } from "@/lib/offline/line-device";
 import type { LineState } from "@/lib/offline/line-state";
@@ -23,6 +24,7 @@ import { Button } from "@/lib/ui/button";
 import { Dialog } from "@/lib/ui/dialog";
 import { DeviationBar } from "@/lib/ui/deviation-bar";
 import { StateMark } from "@/lib/ui/state-mark";
+import { AskedAgain } from "./asked-again";
 import { AskedQuestion, enterWord } from "./asked-question";
 import { earlyText } from "./early-keys";
 import { Keypad } from "./keypad";
@@ -33,6 +35,7 @@ import { PhotoKey } from "./photo-key";
 import { ReadingField } from "./reading-field";
 import { ReasonDialog } from "./reason-dialog";
 import { RemarkDialog } from "./remark-dialog";
+import { TemperatureAsk } from "./temperature-ask";
 import { useTypedText } from "./use-typed-text";
 import { WordKeys } from "./word-keys";
 import styles from "./line.module.css";
@@ -75,11 +78,13 @@ export const AskPanel = memo(function AskPanel({
   const busy = dialog !== null || session.correction !== null;
   const { text, setText, early } = useTypedText(name !== undefined && unit === null ? "word" : "reading");
 
-  const correcting = session.question === null && index !== null && (view.readings[index] ?? null) !== null;
+  const { again = null } = session;
+  const correcting =
+    again === null && session.question === null && index !== null && (view.readings[index] ?? null) !== null;
   const commit = useCallback(
     (keyed: string) => {
       if (keyed.trim() === "") {
-        if (session.question !== null) void device.key({ type: "yes" });
+        if (session.question !== null || again !== null) void device.key({ type: "yes" });
         else if (correcting) void device.key({ type: "go on" });
         return;
       }
@@ -87,11 +92,12 @@ export const AskPanel = memo(function AskPanel({
       void device.enter(keyed, "reading");
       setText("");
     },
-    [device, session.question, correcting, setText],
+    [device, session.question, again, correcting, setText],
   );
   const goOn = useCallback(() => void device.key({ type: "go on" }), [device]);
 
-  if (index === null || name === undefined) return null;
+  if (index === null || name === undefined)
+    return temperatureDue(session, plan) ? <TemperatureAsk device={device} session={session} /> : null;
   const words = formatReading(name, view.side, view.decimal);
   const fromRing = name.kind === "bore" && isDeviation(plan, name);
   return (
@@ -139,7 +145,9 @@ export const AskPanel = memo(function AskPanel({
         />
       )}
       <div id="reading-answer" className={styles.answer}>
-        {session.question !== null && text === "" ? (
+        {again !== null ? (
+          <AskedAgain device={device} again={again} side={view.side} decimal={view.decimal} />
+        ) : session.question !== null && text === "" ? (
           <AskedQuestion
             device={device}
             question={session.question}
@@ -156,7 +164,7 @@ export const AskPanel = memo(function AskPanel({
           />
         )}
       </div>
-      {unit === null ? null : (
+      {unit === null || again !== null ? null : (
         <Button
           kind="go"
           size="large"
@@ -182,7 +190,7 @@ export const AskPanel = memo(function AskPanel({
         view={view}
         index={index}
         back={correcting && unit === null}
-        short={keypad || session.question !== null || (gauge?.doubt ?? null) !== null}
+        short={keypad || again !== null || session.question !== null || (gauge?.doubt ?? null) !== null}
         onGoOn={goOn}
       />
       {session.correction === null ? null : (

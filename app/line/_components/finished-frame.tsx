@@ -12,6 +12,7 @@ import { readingNamesOf } from "@/lib/offline/keying-plan";
 import type { LineDevice } from "@/lib/offline/line-device";
 import { countBatch, type FinishedFrame as Finished, type LineState } from "@/lib/offline/line-state";
 import type { JudgedCharacteristic } from "@/lib/quality/judge-frame";
+import { measuringOptions } from "@/lib/schemas/measuring-options";
 import { judgeInspection } from "@/lib/quality/judge-inspection";
 import { Button } from "@/lib/ui/button";
 import { OffsetDrawing } from "@/lib/ui/offset-drawing";
@@ -82,7 +83,7 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
   const { side, decimal } = state.settings;
   const { drawing } = plan;
   const result = useMemo(() => {
-    const compiled = compileMeasurement(readingNamesOf(plan) ?? [], plan.drawing);
+    const compiled = compileMeasurement(readingNamesOf(plan) ?? [], plan.drawing, measuringOptions(plan.settings));
     return { compiled, ...judgeInspection(deviceEvidence(plan.drawing, compiled, inspection, gauges.doubts)) };
   }, [plan, inspection, gauges]);
   const { judgement, measurement } = result;

@@ -34,15 +34,15 @@ type KeyingScreenProps = Readonly<{
 /** What do I measure next, and is it good? */
 export function KeyingScreen({ device, state, session, inHand, inspector }: KeyingScreenProps) {
   const { settings } = state;
-  const { drawing, names } = inHand.keying;
-  const compiled = useMemo(() => compileMeasurement(names, drawing), [names, drawing]);
+  const { drawing, names, measuring } = inHand.keying;
+  const compiled = useMemo(() => compileMeasurement(names, drawing, measuring), [names, drawing, measuring]);
   const { readings } = session;
   const view = useMemo<KeyingView>(
     () => ({
       drawing,
       names,
       readings,
-      asked: session.question?.index ?? session.correction?.index ?? session.asked,
+      asked: session.again?.readings[0] ?? session.question?.index ?? session.correction?.index ?? session.asked,
       side: settings.side,
       decimal: settings.decimal,
       compiled,

@@ -1,4 +1,5 @@
-import type { FirstOffRule, ZeroCheckSetting } from "@/lib/schemas/setup";
+import { USUAL_TEMPERATURE_RULE } from "@/lib/core/metrology/reference-temperature";
+import type { FirstOffRule, PlanSettings, ZeroCheckSetting } from "@/lib/schemas/setup";
 
 type Frames = { readonly kind: string; readonly n?: number; readonly size?: number; readonly firstOff?: boolean };
 
@@ -28,4 +29,17 @@ export function zeroCheckWords({ starts, everyHours, everyFrames }: ZeroCheckSet
     ...(everyFrames === undefined ? [] : [`after ${everyFrames} frames`]),
   ];
   return [...rules, "after a knock and at the end of a batch"].join("; ");
+}
+
+/** At what temperature sizes prove something, in words. */
+export function temperatureWords(rule: PlanSettings["temperature"]): string {
+  const { fromC, toC, asked } = rule ?? USUAL_TEMPERATURE_RULE;
+  return `${fromC} to ${toC} °C${asked ? ", read for every frame" : ""}`;
+}
+
+/** From where the form is known that a plan does not see, in words. */
+export function knownFormWords(form: PlanSettings["form"]): string {
+  if (form === undefined) return "up to the drawing's limits";
+  const { lobeUm, ovalityUm, taperUm, frames } = form;
+  return `by ${frames} full-plan frames: lobes ${lobeUm} µm, ovality ${ovalityUm} µm, taper ${taperUm} µm`;
 }

@@ -21,6 +21,7 @@ import {
   type FeatureName,
   type ShellDrawing,
 } from "./shell-drawing";
+import type { TemperatureRule } from "./reference-temperature";
 import { measureWidth, type WidthMeasurement } from "./shell-width";
 import { DEFAULT_CLOSING_LIMIT_UM } from "./sweep-harmonics";
 import { measureSweptSeat, type SweptSeatMeasurement } from "./swept-seat";
@@ -38,6 +39,16 @@ export type CoveredCharacteristic = {
   readonly unseen: number;
 };
 
+/** What a plan says of its measuring beside its readings. */
+export type MeasuringOptions = {
+  /** Largest closing error of a sweep, µm. */
+  readonly closingLimitUm?: number;
+  /** How far the form may go that the plan does not see, where the stream's full plans show it. */
+  readonly form?: FormAllowance;
+  /** Where sizes may be measured; the usual range where it is left out. */
+  readonly temperature?: TemperatureRule;
+};
+
 /** Everything about a plan and a drawing that does not change from frame to frame. */
 export type CompiledMeasurement = {
   readonly names: readonly ReadingName[];
@@ -53,6 +64,7 @@ export type CompiledMeasurement = {
   readonly faceSweepRadiusMm: number;
   readonly widthCheckLimitUm: number | null;
   readonly closingLimitUm: number;
+  readonly options: MeasuringOptions;
 };
 
 /** A feature, or why there is none. */
@@ -90,7 +102,7 @@ function inDrawingOrder(covered: readonly CoveredCharacteristic[]): CoveredChara
 export function compileMeasurement(
   names: readonly ReadingName[],
   drawing: ShellDrawing,
-  options: { readonly closingLimitUm?: number; readonly form?: FormAllowance } = {},
+  options: MeasuringOptions = {},
 ): CompiledMeasurement {
   const designs = designFrame(names, drawing);
   const coverage = coverageOf(designs).filter(({ name }) => drawing.characteristics.some((c) => c.name === name));
@@ -121,6 +133,7 @@ export function compileMeasurement(
     faceSweepRadiusMm: drawing.faceSweepDiameterMm / 2,
     widthCheckLimitUm: widthCheckLimitUm(designs, drawing),
     closingLimitUm: options.closingLimitUm ?? DEFAULT_CLOSING_LIMIT_UM,
+    options,
   };
 }
 

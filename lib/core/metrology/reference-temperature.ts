@@ -3,6 +3,17 @@ import { CoreError } from "../errors";
 /** Reference temperature of dimensions, degrees Celsius (ISO 1). */
 export const REFERENCE_TEMPERATURE_C = 20;
 
+/** What a plan says of the temperature at which sizes are measured, degrees Celsius. */
+export type TemperatureRule = {
+  readonly fromC: number;
+  readonly toC: number;
+  /** True where it has to be read for every frame. */
+  readonly asked: boolean;
+};
+
+/** Where a plan says nothing: 20 +-5 C (common practice, no source). */
+export const USUAL_TEMPERATURE_RULE: TemperatureRule = { fromC: 15, toC: 25, asked: false };
+
 /**
  * Growth of a size per kelvin, µm: size x expansion.
  *

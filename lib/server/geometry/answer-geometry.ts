@@ -22,7 +22,7 @@ function drawingOf({ drawing }: GeometryRequest) {
  * @throws AppError not-found for an unknown drawing, invalid-input for names that are none; CoreError
  */
 export function answerGeometry(body: GeometryRequest): GeometryAnswer {
-  const { readings, plugs, bar, bars, gauges, seenFrom, monteCarlo } = body;
+  const { readings, plugs, bar, bars, gauges, seenFrom, temperatureC, monteCarlo } = body;
   const drawing = drawingOf(body);
   const felt = {
     ...(plugs === undefined ? {} : { plugs }),
@@ -42,6 +42,7 @@ export function answerGeometry(body: GeometryRequest): GeometryAnswer {
     drawing,
     readings,
     seenFrom,
+    temperatureC,
     ...felt,
     ...(gauges === undefined ? {} : { gauges }),
     ...(monteCarlo === undefined ? {} : { monteCarlo }),

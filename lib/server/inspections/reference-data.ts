@@ -2,6 +2,8 @@ import "server-only";
 import { AppError } from "@/lib/errors";
 import { compileMeasurement, type CompiledMeasurement } from "@/lib/core/metrology/measure-frame";
 import { parseReadingName, type ReadingName } from "@/lib/core/metrology/reading-name";
+import { measuringOptions } from "@/lib/schemas/measuring-options";
+import type { PlanSettings } from "@/lib/schemas/setup";
 import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
 import type { GaugeRange } from "@/lib/core/metrology/gauge-range";
 import type { CalibrationSpan } from "@/lib/core/metrology/calibration-in-force";
@@ -91,7 +93,7 @@ const compiledPlans = new Map<
   { readonly names: readonly ReadingName[]; readonly compiled: CompiledMeasurement }
 >();
 
-function compileOnce(id: string, readingNames: readonly string[], drawing: ShellDrawing) {
+function compileOnce({ id, readingNames, drawing, settings }: PlanRow) {
   const known = compiledPlans.get(id);
   if (known) return known;
   const names = readingNames.map((text) => {
@@ -100,12 +102,12 @@ function compileOnce(id: string, readingNames: readonly string[], drawing: Shell
       throw new AppError("unexpected", `Plan revision ${id} asks for a reading that has no name: ${name.reason}`);
     return name.value;
   });
-  const fresh = { names, compiled: compileMeasurement(names, drawing) };
+  const fresh = { names, compiled: compileMeasurement(names, drawing, measuringOptions(settings)) };
   compiledPlans.set(id, fresh);
   return fresh;
 }
 
-type PlanRow = Omit<PlanReference, "names" | "compiled">;
+type PlanRow = Omit<PlanReference, "names" | "compiled"> & { readonly settings: PlanSettings };
 
 type GaugeRow = Omit<GaugeReference, "suspect" | "firstGoodMs">;
 
@@ -162,7 +164,7 @@ async function load(plantId: string): Promise<ReferenceData> {
     pool.query<PlanRow>(sql`
       select r.id, r.plan_id as "planId", p.key as "planKey", r.revision, r.state, p.drawing_id as "drawingId",
         r.drawing_revision_id as "drawingRevisionId", d.content as drawing, r.reading_names as "readingNames",
-        r.released_at as "releasedAt",
+        r.released_at as "releasedAt", r.settings,
         array(select jsonb_array_elements_text(coalesce(r.settings -> 'weakerPlans', '[]'))
           union select r.settings -> 'firstOff' ->> 'plan' where r.settings -> 'firstOff' ? 'plan') as allows
       from measuring_plan_revision r
@@ -184,7 +186,7 @@ async function load(plantId: string): Promise<ReferenceData> {
     pool.query<{ id: string }>(sql`select id from device where plant_id = ${plantId} and revoked_at is not null`),
     readSuspectSpans(pool, plantId),
   ]);
-  const revisions = plans.rows.map((row) => ({ ...row, ...compileOnce(row.id, row.readingNames, row.drawing) }));
+  const revisions = plans.rows.map((row) => ({ ...row, ...compileOnce(row) }));
   return {
     zone: plant.rows[0]?.zone ?? "UTC",
     stations: new Map(stations.rows.map((row) => [row.id, row])),

@@ -19,6 +19,7 @@ import {
   type DraftPlan,
 } from "@/lib/schemas/setup";
 import type pg from "pg";
+import { measuringOptions } from "@/lib/schemas/measuring-options";
 import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
 import { sql } from "../db/sql";
@@ -309,7 +310,7 @@ export async function draftPlan(viewer: Viewer, input: DraftPlan, at: Date = new
         created_at)
       values (${plantId}, ${id}, ${planId}, ${input.drawingRevisionId}, ${input.revision}, ${input.readingNames},
         ${canonicalJson(input.frames)}::jsonb, ${canonicalJson(input.settings ?? {})}::jsonb, ${at})`);
-    return { id, warnings: uncertaintyWarnings(drawing.content, names) };
+    return { id, warnings: uncertaintyWarnings(drawing.content, names, measuringOptions(input.settings)) };
   });
 }
 

@@ -4,6 +4,7 @@ import { AppError } from "@/lib/errors";
 import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
 import { uncertaintyWarnings } from "@/lib/quality/plan-uncertainty";
 import type { ChangeDrawingDraft, ChangePlanDraft } from "@/lib/schemas/setup";
+import { measuringOptions } from "@/lib/schemas/measuring-options";
 import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
 import { sql } from "../db/sql";
@@ -97,6 +98,6 @@ export async function changePlanDraft(
     await db.query(sql`
       update measuring_plan p set title = ${input.title} from measuring_plan_revision r
       where p.plant_id = ${plantId} and r.plant_id = p.plant_id and r.plan_id = p.id and r.id = ${input.id}`);
-    return { warnings: uncertaintyWarnings(drawing, names) };
+    return { warnings: uncertaintyWarnings(drawing, names, measuringOptions(input.settings)) };
   });
 }

@@ -1,7 +1,7 @@
 import "server-only";
 import { AppError } from "@/lib/errors";
 import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
-import type { FirstOffRule, ZeroCheckSetting } from "@/lib/schemas/setup";
+import type { PlanSettings } from "@/lib/schemas/setup";
 import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
@@ -112,11 +112,7 @@ export type PlanRevisionPage = PlanItem & {
   readonly drawingState: string;
   /** Fingerprint of the draft, for a change that must not write over another's. */
   readonly seen: string;
-  readonly settings: {
-    readonly firstOff?: FirstOffRule;
-    readonly zeroCheck?: ZeroCheckSetting;
-    readonly weakerPlans?: readonly string[];
-  };
+  readonly settings: PlanSettings;
   readonly revisions: readonly { readonly id: string; readonly revision: string; readonly state: string }[];
 };
 

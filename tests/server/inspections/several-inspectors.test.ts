@@ -89,7 +89,15 @@ describe("a frame measured by two inspectors", () => {
     const [inspection] = (await getFrameRecord(await plant.as("auditor"), "T-0001")).inspections;
     const E = "Early Shift";
     const L = "Late Shift";
-    expect(inspection?.readings.map((one) => one.inspector)).toEqual([E, E, L, E, E, E, L, L, L, L, L, L, L, L]);
+    expect(inspection?.readings.map((one) => one.inspector)).toEqual([
+      E,
+      E,
+      L,
+      E,
+      E,
+      E,
+      ...plant.names.slice(6).map(() => L),
+    ]);
     expect(inspection).toMatchObject({ inspector: L, superseded: [{ value: 40.965, inspector: E }] });
     expect((await verifyJournal(plant.plantId)).faults).toEqual([]);
   });
@@ -116,7 +124,9 @@ describe("a frame measured by two inspectors", () => {
       code: "not-found",
       userMessage: expect.stringMatching(/badge XX belongs to nobody/),
     });
-    await expect(recordInspection(plant.system, attributes({ from: 14, code: "D2" }))).rejects.toMatchObject({
+    await expect(
+      recordInspection(plant.system, attributes({ from: plant.names.length, code: "D2" })),
+    ).rejects.toMatchObject({
       code: "invalid-input",
       details: expect.anything(),
     });

@@ -4,6 +4,7 @@ import { notFound } from "next/navigation";
 import { AppError } from "@/lib/errors";
 import { formatDay } from "@/lib/format/date-text";
 import { uncertaintyWarnings } from "@/lib/quality/plan-uncertainty";
+import { measuringOptions } from "@/lib/schemas/measuring-options";
 import { mayDo } from "@/lib/server/auth/permissions";
 import { getPlanRevision, getPlantZone } from "@/lib/server/setup/queries";
 import { ButtonLink } from "@/lib/ui/button";
@@ -17,7 +18,14 @@ import { releasePlanAction } from "../../actions";
 import { PlanView } from "../_components/plan-view";
 import { readNames } from "../_components/plan-choices";
 import { PlanUncertaintyTable } from "../_components/plan-uncertainty";
-import { firstOffWords, framesWords, weakerPlansWords, zeroCheckWords } from "../../_components/plan-words";
+import {
+  firstOffWords,
+  framesWords,
+  knownFormWords,
+  temperatureWords,
+  weakerPlansWords,
+  zeroCheckWords,
+} from "../../_components/plan-words";
 import { UncertaintyNotice } from "../../_components/uncertainty-notice";
 
 export const metadata: Metadata = { title: "Measuring plan" };
@@ -33,8 +41,9 @@ export default async function PlanPage({ params }: PageProps<"/setup/plans/[id]"
     getPlantZone(viewer),
   ]);
   const names = readNames(plan.readingNames);
+  const measuring = measuringOptions(plan.settings);
   const isDraft = plan.state === "draft";
-  const warnings = uncertaintyWarnings(plan.drawing, names);
+  const warnings = uncertaintyWarnings(plan.drawing, names, measuring);
   return (
     <SetupPage
       viewer={viewer}
@@ -75,6 +84,8 @@ export default async function PlanPage({ params }: PageProps<"/setup/plans/[id]"
               { label: "First-off release", value: firstOffWords(plan.settings.firstOff) },
               { label: "Weaker plans that count", value: weakerPlansWords(plan.settings.weakerPlans) },
               { label: "Zero checks", value: zeroCheckWords(plan.settings.zeroCheck) },
+              { label: "Temperature", value: temperatureWords(plan.settings.temperature) },
+              { label: "Form that it does not see", value: knownFormWords(plan.settings.form) },
               {
                 label: "Drawing",
                 value: (
@@ -91,7 +102,7 @@ export default async function PlanPage({ params }: PageProps<"/setup/plans/[id]"
           />
           <div className={parts.section}>
             <SectionHeading>U under this plan</SectionHeading>
-            <PlanUncertaintyTable drawing={plan.drawing} names={names} />
+            <PlanUncertaintyTable drawing={plan.drawing} names={names} measuring={measuring} />
           </div>
         </section>
       </div>

@@ -23,7 +23,7 @@ import {
   type KeyingOrder,
   type PlanChoices,
 } from "./plan-choices";
-import { planContentOf, type PlanEntry } from "./plan-entry";
+import { planContentOf, type PlanEntry, typedMeasuring } from "./plan-entry";
 import { PlanField } from "./plan-field";
 import { PlanPreview } from "./plan-preview";
 import { PlanRules, type OtherPlan } from "./plan-rules";
@@ -171,7 +171,7 @@ export function PlanEditor({ initial, mode, drawing, drawingRevisionId, others, 
         <div className={styles.stay}>
           <PlanPreview drawing={drawing} names={names} at={place} onAt={setAt} />
           <SectionHeading>U under this plan</SectionHeading>
-          <PlanUncertaintyTable drawing={drawing} names={names} />
+          <PlanUncertaintyTable drawing={drawing} names={names} measuring={typedMeasuring(entry)} />
           {error ? (
             <ErrorNotice title="Not saved">
               <p>{refusalWords(error, true)}</p>

@@ -1,4 +1,5 @@
-import type { DraftPlan, FirstOffRule, ZeroCheckSetting } from "@/lib/schemas/setup";
+import { USUAL_TEMPERATURE_RULE } from "@/lib/core/metrology/reference-temperature";
+import type { DraftPlan, FirstOffRule, PlanSettings, ZeroCheckSetting } from "@/lib/schemas/setup";
 import { readTypedNumber } from "@/lib/schemas/typed-number";
 
 /** A measuring plan while it is typed: numbers and times as their texts. */
@@ -20,21 +21,32 @@ export type PlanEntry = {
   readonly zeroStarts: string;
   readonly zeroHours: string;
   readonly zeroFrames: string;
+  /** Range in which sizes prove something; both empty: the usual one. */
+  readonly temperatureFrom: string;
+  readonly temperatureTo: string;
+  readonly temperatureAsked: boolean;
+  /** Largest closing error of a sweep; empty: the usual one. */
+  readonly closingLimit: string;
+  /** Form that the stream's full plans show: lobes, ovality, taper, and of how many frames; all empty: the drawing's limits. */
+  readonly formLobe: string;
+  readonly formOvality: string;
+  readonly formTaper: string;
+  readonly formFrames: string;
 };
 
 type Frames = { readonly kind: string; readonly n?: number; readonly size?: number; readonly firstOff?: boolean };
-type Settings = {
-  readonly firstOff?: FirstOffRule;
-  readonly zeroCheck?: ZeroCheckSetting;
-  readonly weakerPlans?: readonly string[];
-};
+type Settings = Pick<
+  PlanSettings,
+  "firstOff" | "zeroCheck" | "weakerPlans" | "temperature" | "form" | "closingLimitUm"
+>;
 type Head = Pick<PlanEntry, "key" | "title" | "revision" | "order">;
 
 const USUAL_SHIFTS = "06:00, 14:00, 22:00";
 
 /** The form of a plan that is there, or of a new one. */
 export function toPlanEntry(head: Head, frames: Frames = { kind: "all" }, settings: Settings = {}): PlanEntry {
-  const { firstOff, zeroCheck = {} } = settings;
+  const { firstOff, zeroCheck = {}, temperature, form, closingLimitUm } = settings;
+  const text = (value: number | undefined): string => (value === undefined ? "" : String(value));
   return {
     ...head,
     frames: frames.kind === "every" || frames.kind === "drawn" ? frames.kind : "all",
@@ -48,6 +60,14 @@ export function toPlanEntry(head: Head, frames: Frames = { kind: "all" }, settin
     zeroStarts: zeroCheck.starts?.join(", ") ?? "",
     zeroHours: zeroCheck.everyHours === undefined ? "" : String(zeroCheck.everyHours),
     zeroFrames: zeroCheck.everyFrames === undefined ? "" : String(zeroCheck.everyFrames),
+    temperatureFrom: text(temperature?.fromC),
+    temperatureTo: text(temperature?.toC),
+    temperatureAsked: temperature?.asked ?? false,
+    closingLimit: text(closingLimitUm),
+    formLobe: text(form?.lobeUm),
+    formOvality: text(form?.ovalityUm),
+    formTaper: text(form?.taperUm),
+    formFrames: text(form?.frames),
   };
 }
 
@@ -77,6 +97,48 @@ function zeroCheckOf({ zeroStarts, zeroHours, zeroFrames }: PlanEntry): { zeroCh
   return Object.keys(rule).length === 0 ? {} : { zeroCheck: rule };
 }
 
+/** Temperature, closing limit and known form as far as they are typed. */
+export function measuringOf(entry: PlanEntry): Pick<PlanSettings, "temperature" | "form" | "closingLimitUm"> {
+  const { temperatureFrom, temperatureTo, temperatureAsked, closingLimit } = entry;
+  const { formLobe, formOvality, formTaper, formFrames } = entry;
+  const isTyped = (...texts: readonly string[]): boolean => texts.some((text) => text.trim() !== "");
+  const usual = USUAL_TEMPERATURE_RULE;
+  const or = (text: string, otherwise: number): number => (isTyped(text) ? typedOrRefused(text) : otherwise);
+  return {
+    ...(isTyped(temperatureFrom, temperatureTo) || temperatureAsked
+      ? {
+          temperature: {
+            fromC: or(temperatureFrom, usual.fromC),
+            toC: or(temperatureTo, usual.toC),
+            asked: temperatureAsked,
+          },
+        }
+      : {}),
+    ...(isTyped(closingLimit) ? { closingLimitUm: typedOrRefused(closingLimit) } : {}),
+    ...(isTyped(formLobe, formOvality, formTaper, formFrames)
+      ? {
+          form: {
+            lobeUm: typedOrRefused(formLobe),
+            ovalityUm: typedOrRefused(formOvality),
+            taperUm: typedOrRefused(formTaper),
+            frames: typedOrRefused(formFrames),
+          },
+        }
+      : {}),
+  };
+}
+
+/** The same for the preview of U: nothing while a number is half typed. */
+export function typedMeasuring(entry: PlanEntry): ReturnType<typeof measuringOf> {
+  const measuring = measuringOf(entry);
+  const numbers = [
+    measuring.closingLimitUm,
+    ...Object.values(measuring.form ?? {}),
+    ...Object.values(measuring.temperature ?? {}),
+  ];
+  return numbers.some((value) => typeof value === "number" && Number.isNaN(value)) ? {} : measuring;
+}
+
 /** The form of a plan, read as the plan. */
 export function planContentOf(entry: PlanEntry): Omit<DraftPlan, "key" | "revision" | "isNew" | "drawingRevisionId"> {
   return {
@@ -86,6 +148,7 @@ export function planContentOf(entry: PlanEntry): Omit<DraftPlan, "key" | "revisi
     settings: {
       ...firstOffOf(entry),
       ...zeroCheckOf(entry),
+      ...measuringOf(entry),
       ...(entry.weakerPlans.length === 0 ? {} : { weakerPlans: [...entry.weakerPlans] }),
     },
   };

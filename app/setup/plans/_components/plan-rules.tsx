@@ -189,6 +189,60 @@ function ZeroRules({ entry, onChange, problem }: PlanRulesProps) {
   );
 }
 
+function MeasuringRules({ entry, onChange, problem }: PlanRulesProps) {
+  const id = useId();
+  const fields = [
+    ["temperatureFrom", "sizes prove something from, °C", "15", "settings.temperature.fromC"],
+    ["temperatureTo", "up to, °C", "25", "settings.temperature.toC"],
+    ["closingLimit", "a sweep closes within, µm", "3", "settings.closingLimitUm"],
+  ] as const;
+  const form = [
+    ["formLobe", "amplitude of lobes, µm", "settings.form.lobeUm"],
+    ["formOvality", "ovality, µm", "settings.form.ovalityUm"],
+    ["formTaper", "taper, µm", "settings.form.taperUm"],
+    ["formFrames", "of so many frames", "settings.form.frames"],
+  ] as const;
+  return (
+    <>
+      <SectionHeading>Temperature and sweeps</SectionHeading>
+      <div className={styles.fields}>
+        {fields.map(([key, label, usual, path]) => (
+          <PlanField
+            key={key}
+            id={`${id}-${key}`}
+            label={label}
+            value={entry[key]}
+            placeholder={usual}
+            problem={problem(path)}
+            onChange={(value) => onChange({ [key]: value })}
+          />
+        ))}
+        <label className={styles.radio}>
+          <input
+            type="checkbox"
+            checked={entry.temperatureAsked}
+            onChange={(event) => onChange({ temperatureAsked: event.target.checked })}
+          />{" "}
+          the station asks for the shell&rsquo;s temperature
+        </label>
+      </div>
+      <SectionHeading aside="empty: up to the drawing's limits">Form that full plans of the stream show</SectionHeading>
+      <div className={styles.fields}>
+        {form.map(([key, label, path]) => (
+          <PlanField
+            key={key}
+            id={`${id}-${key}`}
+            label={label}
+            value={entry[key]}
+            problem={problem(path)}
+            onChange={(value) => onChange({ [key]: value })}
+          />
+        ))}
+      </div>
+    </>
+  );
+}
+
 /** Of which frames a plan asks for readings, and what it asks for beside them. */
 export function PlanRules(props: PlanRulesProps) {
   return (
@@ -197,6 +251,7 @@ export function PlanRules(props: PlanRulesProps) {
       <FirstOffRules {...props} />
       <WeakerPlans {...props} />
       <ZeroRules {...props} />
+      <MeasuringRules {...props} />
     </>
   );
 }

@@ -1,4 +1,5 @@
 import { CHARACTERISTIC_UNIT, type ShellDrawing } from "@/lib/core/metrology/shell-drawing";
+import type { MeasuringOptions } from "@/lib/core/metrology/measure-frame";
 import type { ReadingName } from "@/lib/core/metrology/reading-name";
 import { formatPercent, formatUncertainty } from "@/lib/format/number-text";
 import { assessPlanUncertainty, type PlannedCharacteristic } from "@/lib/quality/plan-uncertainty";
@@ -6,9 +7,13 @@ import { DataTable } from "@/lib/ui/data-table";
 import { EmptyState } from "@/lib/ui/empty-state";
 import { StateMark } from "@/lib/ui/state-mark";
 
-function assess(drawing: ShellDrawing, names: readonly ReadingName[]): readonly PlannedCharacteristic[] | null {
+function assess(
+  drawing: ShellDrawing,
+  names: readonly ReadingName[],
+  measuring: MeasuringOptions,
+): readonly PlannedCharacteristic[] | null {
   try {
-    return assessPlanUncertainty(drawing, names);
+    return assessPlanUncertainty(drawing, names, measuring);
   } catch {
     // The readings do not fit the drawing yet; what is wrong is said where the plan is saved.
     return null;
@@ -47,8 +52,9 @@ function judgement({ eatsTolerance, large, felt }: PlannedCharacteristic) {
 export function PlanUncertaintyTable({
   drawing,
   names,
-}: Readonly<{ drawing: ShellDrawing; names: readonly ReadingName[] }>) {
-  const assessed = assess(drawing, names);
+  measuring = {},
+}: Readonly<{ drawing: ShellDrawing; names: readonly ReadingName[]; measuring?: MeasuringOptions }>) {
+  const assessed = assess(drawing, names, measuring);
   const given = new Set((assessed ?? []).map((one) => one.name));
   const missing = drawing.characteristics.filter((one) => !given.has(one.name));
   return (
@@ -60,6 +66,7 @@ export function PlanUncertaintyTable({
         columns={[
           { key: "name", label: "characteristic" },
           { key: "u", label: "U (k = 2)", kind: "numeric" },
+          { key: "unseen", label: "of it unseen", kind: "numeric" },
           { key: "share", label: "of the tolerance", kind: "numeric" },
           { key: "judgement", label: "so" },
         ]}
@@ -70,6 +77,7 @@ export function PlanUncertaintyTable({
             cells: {
               name: one.seat === null ? one.name : `${one.name}, ${one.seat.toUpperCase()}`,
               u: formatUncertainty(one.uncertainty, unit, unit === "mm" ? 4 : 1),
+              unseen: one.unseen > 0 ? formatUncertainty(one.unseen, unit, unit === "mm" ? 4 : 1) : "",
               share: one.shareOfTolerance === null ? "" : formatPercent(one.shareOfTolerance),
               judgement: judgement(one),
             },

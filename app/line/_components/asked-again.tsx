@@ -1,0 +1,37 @@
+import type { Seat } from "@/lib/core/metrology/reading-name";
+import type { DecimalSign } from "@/lib/format/number-text";
+import { reasonInWords } from "@/lib/format/verdict-reasons";
+import type { OpenAgain } from "@/lib/offline/keying-session";
+import type { LineDevice } from "@/lib/offline/line-device";
+import { Button } from "@/lib/ui/button";
+import styles from "./line.module.css";
+
+type AskedAgainProps = Readonly<{
+  device: LineDevice;
+  again: OpenAgain;
+  side: Seat;
+  decimal: DecimalSign;
+}>;
+
+const DO = { sweep: "Sweep again", reading: "Measure it again" } as const;
+
+/** A sweep or a diameter that is not regular, asked about while the shell is on the stand: Enter takes it again. */
+export function AskedAgain({ device, again, side, decimal }: AskedAgainProps) {
+  const reason = reasonInWords(again.reason, { side, decimal });
+  return (
+    <div className={styles.question} role="alert">
+      <p>
+        <b>{DO[again.of]}?</b> {reason.charAt(0).toUpperCase() + reason.slice(1)}. Enter takes it again; kept as it is,
+        it proves nothing.
+      </p>
+      <div className={styles.keys}>
+        <Button kind="go" size="touch" keyHint="Enter" onClick={() => void device.key({ type: "yes" })}>
+          {DO[again.of]}
+        </Button>
+        <Button size="touch" onClick={() => void device.key({ type: "as keyed" })}>
+          Keep it as it is
+        </Button>
+      </div>
+    </div>
+  );
+}
