@@ -1,5 +1,5 @@
 import { createHash, randomBytes } from "node:crypto";
-import { existsSync, linkSync, mkdirSync, readFileSync, rmSync, statfsSync, writeFileSync } from "node:fs";
+import { existsSync, linkSync, mkdirSync, readFileSync, renameSync, rmSync, statfsSync, writeFileSync } from "node:fs";
 import path from "node:path";
 import { AppError } from "@/lib/errors";
 import { canEnter, isRoot, SYSTEM_FOLDER, whoRunsServer } from "@/lib/server/db/postgres-program";
@@ -136,9 +136,40 @@ export function claimDataFolder(folder: string, purpose: string): DataFolderClai
   };
 }
 
-/** The key that signs sessions, kept beside the data and readable by its owner only. */
+const SECRET_CHARACTERS = 32;
+
+/**
+ * The key that signs sessions, kept beside the data and readable by its owner only.
+ *
+ * @throws AppError unavailable where the file is there and holds no key: with a short one everybody could sign sessions
+ */
 export function ensureAuthSecret(folder: string): string {
   const file = path.join(folder, "auth-secret");
-  if (!existsSync(file)) writeFileSync(file, randomBytes(32).toString("base64url"), { mode: 0o600, flag: "wx" });
-  return readFileSync(file, "utf8").trim();
+  let secret: string;
+  try {
+    if (!existsSync(file)) {
+      // Written whole or not at all: a full disk or a crash leaves no half of a key.
+      const made = `${file}.${process.pid}`;
+      writeFileSync(made, randomBytes(32).toString("base64url"), { mode: 0o600, flag: "w", flush: true });
+      renameSync(made, file);
+    }
+    secret = readFileSync(file, "utf8").trim();
+  } catch (error) {
+    throw inWords(folder, error);
+  }
+  assertSecret(secret, `The file ${file}`);
+  return secret;
+}
+
+/**
+ * @param where - who holds the key, at the beginning of a sentence
+ * @throws AppError unavailable
+ */
+export function assertSecret(secret: string, where: string): void {
+  if (secret.length >= SECRET_CHARACTERS) return;
+  const how = secret === "" ? "is empty" : `holds no key (it has ${secret.length} characters)`;
+  throw problem(
+    `${where} ${how}; the key that signs sessions has at least ${SECRET_CHARACTERS} random characters. Nothing was changed. ` +
+      "Put the right one back from your copy, or delete it: a new one is made and everybody signs in again.",
+  );
 }

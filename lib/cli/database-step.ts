@@ -1,13 +1,13 @@
 import { existsSync } from "node:fs";
 import path from "node:path";
+import { setTimeout as sleep } from "node:timers/promises";
 import { AppError } from "@/lib/errors";
 import { DATABASE_NAME, recreateDatabase, startEmbedded, type EmbeddedServer } from "@/lib/server/db/embedded";
 import { checkServerVersion } from "@/lib/server/db/migrate";
 import { prepareDatabase, type DatabaseAddresses } from "@/lib/server/db/prepare-database";
 import type { Children } from "./children";
 import type { Lifecycle } from "./lifecycle";
-
-const RESTARTS_AT_MOST = 5;
+import { keepStarted } from "./restart-policy";
 
 /** Is there while the demo plant is being loaded for the first time; what it finds then was never used by anybody. */
 export const unfinishedDemoMark = (folder: string): string => path.join(folder, "demo-unfinished");
@@ -25,24 +25,31 @@ type Context = {
 function keepRunning(first: EmbeddedServer, folder: string, context: Context): void {
   const { lifecycle, children, warn, fail } = context;
   let current = first;
-  let restarts = 0;
+  let end = (): void => undefined;
+  const ended = new Promise<void>((resolve) => (end = resolve));
   let restarting: Promise<void> = Promise.resolve();
-  const restart = async (): Promise<void> => {
-    if (lifecycle.isEnding) return;
-    restarts += 1;
-    if (restarts > RESTARTS_AT_MOST) throw new Error(`The database ended ${restarts} times by itself.`);
-    warn("The database ended by itself and is started again; what was committed is kept.");
-    current = await startEmbedded({ folder, port: first.port });
-    children.guardDatabase(current.pid);
-    watch();
-  };
+  const restart = keepStarted({
+    name: "The database",
+    start: async () => {
+      current = await startEmbedded({ folder, port: first.port });
+      children.guardDatabase(current.pid);
+      watch();
+    },
+    isEnding: () => lifecycle.isEnding,
+    warn,
+    fail,
+    // The end of Shellgate does not wait for the next try.
+    sleep: (ms) => Promise.race([sleep(ms, null, { ref: false }), ended]),
+    now: Date.now,
+  });
   const watch = (): void => {
     void current.ended.then(() => {
-      restarting = restart().catch(fail);
+      restarting = restart();
     });
   };
   watch();
   lifecycle.onStop(async () => {
+    end();
     await restarting;
     await current.stop();
   });

@@ -4,7 +4,7 @@ import { isKnownHost } from "@/lib/server/auth/known-hosts";
 import { environment } from "@/lib/server/env";
 import { DEMO_PASSWORD, DEMO_SIGN_INS } from "@/lib/schemas/demo-sign-ins";
 import { keepChildren } from "./children";
-import { claimDataFolder, dataFolder, ensureAuthSecret, prepareDataFolder } from "./data-folder";
+import { assertSecret, claimDataFolder, dataFolder, ensureAuthSecret, prepareDataFolder } from "./data-folder";
 import { openDatabase, prepareInWords } from "./database-step";
 import type { Lifecycle } from "./lifecycle";
 import { ensurePlant, type PlantState } from "./plant-step";
@@ -66,6 +66,14 @@ function chooseTls(options: ServeOptions, data: string): Tls | null {
 
 const originOf = (scheme: string, name: string, port: number): string =>
   new URL(`${scheme}://${name.includes(":") ? `[${name}]` : name}:${port}`).origin;
+
+/** The key that signs sessions: the one given, or else the plant's own. */
+function chooseSecret(data: string): string {
+  const { AUTH_SECRET: given = "" } = process.env;
+  if (given === "") return ensureAuthSecret(data);
+  assertSecret(given, "AUTH_SECRET");
+  return given;
+}
 
 /**
  * The address that people type, and those that are as good: the plant's own, and what a person configured who runs a proxy in
@@ -152,6 +160,7 @@ export async function serve(options: ServeOptions, tools: ServeTools): Promise<v
   const children = keepChildren();
   lifecycle.onStop(children.dismissGuard);
   const tls = chooseTls(options, data);
+  const secret = chooseSecret(data);
   done(data);
 
   done = report.step("Database");
@@ -177,7 +186,7 @@ export async function serve(options: ServeOptions, tools: ServeTools): Promise<v
     NODE_ENV: dev ? "development" : "production",
     NEXT_TELEMETRY_DISABLED: "1",
     DATABASE_URL: database.appUrl,
-    AUTH_SECRET: process.env.AUTH_SECRET ?? ensureAuthSecret(data),
+    AUTH_SECRET: secret,
     SHELLGATE_DATA: data,
     SHELLGATE_ORIGIN: origin,
     SHELLGATE_OTHER_ORIGINS: otherOrigins.join(","),

@@ -1,11 +1,12 @@
 import type { ChildProcess } from "node:child_process";
 import path from "node:path";
+import { setTimeout as sleep } from "node:timers/promises";
 import { AppError } from "@/lib/errors";
 import type { Children } from "./children";
 import type { Lifecycle } from "./lifecycle";
+import { keepStarted } from "./restart-policy";
 
 const READY_TIMEOUT_MS = 120_000;
-const RESTARTS_AT_MOST = 5;
 
 type Web = {
   readonly root: string;
@@ -45,11 +46,10 @@ function waitUntilReady(child: ChildProcess): Promise<void> {
   });
 }
 
-/** Starts the application on the loopback address and again, a few times, if it ends by itself. */
+/** Starts the application on the loopback address, and again if it ends by itself. */
 export async function startWeb(web: Web): Promise<void> {
   const { root, dev, port, env, children, lifecycle, warn, fail } = web;
   const next = path.join(root, "node_modules/next/dist/bin/next");
-  let restarts = 0;
   const start = async (): Promise<void> => {
     const child = children.start([next, dev ? "dev" : "start", "-H", "127.0.0.1", "-p", String(port)], {
       cwd: root,
@@ -57,16 +57,16 @@ export async function startWeb(web: Web): Promise<void> {
       stdio: ["ignore", "pipe", "inherit"],
     });
     await waitUntilReady(child);
-    child.once("exit", () => {
-      if (lifecycle.isEnding) return;
-      restarts += 1;
-      if (restarts > RESTARTS_AT_MOST) {
-        fail(new AppError("unavailable", `The web server ended ${restarts} times by itself.`));
-        return;
-      }
-      warn("The web server ended by itself and is started again.");
-      start().catch(fail);
-    });
+    child.once("exit", () => void startAgain());
   };
+  const startAgain = keepStarted({
+    name: "The web server",
+    start,
+    isEnding: () => lifecycle.isEnding,
+    warn,
+    fail,
+    sleep,
+    now: Date.now,
+  });
   await start();
 }

@@ -4,6 +4,7 @@ import { CoreError } from "../core/errors";
 import { AppError } from "../errors";
 import { readDatabaseRefusal } from "./db/prisma-errors";
 import { log } from "./log";
+import { noteTrouble } from "./trouble";
 
 /** A failure as the person or program is told of it. */
 export type Failure = { readonly error: AppError; readonly eventId?: string };
@@ -34,6 +35,7 @@ export function failureOf(error: unknown, context: Readonly<Record<string, unkno
     return { error: new AppError("invalid-input", `${error.message}. Nothing was changed.`, { cause: error }) };
   }
   const refusal = readDatabaseRefusal(error);
+  noteTrouble(error);
   if (refusal?.kind === "unreachable") {
     log.warn("the database does not answer", { ...context, error });
     return { error: new AppError("unavailable", AWAY, { cause: error }) };

@@ -1,12 +1,18 @@
 import "server-only";
+import { statfs } from "node:fs/promises";
 import { setTimeout as sleep } from "node:timers/promises";
 import manifest from "../../package.json";
 import { getPool } from "./db/client";
 import { readUnprotected } from "./db/protection";
+import { environment } from "./env";
+import { troubleSince } from "./trouble";
 
 export type Health = {
-  readonly status: "ok" | "unavailable";
-  readonly database: "ok" | "away" | "not migrated";
+  /** "degraded": it answers, and cannot do all its work. */
+  readonly status: "ok" | "degraded";
+  readonly database: "ok" | "away" | "full" | "not migrated";
+  /** "low": the disk of the plant's folder has less than 64 MB left. */
+  readonly disk: "ok" | "low";
   readonly version: string;
   /** How many migrations are applied, and the newest one's name; null while the database is away. */
   readonly migrations: { readonly applied: number; readonly latest: string | null } | null;
@@ -19,6 +25,20 @@ export type Health = {
 
 const { version } = manifest;
 const PATIENCE_MS = 2_000;
+/** A disk that was full so lately is called full still: nobody but the next who writes can tell. */
+const FULL_FOR_MS = 60_000;
+const LOW_BYTES = 64 * 2 ** 20;
+
+/** Room left for the plant's own files; a folder on another machine is that machine's matter. */
+async function readDisk(): Promise<Health["disk"]> {
+  try {
+    const { bavail, bsize } = await statfs(environment("SHELLGATE_DATA"));
+    return bavail * bsize < LOW_BYTES ? "low" : "ok";
+  } catch {
+    // No folder of its own: an own server of the plant keeps the data.
+    return "ok";
+  }
+}
 
 type Found = { readonly migrations: NonNullable<Health["migrations"]>; readonly unprotected: readonly string[] };
 
@@ -32,11 +52,19 @@ async function readDatabase(): Promise<Found> {
 
 const isNoTable = (error: unknown): boolean => error instanceof Error && "code" in error && error.code === "42P01";
 
-const away: Health = { status: "unavailable", database: "away", version, migrations: null, unprotected: null };
-const notMigrated: Health = { ...away, database: "not migrated", migrations: { applied: 0, latest: null } };
+type Nothing = Omit<Health, "disk">;
+const away: Nothing = { status: "degraded", database: "away", version, migrations: null, unprotected: null };
+const notMigrated: Nothing = { ...away, database: "not migrated", migrations: { applied: 0, latest: null } };
 
 /** The state of this process, without anything secret: no address, no name of a database, no error text. */
 export async function readHealth(): Promise<Health> {
+  const [found, disk] = await Promise.all([readParts(), readDisk()]);
+  const isFull = troubleSince(Date.now() - FULL_FOR_MS) === "full";
+  const database = isFull && found.database === "ok" ? "full" : found.database;
+  return { ...found, database, disk, status: database === "ok" && disk === "ok" ? "ok" : "degraded" };
+}
+
+async function readParts(): Promise<Nothing> {
   try {
     const late = sleep(PATIENCE_MS, null, { ref: false });
     const found = await Promise.race([readDatabase(), late]);

@@ -8,6 +8,7 @@ import { assertNotForged } from "./auth/request-origin";
 import { sessionKey } from "./auth/session-cookie";
 import { environment } from "./env";
 import { failureOf } from "./failure";
+import { troubleSince } from "./trouble";
 
 /** Bytes that a form or an action may send; what each of them takes is said where it is made. */
 const ACTION_BYTES = 2 ** 20;
@@ -77,6 +78,20 @@ function refuse(request: IncomingMessage, response: ServerResponse, thrown: unkn
   response.end(program ? JSON.stringify(problem) : `${error.userMessage}\n`);
 }
 
+const STATUS_OF_TROUBLE = { unreachable: 503, busy: 503, full: 507 } as const;
+
+/** A page that fails because of the database says so by its status: the framework knows 500 only. */
+function sayTrouble(response: ServerResponse): void {
+  const begunMs = Date.now();
+  const write = response.writeHead.bind(response) as (...rest: unknown[]) => ServerResponse;
+  response.writeHead = (status: number, ...rest: unknown[]): ServerResponse => {
+    const trouble = status === 500 ? troubleSince(begunMs) : null;
+    if (trouble === null) return write(status, ...rest);
+    response.setHeader("retry-after", "5");
+    return write(STATUS_OF_TROUBLE[trouble], ...rest);
+  };
+}
+
 /** Stands before the listeners of a server: what is refused never reaches the framework. */
 function standBefore(server: Server): void {
   const pass = server.emit.bind(server) as (event: string | symbol, ...rest: unknown[]) => boolean;
@@ -86,6 +101,7 @@ function standBefore(server: Server): void {
     const [request, answer] = rest as [IncomingMessage, ServerResponse | Duplex];
     try {
       assertMayEnter(request);
+      if (event !== "upgrade" && !isForPrograms(request)) sayTrouble(answer as ServerResponse);
       if (!environment("SHELLGATE_FORWARDED")) for (const claim of CLAIMS) delete request.headers[claim];
     } catch (error) {
       if (event === "upgrade") (answer as Duplex).end("HTTP/1.1 421 Misdirected Request\r\nconnection: close\r\n\r\n");

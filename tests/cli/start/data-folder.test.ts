@@ -127,3 +127,19 @@ test("the key of the sessions is made once and readable by its owner only", () =
   expect(ensureAuthSecret(folder)).toBe(secret);
   expect(statSync(path.join(folder, "auth-secret")).mode & 0o777).toBe(0o600);
 });
+
+test.each(["", "   \n", "short", "x".repeat(31)])(
+  "a key file that holds %j is refused in words, and not replaced",
+  (text) => {
+    prepareDataFolder(folder, 1);
+    const file = path.join(folder, "auth-secret");
+    writeFileSync(file, text);
+    expect(() => ensureAuthSecret(folder)).toThrow(
+      /auth-secret (is empty|holds no key).*at least 32 random characters\. Nothing was changed\..*Put the right one back/,
+    );
+    expect(readFileSync(file, "utf8")).toBe(text);
+    rmSync(file);
+    expect(ensureAuthSecret(folder).length).toBeGreaterThanOrEqual(32);
+    rmSync(file);
+  },
+);

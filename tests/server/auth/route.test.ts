@@ -323,8 +323,9 @@ describe("health", () => {
       const response = await getHealth(get(), context());
       expect(response.status).toBe(503);
       expect(await response.json()).toEqual({
-        status: "unavailable",
+        status: "degraded",
         database: "away",
+        disk: expect.stringMatching(/^(ok|low)$/),
         version: "0.1.0",
         migrations: null,
         unprotected: null,
