@@ -29,7 +29,7 @@ const WARM_BATCHES = 20;
 const SECONDS_APART = 5;
 
 /** Full plans of 44 readings with the spread of a steady process, so that streams have limits and are tested. */
-function makeInspections(plant: TestPlant, count: number): RecordInspection[] {
+export function makeInspections(plant: TestPlant, count: number): RecordInspection[] {
   const random = createSeededGenerator(41);
   const first = Date.now() - count * SECONDS_APART * 1000;
   return Array.from({ length: count }, (_, index) => {
@@ -48,9 +48,9 @@ function makeInspections(plant: TestPlant, count: number): RecordInspection[] {
 type Sent = { readonly path: string; readonly text?: string };
 
 const INSPECTIONS = "/api/v1/inspections";
-const posted = (body: unknown): Sent => ({ path: INSPECTIONS, text: JSON.stringify(body) });
+export const posted = (body: unknown): Sent => ({ path: INSPECTIONS, text: JSON.stringify(body) });
 
-function request(agent: http.Agent, port: number, token: string, { path: to, text }: Sent): Promise<number> {
+export function request(agent: http.Agent, port: number, token: string, { path: to, text }: Sent): Promise<number> {
   return new Promise((resolve, reject) => {
     const call = http.request(
       {
@@ -94,7 +94,7 @@ async function rate(port: number, token: string, sent: readonly Sent[]): Promise
   return sent.length / seconds;
 }
 
-async function startApp(env: NodeJS.ProcessEnv, port: number): Promise<ChildProcess> {
+export async function startApp(env: NodeJS.ProcessEnv, port: number): Promise<ChildProcess> {
   const next = path.join(ROOT, "node_modules/next/dist/bin/next");
   const child = spawn(process.execPath, [next, "start", "-p", String(port), "-H", "127.0.0.1"], {
     cwd: ROOT,

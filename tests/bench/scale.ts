@@ -1,0 +1,221 @@
+import { randomBytes } from "node:crypto";
+import { mkdtempSync, rmSync } from "node:fs";
+import os from "node:os";
+import path from "node:path";
+import pg from "pg";
+import { createSeededGenerator } from "@/lib/core/numerics/seeded-generator";
+import { uuidV7 } from "@/lib/schemas/identifier";
+import type { RecordInspection } from "@/lib/schemas/inspection";
+import { closeConnections, getPool } from "@/lib/server/db/client";
+import { startEmbedded } from "@/lib/server/db/embedded";
+import { prepareDatabase } from "@/lib/server/db/prepare-database";
+import { sql } from "@/lib/server/db/sql";
+import { getOffset } from "@/lib/server/drift/offset-queries";
+import { listStreams } from "@/lib/server/drift/list-streams";
+import { getStream } from "@/lib/server/drift/queries";
+import { getFrameRecord, searchEverything } from "@/lib/server/frames/queries";
+import { countBatches, enquireBatch, getBatch, listBatches } from "@/lib/server/gate/queries";
+import { recordInspections } from "@/lib/server/inspections/record-inspections";
+import { anchorJournal } from "@/lib/server/journal/anchor-journal";
+import { verifyJournal } from "@/lib/server/journal/verify-journal";
+import { listDevices } from "@/lib/server/line/devices";
+import { getStationPackage } from "@/lib/server/line/queries";
+import { createBatch } from "@/lib/server/setup/commands";
+import { getJournal, getSetupOverview, listGauges, listNewestBatches } from "@/lib/server/setup/queries";
+import { countShipments } from "@/lib/server/shipments/queries";
+import { enquireFrame, shipFrame } from "@/lib/server/shipments/ship-frame";
+import { createTestPlant, type TestPlant } from "../helpers/plant";
+import type { BenchLine } from "./run";
+
+/** What every size is compared with, and what is filled in without a number on the command line. */
+const SMALL = 6000;
+const USUAL = 30_000;
+const BATCH = 50;
+/** Batches that are still in the plant; older ones have left. */
+const HERE = 40;
+const REPEATS = 15;
+const SECONDS_APART = 5;
+
+type Filled = {
+  readonly plant: TestPlant;
+  readonly owner: pg.Pool;
+  readonly random: ReturnType<typeof createSeededGenerator>;
+  frames: number;
+  looks: number;
+};
+
+const batchKey = (batch: number) => `B-${String(batch).padStart(6, "0")}`;
+const serialOf = (frame: number) => `S-${String(frame).padStart(8, "0")}`;
+
+/** A frame as a steady process makes it; one in 400 is too large. */
+function inspectionOf({ plant, random }: Filled, frame: number, until: number): RecordInspection {
+  const inspection = plant.inspection(serialOf(frame));
+  const size = 0.002 * random.normal() + (random.uniform() < 1 / 400 ? 0.06 : 0);
+  const readings = inspection.readings.map((value, at) => {
+    if (value === null) return null;
+    const { kind } = plant.names[at] ?? { kind: "sweep" };
+    return kind === "bore" || kind === "width" ? value + size + 0.001 * random.normal() : value + 2 * random.normal();
+  });
+  return { ...inspection, readings, deviceTime: new Date(until + frame * SECONDS_APART * 1000).toISOString() };
+}
+
+async function openBatch({ plant }: Filled, key: string, count: number, first: number): Promise<void> {
+  await createBatch(plant.system, {
+    key,
+    supplier: "SUP",
+    model: "M1",
+    line: "L1",
+    plan: "P1",
+    serials: Array.from({ length: count }, (_, index) => ({ serial: serialOf(first + index) })),
+  });
+}
+
+/**
+ * Fills the plant up to a number of frames by the commands that a plant uses, so that inspections, journal, streams, signals
+ * and counts fit together; then lets all but the newest batches leave.
+ */
+async function fill(filled: Filled, frames: number, total: number): Promise<void> {
+  const until = Date.now() - (total + 5000) * SECONDS_APART * 1000;
+  while (filled.frames < frames) {
+    const first = filled.frames;
+    await openBatch(filled, batchKey(first / BATCH), BATCH, first);
+    const outcomes = await recordInspections(
+      filled.plant.system,
+      Array.from({ length: BATCH }, (_, index) => inspectionOf(filled, first + index, until)),
+    );
+    if (outcomes.some(({ status }) => status !== "recorded")) throw new Error("scale: an inspection was refused");
+    filled.frames += BATCH;
+    if (filled.frames % 10_000 === 0) process.stderr.write(`scale: ${filled.frames} frames\n`);
+  }
+  await filled.owner.query(
+    `update frame f set state = 'shipped', shipped_at = f.measured_at from batch b
+      where b.plant_id = f.plant_id and b.id = f.batch_id and f.state in ('measured', 'held') and b.key < $1`,
+    [batchKey(frames / BATCH - HERE)],
+  );
+  await anchorJournal(filled.plant.plantId);
+  await filled.owner.query("vacuum (analyze)");
+}
+
+type Measured = ReadonlyMap<string, number>;
+
+/** Least time of several looks, ms: other work on the machine only ever adds. */
+async function measure(filled: Filled): Promise<Measured> {
+  const { plant, frames } = filled;
+  const viewer = {
+    ...(await plant.as("administrator", "auditor", "engineer", "dock", "inspector", "supplier_manager")),
+  };
+  filled.looks += 1;
+  const spare = 10_000_000 * filled.looks;
+  const looked = `LOOK-${uuidV7()}`;
+  await openBatch(filled, looked, REPEATS * 101, spare);
+  let next = spare;
+  const record = (count: number) => {
+    const some = Array.from({ length: count }, (_, index) => plant.inspection(serialOf(next + index)));
+    next += count;
+    return recordInspections(plant.system, some);
+  };
+  const newest = frames - BATCH;
+  const batch = batchKey(newest / BATCH);
+  const { rows } = await getPool().query<{ id: string }>(sql`
+    select id from stream where plant_id = ${plant.plantId} order by points desc, id limit 1`);
+  const stream = rows[0]?.id ?? "";
+  let ship = newest;
+  const looks: Readonly<Record<string, () => Promise<unknown>>> = {
+    "gate, list of batches": () => Promise.all([listBatches(viewer), countBatches(viewer)]),
+    "gate, one batch": () => getBatch(viewer, batch),
+    "gate, batch asked by a program": () => enquireBatch(viewer, batch),
+    "gate, frame asked by a program": () => enquireFrame(viewer, serialOf(newest + 3)),
+    "gate, ship scan": () => shipFrame(viewer, { id: uuidV7(), serial: serialOf(ship++) }),
+    "record of a frame": () => getFrameRecord(viewer, serialOf(1234)),
+    "search, whole serial": () => searchEverything(viewer, serialOf(1234)),
+    "search, beginning": () => searchEverything(viewer, "S-0000"),
+    "search, part": () => searchEverything(viewer, "01234"),
+    "search, part of many": () => searchEverything(viewer, "000"),
+    "search, nothing": () => searchEverything(viewer, "no such thing"),
+    "drift, list of streams": () => listStreams(viewer),
+    "drift, one stream": () => getStream(viewer, stream),
+    "drift, offset": () => getOffset(viewer, { line: "L1" }),
+    "setup, overview": () => getSetupOverview(viewer),
+    "setup, newest batches": () => listNewestBatches(viewer),
+    "setup, gauges": () => listGauges(viewer),
+    "setup, devices": () => listDevices(viewer),
+    "setup, journal": () => getJournal(viewer),
+    "line, package of a station": () => getStationPackage(viewer, plant.stationId),
+    "shipments counted": () => countShipments(viewer),
+    "recording, one": () => record(1),
+    "recording, 100 at once": () => record(100),
+  };
+  const least = new Map<string, number>();
+  for (const [name, look] of Object.entries(looks))
+    for (let repeat = 0; repeat < REPEATS; repeat++) {
+      const from = performance.now();
+      await look();
+      least.set(name, Math.min(least.get(name) ?? Infinity, performance.now() - from));
+    }
+  // What was recorded to look at leaves, so that both sizes have as much in the plant.
+  await filled.owner.query(
+    "update frame f set state = 'scrapped' from batch b where b.plant_id = f.plant_id and b.id = f.batch_id and b.key = $1",
+    [looked],
+  );
+  return least;
+}
+
+/** What a look may cost at the large size, as a multiple of the small one; a part of a millisecond more counts as none. */
+const MOST_GROWTH = 1.5;
+const UNFELT_MS = 0.5;
+
+/**
+ * Pages and commands at many frames against the same at 6,000, in one database that grows: npm run bench scale 100000.
+ */
+export async function bench(): Promise<BenchLine[]> {
+  const asked = process.argv.map(Number).find((value) => Number.isInteger(value) && value > SMALL) ?? USUAL;
+  const large = Math.ceil(asked / BATCH) * BATCH;
+  const folder = mkdtempSync(path.join(os.tmpdir(), "shellgate-scale-"));
+  const server = await startEmbedded({ folder });
+  const addresses = { ownerUrl: server.url(), appUrl: server.appUrl() };
+  const secret = randomBytes(32).toString("hex");
+  Object.assign(process.env, { DATABASE_URL: addresses.appUrl, AUTH_SECRET: secret, LOG_LEVEL: "error" });
+  const owner = new pg.Pool({ connectionString: addresses.ownerUrl, max: 1 });
+  try {
+    await prepareDatabase(addresses);
+    const plant = await createTestPlant({ frames: 2 });
+    const filled: Filled = { plant, owner, random: createSeededGenerator(16), frames: 0, looks: 0 };
+    await fill(filled, SMALL, large);
+    await measure(filled);
+    const small = await measure(filled);
+    const from = performance.now();
+    await fill(filled, large, large);
+    const rate = (large - SMALL) / ((performance.now() - from) / 1000);
+    const { rows } = await owner.query<{ bytes: string }>("select pg_database_size(current_database()) as bytes");
+    const grown = await measure(filled);
+    const report = await verifyJournal(plant.plantId);
+    const { rows: wrong } = await owner.query<{ count: number }>(
+      `select count(*)::int as count from batch_tally t join lateral (select count(*)::int as frames,
+         count(*) filter (where f.state in ('shipped', 'scrapped', 'returned'))::int as gone
+         from frame f where f.plant_id = t.plant_id and f.batch_id = t.batch_id) c on true
+       where (c.frames, c.gone) <> (t.frames, t.gone)`,
+    );
+    const told = (name: string, value: number): BenchLine => ({ name, value, goal: null });
+    return [
+      told("frames", large),
+      told("frames filled in a second", rate),
+      told("size of the database, MB", Number(rows[0]?.bytes ?? 0) / 2 ** 20),
+      told("journal entries", report.entries),
+      { name: "faults of the journal", value: report.faults.length, goal: 0 },
+      { name: "batches whose counts differ from a recount", value: wrong[0]?.count ?? -1, goal: 0 },
+      ...[...grown].flatMap(([name, value]): BenchLine[] => {
+        const before = small.get(name) ?? 0;
+        return [
+          told(`${name}, ms at ${SMALL}`, before),
+          told(`${name}, ms at ${large}`, value),
+          { name: `${name}, growth`, value: value / (before + UNFELT_MS), goal: MOST_GROWTH },
+        ];
+      }),
+    ];
+  } finally {
+    await closeConnections();
+    await owner.end();
+    await server.stop();
+    rmSync(folder, { recursive: true, force: true });
+  }
+}
