@@ -347,7 +347,7 @@ const HITS = 20;
 /** Characters from which on a part in the middle of a name is found: an index holds every run of so many. */
 const SHORTEST_PART = 3;
 /** Frames that are looked at for the best hits: a part that more of them have narrows nothing. */
-const CANDIDATES = 500;
+const CANDIDATES = 100;
 
 /**
  * Frames, batches and streams whose serial, key or name contains a text; an exact serial comes first, then those that begin
@@ -362,14 +362,17 @@ export async function searchEverything(viewer: Viewer, text: string): Promise<re
   const { plantId } = viewer;
   const isPart = wanted.length >= SHORTEST_PART;
   const { rows } = await getPool().query<SearchHit & { rank: number }>(sql`
-    with frames as (
+    with ahead as materialized (
+      select f.serial, f.state, f.batch_id from frame f
+        where f.plant_id = ${plantId} and lower(f.serial) collate "C" like ${ahead} order by lower(f.serial) collate "C" limit ${HITS}
+    ), frames as (
       (select f.serial, f.state, f.batch_id, 0 as rank from frame f where f.plant_id = ${plantId} and f.serial = ${wanted})
       union all
-      (select f.serial, f.state, f.batch_id, 1 from frame f
-        where f.plant_id = ${plantId} and lower(f.serial) collate "C" like ${ahead} order by lower(f.serial) collate "C" limit ${HITS})
+      (select f.serial, f.state, f.batch_id, 1 from ahead f)
       union all
       (select f.serial, f.state, f.batch_id, 2 from frame f
-        where ${isPart} and f.plant_id = ${plantId} and text_grams(f.serial) @> text_grams(${wanted}) and f.serial ilike ${anywhere}
+        where ${isPart} and (select count(*) from ahead) < ${HITS}
+          and f.plant_id = ${plantId} and text_grams(f.serial) @> text_grams(${wanted}) and f.serial ilike ${anywhere}
         limit ${CANDIDATES})
     ), batches as (
       (select b.key, b.supplier_id, b.opened_at from batch b
