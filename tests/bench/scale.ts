@@ -9,6 +9,7 @@ import type { RecordInspection } from "@/lib/schemas/inspection";
 import { closeConnections, getPool } from "@/lib/server/db/client";
 import { startEmbedded } from "@/lib/server/db/embedded";
 import { prepareDatabase } from "@/lib/server/db/prepare-database";
+import { inSqlTransaction } from "@/lib/server/db/transaction";
 import { sql } from "@/lib/server/db/sql";
 import { getOffset } from "@/lib/server/drift/offset-queries";
 import { listStreams } from "@/lib/server/drift/list-streams";
@@ -16,6 +17,7 @@ import { getStream } from "@/lib/server/drift/queries";
 import { getFrameRecord, searchEverything } from "@/lib/server/frames/queries";
 import { countBatches, enquireBatch, getBatch, listBatches } from "@/lib/server/gate/queries";
 import { recordInspections } from "@/lib/server/inspections/record-inspections";
+import { appendJournal } from "@/lib/server/journal/append-journal";
 import { anchorJournal } from "@/lib/server/journal/anchor-journal";
 import { verifyJournal } from "@/lib/server/journal/verify-journal";
 import { listDevices } from "@/lib/server/line/devices";
@@ -70,6 +72,22 @@ async function openBatch({ plant }: Filled, key: string, count: number, first: n
   });
 }
 
+/** Moves many frames at once, with an entry that vouches for what became of them. */
+async function move({ plant }: Filled, update: pg.QueryConfig): Promise<void> {
+  await inSqlTransaction(async (db) => {
+    await db.query(update);
+    await appendJournal(db, {
+      plantId: plant.plantId,
+      chain: "gate",
+      at: new Date(),
+      actor: "system",
+      action: "frames.moved",
+      subjects: [],
+      payload: {},
+    });
+  });
+}
+
 /**
  * Fills the plant up to a number of frames by the commands that a plant uses, so that inspections, journal, streams, signals
  * and counts fit together; then lets all but the newest batches leave.
@@ -87,10 +105,11 @@ async function fill(filled: Filled, frames: number, total: number): Promise<void
     filled.frames += BATCH;
     if (filled.frames % 10_000 === 0) process.stderr.write(`scale: ${filled.frames} frames\n`);
   }
-  await filled.owner.query(
-    `update frame f set state = 'shipped', shipped_at = f.measured_at from batch b
-      where b.plant_id = f.plant_id and b.id = f.batch_id and f.state in ('measured', 'held') and b.key < $1`,
-    [batchKey(frames / BATCH - HERE)],
+  await move(
+    filled,
+    sql`update frame f set state = 'shipped', shipped_at = f.measured_at from batch b
+      where b.plant_id = f.plant_id and b.id = f.batch_id and f.state in ('measured', 'held')
+        and b.key < ${batchKey(frames / BATCH - HERE)}`,
   );
   await anchorJournal(filled.plant.plantId);
   await filled.owner.query("vacuum (analyze)");
@@ -153,9 +172,10 @@ async function measure(filled: Filled): Promise<Measured> {
       least.set(name, Math.min(least.get(name) ?? Infinity, performance.now() - from));
     }
   // What was recorded to look at leaves, so that both sizes have as much in the plant.
-  await filled.owner.query(
-    "update frame f set state = 'scrapped' from batch b where b.plant_id = f.plant_id and b.id = f.batch_id and b.key = $1",
-    [looked],
+  await move(
+    filled,
+    sql`update frame f set state = 'scrapped' from batch b
+      where b.plant_id = f.plant_id and b.id = f.batch_id and b.key = ${looked}`,
   );
   return least;
 }
