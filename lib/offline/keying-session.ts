@@ -379,7 +379,7 @@ export function temperatureDue(session: KeyingSession, { measuring }: Pick<Keyin
   return measuring?.temperature?.asked === true && session.temperatureC === undefined;
 }
 
-const AGAIN_FIRST = "Answer first: Enter takes it again.";
+const AGAIN_FIRST = "was not taken: answer first. Enter takes it again.";
 const COLDEST_C = -20;
 const WARMEST_C = 60;
 
@@ -607,7 +607,7 @@ function enterAnew(plan: KeyingPlan, session: KeyingSession, text: string, offse
 export function stepKeying(plan: KeyingPlan, session: KeyingSession, event: KeyingEvent): KeyingSession {
   switch (event.type) {
     case "enter":
-      if ((session.again ?? null) !== null) return { ...session, refusal: AGAIN_FIRST };
+      if ((session.again ?? null) !== null) return { ...session, refusal: `${event.text.trim()} ${AGAIN_FIRST}` };
       if (session.asked === null && session.question === null && temperatureDue(session, plan))
         return enterTemperature(session, event.text);
       return enterAnew(plan, session, event.text, event.offsetMs);

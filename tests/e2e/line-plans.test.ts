@@ -289,7 +289,7 @@ describe("the end of a frame", () => {
     const { page, context } = await atStation(browser(), base(), plant.ada);
     const numbers = goodTexts(plant.names.map(formatReadingName));
     await startFrame(page, "T-0001");
-    await keyAll(page, ["40.93", ...numbers.slice(1)]);
+    await keyAll(page, [...numbers.slice(0, 6).map(() => "40.93"), ...numbers.slice(6)]);
     await heading(page, "does not conform").waitFor();
     await page.getByText("on the server", { exact: true }).waitFor();
     await button(page, "Measure again").click();
@@ -319,7 +319,7 @@ describe("the end of a frame", () => {
     await button(page, "Write a remark").click();
     await page.getByLabel("What else is to be said about this frame").fill("scratch near the DS face");
     await button(page, "Keep remark").click();
-    await keyAll(page, ["40.9", ...numbers.slice(1)]);
+    await keyAll(page, [...numbers.slice(0, 6).map(() => "40.9"), ...numbers.slice(6)]);
     await heading(page, "does not conform").waitFor();
     await page.getByText("on the server", { exact: true }).waitFor();
     await page.emulateMedia({ media: "print" });
