@@ -157,13 +157,3 @@ export function chartTable(spec: ChartSpec): ChartTable {
     ),
   };
 }
-
-/** A table as CSV (RFC 4180): fields with a comma, a quote or a line end are quoted, and none starts a formula. */
-export function tableAsCsv({ columns, rows }: ChartTable): string {
-  const field = (value: string | number) => {
-    const raw = String(value);
-    const text = typeof value === "string" && /^[=+\-@\t\r]/.test(raw) ? `'${raw}` : raw;
-    return /[",\r\n]/.test(text) ? `"${text.replaceAll('"', '""')}"` : text;
-  };
-  return [columns, ...rows].map((row) => row.map(field).join(",")).join("\r\n") + "\r\n";
-}

@@ -1,6 +1,6 @@
 import { formatReadingName, type ReadingName } from "../core/metrology/reading-name";
 import type { Separator } from "../schemas/measurement-file/csv-records";
-import { csvRow } from "../schemas/measurement-file/write-csv";
+import { csvRow } from "../schemas/csv-row";
 
 /** One measured frame as a measurement file lays it down. */
 export type FileFrame = {

@@ -12,7 +12,8 @@ import {
 } from "chart.js";
 import { useEffect, useId, useRef, useState } from "react";
 import { toChartConfig, type ChartPalette } from "@/lib/charts/chart-config";
-import { chartTable, tableAsCsv, type ChartSpec } from "@/lib/charts/chart-spec";
+import { chartTable, type ChartSpec } from "@/lib/charts/chart-spec";
+import { csvTable } from "@/lib/schemas/csv-row";
 import { formatFixed, type DecimalSign } from "@/lib/format/number-text";
 import styles from "./chart-canvas.module.css";
 import { drawingPlugin, type ChartScene } from "./chart-drawing";
@@ -101,6 +102,8 @@ type ChartCanvasProps = Readonly<{
   size?: "small" | "medium" | "large";
   /** Name of saved files, without ending. */
   fileName: string;
+  /** Whether the reader may take the numbers along: records.export. */
+  mayExport: boolean;
   /** Where the full data are as CSV; without it the numbers of the chart are saved. */
   csvHref?: string;
   decimal?: DecimalSign;
@@ -114,6 +117,7 @@ export function ChartCanvas({
   alternative,
   size = "large",
   fileName,
+  mayExport,
   csvHref,
   decimal = ".",
   tools = true,
@@ -173,7 +177,8 @@ export function ChartCanvas({
   }
 
   function handleCsv() {
-    save(new Blob([tableAsCsv(chartTable(spec))], { type: "text/csv" }), `${fileName}.csv`);
+    const { columns, rows } = chartTable(spec);
+    save(new Blob([csvTable(columns, rows)], { type: "text/csv" }), `${fileName}.csv`);
   }
 
   return (
@@ -201,7 +206,7 @@ export function ChartCanvas({
           <button type="button" onClick={handlePicture}>
             PNG
           </button>
-          {csvHref ? (
+          {!mayExport ? null : csvHref ? (
             <a href={csvHref} download>
               CSV
             </a>

@@ -1,6 +1,7 @@
 import { describe, expect, it } from "vitest";
 import { chartRoom, toChartConfig, type ChartPalette } from "@/lib/charts/chart-config";
-import { alignCharts, chartTable, tableAsCsv } from "@/lib/charts/chart-spec";
+import { alignCharts, chartTable } from "@/lib/charts/chart-spec";
+import { csvTable } from "@/lib/schemas/csv-row";
 import { histogramChart } from "@/lib/charts/histogram-chart";
 import { spreadChart, streamChart, type StreamChartInput } from "@/lib/charts/stream-chart";
 
@@ -103,14 +104,14 @@ describe("the chart of a stream", () => {
       ],
     });
     expect(
-      tableAsCsv({
-        columns: ["a", "b"],
-        rows: [
+      csvTable(
+        ["a", "b"],
+        [
           ['x,"y"', "=1+1"],
-          [-7, "-7"],
+          [-7, "-7 x"],
         ],
-      }),
-    ).toBe('a,b\r\n"x,""y""",\'=1+1\r\n-7,\'-7\r\n');
+      ),
+    ).toBe('a,b\r\n"x,""y""",\'=1+1\r\n-7,\'-7 x\r\n');
   });
   it("survives an empty stream and one frame", () => {
     const empty = streamChart({ ...input, frame: [], value: [], serial: [], flagged: [] });

@@ -1,3 +1,4 @@
+import { addressPart } from "@/app/_components/address-part";
 import type { Metadata } from "next";
 import Link from "next/link";
 import { notFound } from "next/navigation";
@@ -35,7 +36,7 @@ import { InspectionReadings } from "./_components/inspection-readings";
 import styles from "./frame.module.css";
 
 export async function generateMetadata({ params }: PageProps<"/frames/[serial]">): Promise<Metadata> {
-  return { title: `Frame ${decodeURIComponent((await params).serial)}` };
+  return { title: `Frame ${addressPart((await params).serial)}` };
 }
 
 const searchSchema = z.object({ page: z.coerce.number().int().min(1).optional().catch(undefined) });
@@ -324,7 +325,7 @@ function finding(record: FrameRecord): string | undefined {
 }
 
 export default async function FramePage({ params, searchParams }: PageProps<"/frames/[serial]">) {
-  const serial = decodeURIComponent((await params).serial);
+  const serial = addressPart((await params).serial);
   const viewer = await requireViewer(`/frames/${encodeURIComponent(serial)}`, "records.view");
   const { page } = searchSchema.parse(await searchParams);
   const [record, zone] = await Promise.all([findRecord(viewer, serial, page), getPlantZone(viewer)]);

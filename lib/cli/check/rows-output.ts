@@ -1,6 +1,6 @@
 import { closeSync, openSync, renameSync, rmSync, writeSync } from "node:fs";
 import type { ReadResult } from "@/lib/schemas/measurement-file/read-measurement-file";
-import { csvRow } from "@/lib/schemas/measurement-file/write-csv";
+import { csvRow } from "@/lib/schemas/csv-row";
 
 const FLUSH_AT = 1 << 16;
 

@@ -3,7 +3,7 @@ import { type CellResult, parseBarCell, parseNumberCell, parsePlugCell, parseTem
 import type { Separator } from "./csv-records";
 import type { ColumnMeaning, FixedColumn } from "./file-header";
 import { parseMeasuredAt } from "./measured-at";
-import { unguardedText } from "./write-csv";
+import { unguardedText } from "../csv-row";
 
 /** What one reading cell says: a number, a feel, a passage; null for an empty cell. */
 export type ReadingValue = number | PlugFeel | BarPassage | null;

@@ -9,42 +9,25 @@ import { inSqlTransaction } from "../db/transaction";
 import { appendToLockedChain, lockChain } from "../journal/append-journal";
 import { assertTokenDevice } from "../line/device-tie";
 import { rowHash } from "../journal/vouched-rows";
+import { bareJpeg } from "./bare-jpeg";
 
 const KEPT = "Nothing was stored; the photo is still on the device.";
 
-/** Markers of the segments of a JPEG file before its picture data (ITU-T T.81, B.1.1.3 and B.2.1). */
-const APP1 = 0xe1;
-const START_OF_SCAN = 0xda;
-
-/** Whether the file is a JPEG, and whether a camera's data (Exif or XMP, where the place is kept) came with it. */
-function readJpeg(bytes: Buffer): { readonly isJpeg: boolean; readonly hasCameraData: boolean } {
-  if (bytes.length < 4 || bytes.readUInt16BE(0) !== 0xffd8) return { isJpeg: false, hasCameraData: false };
-  let at = 2;
-  while (at + 4 <= bytes.length && bytes[at] === 0xff) {
-    const marker = bytes[at + 1];
-    if (marker === START_OF_SCAN) return { isJpeg: true, hasCameraData: false };
-    if (marker === APP1) return { isJpeg: true, hasCameraData: true };
-    at += 2 + bytes.readUInt16BE(at + 2);
-  }
-  return { isJpeg: false, hasCameraData: false };
-}
-
+/** The picture without what a camera or a program wrote beside it. */
 function checkedBytes(input: KeepPhoto): Buffer {
   const bytes = Buffer.from(input.jpeg, "base64");
   const wrong = (message: string) =>
     new AppError("invalid-input", `${message} ${KEPT}`, { fields: [{ path: "jpeg", message }] });
   if (bytes.length > PHOTO_MAX_BYTES) throw wrong(`The photo must have at most ${PHOTO_MAX_BYTES / 1e6} MB.`);
-  const { isJpeg, hasCameraData } = readJpeg(bytes);
-  if (!isJpeg) throw wrong("The photo must be a JPEG file.");
-  if (hasCameraData)
-    throw wrong("The photo carries the camera's data, which can tell the place: it must be taken out.");
-  return bytes;
+  const bare = bareJpeg(bytes);
+  if (bare === null) throw wrong("The photo must be a JPEG file.");
+  return bare;
 }
 
 export type PhotoKept = { readonly id: string; readonly status: "recorded" | "repeated" };
 
 /**
- * Keeps a photo with its inspection: the bytes, their hash, and an entry in the journal of the line.
+ * Keeps a photo with its inspection: the bytes of the picture alone, their hash, and an entry in the journal of the line.
  *
  * @throws AppError forbidden, invalid-input, not-found (the inspection is not here yet), already-recorded-differently
  */

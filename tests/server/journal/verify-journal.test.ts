@@ -12,8 +12,8 @@ import { keepPhoto } from "@/lib/server/attachments/commands";
 import { createTestDatabase, type TestDatabase } from "../../helpers/database";
 import { createTestPlant, type TestPlant } from "../../helpers/plant";
 
-/** The shortest file that begins as a JPEG does: start of image, start of scan. */
-const JPEG = Buffer.from("ffd8ffda0002", "hex").toString("base64");
+/** The shortest file that is built as a JPEG is: start of image, start of frame, start of scan. */
+const JPEG = Buffer.from("ffd8ffc00002ffda0002", "hex").toString("base64");
 let database: TestDatabase;
 let plant: TestPlant;
 let anchor: string;

@@ -63,6 +63,7 @@ export default async function StreamPageView({ params, searchParams }: PageProps
   const reading = readStream(stream);
   const { feature, limits, total, signals } = stream;
   const name = capital(streamName(feature));
+  const mayExport = mayDo(viewer, "records.export");
   const mayAssign = mayDo(viewer, "drift.assign-cause");
   const mayEnter = mayDo(viewer, "drift.add-event");
   const histogram = histogramFigure(stream, reading);
@@ -147,6 +148,7 @@ export default async function StreamPageView({ params, searchParams }: PageProps
             </nav>
             <div className={styles.columns}>
               <StreamCharts
+                mayExport={mayExport}
                 stream={stream}
                 reading={reading}
                 zone={zone}
@@ -167,6 +169,7 @@ export default async function StreamPageView({ params, searchParams }: PageProps
                       alternative="Histogram of the baseline with its fitted curve, and of the frames since, against the limits."
                       size="small"
                       fileName={`${stream.line}-${feature}-histogram`}
+                      mayExport={mayExport}
                       tools={false}
                     />
                     <p className={styles.note}>
@@ -233,6 +236,7 @@ export default async function StreamPageView({ params, searchParams }: PageProps
                       alternative="Ordered values against the quantiles of the fitted distribution."
                       size="medium"
                       fileName={`${stream.line}-${feature}-probability`}
+                      mayExport={mayExport}
                       tools={false}
                     />
                   </section>
@@ -259,7 +263,7 @@ export default async function StreamPageView({ params, searchParams }: PageProps
                 </section>
               </div>
             </div>
-            <PointTable stream={stream} reading={reading} zone={zone} frames={frames} />
+            <PointTable stream={stream} reading={reading} zone={zone} frames={frames} mayExport={mayExport} />
           </>
         )}
       </PageFrame>

@@ -1,3 +1,4 @@
+import { addressPart } from "@/app/_components/address-part";
 import type { Metadata } from "next";
 import Link from "next/link";
 import { notFound } from "next/navigation";
@@ -132,7 +133,11 @@ function Shares({ page, reading }: Readonly<{ page: OffsetPage; reading: OffsetR
   );
 }
 
-function T2Chart({ page, reading }: Readonly<{ page: OffsetPage; reading: OffsetReading }>) {
+function T2Chart({
+  page,
+  reading,
+  mayExport,
+}: Readonly<{ page: OffsetPage; reading: OffsetReading; mayExport: boolean }>) {
   if (!reading.limits.ok) return <p>{reading.limits.reason}</p>;
   const { upper } = reading.limits.value;
   const place = (index: number) => index + 1;
@@ -169,12 +174,13 @@ function T2Chart({ page, reading }: Readonly<{ page: OffsetPage; reading: Offset
       alternative="Hotelling's T squared of each frame about the baseline, against its limit."
       size="medium"
       fileName={`${page.line}-offset-t2`}
+      mayExport={mayExport}
     />
   );
 }
 
 export default async function TargetPage({ params, searchParams }: PageProps<"/drift/target/[line]">) {
-  const line = decodeURIComponent((await params).line);
+  const line = addressPart((await params).line);
   const viewer = await requireViewer(`/drift/target/${encodeURIComponent(line)}`, "drift.view");
   const filter = searchSchema.parse(await searchParams);
   const [page, zone] = await Promise.all([
@@ -331,7 +337,7 @@ export default async function TargetPage({ params, searchParams }: PageProps<"/d
                   ]}
                 />
               )}
-              <T2Chart page={page} reading={reading} />
+              <T2Chart page={page} reading={reading} mayExport={mayDo(viewer, "records.export")} />
             </div>
           </div>
         )}

@@ -1,3 +1,4 @@
+import { addressPart } from "@/app/_components/address-part";
 import type { Metadata } from "next";
 import { notFound } from "next/navigation";
 import { AppError } from "@/lib/errors";
@@ -20,7 +21,7 @@ import { ReasonList } from "./_components/reason-list";
 import styles from "./batch.module.css";
 
 export async function generateMetadata({ params }: PageProps<"/gate/batches/[key]">): Promise<Metadata> {
-  return { title: `Batch ${decodeURIComponent((await params).key)}` };
+  return { title: `Batch ${addressPart((await params).key)}` };
 }
 
 const BANNER = {
@@ -164,7 +165,7 @@ function Decisions({ batch, zone }: Readonly<{ batch: BatchPage; zone: string }>
 }
 
 export default async function BatchPageView({ params }: PageProps<"/gate/batches/[key]">) {
-  const key = decodeURIComponent((await params).key);
+  const key = addressPart((await params).key);
   const viewer = await requireViewer(`/gate/batches/${encodeURIComponent(key)}`, "gate.view");
   const [batch, zone] = await Promise.all([findBatch(viewer, key), getPlantZone(viewer)]);
   const openFrames = batch.frames.filter((frame) =>

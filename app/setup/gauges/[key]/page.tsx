@@ -1,3 +1,4 @@
+import { addressPart } from "@/app/_components/address-part";
 import type { Metadata } from "next";
 import Link from "next/link";
 import { notFound } from "next/navigation";
@@ -56,7 +57,7 @@ export default async function GaugePage({ params }: PageProps<"/setup/gauges/[ke
     getSetupOverview(viewer),
     getPlantZone(viewer),
   ]);
-  const gauge = gauges.find(({ key }) => key === decodeURIComponent(encoded));
+  const gauge = gauges.find(({ key }) => key === addressPart(encoded));
   if (!gauge) notFound();
   const manages = mayDo(viewer, "gauges.manage");
   const stations = overview.lines.flatMap((line) =>

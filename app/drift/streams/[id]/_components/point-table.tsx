@@ -15,7 +15,8 @@ export function PointTable({
   reading,
   zone,
   frames,
-}: Readonly<{ stream: StreamPage; reading: StreamReading; zone: string; frames: number }>) {
+  mayExport,
+}: Readonly<{ stream: StreamPage; reading: StreamReading; zone: string; frames: number; mayExport: boolean }>) {
   const signals = new Map<string, string>();
   for (const signal of stream.signals) signals.set(signal.inspectionId, ruleWords(signal.rule, signal.side));
   const shown = stream.points.map((point, index) => ({ point, number: reading.numberOf(index) })).slice(-TABLE_ROWS);
@@ -48,7 +49,7 @@ export function PointTable({
           },
         }))}
         count={`${shown.length} of ${formatCounted(stream.points.length, "frame")} shown`}
-        csvHref={`/drift/streams/${stream.id}/points?frames=${frames}`}
+        {...(mayExport ? { csvHref: `/drift/streams/${stream.id}/points?frames=${frames}` } : {})}
       />
     </section>
   );

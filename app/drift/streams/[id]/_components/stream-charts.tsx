@@ -14,7 +14,15 @@ export function StreamCharts({
   zone,
   nearLimits,
   frames,
-}: Readonly<{ stream: StreamPage; reading: StreamReading; zone: string; nearLimits: boolean; frames: number }>) {
+  mayExport,
+}: Readonly<{
+  stream: StreamPage;
+  reading: StreamReading;
+  zone: string;
+  nearLimits: boolean;
+  frames: number;
+  mayExport: boolean;
+}>) {
   const figures = streamFigures(stream, reading, { zone, nearLimits });
   const name = `${stream.line}-${stream.feature}`;
   const headline = findingHeadline(reading.finding, stream.feature, reading.numberOf);
@@ -28,6 +36,7 @@ export function StreamCharts({
         finding={stream.kind === "individuals" ? "each point one frame; individuals chart" : "each point one frame"}
         alternative={alternative}
         fileName={name}
+        mayExport={mayExport}
         csvHref={`/drift/streams/${stream.id}/points?frames=${frames}`}
       />
       {figures.movingRange ? (
@@ -38,6 +47,7 @@ export function StreamCharts({
           alternative="Differences of neighbouring frames against their limit."
           size="small"
           fileName={`${name}-moving-range`}
+          mayExport={mayExport}
           tools={false}
         />
       ) : null}
@@ -49,6 +59,7 @@ export function StreamCharts({
           alternative="Weighted mean of the last 20 frames against its limit."
           size="small"
           fileName={`${name}-weighted-mean`}
+          mayExport={mayExport}
           tools={false}
         />
       ) : null}
@@ -60,6 +71,7 @@ export function StreamCharts({
           alternative="Range of the diameters within one bore against its limit."
           size="small"
           fileName={`${name}-spread`}
+          mayExport={mayExport}
           tools={false}
         />
       ) : null}

@@ -1,7 +1,8 @@
 import { z } from "zod";
-import { tableAsCsv } from "@/lib/charts/chart-spec";
+import { csvTable } from "@/lib/schemas/csv-row";
 import { streamUnit } from "@/lib/format/stream-words";
 import { getStream, MOST_FRAMES } from "@/lib/server/drift/queries";
+import { assertMay } from "@/lib/server/auth/permissions";
 import { defineRoute, refuseOthers } from "@/lib/server/route";
 
 /** The points of a stream as CSV: every number as it was computed, not rounded. */
@@ -12,24 +13,16 @@ export const GET = defineRoute({
     query: z.object({ frames: z.coerce.number().int().min(1).max(MOST_FRAMES).default(200) }),
   },
   handler: async ({ viewer, params, query }) => {
+    assertMay(viewer, "records.export");
     const stream = await getStream(viewer, params.id, query.frames);
     const { unit } = streamUnit(stream.feature);
     const signals = new Map<string, string[]>();
     for (const signal of stream.signals)
       signals.set(signal.inspectionId, [...(signals.get(signal.inspectionId) ?? []), signal.rule]);
     const first = stream.total - stream.points.length + 1;
-    const csv = tableAsCsv({
-      columns: [
-        "frame",
-        "serial",
-        "measured_at",
-        `${stream.feature}, ${unit}`,
-        "verdict",
-        "tool",
-        "fixture",
-        "signals",
-      ],
-      rows: stream.points.map((point, index) => [
+    const csv = csvTable(
+      ["frame", "serial", "measured_at", `${stream.feature}, ${unit}`, "verdict", "tool", "fixture", "signals"],
+      stream.points.map((point, index) => [
         first + index,
         point.serial,
         new Date(point.at).toISOString(),
@@ -39,7 +32,7 @@ export const GET = defineRoute({
         point.fixture ?? "",
         (signals.get(point.inspectionId) ?? []).join(" "),
       ]),
-    });
+    );
     const name = `${stream.line}-${stream.feature}`.replace(/[^A-Za-z0-9.-]/g, "_");
     return new Response(csv, {
       headers: {

@@ -1,3 +1,4 @@
+import { addressPart } from "@/app/_components/address-part";
 import type { Metadata } from "next";
 import Link from "next/link";
 import { notFound } from "next/navigation";
@@ -16,7 +17,7 @@ export default async function RingPage({ params }: PageProps<"/setup/gauges/ring
   const { key: encoded } = await params;
   const viewer = await requireViewer(`/setup/gauges/rings/${encoded}`, "gauges.view");
   const [rings, gauges] = await Promise.all([listRings(viewer), listGauges(viewer)]);
-  const ring = rings.find(({ key }) => key === decodeURIComponent(encoded));
+  const ring = rings.find(({ key }) => key === addressPart(encoded));
   if (!ring) notFound();
   const users = gauges.filter((gauge) => gauge.ring === ring.key).map((gauge) => gauge.key);
   return (

@@ -1,3 +1,4 @@
+import { addressPart } from "@/app/_components/address-part";
 import type { Metadata } from "next";
 import Link from "next/link";
 import { notFound } from "next/navigation";
@@ -134,7 +135,7 @@ function partOf(part: string, key: string, { overview, operations, toMeasure }: 
 export default async function PlantPartPage({ params }: PageProps<"/setup/plant/[part]/[key]">) {
   const { part, key: encoded } = await params;
   const viewer = await requireViewer(`/setup/plant/${part}/${encoded}`, "setup.view");
-  const key = decodeURIComponent(encoded);
+  const key = addressPart(encoded);
   const [overview, operations, toMeasure] = await Promise.all([
     getSetupOverview(viewer),
     listOperations(viewer),

@@ -1,0 +1,52 @@
+import { afterAll, beforeAll, expect, it } from "vitest";
+import { GET } from "@/app/drift/streams/[id]/points/route";
+import { signIn } from "@/lib/server/auth/sign-in";
+import { recordInspections } from "@/lib/server/inspections/record-inspections";
+import { createTestDatabase, type TestDatabase } from "../../helpers/database";
+import { createTestPlant } from "../../helpers/plant";
+import { cookieHeader, createSignIn, ORIGIN, PASSWORD, setTestEnvironment } from "../auth/plant-fixture";
+
+let database: TestDatabase;
+let streamId = "";
+const cookies = new Map<string, string>();
+
+beforeAll(async () => {
+  setTestEnvironment();
+  database = await createTestDatabase();
+  const plant = await createTestPlant({ frames: 2, plan: "routine" });
+  for (const role of ["inspector", "engineer"] as const) {
+    await createSignIn(plant.system, `${role}@plant.example`, role);
+    const entered = await signIn({ email: `${role}@plant.example`, password: PASSWORD }, new Headers());
+    cookies.set(role, cookieHeader(entered));
+  }
+  await recordInspections(plant.system, [
+    { ...plant.inspection("T-0001"), tool: "=1+1" },
+    { ...plant.inspection("T-0002"), tool: "R-7", fixture: "x;@SUM(A1)" },
+  ]);
+  const { rows } = await database.pool.query("select id from stream where plant_id = $1 and points = 2 limit 1", [
+    plant.plantId,
+  ]);
+  streamId = rows[0].id;
+});
+afterAll(() => database.drop());
+
+const get = (role: string) =>
+  GET(new Request(`${ORIGIN}/drift/streams/${streamId}/points`, { headers: { cookie: cookies.get(role) ?? "" } }), {
+    params: Promise.resolve({ id: streamId }),
+  });
+
+it("gives the points of a stream to who may take records along, and to nobody else", async () => {
+  expect((await get("inspector")).status).toBe(403);
+  const response = await get("engineer");
+  expect(response.status).toBe(200);
+  expect(response.headers.get("content-type")).toBe("text/csv; charset=utf-8");
+});
+
+it("lets no cell of it start a formula, and leaves its numbers numbers", async () => {
+  const [head, first = "", second = ""] = (await (await get("engineer")).text()).split("\r\n");
+  expect(head).toMatch(/^frame,serial,measured_at,/);
+  expect(first.split(",").slice(0, 2)).toEqual(["1", "T-0001"]);
+  expect(Number(first.split(",")[3])).not.toBeNaN();
+  expect(first).toContain(",'=1+1,");
+  expect(second).toContain(`,"x;'@SUM(A1)",`);
+});
