@@ -3,6 +3,7 @@ import type { Metadata } from "next";
 import Link from "next/link";
 import { notFound } from "next/navigation";
 import { z } from "zod";
+import { CORE_VERSION } from "@/lib/core/version";
 import { AppError } from "@/lib/errors";
 import { formatDirection, formatOclock } from "@/lib/format/clock-text";
 import { formatMoment } from "@/lib/format/date-text";
@@ -313,6 +314,15 @@ function inspectorsOf({ readings, inspector }: FrameRecord["inspections"][number
   return names.length > 0 ? names.join(", ") : (inspector ?? "not named");
 }
 
+/** By which version the stored verdict was made, and where this page, computed by the present one, differs. */
+function judgedByText({ judgedBy, verdict, judgement }: FrameRecord): string {
+  if (judgement === null) return "not yet judged";
+  const by = judgedBy ?? "before versions were kept";
+  if (judgedBy === CORE_VERSION) return by;
+  const now = judgement.verdict === verdict ? "" : `: stored as ${verdict ?? "not measured"}`;
+  return `${by}; this page by ${CORE_VERSION}${now}`;
+}
+
 function finding(record: FrameRecord): string | undefined {
   const worst = record.judgement?.characteristics.find((one) => one.verdict === record.judgement?.verdict);
   if (!worst || worst.verdict === "conforms") return undefined;
@@ -355,6 +365,7 @@ export default async function FramePage({ params, searchParams }: PageProps<"/fr
               { label: "gauges", value: last?.gauges.join(", ") || "none named", code: true },
               { label: "inspector", value: last === undefined ? "none yet" : inspectorsOf(last) },
               { label: "line, station", value: last === undefined ? record.line : `${last.line}, ${last.station}` },
+              { label: "judged by version", value: judgedByText(record) },
               { label: "measured", value: last === undefined ? "not yet" : formatMoment(last.measuredAt, { zone }) },
             ]}
           />

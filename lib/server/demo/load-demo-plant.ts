@@ -103,7 +103,7 @@ async function setUpPlant(plan: DemoPlan, { system }: Cast): Promise<void> {
         calibratedAt: new Date(calibratedAt).toISOString(),
         calibratedUntil: new Date(calibratedAt + gauge.calibrationDays * DAY_MS).toISOString(),
       },
-      at,
+      new Date(Math.max(at.getTime(), calibratedAt)),
     );
   }
   await getPool().query(sql`

@@ -68,6 +68,8 @@ export type FrameRecord = {
   readonly serial: string;
   readonly state: string;
   readonly verdict: Verdict | null;
+  /** Version of the computations by which the stored verdict was made; this record is computed by the present one. */
+  readonly judgedBy: string | null;
   readonly mould: string | null;
   readonly position: number;
   readonly batch: {
@@ -108,6 +110,7 @@ type HeadRow = {
   serial: string;
   state: string;
   verdict: Verdict | null;
+  judgedBy: string | null;
   mould: string | null;
   position: number;
   batchId: string;
@@ -173,7 +176,7 @@ async function readInspectorNames(
 
 async function findFrame(plantId: string, serial: string): Promise<HeadRow | null> {
   const { rows } = await getPool().query<HeadRow>(sql`
-    select f.id, f.serial, f.state::text as state, f.verdict, f.mould, f.position, b.id as "batchId", b.key as "batchKey",
+    select f.id, f.serial, f.state::text as state, f.verdict, f.judged_by as "judgedBy", f.mould, f.position, b.id as "batchId", b.key as "batchKey",
       b.held_at is not null as held, s.name as supplier, m.name as model, l.key as line, f.shipped_at as "shippedAt",
       f.concession_until as "concessionUntil", f.evidence_from as "evidenceFrom", f.lease_device_id as "leaseDeviceId",
       b.plan_id as "planId"
@@ -307,6 +310,7 @@ export async function getFrameRecord(viewer: Viewer, serial: string, page?: numb
     serial: head.serial,
     state: head.state,
     verdict: head.verdict,
+    judgedBy: head.judgedBy,
     mould: head.mould,
     position: head.position,
     batch: { id: head.batchId, key: head.batchKey, supplier: head.supplier, model: head.model, held: head.held },

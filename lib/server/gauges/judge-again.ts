@@ -2,6 +2,7 @@ import "server-only";
 import type pg from "pg";
 import { holds as holdsFrame, type JudgedCharacteristic } from "@/lib/quality/judge-frame";
 import { judgeOperations } from "@/lib/quality/judge-operations";
+import { CORE_VERSION } from "@/lib/core/version";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import { sql } from "../db/sql";
 import { holdBatches } from "../gate/hold-batches";
@@ -70,7 +71,7 @@ type Verdicts = { frame: LockedFrame; state: string; verdict: string; reasons: r
 async function writeFrames(db: pg.ClientBase, plantId: string, judged: readonly Verdicts[]): Promise<void> {
   await db.query(sql`
     update frame f set state = r.state::"FrameState", verdict = r.verdict, judgement = r.judgement::jsonb,
-      version = f.version + 1
+      judged_by = ${CORE_VERSION}, version = f.version + 1
     from unnest(${judged.map((one) => one.frame.id)}::uuid[], ${judged.map((one) => one.state)}::text[],
       ${judged.map((one) => one.verdict)}::text[], ${judged.map((one) => canonicalJson(one.reasons))}::text[])
       as r(id, state, verdict, judgement)

@@ -1,5 +1,6 @@
 import "server-only";
 import type pg from "pg";
+import { CORE_VERSION } from "@/lib/core/version";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import { prepared, sql } from "../db/sql";
 import { holdBatches } from "../gate/hold-batches";
@@ -154,7 +155,7 @@ async function writeRowsAndFrames(
         insert into outbox (plant_id, id, topic, payload, created_at)
         values (${plantId}, ${uuidV7(now.getTime())}, 'inspections.recorded', ${message}::jsonb, ${now}))
       update frame r set state = n.state::"FrameState", verdict = n.verdict, judgement = n.judgement::jsonb,
-        inspections = n.inspections, last_inspection_id = n.inspection_id, measured_at = n.measured_at,
+        judged_by = ${CORE_VERSION}, inspections = n.inspections, last_inspection_id = n.inspection_id, measured_at = n.measured_at,
         lease_device_id = null, leased_at = null, version = r.version + 1
       from unnest(${last.map((one) => one.frame.id)}::uuid[], ${last.map((one) => one.frame.state)}::text[],
         ${last.map((one) => one.verdict)}::text[],

@@ -2,6 +2,7 @@ import "server-only";
 import type pg from "pg";
 import { AppError } from "@/lib/errors";
 import { judgeOperations, type FrameEvidenceNow } from "@/lib/quality/judge-operations";
+import { CORE_VERSION } from "@/lib/core/version";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import { assertKeptApart } from "../auth/kept-apart";
 import { assertMay, assertPerson } from "../auth/permissions";
@@ -142,7 +143,7 @@ export async function takeOut(
   const frameState = stateAfter(first.found, evidence !== null, holds);
   await db.query(sql`
     update frame set state = ${frameState}::"FrameState", verdict = ${evidence?.verdict ?? null},
-      judgement = ${canonicalJson(evidence?.reasons ?? [])}::jsonb, inspections = ${left.length}, version = version + 1
+      judgement = ${canonicalJson(evidence?.reasons ?? [])}::jsonb, judged_by = ${CORE_VERSION}, inspections = ${left.length}, version = version + 1
     where plant_id = ${plantId} and id = ${frameId}`);
   if (holds) await followBadEvidence(db, plantId, first.found, frameState, now);
   const heads = new Map<string, ChainHead>();
