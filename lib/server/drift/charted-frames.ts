@@ -16,6 +16,8 @@ export type ChartedFrame = {
   readonly at: number;
   readonly features: readonly (number | null)[];
   readonly verdict: string;
+  /** A reading of it was confirmed after a question, or is off the scale: what rests on that is charted nowhere. */
+  readonly odd: boolean;
   readonly tool: string | null;
   readonly fixture: string | null;
   readonly inspector: string | null;
@@ -43,7 +45,7 @@ export async function readChartedFrames(
 ): Promise<ChartedFrame[]> {
   const { rows } = await getPool().query<ChartedFrame>(sql`
     select i.id as "inspectionId", f.serial, (extract(epoch from i.measured_at) * 1000)::float8 as at, i.features, i.verdict,
-      i.tool, i.fixture, p.name as inspector, i.gauge_keys[i.gauges[1] + 1] as gauge
+      i.states && array[2, 3, 4]::int2[] as odd, i.tool, i.fixture, p.name as inspector, i.gauge_keys[i.gauges[1] + 1] as gauge
     from inspection i
     join frame f on f.plant_id = i.plant_id and f.id = i.frame_id
     left join person p on p.plant_id = i.plant_id and p.id = i.inspector_id

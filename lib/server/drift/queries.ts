@@ -52,6 +52,8 @@ export type StreamPage = {
   /** Frames of the stream; the last point is the newest of them. */
   readonly total: number;
   readonly points: readonly StreamPoint[];
+  /** Frames left out of chart, limits and change points: a reading behind the value was odd. Oldest first. */
+  readonly leftOut: readonly { readonly serial: string; readonly at: number }[];
   readonly limits: StreamLimitSet | null;
   /** Values of the baseline that the limits in force come from, oldest first. */
   readonly baseline: readonly number[];
@@ -193,6 +195,7 @@ export async function getStream(viewer: Viewer, id: string, frames: number = 200
     const value = streamValue(stream, features);
     return value === null ? [] : [{ ...frame, value, spread: features[spreadPlace] ?? null }];
   });
+  const leftOut = charted.filter(({ features, odd }) => odd && streamValue(stream, features) === null);
   const from = new Date(points[0]?.at ?? 0);
   const [limits, signals, events, siblings] = await Promise.all([
     head.limitSetId === null ? null : readLimits(plantId, head.limitSetId),
@@ -219,6 +222,7 @@ export async function getStream(viewer: Viewer, id: string, frames: number = 200
     tolerance: toleranceOf(drawing, feature),
     total,
     points,
+    leftOut: leftOut.map(({ serial, at }) => ({ serial, at })),
     limits,
     baseline: baseline.flatMap((frame) => streamValue(stream, frame.features) ?? []),
     spreadLimits,

@@ -5,6 +5,7 @@ import { uuidV7 } from "@/lib/schemas/identifier";
 import type { RecordInspection } from "@/lib/schemas/inspection";
 import { getPool } from "@/lib/server/db/client";
 import { sql } from "@/lib/server/db/sql";
+import { getStream } from "@/lib/server/drift/queries";
 import { getFrameRecord } from "@/lib/server/frames/queries";
 import { addCalibration } from "@/lib/server/gauges/add-calibration";
 import { recordZeroCheck } from "@/lib/server/gauges/commands";
@@ -224,6 +225,24 @@ describe("a value beyond what can be", () => {
     ]);
     expect(features.get("nds.bore.mean")).not.toBeNull();
     expect(features.get("coaxiality")).not.toBeNull();
+  });
+});
+
+describe("a stream", () => {
+  it("names the frames that it leaves out, and charts their other values", async () => {
+    await send({}, "T-0002");
+    await recordInspection(plant.system, offScale("T-0001", "large"));
+    const { rows } = await getPool().query<{ id: string; feature: string }>(
+      sql`select id, feature from stream where plant_id = ${plant.plantId}`,
+    );
+    const engineer = await plant.as("engineer");
+    const pageOf = async (feature: string) =>
+      getStream(engineer, rows.find((one) => one.feature === feature)?.id ?? "");
+    const [left, other] = [await pageOf("ds.bore.mean"), await pageOf("nds.bore.mean")];
+    expect(left.points.map(({ serial }) => serial)).toEqual(["T-0002"]);
+    expect(left.leftOut.map(({ serial }) => serial)).toEqual(["T-0001"]);
+    expect(other.points).toHaveLength(2);
+    expect(other.leftOut).toEqual([]);
   });
 });
 

@@ -23,6 +23,7 @@ import { LiveRefresh } from "../../_components/live-refresh";
 import { CapabilityPanel } from "./_components/capability-panel";
 import { EventForm } from "./_components/event-form";
 import { LimitsSection } from "./_components/limits-section";
+import { LeftOut } from "./_components/left-out";
 import { PointTable } from "./_components/point-table";
 import { SignalList } from "./_components/signal-list";
 import { histogramFigure, probabilityFigure } from "./_components/stream-figures";
@@ -263,6 +264,7 @@ export default async function StreamPageView({ params, searchParams }: PageProps
                 </section>
               </div>
             </div>
+            <LeftOut leftOut={stream.leftOut} />
             <PointTable stream={stream} reading={reading} zone={zone} frames={frames} mayExport={mayExport} />
           </>
         )}
