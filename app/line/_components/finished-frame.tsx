@@ -77,6 +77,8 @@ function overdueText(overdue: readonly string[]): string[] {
   return overdue.map((key) => `Gauge ${key} was out of calibration: the frame is held.`);
 }
 
+const AGAIN = "Measured again: this is the result of these readings alone. The server judges all inspections together.";
+
 /** The end of a frame: the answer for two metres, why, and what to do next. */
 export function FinishedFrame({ device, state, finished, inspector }: FinishedFrameProps) {
   const { inspection, plan, gauges } = finished;
@@ -116,6 +118,7 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
   const doubts = [
     ...measurement.warnings.map((warning) => measurementDoubt(warning, result.compiled.names, side, decimal)),
     ...(sent?.warnings ?? overdueText(gauges.overdue)),
+    ...(sent === undefined && inspection.reason !== undefined ? [AGAIN] : []),
   ];
   const questions = directionQuestions(unseenSweepDirections(result.compiled, measurement), side, decimal);
   const queued = state.queue.find((one) => one.inspection.id === inspection.id);
