@@ -22,43 +22,51 @@ function rowsOf({ sections }: BoreDesign, values: readonly (number | null)[]): R
   );
 }
 
-/** Factors by their design: the same for every frame of a plan. Emptied when full, as directions may come from anywhere. */
-const known = new Map<string, LeastSquaresFactors | null>();
-const KNOWN_MAX = 256;
+/** What is fitted to the readings of a seat that are there. */
+type SeatFit = { readonly data: Float64Array; readonly cols: number; readonly factors: LeastSquaresFactors };
 
-function knownFactors(data: Float64Array, rows: number): LeastSquaresFactors | null {
-  const key = `${rows} ${data.join(" ")}`;
-  const found = known.get(key);
-  if (found !== undefined) return found;
-  if (known.size >= KNOWN_MAX) known.clear();
-  const factors = leastSquaresFactors({ rows, cols: data.length / rows, data });
-  known.set(key, factors.ok ? factors.value : null);
-  return factors.ok ? factors.value : null;
-}
+/** Of seats with no reading missing: the same for every frame of a plan. */
+const whole = new WeakMap<BoreDesign, SeatFit | null>();
 
-/** Sum of squares about a mean per section and one oval of the seat, in units of the noise, with the rows' own residuals. */
-function fit(rows: readonly Row[], stepUm: number) {
+function designRows(rows: readonly Row[]): SeatFit | null {
   const sections = [...new Set(rows.map(({ section }) => section))];
   const cols = sections.length + 2;
-  const freedom = rows.length - cols;
-  if (freedom < 1) return null;
+  if (rows.length <= cols) return null;
   const data = new Float64Array(rows.length * cols);
   rows.forEach(({ section, directionDeg }, i) => {
     data[i * cols + sections.indexOf(section)] = 1;
     data[i * cols + cols - 2] = Math.cos((directionDeg * Math.PI) / 90);
     data[i * cols + cols - 1] = Math.sin((directionDeg * Math.PI) / 90);
   });
-  const factors = knownFactors(data, rows.length);
-  if (factors === null) return null;
-  const { inverse, leverages } = factors;
-  const coefficients = Array.from({ length: cols }, (_, j) =>
-    rows.reduce((sum, { um }, i) => sum + inverse.data[j * rows.length + i]! * um, 0),
-  );
-  const residuals = rows.map(({ um }, i) =>
-    coefficients.reduce((left, value, j) => left - data[i * cols + j]! * value, um),
-  );
+  const factors = leastSquaresFactors({ rows: rows.length, cols, data });
+  return factors.ok ? { data, cols, factors: factors.value } : null;
+}
+
+function seatFit(design: BoreDesign, rows: readonly Row[]): SeatFit | null {
+  if (rows.length < design.indices.length) return designRows(rows);
+  const known = whole.get(design);
+  if (known !== undefined) return known;
+  const made = designRows(rows);
+  whole.set(design, made);
+  return made;
+}
+
+/** Sum of squares about a mean per section and one oval of the seat, with the rows' own residuals, µm. */
+function fit(design: BoreDesign, rows: readonly Row[], stepUm: number) {
+  const seat = seatFit(design, rows);
+  if (seat === null) return null;
+  const { data, cols, factors } = seat;
+  const n = rows.length;
+  const residuals = Float64Array.from(rows, ({ um }) => um);
+  for (let j = 0; j < cols; j += 1) {
+    let coefficient = 0;
+    for (let i = 0; i < n; i += 1) coefficient += factors.inverse.data[j * n + i]! * rows[i]!.um;
+    for (let i = 0; i < n; i += 1) residuals[i]! -= data[i * cols + j]! * coefficient;
+  }
+  let sum = 0;
+  for (const residual of residuals) sum += residual * residual;
   const variance = BORE_RANDOM_UM ** 2 + stepUm ** 2 / 12;
-  return { freedom, residuals, leverages, variance, sum: residuals.reduce((sum, r) => sum + r * r, 0) };
+  return { freedom: n - cols, residuals, leverages: factors.leverages, variance, sum };
 }
 
 /** A reading that decides its own residual cannot be judged by it. */
@@ -79,7 +87,7 @@ export function rejectedDiameter(
   stepUm = 0,
 ): RejectedDiameter | null {
   const rows = rowsOf(design, values);
-  const all = fit(rows, stepUm);
+  const all = fit(design, rows, stepUm);
   if (all === null || all.freedom < FREEDOM_MIN || all.sum <= all.variance * residualLimit(all.freedom)) return null;
   let found: (RejectedDiameter & { readonly rest: number }) | null = null;
   for (const [i, { index }] of rows.entries()) {
