@@ -3,7 +3,7 @@ import { fullPlan } from "@/lib/core/metrology/measuring-plan";
 import { CHARACTERISTIC_NAMES } from "@/lib/core/metrology/shell-drawing";
 import { DEMONSTRATION_DRAWINGS, findDemonstrationDrawing } from "@/lib/quality/demonstration-drawings";
 import { judgeReading } from "@/lib/quality/judge-reading";
-import { assessPlanUncertainty } from "@/lib/quality/plan-uncertainty";
+import { assessPlanUncertainty, uncertaintyWarnings } from "@/lib/quality/plan-uncertainty";
 import { expectDigits } from "@/tests/helpers/expect-digits";
 
 describe("the demonstration drawings", () => {
@@ -64,6 +64,24 @@ describe("assessPlanUncertainty", () => {
     // Four angles: a lobe of three of amplitude up to 20 um may shift each centre (plan-blindness.test.ts): 13 arc minutes for the
     // swept seat; the datum seat's is no more than 1.2.
     expect(eaten.map(({ name, seat }) => `${name} ${seat}`)).toEqual(["tilt nds"]);
+  });
+});
+
+describe("uncertaintyWarnings", () => {
+  const [drawing] = DEMONSTRATION_DRAWINGS;
+  if (drawing === undefined) throw new Error("no drawing");
+  const quarters = fullPlan(drawing).filter((name) => name.kind !== "sweep" || name.angleDeg % 90 === 0);
+
+  it("say what a shorter plan does not see, and nothing of the kind of the full plan", () => {
+    const said = uncertaintyWarnings(drawing, quarters).join(" ");
+    expect(said).toContain("does not see lobes that its angles take for an offset");
+    expect(said).toContain("up to the drawing's form limits");
+    expect(uncertaintyWarnings(drawing, fullPlan(drawing))).toEqual([]);
+  });
+
+  it("say that the form comes from the stream where the plan knows it", () => {
+    const form = { lobeUm: 2, ovalityUm: 6, taperUm: 3 };
+    expect(uncertaintyWarnings(drawing, quarters, { form }).join(" ")).toContain("as the stream's full plans show");
   });
 });
 
