@@ -69,7 +69,8 @@ function tail(q: number, { n, df }: StudentisedRangeParameters, ofRange: (r: num
     const s = Math.exp(v);
     return constant + df * (v - 0.5 * s * s) + Math.log(ofRange(q * s, n));
   };
-  return Math.min(1, integratePeaked(logF, 0, Math.min(0.12, 0.4 / Math.sqrt(2 * df))));
+  // Of a far q what counts lies at small s, where q s is a range of a few.
+  return Math.min(1, integratePeaked(logF, Math.min(0, Math.log(2 / q)), Math.min(0.12, 0.4 / Math.sqrt(2 * df))));
 }
 
 function requireParameters(name: string, q: number, { n, df }: StudentisedRangeParameters): void {

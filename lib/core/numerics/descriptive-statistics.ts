@@ -70,13 +70,13 @@ export function autocorrelation(x: readonly number[], lag = 1): number {
   }
   requireValues("autocorrelation", x, lag + 2);
   if (isConstant(x)) throw new CoreError("degenerate", "autocorrelation: x must not be constant");
-  const mean = sampleMean(x);
+  const deviations = deviationsOf(x);
   let cross = 0;
   let square = 0;
   for (let i = 0; i < x.length; i++) {
-    const d = x[i]! - mean;
+    const d = deviations[i]!;
     square += d * d;
-    if (i >= lag) cross += d * (x[i - lag]! - mean);
+    if (i >= lag) cross += d * deviations[i - lag]!;
   }
   return cross / square;
 }
@@ -102,13 +102,12 @@ export function sampleShape(x: readonly number[]): SampleShape {
   requireValues("sampleShape", x, 4);
   if (isConstant(x)) throw new CoreError("degenerate", "sampleShape: x must not be constant");
   const n = x.length;
-  const mean = sampleMean(x);
   const scale = sampleSd(x);
   let m2 = 0;
   let m3 = 0;
   let m4 = 0;
-  for (const value of x) {
-    const d = (value - mean) / scale;
+  for (const deviation of deviationsOf(x)) {
+    const d = deviation / scale;
     m2 += d * d;
     m3 += d * d * d;
     m4 += d * d * d * d;
@@ -145,6 +144,14 @@ export function sampleSummary(x: readonly number[]): SampleSummary {
 /** Whether all values are exactly equal: the one case in which no spread can be estimated. */
 export function isConstant(x: readonly number[]): boolean {
   return x.every((value) => value === x[0]);
+}
+
+/** Deviations from the mean, taken from the first value, so that a large offset costs no more digits than x itself lost. */
+function deviationsOf(x: readonly number[]): number[] {
+  const origin = x[0]!;
+  const shifted = x.map((value) => value - origin);
+  const mean = sampleMean(shifted);
+  return shifted.map((value) => value - mean);
 }
 
 function compensatedSum(x: readonly number[], offset: number): number {

@@ -1,5 +1,5 @@
 import { CoreError } from "../errors";
-import { poissonKernel } from "./log-gamma";
+import { logGammaOnePlus, poissonKernel } from "./log-gamma";
 
 /**
  * Regularised lower incomplete gamma function P(a, x).
@@ -31,7 +31,22 @@ export function regularisedGammaUpper(a: number, x: number): number {
   requireArguments("regularisedGammaUpper", a, x);
   if (x === 0) return 1;
   if (x === Infinity) return 0;
-  return x < a + 1 ? 1 - lowerSeries(a, x) : upperFraction(a, x);
+  if (x >= a + 1) return upperFraction(a, x);
+  const lower = lowerSeries(a, x);
+  return lower > 0.5 && a < 1 ? Math.max(0, upperNearOne(a, x)) : 1 - lower;
+}
+
+/** Of a small shape nearly all lies near 0: what lies above is 1 - x^a / Gamma(a + 1) (1 + a sum (-x)^k / (k! (a + k))). */
+function upperNearOne(a: number, x: number): number {
+  const logLeading = a * Math.log(x) - logGammaOnePlus(a);
+  let power = 1;
+  let sum = 0;
+  for (let k = 1; k < 60; k++) {
+    power *= -x / k;
+    sum += power / (a + k);
+    if (Math.abs(power) < 1e-18) break;
+  }
+  return -Math.expm1(logLeading) - a * Math.exp(logLeading) * sum;
 }
 
 function lowerSeries(a: number, x: number): number {

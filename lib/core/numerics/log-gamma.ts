@@ -15,6 +15,19 @@ const STIRLING = [
   -174611 / 125400,
 ];
 
+/** 1 minus Euler's constant, and Riemann's zeta(k) - 1 from k = 2 on. */
+const ONE_LESS_EULER = 0.422784335098467139;
+const ZETA_LESS_ONE = [
+  0.644934066848226436, 0.202056903159594285, 0.0823232337111381915, 0.0369277551433699263, 0.0173430619844491397,
+  0.00834927738192282684, 0.00407735619794433938, 0.00200839282608221442, 0.000994575127818085337,
+  0.000494188604119464559, 0.000246086553308048299, 0.000122713347578489147, 0.0000612481350587048293,
+  0.0000305882363070204936, 0.0000152822594086518717, 7.63719763789976227e-6, 3.81729326499983986e-6,
+  1.90821271655393893e-6, 9.53962033872796113e-7, 4.76932986787806463e-7, 2.3845050272773299e-7, 1.19219925965311073e-7,
+  5.96081890512594796e-8, 2.98035035146522802e-8,
+];
+/** Distance from the roots 1 and 2 within which the series about them has all digits. */
+const NEAR_ROOT = 0.2;
+
 /**
  * Error of Stirling's formula: ln Gamma(z + 1) - ((z + 1/2) ln z - z + ln sqrt(2 pi)).
  * @param z - real > 0
@@ -42,13 +55,31 @@ export function stirlingError(z: number): number {
  * @param z - real > 0
  * @returns number
  * @throws CoreError out-of-range if z is not > 0
- * Accuracy: absolute error about 1e-15 (1 + |value|)
+ * Accuracy: absolute error about 1e-15 (1 + |value|); near its roots 1 and 2, where the value is small, 13 digits
  */
 export function logGamma(z: number): number {
   if (!(z > 0)) throw new CoreError("out-of-range", `logGamma: z must be > 0; got ${z}`, { z });
-  if (z === 1 || z === 2) return 0;
+  if (Math.abs(z - 1) < NEAR_ROOT) return logGammaOnePlus(z - 1);
+  if (Math.abs(z - 2) < NEAR_ROOT) return aboutTwo(z - 2);
   if (z < 1) return logGamma(z + 1) - Math.log(z);
   return (z - 0.5) * Math.log(z) - z + LN_SQRT_2PI + stirlingError(z);
+}
+
+/**
+ * ln Gamma(1 + u), which keeps its digits however small u is.
+ * @param u - real > -1
+ * @returns number
+ * @throws CoreError out-of-range if u is not > -1
+ */
+export function logGammaOnePlus(u: number): number {
+  return Math.abs(u) < NEAR_ROOT ? aboutTwo(u) - Math.log1p(u) : logGamma(1 + u);
+}
+
+/** ln Gamma(2 + u), |u| < 0.2 (Abramowitz & Stegun 1964, 6.1.33). */
+function aboutTwo(u: number): number {
+  let sum = 0;
+  for (let i = ZETA_LESS_ONE.length - 1; i >= 0; i--) sum = ZETA_LESS_ONE[i]! / (i + 2) - u * sum;
+  return u * (ONE_LESS_EULER + u * sum);
 }
 
 /**
