@@ -68,6 +68,7 @@ import {
   listRings,
 } from "@/lib/server/setup/queries";
 import { countShipments } from "@/lib/server/shipments/queries";
+import { decideRoleRequest } from "@/lib/server/people/role-requests";
 import { createToken, revokeToken } from "@/lib/server/tokens/commands";
 import { findTokenViewer } from "@/lib/server/tokens/find-token-viewer";
 import { listTokens } from "@/lib/server/tokens/queries";
@@ -274,6 +275,11 @@ const COMMANDS: readonly (readonly [name: string, action: Action, run: (viewer: 
   ["createPerson", "people.manage", (viewer) => createPerson(viewer, { name: name(), roles: ["dock"] })],
   ["changeRoles", "people.manage", (viewer) => changeRoles(viewer, { personId: NOBODY, roles: ["dock"] })],
   ["deactivatePerson", "people.manage", (viewer) => deactivatePerson(viewer, { personId: NOBODY })],
+  [
+    "decideRoleRequest",
+    "people.manage",
+    (viewer) => decideRoleRequest(viewer, { id: NOBODY, decision: "confirm", password: PASSWORD }),
+  ],
   ["setPassword", "people.manage", (viewer) => setPassword(viewer, { personId: NOBODY, newPassword: PASSWORD })],
   ["changeBadge", "people.manage", (viewer) => changeBadge(viewer, { personId: NOBODY, badgeCode: name() })],
   [

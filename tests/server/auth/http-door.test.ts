@@ -5,7 +5,17 @@ import { afterAll, afterEach, beforeAll, describe, expect, it } from "vitest";
 import { GET as getHealth } from "@/app/api/v1/health/route";
 import { isKnownHost } from "@/lib/server/auth/known-hosts";
 import { guardDoor } from "@/lib/server/http-door";
+import { noteTrouble } from "@/lib/server/trouble";
 import { setTestEnvironment } from "./plant-fixture";
+
+/** SQLSTATEs (PostgreSQL manual, appendix A) by address; XX000 is a fault of the program. */
+const TROUBLE: Readonly<Record<string, string>> = {
+  "/page/away": "57P01",
+  "/page/full": "53100",
+  "/page/held": "55P03",
+  "/page/fault": "XX000",
+  "/api/v1/away": "57P01",
+};
 
 let server: http.Server;
 let port: number;
@@ -15,6 +25,12 @@ beforeAll(async () => {
   setTestEnvironment();
   guardDoor();
   server = http.createServer((request, response) => {
+    const failure = TROUBLE[request.url ?? ""];
+    if (failure !== undefined) {
+      noteTrouble(Object.assign(new Error("a page failed"), { code: failure }));
+      response.statusCode = 500;
+      return response.end("a page that says so");
+    }
     passed.push({ url: request.url, forwardedHost: request.headers["x-forwarded-host"] });
     request.resume().on("end", () => response.end("in"));
   });
@@ -103,6 +119,19 @@ describe("the names that the plant answers under", () => {
     const request = new Request("http://evil.example/api/v1/health", { headers: { host: "evil.example" } });
     const answer = await getHealth(request, { params: Promise.resolve({}) });
     expect(answer.status).toBe(421);
+  });
+});
+
+describe("a page that fails", () => {
+  it("because of the database says so by its status, any other failure stays one", async () => {
+    const away = await send(["GET /page/away HTTP/1.1", "Host: localhost"]);
+    expect(away).toMatch(/^HTTP\/1\.1 503 [\s\S]*retry-after: 5/i);
+    expect(await ask("localhost", "/page/full")).toBe(507);
+    expect(await ask("localhost", "/page/held")).toBe(503);
+    await new Promise((resolve) => setTimeout(resolve, 5));
+    expect(await ask("localhost", "/page/fault")).toBe(500);
+    // Routes say it themselves.
+    expect(await ask("localhost", "/api/v1/away")).toBe(500);
   });
 });
 
