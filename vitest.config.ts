@@ -21,7 +21,7 @@ export default defineConfig({
           ...shared,
           name: "unit",
           include: ["tests/**/*.test.ts"],
-          exclude: ["tests/server/**", "tests/rules/**", "tests/e2e/**", "tests/cli/start/**"],
+          exclude: ["tests/server/**", "tests/rules/**", "tests/e2e/**", "tests/cli/start/**", "tests/long/**"],
           // Seeded simulations take seconds, more where the machine has other work.
           testTimeout: 60_000,
         },
@@ -40,6 +40,19 @@ export default defineConfig({
           testTimeout: 60_000,
           hookTimeout: 120_000,
           maxWorkers: 2,
+        },
+      },
+      {
+        resolve: { alias },
+        test: {
+          ...shared,
+          // What takes longer than npm test may: only by npm run test:long.
+          name: "long",
+          include: ["tests/long/**/*.test.ts"],
+          globalSetup: [path.join(root, "tests/helpers/server-global-setup.ts")],
+          testTimeout: 3_600_000,
+          hookTimeout: 120_000,
+          fileParallelism: false,
         },
       },
       {

@@ -96,7 +96,7 @@ export async function bench(): Promise<BenchLine[]> {
       { ...process.env, NODE_ENV: "production", SHELLGATE_ORIGIN: `http://localhost:${port}` },
       port,
     );
-    const agent = new http.Agent({ keepAlive: true });
+    const agent = new http.Agent();
     const timed = async (sent: { path: string; text?: string }): Promise<number> => {
       const from = performance.now();
       const status = await request(agent, port, token, sent);
@@ -118,7 +118,7 @@ export async function bench(): Promise<BenchLine[]> {
     let over = false;
     const answers = new Map<number, number>();
     const loops = heavyRequests(plant).map(async (sent) => {
-      const own = new http.Agent({ keepAlive: true });
+      const own = new http.Agent();
       while (!over) {
         const status = await request(own, port, token, sent);
         answers.set(status, (answers.get(status) ?? 0) + 1);

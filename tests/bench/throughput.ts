@@ -99,7 +99,7 @@ export async function startApp(env: NodeJS.ProcessEnv, port: number): Promise<Ch
   const child = spawn(process.execPath, [next, "start", "-p", String(port), "-H", "127.0.0.1"], {
     cwd: ROOT,
     env,
-    stdio: "ignore",
+    stdio: process.env.BENCH_LOG === undefined ? "ignore" : "inherit",
   });
   for (let tries = 0; tries < 200; tries += 1) {
     try {
