@@ -21,7 +21,7 @@ type Job = {
   readonly task: Task;
   readonly input: unknown;
   readonly resolve: (value: unknown) => void;
-  readonly reject: (error: Error) => void;
+  readonly reject: (told: ToldError) => void;
   timer: NodeJS.Timeout | null;
 };
 
@@ -31,10 +31,18 @@ function builtProgram(): string | null {
   return environment("NODE_ENV") === "production" && existsSync(file) ? file : null;
 }
 
-const busy = (words: string): AppError =>
-  new AppError("unavailable", `${words} Nothing was changed; try again in a moment, or ask for less at once.`, {
-    details: { retryAfterSeconds: DEADLINE_MS / 1000 },
+const refusal = (code: "unavailable" | "too-large", message: string, details: Record<string, unknown>): ToldError => ({
+  kind: "app",
+  code,
+  message,
+  details,
+  fields: [],
+});
+const busy = (words: string): ToldError =>
+  refusal("unavailable", `${words} Nothing was changed; try again in a moment, or ask for less at once.`, {
+    retryAfterSeconds: DEADLINE_MS / 1000,
   });
+const unexpected = (error: Error): ToldError => ({ kind: "other", stack: error.stack ?? error.message });
 const TOO_LATE = `The answer was not ready within ${DEADLINE_MS / 1000} seconds.`;
 const TOO_MANY = `${MOST_WAITING} calculations are waiting already.`;
 
@@ -86,9 +94,11 @@ class ComputingThread {
     this.ready = false;
   }
 
-  ask(task: Task, input: unknown): Promise<unknown> {
-    if (this.waiting.length >= MOST_WAITING) return Promise.reject(busy(TOO_MANY));
-    return new Promise((resolve, reject) => {
+  ask(task: Task, input: unknown): Promise<Reply> {
+    if (this.waiting.length >= MOST_WAITING) return Promise.resolve({ error: busy(TOO_MANY) });
+    return new Promise((settle) => {
+      const resolve = (value: unknown) => settle({ value });
+      const reject = (error: ToldError) => settle({ error });
       this.newest += 1;
       const job: Job = { id: this.newest, task, input, resolve, reject, timer: null };
       this.waiting.push(job);
@@ -116,7 +126,7 @@ class ComputingThread {
     if (job === null || message.id !== job.id) return;
     this.running = null;
     this.stopWatch(job);
-    if ("error" in message) job.reject(asError(message.error));
+    if ("error" in message) job.reject(message.error);
     else job.resolve(message.value);
     this.next();
   }
@@ -136,7 +146,7 @@ class ComputingThread {
       this.stopWatch(job);
       const isMemory = error.code === "ERR_WORKER_OUT_OF_MEMORY";
       const words = "This needs more memory than one request may use. Nothing was changed; send fewer values.";
-      job.reject(isMemory ? new AppError("too-large", words) : error);
+      job.reject(isMemory ? refusal("too-large", words, {}) : unexpected(error));
     }
     // A thread that cannot even start would be made for ever: the next who asks makes it.
     const hasStarted = this.ready;
@@ -147,7 +157,7 @@ class ComputingThread {
 
   private fail(job: Job, error: Error): void {
     this.stopWatch(job);
-    job.reject(error);
+    job.reject(unexpected(error));
   }
 
   private stopWatch({ timer }: Job): void {
@@ -183,5 +193,8 @@ export function startComputing(): void {
  * @throws AppError unavailable where too many wait or the deadline is over, too-large; what the task throws
  */
 export async function compute<T extends Task>(task: T, input: TaskInput<T>): Promise<TaskOutput<T>> {
-  return (await thread.ask(task, input)) as TaskOutput<T>;
+  const reply = await thread.ask(task, input);
+  // Made into an error here: the thread may belong to another part of the build, whose classes are not these.
+  if ("error" in reply) throw asError(reply.error);
+  return reply.value as TaskOutput<T>;
 }
