@@ -14,6 +14,7 @@ const bench = (...args) => ["node", RUN, "tests/bench/run.ts", ...args];
 /** Name of each part and how it is run; each fails by its exit code. */
 const PARTS = {
   tests: ["node", VITEST, "run", "--project", "long", "--disable-console-intercept"],
+  honesty: bench("honesty"),
   "interval-coverage": bench("interval-coverage"),
   load: bench("load"),
   scale: bench("scale", "100000"),

@@ -8,6 +8,7 @@ import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
 import { SWEEP_NOISE_UM } from "@/lib/core/metrology/sweep-harmonics";
 import { DATUM_SECTION_UM, RING_UM } from "@/lib/core/metrology/uncertainty-budget";
 import type { SeededGenerator } from "@/lib/core/numerics/seeded-generator";
+import { clippedDoubts, clippedSweeps } from "@/lib/quality/gauge-doubts";
 import { feltIn, type InspectionEvidence } from "@/lib/quality/inspection-evidence";
 import {
   centreAt,
@@ -130,20 +131,23 @@ export function measureTrueShell(
         return null;
     }
   });
+  // The room's indicator has no travel on record: a cut is found by its flat top alone.
+  const noGauges = compiled.names.map(() => null);
   const left = trouble === "missing reading" ? Math.floor(readings.length * random.uniform()) : -1;
+  const kept = readings.map((value, at) => (at === left ? null : value));
   return {
     key: String(random.uint32()),
     label: "the inspection",
     drawing,
     compiled,
-    readings: readings.map((value, at) => (at === left ? null : value)),
+    readings: kept,
     offScale: [],
     felt: feltIn({
       ...(Object.keys(plugs).length > 0 ? { plugs } : {}),
       ...(Object.keys(bars).length > 0 ? { bars } : {}),
     }),
     temperatureC: Number(temperatureC.toFixed(1)),
-    doubts: [],
+    doubts: clippedDoubts(compiled, clippedSweeps(compiled.names, kept, noGauges)),
     planCounts: true,
   };
 }

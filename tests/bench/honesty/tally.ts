@@ -1,6 +1,7 @@
 import { compileMeasurement, type CompiledMeasurement } from "@/lib/core/metrology/measure-frame";
 import { fullPlan, plugsAndBarPlan, routinePlan } from "@/lib/core/metrology/measuring-plan";
 import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
+import { normalCdf } from "@/lib/core/distributions/normal";
 import { createSeededGenerator, type SeededGenerator } from "@/lib/core/numerics/seeded-generator";
 import { DEMONSTRATION_DRAWINGS } from "@/lib/quality/demonstration-drawings";
 import type { JudgedCharacteristic } from "@/lib/quality/judge-frame";
@@ -31,10 +32,18 @@ export type Group = {
   readonly leftOpen: Share;
   /** The same for those inside by more than 2 U: no error within U takes them out of what can be proven. */
   readonly leftOpenWellInside: Share;
+  /**
+   * How many `leftOpen` would be with normal errors of standard deviation U / 2 around the truth and no other cause: what the
+   * guard band of U asks for, whatever the estimator (ISO 14253-1). Of plans that read values.
+   */
+  readonly floor: Share;
 };
 
-/** How often U covers the true error, and how often the error is beyond it to the shell's favour. */
-export type Coverage = { readonly covered: Share; readonly flattered: Share };
+/**
+ * How often U covers the true error, and how often the error is beyond it to the shell's favour; one-sided characteristics from
+ * `NEAR_SHARE` of their limit on, and `coveredAnywhere` of all shells.
+ */
+export type Coverage = { readonly covered: Share; readonly flattered: Share; readonly coveredAnywhere: Share };
 
 export type Tally = {
   readonly shells: number;
@@ -49,6 +58,13 @@ const newGroup = (): Group => ({
   condemnedGood: { hits: 0, of: 0 },
   leftOpen: { hits: 0, of: 0 },
   leftOpenWellInside: { hits: 0, of: 0 },
+  floor: { hits: 0, of: 0 },
+});
+
+const newCoverage = (): Coverage => ({
+  covered: { hits: 0, of: 0 },
+  flattered: { hits: 0, of: 0 },
+  coveredAnywhere: { hits: 0, of: 0 },
 });
 
 function count(share: Share, hit: boolean): void {
@@ -63,14 +79,24 @@ function marginInU({ name, seat, lower, upper, uncertainty }: JudgedCharacterist
   return margin / uncertainty;
 }
 
+/** Chance that unbiased normal errors leave a value of some characteristic within its guard band of U; margins in U. */
+function openByChance(marginsInU: readonly number[]): number {
+  return 1 - marginsInU.reduce((clear, margin) => clear * normalCdf(2 * (margin - 1)), 1);
+}
+
 /** One-sided characteristics are looked at from this share of their limit on: near zero a length can only read too large. */
-const NEAR_SHARE = 0.3;
+export const NEAR_SHARE = 0.3;
+
+/** Whether a one-sided characteristic is so far from its limit that a length can only read too large. */
+function isFarInside({ name, seat, lower, upper }: JudgedCharacteristic, truth: TrueValues): boolean {
+  const [, largest] = truth.get(`${name} ${seat ?? ""}`) ?? [0, 0];
+  return lower === null && largest < NEAR_SHARE * (upper ?? 0);
+}
 
 /** Error of what was judged in units of U, positive where it flatters the shell; null where there is none to look at. */
 function errorInU(judged: JudgedCharacteristic, truth: TrueValues): number | null {
-  const { name, seat, value, lower, upper, uncertainty, bounds } = judged;
+  const { name, seat, value, uncertainty, bounds } = judged;
   const [smallest, largest] = truth.get(`${name} ${seat ?? ""}`) ?? [0, 0];
-  if (lower === null && largest < NEAR_SHARE * (upper ?? 0)) return null;
   if (value === null) {
     if (bounds === undefined || (bounds.least === null && bounds.most === null)) return null;
     const beyond = Math.max(
@@ -143,9 +169,11 @@ export function runMeasuringRoom({ shells, seed }: { readonly shells: number; re
       const judged = judgeTogether(all, null)?.judgement;
       if (judged === undefined) continue;
       const { verdict, characteristics } = judged;
-      const isBad = characteristics.some((one) => one.critical && marginInU(one, values) < -1);
-      const isGood = characteristics.every((one) => marginInU(one, values) > 1);
-      const isWellInside = characteristics.every((one) => marginInU(one, values) > 2);
+      const margins = characteristics.map((one) => marginInU(one, values));
+      const isBad = characteristics.some(({ critical }, at) => critical && (margins[at] ?? 0) < -1);
+      const isGood = margins.every((margin) => margin > 1);
+      const isWellInside = margins.every((margin) => margin > 2);
+      const byChance = isGood && plan !== "plugs and bar" ? openByChance(margins) : 0;
       const isNamed = characteristics.some((one) => one.verdict === "not proven" && one.code !== undefined);
       for (const group of [
         groupOf(`${plan}, ${defect}`),
@@ -156,6 +184,8 @@ export function runMeasuringRoom({ shells, seed }: { readonly shells: number; re
         if (isGood) {
           count(group.condemnedGood, verdict === "does not conform");
           count(group.leftOpen, verdict === "not proven" && !isNamed);
+          group.floor.of += 1;
+          group.floor.hits += isNamed ? 0 : byChance;
           if (isWellInside) count(group.leftOpenWellInside, verdict === "not proven" && !isNamed);
         }
       }
@@ -164,8 +194,10 @@ export function runMeasuringRoom({ shells, seed }: { readonly shells: number; re
         const error = one.code !== undefined && one.value !== null ? null : errorInU(one, values);
         if (error === null) continue;
         const key = `${plan}, ${one.name}${one.name === "tilt" ? ` ${one.seat ?? ""}` : ""}`;
-        const found = coverage.get(key) ?? { covered: { hits: 0, of: 0 }, flattered: { hits: 0, of: 0 } };
+        const found = coverage.get(key) ?? newCoverage();
         coverage.set(key, found);
+        count(found.coveredAnywhere, Math.abs(error) <= 1);
+        if (isFarInside(one, values)) continue;
         count(found.covered, Math.abs(error) <= 1);
         count(found.flattered, error > 1);
       }
