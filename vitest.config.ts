@@ -22,13 +22,14 @@ export default defineConfig({
           name: "unit",
           include: ["tests/**/*.test.ts"],
           exclude: ["tests/server/**", "tests/rules/**", "tests/e2e/**", "tests/cli/start/**", "tests/long/**"],
-          // Seeded simulations take seconds, more where the machine has other work.
-          testTimeout: 60_000,
+          // Simulations and programs started take seconds, many more where the machine has other work: this finds what hangs.
+          testTimeout: 240_000,
+          hookTimeout: 240_000,
         },
       },
       {
         resolve: { alias },
-        test: { ...shared, name: "rules", include: ["tests/rules/**/*.test.ts"] },
+        test: { ...shared, name: "rules", include: ["tests/rules/**/*.test.ts"], testTimeout: 240_000 },
       },
       {
         resolve: { alias },
@@ -37,8 +38,8 @@ export default defineConfig({
           name: "server",
           include: ["tests/server/**/*.test.ts", "tests/cli/start/**/*.test.ts"],
           globalSetup: [path.join(root, "tests/helpers/server-global-setup.ts")],
-          testTimeout: 60_000,
-          hookTimeout: 120_000,
+          testTimeout: 240_000,
+          hookTimeout: 240_000,
           maxWorkers: 2,
         },
       },

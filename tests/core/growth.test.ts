@@ -5,18 +5,9 @@ import { standardisedChart } from "@/lib/core/control/short-run-chart";
 import { trendedChart } from "@/lib/core/control/trended-chart";
 import { referenceCircles } from "@/lib/core/metrology/reference-circles";
 import { createSeededGenerator } from "@/lib/core/numerics/seeded-generator";
+import { leastCpuTime } from "../helpers/machine-time";
 
 const TIMES = 8;
-/** Least time of several runs, ms: other work on the machine only ever adds to it. */
-function leastTime(work: () => unknown): number {
-  let least = Infinity;
-  for (let run = 0; run < 4; run++) {
-    const from = performance.now();
-    work();
-    least = Math.min(least, performance.now() - from);
-  }
-  return least;
-}
 
 const values = (n: number): number[] => {
   const random = createSeededGenerator(7);
@@ -67,8 +58,8 @@ const CASES: readonly { name: string; n: number; of: (n: number) => () => unknow
 
 describe("what a request may ask for", () => {
   it.each(CASES)("grows near linearly: $name", ({ n, of }) => {
-    const small = leastTime(of(n));
-    const large = leastTime(of(TIMES * n));
+    const small = leastCpuTime(of(n));
+    const large = leastCpuTime(of(TIMES * n));
     // Linear gives 8, quadratic 64.
     expect(large / small).toBeLessThan(3 * TIMES);
   });
@@ -84,7 +75,7 @@ describe("what a request may ask for", () => {
     };
     const [few, many] = [section(125), section(1000)];
     // Square: 64, cube: 512.
-    expect(leastTime(() => referenceCircles(many)) / leastTime(() => referenceCircles(few))).toBeLessThan(192);
+    expect(leastCpuTime(() => referenceCircles(many)) / leastCpuTime(() => referenceCircles(few))).toBeLessThan(192);
   });
 
   it("names every point of a CUSUM's excursion once", () => {

@@ -5,6 +5,7 @@ import { uuidV7 } from "@/lib/schemas/identifier";
 import type { Role } from "@/lib/schemas/people";
 import type { StationKit } from "@/lib/schemas/station-package";
 import { launchBrowser } from "../helpers/browser";
+import { quietTime } from "../helpers/machine-time";
 import { axeViolations, signedIn } from "../helpers/signed-in";
 
 let browser: Browser;
@@ -78,9 +79,10 @@ describe("Drift", () => {
       headers: { origin: base },
     });
     expect(recorded.status(), await recorded.text()).toBe(200);
-    const sent = performance.now();
-    await engineer.page.getByRole("row", { name: new RegExp(inspection.serial) }).waitFor({ timeout: 5000 });
-    expect(performance.now() - sent).toBeLessThan(1000);
+    const shown = await quietTime(() =>
+      engineer.page.getByRole("row", { name: new RegExp(inspection.serial) }).waitFor(),
+    );
+    expect(shown.ms).toBeLessThan(1000);
     expect(await axeViolations(engineer.page)).toEqual([]);
     await inspector.context.close();
     await engineer.context.close();

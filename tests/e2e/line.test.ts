@@ -6,6 +6,7 @@ import { parseReadingName, READING_UNIT } from "@/lib/core/metrology/reading-nam
 import { DEMO_PASSWORD, DEMO_SIGN_INS } from "@/lib/schemas/demo-sign-ins";
 import type { StationKit } from "@/lib/schemas/station-package";
 import { launchBrowser } from "../helpers/browser";
+import { quietTime } from "../helpers/machine-time";
 
 const inspector = DEMO_SIGN_INS.find(({ roles }) => roles.includes("inspector"))?.email ?? "";
 const AXE = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
@@ -115,11 +116,12 @@ describe("the work of a shift at the station", () => {
     const numbers = goodNumbers(kit, frame.batch);
     await startFrame(page, frame.serial);
     expect(await violations(page)).toEqual([]);
-    const begun = performance.now();
     // Twenty-eight readings of the routine plan; a longer plan is keyed as fast as the screen takes it.
-    await keyAll(page, numbers, numbers.length <= 28 ? 245 : 0);
-    await page.getByRole("heading", { name: "conforms", exact: true }).waitFor();
-    expect((performance.now() - begun) / 1000).toBeLessThan(30);
+    const keyed = await quietTime(async () => {
+      await keyAll(page, numbers, numbers.length <= 28 ? 245 : 0);
+      await page.getByRole("heading", { name: "conforms", exact: true }).waitFor();
+    });
+    expect(keyed.ms / 1000).toBeLessThan(30);
     await record(page).waitFor();
     expect(await violations(page)).toEqual([]);
     const answer = await context.request.get(`${inject("appAddress")}/api/v1/gate/frames/${frame.serial}`);

@@ -49,7 +49,7 @@ function programNames(files: readonly SourceFile[]): string[] {
 }
 
 describe("what a person reads of an error", () => {
-  it("names nothing as programs do", { timeout: 60_000 }, () => {
+  it("names nothing as programs do", () => {
     expect(programNames(readSourceFiles("lib/server", "lib/schemas", "lib/cli", "app"))).toEqual([]);
   });
 

@@ -52,7 +52,7 @@ describe("verdicts and decisions", () => {
     );
     expect(result.batches).toEqual([expect.objectContaining({ batch: "A", decision: "ship", reasons: [] })]);
     expect(result.errors).toEqual([]);
-  }, 30_000);
+  });
 
   it("holds for a bore that does not conform or is not proven, and says which, in which batch", async () => {
     const result = await checkText(
@@ -66,7 +66,7 @@ describe("verdicts and decisions", () => {
     expect(first).toMatchObject({ characteristic: "bore", serials: ["F1"] });
     expect(first?.text).toContain("40.943 mm");
     expect(first?.text).toContain("40.950 to 41.000 mm");
-  }, 30_000);
+  });
 
   it("takes a frame with a reading missing for not measured and holds its batch, not another", async () => {
     const result = await checkText(
@@ -80,7 +80,7 @@ describe("verdicts and decisions", () => {
     expect(
       result.batches[0]?.reasons.some(({ text: reason, serials }) => reason.includes("F2") && serials.includes("F2")),
     ).toBe(true);
-  }, 30_000);
+  });
 
   it("does not ask for a column that a batch does not use at all", async () => {
     const bare = BORES.map((_, index) => (index < 6 ? 40.975 : ""));
@@ -90,14 +90,14 @@ describe("verdicts and decisions", () => {
     );
     expect(result.code).toBe(0);
     expect(result.frames.map(({ verdict }) => verdict)).toEqual(["conforms", "conforms", "conforms"]);
-  }, 30_000);
+  });
 
   it("warns of a critical characteristic that no column gives", async () => {
     const result = await checkText("uncovered.csv", text(HEADER, row("F1", "A", 0)));
     expect(result.code).toBe(0);
     expect(result.warnings.join("\n")).toMatch(/coaxiality.*critical/);
     expect(result.warnings.join("\n")).toMatch(/tilt.*critical/);
-  }, 30_000);
+  });
 
   it("warns once where no gauge is named, and lets the drawing's U stand", async () => {
     const without = await checkText("no-gauge.csv", text(HEADER, row("F1", "A", 0), row("F2", "A", 1)));
@@ -112,7 +112,7 @@ describe("verdicts and decisions", () => {
     expect((await checkText("gauge.csv", named.join("\n"))).warnings.filter((one) => one.includes("no gauge"))).toEqual(
       [],
     );
-  }, 60_000);
+  });
 
   it("judges a frame that was measured again by the mean of its inspections", async () => {
     const result = await checkText(
@@ -124,7 +124,7 @@ describe("verdicts and decisions", () => {
     const bore = result.frames[0]?.characteristics.find(({ name, seat }) => name === "bore" && seat === "ds");
     expect(bore?.value).toBeCloseTo(40.957, 9);
     expect(result.warnings.join()).toContain("measured more than once");
-  }, 30_000);
+  });
 
   it("holds a frame whose inspections disagree, however many of them are good, and names the two", async () => {
     // Three inspections of 40.975 and one of 41.050 against the limit of 41.000: their mean would conform.
@@ -153,7 +153,7 @@ describe("verdicts and decisions", () => {
       const bore = result.frames[0]?.characteristics.find(({ name }) => name === "bore");
       expect(bore?.reason).toMatch(/row \d.*40\.975 mm.*row \d.*41\.050 mm/);
     }
-  }, 30_000);
+  });
 
   it("reads one row per reading to the same verdicts", async () => {
     const wide = text(HEADER, row("F1", "A", 0, withValue(0, 40.943)), row("F2", "A", 1));
@@ -172,7 +172,7 @@ describe("verdicts and decisions", () => {
       batches,
     });
     expect(facts(b)).toEqual(facts(a));
-  }, 30_000);
+  });
 
   it("charts by the time of measurement, whatever the order of the rows", async () => {
     const rows = Array.from({ length: 40 }, (_, n) =>
@@ -191,7 +191,7 @@ describe("verdicts and decisions", () => {
     const stream = inOrder.streams.find(({ characteristic, seat }) => characteristic === "bore" && seat === "ds");
     expect(stream?.limits?.provisional).toBe(true);
     expect(stream?.signals.map(({ serial }) => serial)).toContain("F33");
-  }, 30_000);
+  });
 
   it("gives no limits and no capability from a few frames, and says why", async () => {
     const result = await checkText(
@@ -207,14 +207,14 @@ describe("verdicts and decisions", () => {
       capability: { ok: false },
     });
     expect(stream?.noLimits).toContain("25");
-  }, 30_000);
+  });
 
   it("does not ship frames whose readings give no characteristic", async () => {
     const result = await checkText("nothing.csv", text("serial,batch,nds.sweep.2@0", "F1,A,3"));
     expect(result.code).toBe(2);
     expect(result.frames[0]).toMatchObject({ verdict: "not measured", characteristics: [] });
     expect(result.batches[0]?.reasons[0]?.text).toContain("no characteristic");
-  }, 30_000);
+  });
 
   it("asks for a plug gauge's feel that the batch uses, and proves nothing where the bore contradicts it", async () => {
     const header = `${HEADER},ds.plug.40.85`;
@@ -227,7 +227,7 @@ describe("verdicts and decisions", () => {
     expect(bore).toMatchObject({ verdict: "not proven", code: "felt-contradicts" });
     expect(result.batches.map(({ decision }) => decision)).toEqual(["hold", "hold"]);
     expect(result.batches[1]?.reasons[0]?.text).toContain("plug 40.85 does not enter, yet the smallest reading");
-  }, 30_000);
+  });
 
   it("says for each frame what its readings mean, each estimate with its uncertainty", async () => {
     const result = await checkText("means.csv", text(HEADER, row("F1", "A", 0)));
@@ -236,7 +236,7 @@ describe("verdicts and decisions", () => {
     for (const one of [meaning.functionalSize, meaning.bearings?.ds as unknown as { fit: object }])
       expect(JSON.stringify(one)).toMatch(/"title":"[^"]+","figure":.*"sentence":"[^"]+".*"uncertainty":/);
     expect(meaning.cautions).toContain("makers-limits-decide");
-  }, 30_000);
+  });
 
   // The bounds of plugs and bars: common practice, no source; by hand in tests/quality/judge-felt.test.ts.
   it("does not ship a frame through which the gauge bar does not pass, in JSON and for people", async () => {
@@ -254,7 +254,7 @@ describe("verdicts and decisions", () => {
     const people = await runCheck([folder.write("bar-words.csv", text(...rows)), "--drawing", "press-fit-41"]);
     expect(people.out).toContain("DS tilt does not conform: bar A will not pass");
     expect(people.out).toContain("NDS tilt not proven: bar A turns freely");
-  }, 30_000);
+  });
 
   it("judges a file of plugs and bar alone by their bounds", async () => {
     const columns = [
@@ -287,12 +287,12 @@ describe("verdicts and decisions", () => {
       "tilt ds",
       "tilt nds",
     ]);
-  }, 30_000);
+  });
 
   it("keeps the frames without a batch together", async () => {
     const result = await checkText("nobatch.csv", text("serial,width@3", "F1,86.5", "F2,86.5"));
     expect(result.batches).toEqual([expect.objectContaining({ batch: null, decision: "ship" })]);
-  }, 30_000);
+  });
 });
 
 describe("a bad file", () => {
@@ -320,7 +320,7 @@ describe("a bad file", () => {
     expect(human.out).toContain("row 3");
     expect(human.out).toContain("Nothing was judged");
     expect(existsSync(report)).toBe(false);
-  }, 30_000);
+  });
 
   it("goes on with the good rows when asked, and gives the bad ones back with a column error", async () => {
     const file = folder.write("part.csv", bad);
@@ -338,7 +338,7 @@ describe("a bad file", () => {
     expect(lines[2]).toMatch(/^'=F3,A,/);
     const again = await runCheck([good, "--drawing", "press-fit-41", "--json"]);
     expect(again.code).toBe(2);
-  }, 30_000);
+  });
 
   it("replaces an error column that came with the file", async () => {
     const file = folder.write("second.csv", text("serial,error,width@3", "F1,old,86.5", "F2,old,wide"));
@@ -354,7 +354,7 @@ describe("a bad file", () => {
     const lines = readFileSync(folder.path("s-bad.csv"), "utf8").split("\r\n");
     expect(lines[0]).toBe("serial,error,width@3");
     expect(lines[1]).toMatch(/^F2,.*number.*,wide$/);
-  }, 30_000);
+  });
 });
 
 describe("the command line", () => {
@@ -368,23 +368,19 @@ describe("the command line", () => {
     [[], "name the measurement file"],
     [["a.csv", "b.csv"], "one file"],
     [["--report", "x.csv", "x.csv"], "different files"],
-  ])(
-    "refuses %j with exit code 1 and one JSON object",
-    async (words, rule) => {
-      const run = await runCheck([...words, "--json"], { cwd: folder.path(".") });
-      expect(run.code).toBe(1);
-      expect(parseJson(run).errors).toEqual([
-        expect.objectContaining({ row: null, rule: expect.stringContaining(rule) }),
-      ]);
-    },
-    30_000,
-  );
+  ])("refuses %j with exit code 1 and one JSON object", async (words, rule) => {
+    const run = await runCheck([...words, "--json"], { cwd: folder.path(".") });
+    expect(run.code).toBe(1);
+    expect(parseJson(run).errors).toEqual([
+      expect.objectContaining({ row: null, rule: expect.stringContaining(rule) }),
+    ]);
+  });
 
   it("explains itself", async () => {
     const run = await runCheck(["--help"]);
     expect(run.code).toBe(0);
     expect(run.out).toContain("--good-rows");
-  }, 30_000);
+  });
 
   it("finds files from where the person stands", async () => {
     folder.write("here.csv", text("serial,width@3", "F1,86.5"));
@@ -392,7 +388,7 @@ describe("the command line", () => {
     expect(run.code, run.err).toBe(0);
     expect(run.out).toContain("here.csv: 1 frame");
     expect(run.out).toContain("invented limits");
-  }, 30_000);
+  });
 
   it("writes a report that stands by itself and carries no markup from the file", async () => {
     const file = folder.write(
@@ -410,5 +406,5 @@ describe("the command line", () => {
     expect(html).toContain("Demonstration limits");
     expect(html).toContain("@media print");
     expect(html.match(/<svg viewBox/g)?.length).toBeGreaterThan(5);
-  }, 30_000);
+  });
 });

@@ -207,17 +207,17 @@ describe("the TLS front", () => {
   });
 
   test("streams server-sent events as they come and tells the application when the visitor leaves", async () => {
-    const firstAfterMs = await new Promise<number>((resolve, reject) => {
-      const from = performance.now();
+    // The stream does not end by itself: had the front gathered it, nothing would come.
+    const first = await new Promise<string>((resolve, reject) => {
       const request = https.get(options("/events"), (response) => {
-        response.once("data", () => {
-          resolve(performance.now() - from);
+        response.once("data", (bytes: Buffer) => {
+          resolve(bytes.toString());
           request.destroy();
         });
       });
       request.on("error", reject);
     });
-    expect(firstAfterMs).toBeLessThan(2_000);
+    expect(first).toMatch(/^data: \d+\n\n/);
     await closedByVisitor;
   });
 

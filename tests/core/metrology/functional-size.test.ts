@@ -183,7 +183,7 @@ describe("functionalSize and smallestReam of seats with form", () => {
       }),
       { seed: 41, numRuns: 25 },
     );
-  }, 60_000);
+  });
 
   it("turns with the clock, mirrors with the side of view and grows with the scale", () => {
     const change = fc.record({

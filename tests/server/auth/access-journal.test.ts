@@ -132,7 +132,7 @@ describe("the journal of who comes and goes", () => {
       { reason: "many more", unwritten: 15, personId: ines.personId },
     ]);
     await expectWholeJournal();
-  }, 60_000);
+  });
 
   it("makes no session that it does not know", async () => {
     await database.owner.query("alter table journal_entry rename to journal_entry_away");

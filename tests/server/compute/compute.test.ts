@@ -1,4 +1,6 @@
-import { beforeAll, describe, expect, it } from "vitest";
+import { once } from "node:events";
+import { Worker } from "node:worker_threads";
+import { beforeAll, describe, expect, it, vi } from "vitest";
 import { CoreError } from "@/lib/core/errors";
 import { AppError } from "@/lib/errors";
 import { compute } from "@/lib/server/compute/compute";
@@ -26,10 +28,33 @@ const refusalOf = async (work: Promise<unknown>): Promise<AppError> => {
   return error;
 };
 
-// Its sources are compiled for the first time here.
-beforeAll(async () => {
-  await compute("analysis", bytes({ kind: "chart-constants", n: 5 }));
-}, 120_000);
+/** The longest pause between two beats of a thread that does nothing else: what the machine's other work does to any thread. */
+async function beatOfAnotherThread(): Promise<{ end: () => Promise<number> }> {
+  const program = `
+    const { parentPort } = require("node:worker_threads");
+    let [longest, last] = [0, performance.now()];
+    setInterval(() => {
+      longest = Math.max(longest, performance.now() - last);
+      last = performance.now();
+    }, 10);
+    parentPort.on("message", () => parentPort.postMessage(longest));
+    parentPort.postMessage(0);`;
+  const worker = new Worker(program, { eval: true });
+  await once(worker, "message");
+  return {
+    end: async () => {
+      worker.postMessage("end");
+      const [longest] = (await once(worker, "message")) as [number];
+      await worker.terminate();
+      return longest;
+    },
+  };
+}
+
+// Its sources are compiled for the first time here; a busy machine may need longer than a thread is waited for.
+beforeAll(() =>
+  vi.waitFor(() => compute("analysis", bytes({ kind: "chart-constants", n: 5 })), { timeout: 200_000, interval: 500 }),
+);
 
 describe("the computing thread", () => {
   it("answers with the bytes that are sent on", async () => {
@@ -77,6 +102,7 @@ describe("the computing thread", () => {
       longest = Math.max(longest, performance.now() - last);
       last = performance.now();
     }, 10);
+    const held = await beatOfAnotherThread();
     const started = performance.now();
     const outcomes = await Promise.all(
       Array.from({ length: 40 }, () =>
@@ -97,9 +123,10 @@ describe("the computing thread", () => {
       expect(one.code).toBe("unavailable");
       expect(one.details).toMatchObject({ retryAfterSeconds: 5 });
     }
-    expect(took).toBeLessThan(9000);
-    // A core of its own or not, the thread that answers is never held for long.
-    expect(longest).toBeLessThan(500);
+    // All at once up to the deadline, none after another's: 40 deadlines would be 200 s.
+    expect(took).toBeLessThan(20_000);
+    // A core of its own or not, the thread that answers is never held for longer than one that does nothing.
+    expect(longest).toBeLessThan(500 + 3 * (await held.end()));
     expect(read(await compute("analysis", bytes({ kind: "chart-constants", n: 3 }))).result).toBeTruthy();
   });
 });

@@ -103,5 +103,5 @@ describe("a database server that is killed while inspections are recorded", () =
       select count(*)::int as n from inspection where plant_id = ${plant.plantId}`);
     expect(rows[0].n).toBe(60);
     expect((await verifyJournal(plant.plantId)).faults).toEqual([]);
-  }, 120_000);
+  });
 });

@@ -7,6 +7,7 @@ import { createToken } from "@/lib/server/tokens/commands";
 import { createTestDatabase, type TestDatabase } from "../../helpers/database";
 import { expectDigits } from "../../helpers/expect-digits";
 import { createTestPlant } from "../../helpers/plant";
+import { untilAnswered } from "../../helpers/until-answered";
 import reference from "../../reference/seat-geometry.json";
 import { setTestEnvironment } from "../auth/plant-fixture";
 
@@ -25,12 +26,13 @@ afterAll(async () => database.drop());
 
 async function ask(body: unknown, token = reader) {
   const text = typeof body === "string" ? body : JSON.stringify(body);
-  const request = new Request("http://localhost:3000/api/v1/geometry", {
-    method: "POST",
-    headers: { "content-type": "application/json", authorization: `Bearer ${token}` },
-    body: text,
-  });
-  const response = await POST(request, { params: Promise.resolve({}) });
+  const request = () =>
+    new Request("http://localhost:3000/api/v1/geometry", {
+      method: "POST",
+      headers: { "content-type": "application/json", authorization: `Bearer ${token}` },
+      body: text,
+    });
+  const response = await untilAnswered(() => POST(request(), { params: Promise.resolve({}) }));
   return { status: response.status, body: await response.json() };
 }
 

@@ -8,6 +8,7 @@ import { changeRoles, deactivatePerson } from "@/lib/server/people/commands";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import { createToken, revokeToken } from "@/lib/server/tokens/commands";
 import { createTestDatabase, type TestDatabase } from "../../helpers/database";
+import { quietTime } from "../../helpers/machine-time";
 import { createTestPlant, type TestPlant } from "../../helpers/plant";
 import { cookieHeader, createSignIn, PASSWORD, setTestEnvironment } from "../auth/plant-fixture";
 
@@ -59,15 +60,16 @@ describe("live events", () => {
   it("tell what was measured within a second, and nothing of another plant", async () => {
     const { events, controller } = await open();
     expect(await events.next()).toEqual(["*"]);
-    await vi.waitFor(async () => expect(await listening()).toBe(1));
+    await vi.waitFor(async () => expect(await listening()).toBe(1), 10_000);
     const other = await createTestPlant({ frames: 1 });
     await recordInspection(other.system, other.inspection("T-0001"));
-    const at = performance.now();
-    await recordInspection(plant.system, plant.inspection("T-0001"));
-    const lines = await events.next();
-    expect(lines).toHaveLength(1);
-    expect(lines).not.toContain("*");
-    expect(performance.now() - at).toBeLessThan(1000);
+    const told = await quietTime(async () => {
+      await recordInspection(plant.system, plant.inspection("T-0001"));
+      return events.next();
+    });
+    expect(told.value).toHaveLength(1);
+    expect(told.value).not.toContain("*");
+    expect(told.ms).toBeLessThan(1000);
     controller.abort();
   });
 
@@ -75,7 +77,7 @@ describe("live events", () => {
     const before = listeners();
     const clients = await Promise.all(Array.from({ length: 12 }, () => open()));
     expect(listeners()).toBe(before + 12);
-    await vi.waitFor(async () => expect(await listening()).toBe(1));
+    await vi.waitFor(async () => expect(await listening()).toBe(1), 10_000);
     for (const [index, { controller, events }] of clients.entries()) {
       if (index % 3 === 0) controller.abort();
       else if (index % 3 === 1) await events.cancel();
@@ -88,14 +90,14 @@ describe("live events", () => {
     gone.abort();
     liveEvents(await plant.as("engineer"), gone.signal);
     expect(listeners()).toBe(before);
-    await vi.waitFor(async () => expect(await listening()).toBe(0), 5000);
+    await vi.waitFor(async () => expect(await listening()).toBe(0), 10_000);
   });
 
   it("begin again with everything when the database's connection was lost and is back", async () => {
     const warned = vi.spyOn(log, "warn").mockImplementation(() => undefined);
     const { events, controller } = await open();
     expect(await events.next()).toEqual(["*"]);
-    await vi.waitFor(async () => expect(await listening()).toBe(1));
+    await vi.waitFor(async () => expect(await listening()).toBe(1), 10_000);
     await database.pool.query(
       "select pg_terminate_backend(pid) from pg_stat_activity where application_name = 'shellgate live' and datname = current_database()",
     );
@@ -111,7 +113,7 @@ describe("live events", () => {
   it("outlive a notice that is no message", async () => {
     const { events, controller } = await open();
     expect(await events.next()).toEqual(["*"]);
-    await vi.waitFor(async () => expect(await listening()).toBe(1));
+    await vi.waitFor(async () => expect(await listening()).toBe(1), 10_000);
     await database.pool.query("notify shellgate_live, 'not json'");
     await database.pool.query("notify shellgate_live");
     await recordInspection(plant.system, plant.inspection("T-0004"));
@@ -164,11 +166,11 @@ describe("live events", () => {
       () => {
         for (const { stream } of [leaves, fired, demoted, idle, revoked, expired]) expect(stream.hasEnded()).toBe(true);
       },
-      { timeout: 8000, interval: 100 },
+      { timeout: 30_000, interval: 100 },
     );
     expect([stays.stream.hasEnded(), kept.stream.hasEnded()]).toEqual([false, false]);
     await Promise.all([stays.stream.cancel(), kept.stream.cancel()]);
-  }, 120_000);
+  });
 
   it("are refused to who may not look at Drift, and to nobody", async () => {
     const dock = await plant.as("dock");

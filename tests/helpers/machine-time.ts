@@ -1,0 +1,46 @@
+// What a test says about time has to hold on a machine that has other work, too: CPU time does not grow by waiting for a
+// core, and elapsed time is told beside how crowded the machine was meanwhile.
+
+/** CPU time that this process spends on some work without pauses, ms. */
+export function cpuTime(work: () => unknown): number {
+  const from = process.cpuUsage();
+  work();
+  const { user, system } = process.cpuUsage(from);
+  return (user + system) / 1000;
+}
+
+/** The least of four runs, ms: first runs are compiled, and what is gathered as garbage falls into one or the other. */
+export const leastCpuTime = (work: () => unknown): number =>
+  Math.min(...Array.from({ length: 4 }, () => cpuTime(work)));
+
+/** Time of a sample of crowding, ms of CPU, and the pause between two. */
+const SAMPLE_MS = 40;
+const PAUSE_MS = 200;
+
+/** How many times longer than its CPU time some work takes now: 1 where a core is free. */
+function crowding(): number {
+  const [from, used] = [performance.now(), process.cpuUsage()];
+  let cpu = 0;
+  while (cpu < SAMPLE_MS) {
+    const { user, system } = process.cpuUsage(used);
+    cpu = (user + system) / 1000;
+  }
+  return Math.max(1, (performance.now() - from) / cpu);
+}
+
+/**
+ * Elapsed time of work that other processes do, ms, as it would be on a quiet machine: divided by how many times longer
+ * everything took meanwhile, as samples in this process show it. The work itself is in the samples where it takes every core.
+ */
+export async function quietTime<T>(work: () => Promise<T>): Promise<{ readonly value: T; readonly ms: number }> {
+  const samples = [crowding()];
+  const sampling = setInterval(() => samples.push(crowding()), PAUSE_MS);
+  const from = performance.now();
+  try {
+    const value = await work();
+    const elapsed = performance.now() - from;
+    return { value, ms: (elapsed * samples.length) / samples.reduce((sum, one) => sum + one, 0) };
+  } finally {
+    clearInterval(sampling);
+  }
+}
