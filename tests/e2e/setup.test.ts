@@ -214,7 +214,7 @@ describe("a plant made by hand from nothing", () => {
     await page.getByLabel("key", { exact: true }).fill("HM-41-routine");
     await page.getByLabel("title", { exact: true }).fill("Routine");
     await page.getByRole("button", { name: "Routine plan" }).click();
-    await page.getByText("1 of 14: DS seat").waitFor();
+    await page.getByText("1 of 28: DS seat").waitFor();
     const list = page.getByRole("listbox", { name: "Order of keying" });
     const order = (): Promise<string[]> => list.getByRole("option").locator("code").allInnerTexts();
     const before = await order();
@@ -222,10 +222,10 @@ describe("a plant made by hand from nothing", () => {
     expect((await order()).slice(0, 2).map((name) => name.split(".")[0])).toEqual(["ds", "nds"]);
     await list.focus();
     await page.keyboard.press("ArrowDown");
-    await page.getByText("2 of 14: NDS seat").waitFor();
+    await page.getByText("2 of 28: NDS seat").waitFor();
     await page.keyboard.press("Alt+ArrowUp");
     expect((await order())[0]).toMatch(/^nds\./);
-    await page.getByText("1 of 14: NDS seat").waitFor();
+    await page.getByText("1 of 28: NDS seat").waitFor();
     expect((await order()).toSorted()).toEqual(before.toSorted());
     await page.getByRole("radio", { name: "every n-th frame" }).check();
     await page.getByLabel("n", { exact: true }).fill("0");
