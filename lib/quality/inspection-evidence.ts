@@ -3,6 +3,7 @@ import type { ShellDrawing } from "../core/metrology/shell-drawing";
 import type { OffScale } from "../core/metrology/gauge-range";
 import type { BarPassage, PlugFeel } from "../core/metrology/reading-name";
 import { feltOf, type Felt } from "./felt-evidence";
+import type { FeltSides } from "./felt-sides";
 import type { JudgingDoubt } from "./judge-frame";
 
 /** Everything that one inspection brings to the judging of its frame, wherever it comes from. */
@@ -28,6 +29,10 @@ export type InspectionEvidence = {
    * measured, or is allowed by it by name.
    */
   readonly planCounts: boolean;
+  /** Key of the gauge of each reading of the plan, null where none was named; left out where nobody knows, as in a file. */
+  readonly gauges?: readonly (string | null)[];
+  /** Which side counts where what was felt and what was read contradict each other; left out while nobody decided. */
+  readonly sides?: FeltSides;
 };
 
 /** The part of an inspection's attributes that is evidence. */

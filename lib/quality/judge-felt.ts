@@ -1,4 +1,5 @@
 import type { CompiledMeasurement, CoveredCharacteristic, FrameMeasurement } from "../core/metrology/measure-frame";
+import { type FeltSide, feltSubjectOf } from "../core/metrology/felt-subject";
 import { zoneOfTiltUm } from "../core/metrology/felt-coverage";
 import { plugEvidence, type PlugEvidence, USUAL_PLUG_FEEL } from "../core/metrology/plug-evidence";
 import { formatReadingName, type ReadingName, type Seat } from "../core/metrology/reading-name";
@@ -19,6 +20,7 @@ import {
   zoneOfBars,
 } from "./felt-bounds";
 import type { Felt } from "./felt-evidence";
+import { type FeltSides, isFeltContradiction } from "./felt-sides";
 import { type FeltReason, feltReasonText } from "./felt-words";
 import { doubtedVerdict, type DoubtCode, type JudgedCharacteristic, type JudgingDoubt } from "./judge-frame";
 import type { Verdict } from "./verdict-words";
@@ -29,6 +31,7 @@ type Judging = {
   readonly measurement: FrameMeasurement;
   readonly felt: Felt;
   readonly doubts: readonly JudgingDoubt[];
+  readonly sides?: FeltSides;
 };
 
 const SEATS = ["ds", "nds"] as const;
@@ -279,11 +282,68 @@ function readContradiction(
   return ds === null || nds === null ? null : barContradiction(one.bars, { ds, nds }, one.seat);
 }
 
+/** What the plugs alone say of a seat's size; null where they contradict each other. */
+function sizeByPlugs(judging: Judging, seat: Seat, limits: Characteristic): JudgedCharacteristic | null {
+  const evidence = plugEvidence(judging.felt.plugs?.[seat] ?? [], null);
+  if (plugContradiction(seat, evidence) !== null) return null;
+  const bounds = seatBounds(evidence.bounds, judging.drawing, limits, PLUG_U_MM);
+  const { least, most, smallestMost, largestLeast, verdict } = bounds;
+  const reason: FeltReason = { code: "plug-bounds", seat, bounds, limits, plugUm: PLUG_U_MM * 1000 };
+  const shown = { least, most, smallestMost, largestLeast };
+  const missing = unanswered(judging, (name) => name.kind === "plug" && name.seat === seat);
+  return byBounds(judging, empty(limits, seat, PLUG_U_MM), { bounds: shown, verdict, missing, reason });
+}
+
+/** What the bars alone say of tilt or coaxiality; null where they contradict each other. */
+function alignmentByBars(judging: Judging, judged: JudgedCharacteristic): JudgedCharacteristic | null {
+  const { drawing, felt } = judging;
+  const { name, seat } = judged;
+  const bars = barBounds(felt.bars ?? []);
+  const limits = limitsOf(drawing, name);
+  if (contradictingBars(bars) !== null || (name !== "tilt" && name !== "coaxiality")) return null;
+  // A drawing without a limit of tilt: the bar's rejection is all there is.
+  if (limits === null) return { ...judged, code: "felt-bounds" };
+  const bounds = name === "tilt" ? tiltOfBars(bars, drawing, limits) : zoneOfBars(bars, drawing, limits);
+  const arcmin = bars[0]?.uncertaintyArcmin ?? 0;
+  const uncertainty = name === "tilt" ? arcmin : zoneOfTiltUm(drawing, arcmin);
+  const reason: FeltReason = { code: "bar-bounds", name, bars, bounds, limits };
+  const { least, most, verdict } = bounds;
+  const missing = unanswered(judging, ({ kind }) => kind === "bar");
+  return byBounds(judging, empty(limits, seat, uncertainty), { bounds: { least, most }, verdict, missing, reason });
+}
+
+/**
+ * A contradiction as it is decided: by the readings alone, or by the bounds of what was felt alone. Stays a contradiction where
+ * the side that counts says nothing: nothing was read, or the plugs contradict one another. What the felt side does not prove
+ * holds as before.
+ */
+function bySide(
+  judging: Judging,
+  judged: JudgedCharacteristic,
+  side: FeltSide,
+  byNumbers: JudgedCharacteristic | undefined,
+): JudgedCharacteristic | null {
+  if (side === "readings") {
+    if (byNumbers !== undefined) return byNumbers.value === null ? judged : byNumbers;
+    const isRead = judging.compiled.covered.some((one) => feltSubjectOf(one) === "bar" && one.felt !== true);
+    return judged.name === "tilt" && judged.seat === null && isRead ? null : judged;
+  }
+  const { name, seat } = judged;
+  const limits = limitsOf(judging.drawing, name);
+  const found =
+    name === "bore" && seat !== null && limits !== null
+      ? sizeByPlugs(judging, seat, limits)
+      : alignmentByBars(judging, judged);
+  if (found === null) return judged;
+  return found.verdict === "conforms" ? found : { ...found, critical: true, alwaysHolds: true };
+}
+
 /**
  * Verdicts with what was felt: plugs and bar against the readings, and alone where there are none (numbers.md A14).
  * A contradiction beyond both U is not proven and always holds; a limit that both sides, or the bounds alone, show broken does
  * not conform; a gauge that rejects never leaves *conforms*. Where a plan has no readings of a characteristic, the bounds are
- * judged against the limits. Otherwise everything is as by numbers.
+ * judged against the limits. Otherwise everything is as by numbers. Where a side of a contradiction was decided for, it alone
+ * is judged.
  *
  * @param judging - of one inspection; `felt` null where nothing was tried
  * @param characteristics - judged by numbers, in the order of the drawing
@@ -338,6 +398,15 @@ export function judgeFelt(
       const reason: FeltReason = { code: "bar-bounds", name: "tilt", bars, bounds, limits: none };
       amended.set(keyOf("tilt", null), notProven(empty(none, null, 0), reason, "felt-reject"));
     }
+  }
+  for (const [key, judged] of amended) {
+    const subject = feltSubjectOf(judged);
+    const side = subject === null ? undefined : judging.sides?.[subject];
+    if (side === undefined || !isFeltContradiction(judged.code)) continue;
+    const byNumbers = characteristics.find((each) => keyOf(each.name, each.seat) === key);
+    const decided = bySide(one, judged, side, byNumbers);
+    if (decided === null) amended.delete(key);
+    else amended.set(key, decided);
   }
   return [...amended.values()].sort(
     (a, b) => CHARACTERISTIC_NAMES.indexOf(a.name) - CHARACTERISTIC_NAMES.indexOf(b.name),

@@ -1,10 +1,19 @@
 import type { CompiledMeasurement } from "../core/metrology/measure-frame";
 import type { ShellDrawing } from "../core/metrology/shell-drawing";
 import { notMeasured } from "./combine-inspections";
+import { isFeltContradiction } from "./felt-sides";
 import type { InspectionEvidence } from "./inspection-evidence";
 import type { JudgedCharacteristic } from "./judge-frame";
 import { judgeInspection, type Judged } from "./judge-inspection";
-import { type AskedEvidence, type JudgedTogether, judgeTogether, keyOf, remembered, summed } from "./judge-together";
+import {
+  type AskedEvidence,
+  type FeltContradiction,
+  type JudgedTogether,
+  judgeTogether,
+  keyOf,
+  remembered,
+  summed,
+} from "./judge-together";
 import { type Verdict, worstVerdict } from "./verdict-words";
 
 /** An inspection with the operation at which it was made. */
@@ -16,8 +25,10 @@ export type FrameEvidenceNow<One extends OperationEvidence> = {
   readonly holds: boolean;
   /** Characteristics that do not conform, of all operations. */
   readonly reasons: readonly JudgedCharacteristic[];
-  /** Operations of which two inspections disagree on something. */
+  /** Operations of which two inspections disagree on something, or feeling and reading contradict each other. */
   readonly disagreeing: readonly string[];
+  /** Inspections of which what was felt and what was read contradict each other, all operations. */
+  readonly contradicting: readonly FeltContradiction[];
   /** The operation with the worst verdict, the newest of several alike, and how many inspections it rests on. */
   readonly shown: JudgedTogether<One> & { readonly operationId: string; readonly inspections: number };
 };
@@ -120,8 +131,11 @@ export function judgeOperations<One extends OperationEvidence>(
     holds: judged.some((one) => one.judgement.holdsFrame),
     reasons: judged.flatMap((one) => one.judgement.characteristics.filter((each) => each.verdict !== "conforms")),
     disagreeing: judged
-      .filter((one) => one.judgement.characteristics.some(({ code }) => code === "disagreement"))
+      .filter((one) =>
+        one.judgement.characteristics.some(({ code }) => code === "disagreement" || isFeltContradiction(code)),
+      )
       .map(({ operationId }) => operationId),
+    contradicting: judged.flatMap((one) => one.contradicting),
     shown,
   };
 }

@@ -1,6 +1,9 @@
 import { compileMeasurement, type CompiledMeasurement, type FrameMeasurement } from "../core/metrology/measure-frame";
+import { type FeltSubject, feltSubjectOf } from "../core/metrology/felt-subject";
 import type { ShellDrawing } from "../core/metrology/shell-drawing";
+import { settledByAnotherGauge } from "./another-gauge";
 import { combineInspections, type Combined, type Contribution } from "./combine-inspections";
+import { isFeltContradiction } from "./felt-sides";
 import type { InspectionEvidence } from "./inspection-evidence";
 import { type FrameJudgement, holds, type JudgedCharacteristic } from "./judge-frame";
 import { judgeInspection, type Judged } from "./judge-inspection";
@@ -88,6 +91,9 @@ export function asksAtLeast(plan: CompiledMeasurement, asked: CompiledMeasuremen
   return plan === asked || lackingBy(plan, asked).size === 0;
 }
 
+/** An inspection of which what was felt and what was read contradict each other, and nothing has settled it. */
+export type FeltContradiction = { readonly key: string; readonly label: string; readonly subject: FeltSubject };
+
 /** What several inspections of one operation say together. */
 export type JudgedTogether<One extends InspectionEvidence> = {
   readonly judgement: FrameJudgement;
@@ -96,6 +102,7 @@ export type JudgedTogether<One extends InspectionEvidence> = {
   readonly measurement: FrameMeasurement;
   /** By characteristic and seat, as keyOf writes them. */
   readonly combined: ReadonlyMap<string, Combined>;
+  readonly contradicting: readonly FeltContradiction[];
 };
 
 /** The drawing whose limits decide: the newest inspection's, or that of the batch's plan as soon as it was measured by it. */
@@ -128,10 +135,45 @@ export function summed(
   };
 }
 
+/** Judges each inspection by itself, with what later ones and signed decisions have settled of its contradictions. */
+function judgeEach<One extends InspectionEvidence>(
+  inspections: readonly One[],
+  drawing: ShellDrawing,
+  lackingOf: (one: One) => Lacking | null,
+): { readonly inspection: One; readonly judged: Judged }[] {
+  const alone = inspections.map((inspection) => ({ inspection, judged: judgeUnder(inspection, drawing) }));
+  const isOpen = alone.some(({ judged }) =>
+    judged.judgement.characteristics.some(({ code }) => isFeltContradiction(code)),
+  );
+  if (!isOpen || inspections.length === 1) return alone;
+  const settled = settledByAnotherGauge(
+    alone.map(({ inspection, judged }) => {
+      const lacking = lackingOf(inspection);
+      return {
+        inspection,
+        characteristics: judged.judgement.characteristics,
+        isComplete: (one) => (lacking?.get(keyOf(one)) ?? NOTHING).length === 0,
+      };
+    }),
+  );
+  return alone.map((one) => {
+    const sides = settled.get(one.inspection);
+    if (sides === undefined) return one;
+    const inspection = { ...one.inspection, sides: { ...sides, ...one.inspection.sides } };
+    return { inspection, judged: judgeUnder(inspection, drawing) };
+  });
+}
+
+function contradictionsIn({ key, label }: InspectionEvidence, { judgement }: Judged): FeltContradiction[] {
+  const subjects = judgement.characteristics.map((one) => (isFeltContradiction(one.code) ? feltSubjectOf(one) : null));
+  return [...new Set(subjects)].flatMap((subject) => (subject === null ? [] : [{ key, label, subject }]));
+}
+
 /**
  * Judges one operation of a frame by all its valid inspections: each characteristic from all of them that measured it, by
  * whatever plan, each with the U of its own plan. Features are averaged, never readings: two set-ups have two zeros. The order
- * of the inspections does not change the verdict.
+ * of the inspections does not change the verdict, but that a later one with another gauge settles what an earlier one felt
+ * against its own readings.
  *
  * @param inspections - valid inspections of one frame and operation since its last rework, oldest first
  * @param asked - what the batch's plan asks for; null where nobody says, as in a file
@@ -145,22 +187,24 @@ export function judgeTogether<One extends InspectionEvidence>(
   if (drawing === null) return null;
   const byKey = new Map<string, Contribution[]>();
   let shown: { readonly one: One; readonly judged: Judged; readonly measured: number } | null = null;
-  for (const inspection of inspections) {
-    const judged = judgeUnder(inspection, drawing);
-    const lacking = asked === null || inspection.planCounts ? null : lackingBy(inspection.compiled, asked.compiled);
+  const lackingOf = ({ planCounts, compiled }: One): Lacking | null =>
+    asked === null || planCounts ? null : lackingBy(compiled, asked.compiled);
+  const each = judgeEach(inspections, drawing, lackingOf);
+  for (const { inspection, judged } of each) {
+    const lacking = lackingOf(inspection);
     let measured = 0;
-    for (const each of judged.judgement.characteristics) {
-      const key = keyOf(each);
+    for (const characteristic of judged.judgement.characteristics) {
+      const key = keyOf(characteristic);
       const contribution = {
         inspection,
         measurement: judged.measurement,
-        judged: each,
+        judged: characteristic,
         lacking: lacking?.get(key) ?? NOTHING,
       };
       const known = byKey.get(key);
       if (known === undefined) byKey.set(key, [contribution]);
       else known.push(contribution);
-      if (each.verdict !== "not measured") measured += 1;
+      if (characteristic.verdict !== "not measured") measured += 1;
     }
     if (shown === null || measured >= shown.measured) shown = { one: inspection, judged, measured };
   }
@@ -178,5 +222,6 @@ export function judgeTogether<One extends InspectionEvidence>(
     shown: shown.one,
     measurement: shown.judged.measurement,
     combined,
+    contradicting: each.flatMap(({ inspection, judged }) => contradictionsIn(inspection, judged)),
   };
 }

@@ -1,4 +1,5 @@
 import { z } from "zod";
+import { FELT_SIDES, FELT_SUBJECTS } from "../core/metrology/felt-subject";
 import { uuidSchema } from "./uuid";
 
 export const DISPOSITIONS = [
@@ -39,16 +40,31 @@ export const releaseBatchSchema = z.strictObject({
   batchVersion: z.coerce.number().int().min(0),
 });
 
-/** Which of a frame's inspections that disagree are set aside; the others count. The password signs. */
-export const resolveDisagreementSchema = z.strictObject({
-  id: uuidSchema,
-  serial: z.string().trim().min(1).max(64),
-  setAside: z.array(uuidSchema).min(1, "choose which inspection is set aside").max(1000),
-  grounds,
-  password: z.string().min(1).max(200),
-});
+const feltSide = z.strictObject({ of: z.enum(FELT_SUBJECTS), counts: z.enum(FELT_SIDES) });
 
-export type ResolveDisagreement = z.infer<typeof resolveDisagreementSchema>;
+/**
+ * Which of a frame's inspections that disagree are set aside, the others count; and, where what was felt and what was read
+ * contradict each other, which of both counts. The password signs.
+ */
+export const resolveDisagreementSchema = z
+  .strictObject({
+    id: uuidSchema,
+    serial: z.string().trim().min(1).max(64),
+    setAside: z.array(uuidSchema).max(1000).default([]),
+    sides: z
+      .array(feltSide)
+      .max(FELT_SUBJECTS.length)
+      .default([])
+      .refine((list) => new Set(list.map(({ of }) => of)).size === list.length, "names the same gauges twice"),
+    grounds,
+    password: z.string().min(1).max(200),
+  })
+  .refine(({ setAside, sides }) => setAside.length + sides.length > 0, {
+    path: ["setAside"],
+    message: "choose which inspection is set aside, or which side counts",
+  });
+
+export type ResolveDisagreement = z.input<typeof resolveDisagreementSchema>;
 export type DecideFrames = z.infer<typeof decideFramesSchema>;
 /** Takes the risk of the frames of a sampled batch that nobody measured. */
 export const acceptSampleRiskSchema = releaseBatchSchema;

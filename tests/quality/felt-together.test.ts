@@ -82,6 +82,53 @@ describe("felt evidence of one inspection against readings of another", () => {
   });
 });
 
+describe("measuring again with another gauge", () => {
+  const names = [...FULL, named("bar.A")];
+  type Result = BarPassage["result"];
+  type Gauges = { readonly bar: string | null; readonly sweep?: string };
+  const sensed = (label: string, result: Result, { bar, sweep = "indicator 1" }: Gauges): InspectionEvidence => ({
+    ...inspection(label, names, 40.975, {
+      bars: { "bar.A": result === "stiff" ? { result, clockDeg: 0 } : { result } },
+    }),
+    gauges: names.map(({ kind }) => (kind === "bar" ? bar : kind === "sweep" ? sweep : "other")),
+  });
+  const verdict = (...list: InspectionEvidence[]) => judgeTogether(list, null)?.judgement.verdict;
+  const rejected = sensed("one", "no", { bar: "bar 1" });
+
+  it("ends it where the other bar passes, and not where the same one does, nor one without a name", () => {
+    expect(verdict(rejected, sensed("two", "free", { bar: "bar 2" }))).toBe("conforms");
+    expect(verdict(rejected, sensed("two", "free", { bar: "bar 1" }))).toBe("not proven");
+    expect(verdict(rejected, sensed("two", "free", { bar: null }))).toBe("not proven");
+    // Another indicator beside the same bar, which passes now: the bar contradicts itself.
+    expect(verdict(rejected, sensed("two", "free", { bar: "bar 1", sweep: "indicator 2" }))).toBe("not proven");
+    // Another bar that was not tried at the set that rejected.
+    const untried = { ...inspection("two", FULL, 40.975), gauges: FULL.map(() => "other") };
+    expect(verdict(rejected, untried)).toBe("not proven");
+  });
+
+  it("has to come later, and settles nothing that two bars found or that the first one finds again", () => {
+    const passed = sensed("two", "free", { bar: "bar 2" });
+    expect(verdict(passed, rejected)).toBe("not proven");
+    expect(verdict(rejected, passed, sensed("three", "no", { bar: "bar 1" }))).toBe("not proven");
+    expect(verdict(rejected, sensed("two", "no", { bar: "bar 3" }), passed)).toBe("not proven");
+  });
+
+  it("ends it where readings by another gauge agree with the same plug, felt alike", () => {
+    const plugged = [...FULL, ...PLUG];
+    const sized = (label: string, sizeMm: number, feel: PlugFeel, gauge: string): InspectionEvidence => ({
+      ...inspection(label, plugged, sizeMm, { plugs: { "ds.plug.40.955": feel } }),
+      gauges: plugged.map(({ kind }) => (kind === "bore" ? gauge : kind === "plug" ? "plug 1" : "other")),
+    });
+    // 40.940 conforms to nothing and the plug of 40.955 slides: 15 µm apart, over 5.9 + 2.
+    const wrong = sized("one", 40.94, "slides", "bore 1");
+    const ds = (...list: InspectionEvidence[]) => bore(list)?.verdict;
+    expect(ds(wrong)).toBe("not proven");
+    expect(ds(wrong, sized("two", 40.975, "slides", "bore 2"))).toBe("conforms");
+    expect(ds(wrong, sized("two", 40.975, "slides", "bore 1"))).not.toBe("conforms");
+    expect(ds(wrong, sized("two", 40.975, "hand", "bore 2"))).not.toBe("conforms");
+  });
+});
+
 describe("what a plan of plugs and bars asks for", () => {
   const plugs = compiled(plugsAndBarPlan(PRESS_FIT_41));
 

@@ -404,9 +404,10 @@ export default async function FramePage({ params, searchParams }: PageProps<"/fr
               <Shell record={record} />
               <div>
                 <Reasons record={record} />
-                {record.disagreeing.length > 1 && record.state !== "shipped" ? (
+                {record.disagreeing.length > (record.contradicting.length > 0 ? 0 : 1) && record.state !== "shipped" ? (
                   <Disagreement
                     serial={record.serial}
+                    contradicting={record.contradicting}
                     inspections={record.disagreeing}
                     mayDecide={mayDo(viewer, "gate.decide")}
                   />

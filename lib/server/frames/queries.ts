@@ -4,6 +4,7 @@ import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
 import type { FrameMeasurement } from "@/lib/core/metrology/measure-frame";
 import type { BarPassage, PlugFeel, ReadingName } from "@/lib/core/metrology/reading-name";
 import type { EvidenceAttributes } from "@/lib/quality/inspection-evidence";
+import { FELT_SUBJECTS, type FeltSubject } from "@/lib/core/metrology/felt-subject";
 import type { FrameJudgement } from "@/lib/quality/judge-frame";
 import { judgeOperations } from "@/lib/quality/judge-operations";
 import type { Verdict } from "@/lib/quality/verdict-words";
@@ -13,7 +14,7 @@ import { getPool } from "../db/client";
 import { sql } from "../db/sql";
 import { askedOf } from "../inspections/batch-plan";
 import { READING_STATES, type ReadingState } from "@/lib/schemas/inspection";
-import { storedEvidence } from "../inspections/stored-evidence";
+import { type SignedSide, storedEvidence } from "../inspections/stored-evidence";
 import { getReferenceData, type PlanReference } from "../inspections/reference-data";
 
 export type FrameInspection = {
@@ -89,8 +90,10 @@ export type FrameRecord = {
   readonly judgement: FrameJudgement | null;
   /** The plan's readings that indices in the measurement's warnings count. */
   readonly readingNames: readonly ReadingName[];
-  /** Valid inspections of the operations at which two disagree, oldest first; [] where none do. */
+  /** Valid inspections of the operations at which two disagree or one contradicts itself, oldest first; [] where none do. */
   readonly disagreeing: readonly { readonly id: string; readonly label: string; readonly verdict: Verdict }[];
+  /** What was felt against what was read, where nothing has settled it: by whose plugs or bars, and in which inspections. */
+  readonly contradicting: readonly { readonly of: FeltSubject; readonly labels: readonly string[] }[];
   /** Valid inspections that the judgement rests on. */
   readonly judgedOn: number;
   /** Those of one page, oldest first; pages are counted from 1, and the last one holds the newest. */
@@ -154,6 +157,7 @@ type InspectionRow = {
   verdict: Verdict;
   coreVersion: string;
   photos: string[];
+  sides: SignedSide[];
   withdrawnBy: string | null;
   withdrawalReason: string | null;
   withdrawnAt: Date | null;
@@ -197,6 +201,8 @@ async function readInspections(plantId: string, frameId: string): Promise<Inspec
       i.measured_at as "measuredAt", i.recorded_at as "recordedAt", i.device_time as "deviceTime", i.reason, i.readings,
       i.superseded, i.attributes, i.verdict, i.core_version as "coreVersion", wp.name as "withdrawnBy",
       array(select a.id::text from attachment a where a.plant_id = i.plant_id and a.inspection_id = i.id order by a.at, a.id) as photos,
+      array(select s from decision d, jsonb_array_elements(d.evidence -> 'sides') s where d.plant_id = i.plant_id
+        and d.batch_id = i.batch_id and d.kind = 'resolve_disagreement' and s ->> 'inspection' = i.id::text order by d.at) as sides,
       w.reason as "withdrawalReason", w.at as "withdrawnAt"
     from inspection i
     join station st on st.plant_id = i.plant_id and st.id = i.station_id
@@ -325,6 +331,10 @@ export async function getFrameRecord(viewer: Viewer, serial: string, page?: numb
     disagreeing: named
       .filter(({ operationId }) => evidence?.disagreeing.includes(operationId) === true)
       .map(({ key, label }) => ({ id: key, label, verdict: ownVerdict.get(key) ?? "not measured" })),
+    contradicting: FELT_SUBJECTS.map((of) => ({
+      of,
+      labels: (evidence?.contradicting ?? []).filter(({ subject }) => subject === of).map(({ label }) => label),
+    })).filter(({ labels }) => labels.length > 0),
     judgedOn: shown?.inspections ?? 0,
     inspections: rows.slice((shownPage - 1) * INSPECTIONS_A_PAGE, shownPage * INSPECTIONS_A_PAGE).map(toShown),
     inspectionCount: rows.length,

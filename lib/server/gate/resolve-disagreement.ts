@@ -1,6 +1,8 @@
 import "server-only";
 import type pg from "pg";
 import { AppError } from "@/lib/errors";
+import { feltSubjectOf } from "@/lib/core/metrology/felt-subject";
+import { FELT_SUBJECT_WORDS, isFeltContradiction } from "@/lib/quality/felt-sides";
 import { judgeOperations, type FrameEvidenceNow } from "@/lib/quality/judge-operations";
 import type { ResolveDisagreement } from "@/lib/schemas/decision";
 import { assertKeptApart } from "../auth/kept-apart";
@@ -14,7 +16,8 @@ import { askedOf } from "../inspections/batch-plan";
 import type { EarlierInspection } from "../inspections/place-inspection";
 import { readEarlier } from "../inspections/recording-reads";
 import { getReferenceData, withGaugesAsNow, type ReferenceData } from "../inspections/reference-data";
-import { findInspection, takeOut, type LockedInspection } from "../inspections/withdraw-inspection";
+import { type SignedSide, withSides } from "../inspections/stored-evidence";
+import { findInspection, judgeFrameAgain, takeOut, type LockedInspection } from "../inspections/withdraw-inspection";
 import { lockChain } from "../journal/append-journal";
 import { isRepeated, recordDecision } from "./commands";
 
@@ -99,10 +102,38 @@ async function assertStranger(
   await assertKeptApart(db, signer, ids, { act: "decide which inspection counts", deviceIds: await devicesOf(signer) });
 }
 
+/** Inspections that contradict themselves, by which side counts now. */
+function signedSides(
+  contradicting: FrameEvidenceNow<EarlierInspection>["contradicting"],
+  sides: readonly Omit<SignedSide, "inspection">[],
+): SignedSide[] {
+  return sides.flatMap(({ of, counts }) =>
+    contradicting.filter(({ subject }) => subject === of).map(({ key }) => ({ inspection: key, of, counts })),
+  );
+}
+
+/** What a decision would leave open of what it decides; null where nothing. A contradiction of other gauges may stay for another one. */
+function stillOpen(
+  after: FrameEvidenceNow<EarlierInspection> | null,
+  sides: readonly Omit<SignedSide, "inspection">[],
+): string | null {
+  const undecided = new Set(
+    (after?.contradicting ?? []).map(({ subject }) => subject).filter((of) => !sides.some((side) => side.of === of)),
+  );
+  const still = after?.reasons.find((one) => {
+    if (!isFeltContradiction(one.code)) return one.code === "disagreement";
+    const subject = feltSubjectOf(one);
+    return subject === null || !undecided.has(subject);
+  });
+  return still === undefined ? null : (still.reason ?? "");
+}
+
 /**
- * Decides which inspections of a frame count where they disagree, signed with the password by somebody who keyed none of them:
- * the others are withdrawn by this decision, and what is left judges the frame. Neither reading is thrown away: both stay on the
- * record. A later inspection that disagrees with what counts opens the question again.
+ * Decides what counts of a frame's inspections where they disagree, or where what was felt and what was read contradict each
+ * other, signed with the password by somebody who keyed none of them. Inspections that are set aside are withdrawn by this
+ * decision; where a side counts, what its plugs or bars were about is judged by it alone, in each inspection that contradicts
+ * itself. Nothing is thrown away: all stays on the record. A later inspection that disagrees or contradicts opens the question
+ * again.
  *
  * @throws AppError forbidden, sign-in-refused, not-found, conflict, refused (nothing disagrees, nothing would be left, what would
  *   be left disagrees still, the signer had a hand in one of them)
@@ -117,17 +148,29 @@ export async function resolveDisagreement(
   const { plantId } = signer;
   const remembered = await getReferenceData(plantId);
   return inSqlTransaction(async (db) => {
-    const { id, serial, grounds } = input;
+    const { id, serial, grounds, setAside = [], sides = [] } = input;
     const frame = await findFrame(db, plantId, serial);
     const asked = { id, kind: "resolve_disagreement" as const, batchId: frame.batchId, grounds, serials: [serial] };
     if (await isRepeated(db, plantId, asked)) return standsNow(db, plantId, frame.id);
-    const taken = await lockInspections(db, plantId, frame.id, input.setAside);
-    const standing = await readStanding(db, plantId, frame, await withGaugesAsNow(db, plantId, remembered));
+    const reference = await withGaugesAsNow(db, plantId, remembered);
+    // Looked at once without a lock, to know which inspections are concerned, and again behind it.
+    const seen = await readStanding(db, plantId, frame, reference);
+    const contradicting = sides.length === 0 ? [] : (seen.judge(seen.valid)?.contradicting ?? []).map(({ key }) => key);
+    const locked = await lockInspections(db, plantId, frame.id, [...setAside, ...contradicting]);
+    const taken = locked.filter((one) => setAside.includes(one.id));
+    const standing = await readStanding(db, plantId, frame, reference);
     const before = standing.judge(standing.valid);
     if (before === null || before.disagreeing.length === 0)
       throw new AppError("refused", `The inspections of frame ${serial} do not disagree. ${UNCHANGED}`);
     await assertStranger(db, signer, standing, before.disagreeing);
+    const unknown = sides.find(({ of }) => !before.contradicting.some(({ subject }) => subject === of));
+    if (unknown !== undefined)
+      throw new AppError(
+        "refused",
+        `What was felt with the ${FELT_SUBJECT_WORDS[unknown.of]} and what was read do not contradict each other. ${UNCHANGED}`,
+      );
     const aside = new Set(taken.map((one) => one.id));
+    const signed = signedSides(before.contradicting, sides).filter(({ inspection }) => !aside.has(inspection));
     const counting = standing.valid.filter(({ key }) => !aside.has(key));
     for (const operationId of before.disagreeing)
       if (!counting.some((one) => one.operationId === operationId))
@@ -135,12 +178,21 @@ export async function resolveDisagreement(
           "refused",
           `No inspection would be left that counts. ${UNCHANGED} Leave one, or have them withdrawn and measure again.`,
         );
-    const after = standing.judge(counting);
-    const still = after?.reasons.find(({ code }) => code === "disagreement");
-    if (still !== undefined)
-      throw new AppError("refused", `What would be left disagrees still: ${still.reason ?? ""}. ${UNCHANGED}`);
+    const still = stillOpen(standing.judge(counting.map((one) => withSides(one, signed))), sides);
+    if (still !== null)
+      throw new AppError(
+        "refused",
+        `What would be left disagrees still: ${still}. ${UNCHANGED} Decide otherwise, or measure again with another gauge.`,
+      );
     const reason = `set aside by a signed decision: ${grounds}`.slice(0, 500);
-    const { frameState, evidence: left } = await takeOut(db, signer, taken, reason, { remembered, now });
+    const [first] = locked;
+    if (first === undefined)
+      throw new AppError("conflict", `The inspections of frame ${serial} changed meanwhile. ${UNCHANGED} Look again.`);
+    const again = { remembered, now, signed };
+    const { frameState, evidence: left } =
+      taken.length > 0
+        ? await takeOut(db, signer, taken, reason, again)
+        : await judgeFrameAgain(db, plantId, first.found, again);
     await db.query(sql`
       update batch set version = version + 1 where plant_id = ${plantId} and id = ${frame.batchId}`);
     const evidence = {
@@ -151,6 +203,8 @@ export async function resolveDisagreement(
       setAside: standing.valid
         .filter(({ key }) => aside.has(key))
         .map(({ key, label }) => ({ inspection: key, label })),
+      // Read when the frame is judged: what the signer decided is kept nowhere else.
+      sides: signed,
       after: { verdict: left?.verdict ?? "not measured", judgement: left?.reasons ?? [] },
     };
     const draft = {

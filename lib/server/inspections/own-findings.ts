@@ -6,7 +6,7 @@ import { judgeInspection } from "@/lib/quality/judge-inspection";
 import { offScaleOf, offScales, READING_STATES } from "@/lib/schemas/inspection";
 import type { Verdict } from "@/lib/quality/verdict-words";
 import type { CheckedInspection } from "./check-inspection";
-import type { PlantEvidence } from "./stored-evidence";
+import { gaugesByReading, type PlantEvidence } from "./stored-evidence";
 
 /** What one inspection says by itself: little enough that hundreds can wait for their transaction. */
 export type OwnFindings = {
@@ -19,7 +19,10 @@ export type OwnFindings = {
   readonly features: readonly (number | null)[];
 };
 
-type OwnInspection = Pick<CheckedInspection, "plan" | "input" | "doubts" | "states" | "station">;
+type OwnInspection = Pick<
+  CheckedInspection,
+  "plan" | "input" | "doubts" | "states" | "station" | "gauges" | "gaugeKeys"
+>;
 
 /** Confirmed after question, or off the scale: in no statistics. */
 const isOdd = (code: number): boolean => code === READING_STATES.indexOf("confirmed") || offScaleOf(code) !== null;
@@ -31,7 +34,7 @@ const isOdd = (code: number): boolean => code === READING_STATES.indexOf("confir
  * @param options.planCounts - whether its plan counts as a whole for the frame's batch
  */
 export function checkedEvidence(
-  { plan, input, doubts, states, station }: OwnInspection,
+  { plan, input, doubts, states, station, gauges, gaugeKeys }: OwnInspection,
   { label, planCounts }: { readonly label: string; readonly planCounts: boolean },
 ): PlantEvidence {
   return {
@@ -47,6 +50,7 @@ export function checkedEvidence(
     felt: feltIn(input.attributes ?? {}),
     temperatureC: input.attributes?.temperatureC ?? null,
     doubts,
+    ...gaugesByReading(gauges, gaugeKeys),
   };
 }
 

@@ -114,7 +114,9 @@ export async function readEarlier(
     select i.id, i.ordinal, i.frame_id as "frameId", i.operation_id as "operationId", i.measured_at as "measuredAt",
       i.plan_revision_id as "planRevisionId", i.readings, i.gauges, i.gauge_keys as "gaugeKeys",
       i.offsets_ms as "offsetsMs", i.states,
-      i.attributes, b.plan_id as "batchPlanId"
+      i.attributes, b.plan_id as "batchPlanId",
+      array(select s from decision d, jsonb_array_elements(d.evidence -> 'sides') s where d.plant_id = i.plant_id
+        and d.batch_id = i.batch_id and d.kind = 'resolve_disagreement' and s ->> 'inspection' = i.id::text order by d.at) as sides
     from inspection i
     join batch b on b.plant_id = i.plant_id and b.id = i.batch_id
     where i.plant_id = ${plantId} and i.frame_id = any(${frames.map((frame) => frame.id)}::uuid[])

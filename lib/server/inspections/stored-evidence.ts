@@ -1,6 +1,7 @@
 import "server-only";
 import { formatMoment } from "@/lib/format/date-text";
-import { feltIn, type EvidenceAttributes } from "@/lib/quality/inspection-evidence";
+import type { FeltSide, FeltSubject } from "@/lib/core/metrology/felt-subject";
+import { feltIn, type InspectionEvidence } from "@/lib/quality/inspection-evidence";
 import type { OperationEvidence } from "@/lib/quality/judge-operations";
 import { offScales } from "@/lib/schemas/inspection";
 import { begunAt, planCountsFor } from "./batch-plan";
@@ -15,7 +16,30 @@ export type StoredInspection = GaugeUse &
     readonly operationId: string;
     /** The plan of the frame's batch. */
     readonly batchPlanId: string;
+    /** What signed decisions say of it. */
+    readonly sides: readonly SignedSide[];
   };
+
+/** Which side of a contradiction counts, as a decision keeps it. */
+export type SignedSide = { readonly inspection: string; readonly of: FeltSubject; readonly counts: FeltSide };
+
+/** The gauge of each reading by its key, as rows keep it: an index into the keys, -1 where none; [] where none was named. */
+export function gaugesByReading(
+  gauges: readonly number[],
+  gaugeKeys: readonly string[],
+): { readonly gauges: readonly (string | null)[] } {
+  return { gauges: gauges.map((place) => gaugeKeys[place] ?? null) };
+}
+
+/** An inspection with what was decided of it. */
+export function withSides<One extends InspectionEvidence>(inspection: One, signed: readonly SignedSide[]): One {
+  const own = signed.filter((one) => one.inspection === inspection.key);
+  if (own.length === 0) return inspection;
+  return {
+    ...inspection,
+    sides: { ...inspection.sides, ...Object.fromEntries(own.map((one) => [one.of, one.counts])) },
+  };
+}
 
 /** An inspection of the plant as evidence, with the plan by which it was keyed. */
 export type PlantEvidence = OperationEvidence & { readonly plan: PlanReference };
@@ -34,7 +58,7 @@ export function storedEvidence(
   plan: PlanReference,
   reference: Pick<ReferenceData, "gauges" | "zone" | "revisionsOfPlan">,
 ): PlantEvidence {
-  return {
+  const evidence: PlantEvidence = {
     key: stored.id,
     label: inspectionLabel(stored, reference),
     operationId: stored.operationId,
@@ -47,5 +71,7 @@ export function storedEvidence(
     felt: feltIn(stored.attributes),
     temperatureC: stored.attributes.temperatureC ?? null,
     doubts: gaugeDoubts(plan, stored, stored, reference),
+    ...gaugesByReading(stored.gauges, stored.gaugeKeys),
   };
+  return withSides(evidence, stored.sides);
 }

@@ -20,6 +20,7 @@ import { askedOf } from "./batch-plan";
 import { readEarlier } from "./recording-reads";
 import type { EarlierInspection } from "./place-inspection";
 import { getReferenceData, withGaugesAsNow, type ReferenceData } from "./reference-data";
+import { type SignedSide, withSides } from "./stored-evidence";
 
 export type Withdrawn = {
   readonly frameId: string;
@@ -89,7 +90,7 @@ async function followBadEvidence(
     return tellOthers(db, plantId, messages, now);
   }
   if (frameState !== "shipped") return;
-  const reason = `Shipped ${found.shippedAt?.toISOString() ?? ""}; an inspection was withdrawn since, and what is left is against it.`;
+  const reason = `Shipped ${found.shippedAt?.toISOString() ?? ""}; what counts of its inspections has changed since, and is against it.`;
   await db.query(sql`
     insert into escape (plant_id, id, frame_id, inspection_id, reason, opened_at)
     values (${plantId}, ${uuidV7(now.getTime())}, ${found.frameId}, null, ${reason}, ${now})`);
@@ -112,6 +113,48 @@ async function lockInspection(db: pg.ClientBase, plantId: string, id: string) {
 /** An inspection that is locked, with the head of its line's chain. */
 export type LockedInspection = { readonly id: string; readonly found: Withdrawn; readonly head: ChainHead };
 
+type JudgingAgain = {
+  readonly remembered: ReferenceData;
+  readonly now: Date;
+  /** What a decision of this transaction says, which is written after it. */
+  readonly signed?: readonly SignedSide[];
+};
+type JudgedAgain = {
+  readonly frameState: string;
+  readonly evidence: FrameEvidenceNow<EarlierInspection> | null;
+};
+
+/**
+ * Judges a frame by the inspections that count now, and lets follow what follows: its state, its batch held or an escape opened
+ * where the evidence is against it.
+ *
+ * @param found - one of its inspections, locked with its frame
+ */
+export async function judgeFrameAgain(
+  db: pg.ClientBase,
+  plantId: string,
+  found: Withdrawn,
+  { remembered, now, signed = [] }: JudgingAgain,
+): Promise<JudgedAgain> {
+  const { frameId, evidenceFrom, planId } = found;
+  const reference = await withGaugesAsNow(db, plantId, remembered);
+  const left = (await readEarlier(db, plantId, [{ id: frameId }], reference)).get(frameId) ?? [];
+  const valid = left.filter((one) => evidenceFrom === null || one.measuredAt > evidenceFrom);
+  const evidence = judgeOperations(
+    valid.map((one) => withSides(one, signed)),
+    askedOf(planId, reference),
+  );
+  const isOverdue = (await isMeasuredOverdue(db, plantId, [frameId])).has(frameId);
+  const holds = evidence !== null && (evidence.holds || isOverdue);
+  const frameState = stateAfter(found, evidence !== null, holds);
+  await db.query(sql`
+    update frame set state = ${frameState}::"FrameState", verdict = ${evidence?.verdict ?? null},
+      judgement = ${canonicalJson(evidence?.reasons ?? [])}::jsonb, judged_by = ${CORE_VERSION}, inspections = ${left.length}, version = version + 1
+    where plant_id = ${plantId} and id = ${frameId}`);
+  if (holds) await followBadEvidence(db, plantId, found, frameState, now);
+  return { frameState, evidence };
+}
+
 /**
  * Takes inspections of one frame out of the verdict, the count and the charts: one record each with the reason, the frame judged
  * by what is left, batch held or escape opened where that is against it, an entry in the chain of each line.
@@ -123,29 +166,17 @@ export async function takeOut(
   viewer: PersonViewer,
   taken: readonly LockedInspection[],
   reason: string,
-  { remembered, now }: { readonly remembered: ReferenceData; readonly now: Date },
-): Promise<{ readonly frameState: string; readonly evidence: FrameEvidenceNow<EarlierInspection> | null }> {
+  { remembered, now, signed = [] }: JudgingAgain,
+): Promise<JudgedAgain> {
   const [first] = taken;
   if (!first) throw new Error("takeOut: an inspection must be given");
   const { plantId, personId } = viewer;
-  const { frameId, evidenceFrom, planId } = first.found;
   const rowOf = (id: string) => ({ plant_id: plantId, inspection_id: id, person_id: personId, reason, at: now });
   for (const { id } of taken)
     await db.query(sql`
       insert into inspection_withdrawal (plant_id, inspection_id, person_id, reason, at)
       values (${plantId}, ${id}, ${personId}, ${reason}, ${now})`);
-  const reference = await withGaugesAsNow(db, plantId, remembered);
-  const left = (await readEarlier(db, plantId, [{ id: frameId }], reference)).get(frameId) ?? [];
-  const valid = left.filter((one) => evidenceFrom === null || one.measuredAt > evidenceFrom);
-  const evidence = judgeOperations(valid, askedOf(planId, reference));
-  const isOverdue = (await isMeasuredOverdue(db, plantId, [frameId])).has(frameId);
-  const holds = evidence !== null && (evidence.holds || isOverdue);
-  const frameState = stateAfter(first.found, evidence !== null, holds);
-  await db.query(sql`
-    update frame set state = ${frameState}::"FrameState", verdict = ${evidence?.verdict ?? null},
-      judgement = ${canonicalJson(evidence?.reasons ?? [])}::jsonb, judged_by = ${CORE_VERSION}, inspections = ${left.length}, version = version + 1
-    where plant_id = ${plantId} and id = ${frameId}`);
-  if (holds) await followBadEvidence(db, plantId, first.found, frameState, now);
+  const judged = await judgeFrameAgain(db, plantId, first.found, { remembered, now, signed });
   const heads = new Map<string, ChainHead>();
   for (const { id, found, head } of taken) {
     const { lineId, lineKey, operationId, drawingId, measuredAt } = found;
@@ -163,7 +194,7 @@ export async function takeOut(
     });
     heads.set(lineKey, next);
   }
-  return { frameState, evidence };
+  return judged;
 }
 
 /**

@@ -1,6 +1,8 @@
 "use client";
 
 import { useState, useTransition, type FormEvent } from "react";
+import { FELT_SIDES, type FeltSide, type FeltSubject } from "@/lib/core/metrology/felt-subject";
+import { FELT_SUBJECT_WORDS } from "@/lib/quality/felt-sides";
 import type { ActionResult } from "@/lib/schemas/action-result";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import { Button } from "@/lib/ui/button";
@@ -11,12 +13,19 @@ import styles from "../frame.module.css";
 
 type DisagreementProps = Readonly<{
   serial: string;
+  contradicting: readonly Readonly<{ of: FeltSubject; labels: readonly string[] }>[];
   inspections: readonly Readonly<{ id: string; label: string; verdict: string }>[];
   mayDecide: boolean;
 }>;
 
-/** Where somebody who keyed none of them signs which of the inspections that disagree count. */
-export function Disagreement({ serial, inspections, mayDecide }: DisagreementProps) {
+const SIDE_WORDS = {
+  readings: "The readings count: the plug or bar was wrong",
+  felt: "What was felt counts: the readings were wrong",
+} as const satisfies Record<FeltSide, string>;
+
+/** Where somebody who keyed none of them signs which inspections count, and which side where one contradicts itself. */
+export function Disagreement({ serial, contradicting, inspections, mayDecide }: DisagreementProps) {
+  const [sides, setSides] = useState<Readonly<Partial<Record<FeltSubject, FeltSide>>>>({});
   const [aside, setAside] = useState<ReadonlySet<string>>(() => new Set());
   const [result, setResult] = useState<ActionResult<unknown> | null>(null);
   const [isPending, startTransition] = useTransition();
@@ -35,6 +44,10 @@ export function Disagreement({ serial, inspections, mayDecide }: DisagreementPro
         id: uuidV7(),
         serial,
         setAside: [...aside],
+        sides: contradicting.flatMap(({ of }) => {
+          const counts = sides[of];
+          return counts === undefined ? [] : [{ of, counts }];
+        }),
         grounds: String(fields.get("grounds") ?? ""),
         password: String(fields.get("password") ?? ""),
       });
@@ -43,10 +56,34 @@ export function Disagreement({ serial, inspections, mayDecide }: DisagreementPro
   };
 
   if (!mayDecide)
-    return <p>The frame is held until one of them is withdrawn, or somebody who keyed none of them decides.</p>;
+    return (
+      <p>
+        The frame is held until what is wrong is withdrawn, it is measured again with another gauge, or somebody who
+        keyed none of it decides.
+      </p>
+    );
+  const nothingChosen = aside.size === 0 && Object.keys(sides).length === 0;
   return (
     <form className={`${styles.disagreement} noPrint`} onSubmit={handleSubmit}>
-      <fieldset>
+      {contradicting.map(({ of, labels }) => (
+        <fieldset key={of}>
+          <legend>
+            The {FELT_SUBJECT_WORDS[of]} against the readings, {labels.join(" and ")}
+          </legend>
+          {FELT_SIDES.map((side) => (
+            <label key={side}>
+              <input
+                type="radio"
+                name={of}
+                checked={sides[of] === side}
+                onChange={() => setSides({ ...sides, [of]: side })}
+              />
+              <span>{SIDE_WORDS[side]}</span>
+            </label>
+          ))}
+        </fieldset>
+      ))}
+      <fieldset hidden={inspections.length < 2}>
         <legend>Set aside what does not count</legend>
         {inspections.map(({ id, label, verdict }) => (
           <label key={id}>
@@ -57,7 +94,7 @@ export function Disagreement({ serial, inspections, mayDecide }: DisagreementPro
           </label>
         ))}
       </fieldset>
-      <p>All others count, and judge the frame. Both stay on the record. Who keyed one of them cannot sign.</p>
+      <p>All else counts, and judges the frame. Everything stays on the record. Who keyed any of it cannot sign.</p>
       <label className={styles.signed}>
         <span>grounds</span>
         <input name="grounds" required minLength={3} maxLength={2000} autoComplete="off" />
@@ -66,8 +103,8 @@ export function Disagreement({ serial, inspections, mayDecide }: DisagreementPro
         <span>your password, as signature</span>
         <input name="password" type="password" required maxLength={128} autoComplete="current-password" />
       </label>
-      <Button type="submit" disabled={isPending || aside.size === 0 || aside.size === inspections.length}>
-        Sign which inspections count
+      <Button type="submit" disabled={isPending || nothingChosen || aside.size === inspections.length}>
+        Sign what counts
       </Button>
       {result?.ok === false ? (
         <ErrorNotice title="Not signed" problems={result.error.fields ?? []}>
