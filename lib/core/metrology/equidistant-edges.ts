@@ -30,7 +30,7 @@ export const EDGE_SLACK = 1e-10;
  * Method: on the bisector of each pair, every other point k bounds s linearly, 2 s q_k <= g_k with
  * q_k = direction . (p_k - p_i) and g_k = (p_k - p_i) . (p_k - p_j); the reverse for the farthest. No case distinction for
  * near-cocircular points, which is what a round seat is. Points that ruled an edge out are asked first for the next one: what
- * remains is a few tests a pair and n tests for each of the O(n) edges; O(n^3) only where the points are cocircular to EDGE_SLACK.
+ * remains is a few tests a pair and n tests for each of the O(n) edges; O(n^3) only where the points are cocircular to EDGE_SLACK. For few points.
  */
 export function equidistantEdges({ n, y, z, scale }: SectionPoints): EquidistantEdges {
   const slack = EDGE_SLACK * scale;

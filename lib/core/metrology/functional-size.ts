@@ -2,7 +2,7 @@ import type { Estimate } from "../errors";
 import { solveLinearProgramme } from "../numerics/linear-programme";
 import { clockOf, type PlanePoint } from "./plane-point";
 import type { Seat } from "./reading-name";
-import { largestGap } from "./reference-circles";
+import { largestGap } from "./section-distances";
 import { assertSeatSections, type HarmonicSection, type SeatSection } from "./seat-section";
 import { type Cut, extremeWall, type PlacedWall, wallCut, wallGrid } from "./seat-wall";
 

@@ -28,6 +28,8 @@ const MAX_POLISH = 20;
 const ROUND_ENOUGH = 0.005;
 /** Starts tried on a section that is not round: circles through three of its points. */
 const MAX_STARTS = 400;
+/** From so many points on the starts are fewer, so that their work stays the same: many points leave fewer local minima. */
+const MANY_POINTS = 1000;
 
 /**
  * Least squares circle: minimises the sum of squared orthogonal distances (the geometric fit, not the algebraic one).
@@ -220,19 +222,28 @@ function polish(section: SectionPoints, start: Trial): Trial {
   return at;
 }
 
+/** Centres of the circles through three of the points: all triples, or MAX_STARTS of them and fewer, evenly through their list. */
 function circumcentres({ n, y, z }: SectionPoints): [number, number][] {
   const centres: [number, number][] = [];
-  const stride = Math.max(1, Math.ceil((n * (n - 1) * (n - 2)) / 6 / MAX_STARTS));
-  let count = 0;
-  for (let i = 0; i < n; i++)
-    for (let j = i + 1; j < n; j++)
-      for (let k = j + 1; k < n; k++) {
-        if (count++ % stride !== 0) continue;
-        const [ay, az, by, bz] = [y[j]! - y[i]!, z[j]! - z[i]!, y[k]! - y[i]!, z[k]! - z[i]!];
-        const cross = 2 * (ay * bz - az * by);
-        const [a2, b2] = [ay * ay + az * az, by * by + bz * bz];
-        const centre: [number, number] = [y[i]! + (bz * a2 - az * b2) / cross, z[i]! + (ay * b2 - by * a2) / cross];
-        if (Number.isFinite(centre[0]) && Number.isFinite(centre[1])) centres.push(centre);
-      }
+  const triples = (n * (n - 1) * (n - 2)) / 6;
+  const stride = Math.max(1, Math.ceil((triples / MAX_STARTS) * Math.max(1, n / MANY_POINTS)));
+  for (let rank = 0; rank < triples; rank += stride) {
+    const [i, j, k] = tripleAt(n, rank);
+    const [ay, az, by, bz] = [y[j]! - y[i]!, z[j]! - z[i]!, y[k]! - y[i]!, z[k]! - z[i]!];
+    const cross = 2 * (ay * bz - az * by);
+    const [a2, b2] = [ay * ay + az * az, by * by + bz * bz];
+    const centre: [number, number] = [y[i]! + (bz * a2 - az * b2) / cross, z[i]! + (ay * b2 - by * a2) / cross];
+    if (Number.isFinite(centre[0]) && Number.isFinite(centre[1])) centres.push(centre);
+  }
   return centres;
+}
+
+/** The triple i < j < k of n places that stands at a rank of their list, (0, 1, 2) at rank 0. */
+function tripleAt(n: number, rank: number): [number, number, number] {
+  let left = rank;
+  let i = 0;
+  for (let after = n - 1; left >= (after * (after - 1)) / 2; after--, i++) left -= (after * (after - 1)) / 2;
+  let j = i + 1;
+  for (; left >= n - 1 - j; j++) left -= n - 1 - j;
+  return [i, j, j + 1 + left];
 }

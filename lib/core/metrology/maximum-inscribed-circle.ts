@@ -1,6 +1,5 @@
 import type { Estimate } from "../errors";
 import type { PlanePoint } from "./plane-point";
-import { equidistantEdges } from "./equidistant-edges";
 import { type Circle, findMaximumInscribed } from "./reference-circles";
 import { toSectionPoints } from "./section-points";
 
@@ -15,5 +14,5 @@ import { toSectionPoints } from "./section-points";
  */
 export function maximumInscribedCircle(points: readonly PlanePoint[]): Estimate<Circle> {
   const section = toSectionPoints(points, "maximumInscribedCircle");
-  return findMaximumInscribed(section, equidistantEdges(section));
+  return findMaximumInscribed(section);
 }

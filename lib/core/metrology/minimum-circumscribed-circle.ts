@@ -1,5 +1,5 @@
 import type { PlanePoint } from "./plane-point";
-import { equidistantEdges } from "./equidistant-edges";
+import { hullOf } from "./convex-hull";
 import { type Circle, findMinimumCircumscribed } from "./reference-circles";
 import { toSectionPoints } from "./section-points";
 
@@ -13,5 +13,5 @@ import { toSectionPoints } from "./section-points";
  */
 export function minimumCircumscribedCircle(points: readonly PlanePoint[]): Circle {
   const section = toSectionPoints(points, "minimumCircumscribedCircle");
-  return findMinimumCircumscribed(section, equidistantEdges(section));
+  return findMinimumCircumscribed(section, hullOf(section));
 }
