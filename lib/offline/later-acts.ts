@@ -5,7 +5,7 @@ export const keyingActs = new LaterPart(() => import("./keying-acts"));
 /** From a scan to a started frame. */
 export const startActs = new LaterPart(() => import("./start-frame"));
 export const zeroActs = new LaterPart(() => import("./zero-check-acts"));
-/** What a person decides about the queue, photos and withdrawals. */
+/** What a person decides about the queue and photos. */
 export const queueDecisions = new LaterPart(() => import("./queue-decisions"));
 
 /** Loads what the device does from the first scan on. */

@@ -248,11 +248,6 @@ export class LineDevice {
     return this.#act(async () => (await queueDecisions.load()).addPhoto(this.#core, jpeg));
   }
 
-  /** Withdraws the inspection whose verdict is shown; what the server says against it is shown. */
-  withdrawFinished(reason: string): Promise<void> {
-    return queueDecisions.load().then(({ withdrawFinished }) => withdrawFinished(this.#core, reason));
-  }
-
   closeNotice(): void {
     this.#core.set({ notice: null });
   }

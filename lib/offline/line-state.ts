@@ -76,7 +76,7 @@ export type FinishedFrame = {
   readonly position: number | null;
   /** What this device knew against the gauges. */
   readonly gauges: GaugeDoubts;
-  /** Why it was withdrawn. */
+  /** Why it was withdrawn, as devices with an earlier version kept it. */
   readonly withdrawn?: string;
 };
 

@@ -4,9 +4,6 @@ import { changeQueued, keepPhoto, listPhotos, listSessions, readKept, toSend, wi
 import { inspectorCodeOf } from "./keying-plan";
 import type { LineState } from "./line-state";
 import { type Loaded, loadQueueFile, queueFileText, sentAgain } from "./queue-file";
-import { withdrawInspection } from "./server-calls";
-import { keepShown } from "./shown-verdict";
-import { refreshKit } from "./station-acts";
 
 /** Keeps a photo with the frame in hand, or with the one whose verdict is shown; it is sent after its inspection. */
 export async function addPhoto(core: DeviceCore, jpeg: string): Promise<void> {
@@ -27,31 +24,6 @@ export async function addPhoto(core: DeviceCore, jpeg: string): Promise<void> {
     notice: { tone: "done", text: `The photo is kept with frame ${of.serial}.` },
   });
   core.queued();
-}
-
-/** Withdraws the inspection whose verdict is shown; what the server says against it is shown. */
-export async function withdrawFinished(core: DeviceCore, reason: string): Promise<void> {
-  const { finished } = core.getState();
-  if (finished === null) return;
-  const answer = await withdrawInspection(core.fetch, { id: finished.inspection.id, reason });
-  if (answer.kind === "ok" || answer.kind === "refused") core.noteNetwork("there");
-  else core.noteNetwork(answer.kind);
-  if (answer.kind !== "ok") {
-    const text = {
-      refused: answer.kind === "refused" ? answer.message : "",
-      away: "The server does not answer. Nothing was withdrawn; try again when the network is back.",
-      "signed out": "You are signed out. Nothing was withdrawn; sign in and try again.",
-    }[answer.kind];
-    core.set({ notice: { tone: "error", text }, feedback: core.asking() });
-    return;
-  }
-  const shown = core.getState().finished;
-  if (shown?.inspection.id === finished.inspection.id) await keepShown(core, { ...shown, withdrawn: reason });
-  core.set({
-    notice: null,
-    ...(shown?.inspection.id === finished.inspection.id ? { finished: { ...shown, withdrawn: reason } } : {}),
-  });
-  await refreshKit(core);
 }
 
 export type Decision =

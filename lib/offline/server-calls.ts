@@ -81,14 +81,6 @@ export function sendReport(fetcher: Fetch, report: ReportDevice): Promise<Answer
   return ask(fetcher, "/api/v1/line/state", QUICK_MS, report);
 }
 
-/** Asks the server to withdraw an inspection; it refuses who made it and who may not, with the reason in words. */
-export function withdrawInspection(
-  fetcher: Fetch,
-  withdrawal: { readonly id: string; readonly reason: string },
-): Promise<Answer<{ readonly serial: string; readonly frameState: string }>> {
-  return ask(fetcher, "/api/v1/line/withdrawals", PATIENT_MS, withdrawal);
-}
-
 /** Sends a photo; its inspection has to be there. */
 export function sendPhoto(
   fetcher: Fetch,

@@ -75,6 +75,8 @@ export const changeBadgeSchema = z.strictObject({
   personId: uuidSchema,
   /** Empty: no badge any more. */
   badgeCode: z.union([z.literal(""), badgeCodeSchema]),
+  /** The viewer's own password, where it is their own badge. */
+  password: z.string().max(128).optional(),
 });
 export type ChangeBadge = z.input<typeof changeBadgeSchema>;
 

@@ -151,23 +151,6 @@ describe("a frame at the station", () => {
     expect((await openDevice(server)).getState().finished).toBeNull();
   });
 
-  it("withdraws the inspection on the screen, and shows why the server will not", async () => {
-    const server = standInServer(stationKit(3));
-    const device = await atStation(server);
-    await measure(device, "F-0001");
-    await settled(device);
-    server.set({ withdrawal: { code: "refused", detail: "You made this inspection." } });
-    await device.withdrawFinished("wrong frame");
-    expect(device.getState().notice).toMatchObject({ tone: "error", text: "You made this inspection." });
-    expect(device.getState().finished?.withdrawn).toBeUndefined();
-    server.set({ network: "away" });
-    await device.withdrawFinished("wrong frame");
-    expect(device.getState().notice?.text).toMatch(/Nothing was withdrawn/);
-    server.set({ network: "there", withdrawal: null });
-    await device.withdrawFinished("wrong frame");
-    expect(device.getState()).toMatchObject({ notice: null, finished: { withdrawn: "wrong frame" } });
-  });
-
   it("marks a frame that the plan does not ask for, and counts what is left by the plan", async () => {
     const kit = stationKit(4);
     const frames = kit.frames.map((each) => ({

@@ -114,8 +114,6 @@ export type StandInBehaviour = {
   together: { readonly frameVerdict: string; readonly reasons: readonly unknown[] } | null;
   /** What the server says against a zero check; null takes it. */
   refuseCheck: { code: string; detail: string } | null;
-  /** What the server says against a withdrawal; null lets it through. */
-  withdrawal: { code: string; detail: string } | null;
   refuse: (inspection: RecordInspection) => { code: string; detail: string; details?: Record<string, unknown> } | null;
 };
 
@@ -136,7 +134,6 @@ export function standInServer(kit: StationKit): StandIn {
     batchElsewhere: [],
     warnings: [],
     verdict: "conforms",
-    withdrawal: null,
     kit,
     refuseCheck: null,
     together: null,
@@ -223,8 +220,6 @@ export function standInServer(kit: StationKit): StandIn {
       return Response.json({ code: "refused", detail: "out of use" }, { status: 409 });
     if (url.startsWith("/api/v1/line/stations/") && behaviour.closed !== null)
       return Response.json({ code: "refused", detail: behaviour.closed }, { status: 409 });
-    if (url === "/api/v1/line/withdrawals" && behaviour.withdrawal !== null)
-      return Response.json(behaviour.withdrawal, { status: 409 });
     if (url === "/api/v1/zero-checks" && behaviour.refuseCheck !== null)
       return Response.json(behaviour.refuseCheck, { status: 409 });
     const given = answer(url, init);

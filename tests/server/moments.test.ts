@@ -139,6 +139,11 @@ describe("a concession to a day", () => {
       code: "invalid-input",
       userMessage: "A concession needs an end that lies ahead. Nothing was changed.",
     });
+    // A year and a day of 24 hours each are 366 days; a concession is no way to forget a frame.
+    await expect(concede("2027-06-08", rows[0]?.version ?? 0)).rejects.toMatchObject({
+      code: "invalid-input",
+      userMessage: expect.stringContaining("ends within 366 days"),
+    });
     await concede("2026-06-05", rows[0]?.version ?? 0);
     const after = await database.pool.query("select concession_until as until from frame where serial = 'T-0001'");
     // New York is 4 hours behind UTC in June (IANA time zone database, from memory): 24:00 is 04:00 UTC of the next day.

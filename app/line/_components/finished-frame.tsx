@@ -15,6 +15,7 @@ import type { JudgedCharacteristic } from "@/lib/quality/judge-frame";
 import { measuringOptions } from "@/lib/schemas/measuring-options";
 import { judgeInspection } from "@/lib/quality/judge-inspection";
 import { Button } from "@/lib/ui/button";
+import { Dialog } from "@/lib/ui/dialog";
 import { OffsetDrawing } from "@/lib/ui/offset-drawing";
 import { SectionHeading } from "@/lib/ui/page-frame";
 import { StateMark } from "@/lib/ui/state-mark";
@@ -25,7 +26,6 @@ import { FrameLabel } from "./frame-label";
 import { FrameMeaningPanel, reworkOf, useFrameMeaning } from "./frame-meaning-panel";
 import { LineHead } from "./line-head";
 import { bannerOf, labelMarks, nextStep, type Step } from "./next-step";
-import { ReasonDialog } from "./reason-dialog";
 import { ScanField } from "./scan-field";
 import { ZeroDue } from "./zero-due";
 import styles from "./line.module.css";
@@ -39,8 +39,6 @@ const ORDER = ["does not conform", "not measured", "not proven", "conforms"] as 
 function worstFirst(judged: readonly JudgedCharacteristic[]): JudgedCharacteristic[] {
   return [...judged].sort((a, b) => ORDER.indexOf(a.verdict) - ORDER.indexOf(b.verdict));
 }
-
-const WITHDRAWAL_REASONS = ["wrong frame on the stand", "gauge was not set", "readings mixed up"];
 
 /** Reasons in full; the others stand with their marks in the strip below. */
 const MOST_REASONS = 2;
@@ -96,7 +94,7 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
     compiled: result.compiled,
     ...(inspection.attributes === undefined ? {} : { attributes: inspection.attributes }),
   });
-  const [withdrawing, setWithdrawing] = useState(false);
+  const [askedHow, setAskedHow] = useState(false);
   const [confirmed, setConfirmed] = useState<string | null>(null);
   const judged = worstFirst(judgement.characteristics);
   const sent = state.sent.find((one) => one.id === inspection.id);
@@ -281,9 +279,9 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
             <Button
               size="touch"
               disabled={sent === undefined || finished.withdrawn !== undefined}
-              onClick={() => setWithdrawing(true)}
+              onClick={() => setAskedHow(true)}
             >
-              Withdraw
+              How to withdraw
             </Button>
             <Button size="touch" onClick={() => void device.closeFinished()}>
               Batch
@@ -329,21 +327,22 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
           { label: "next", value: "scan starts the next frame" },
         ]}
       />
-      {withdrawing ? (
-        <ReasonDialog
-          title="Withdraw this inspection?"
-          reasons={WITHDRAWAL_REASONS}
-          onReason={(reason) => {
-            setWithdrawing(false);
-            void device.withdrawFinished(reason);
-          }}
-          onClose={() => setWithdrawing(false)}
-        >
-          <p>
-            It stays in the record with the reason, and counts no more. Somebody else than who made it has to do this.
-          </p>
-        </ReasonDialog>
-      ) : null}
+      <Dialog
+        open={askedHow}
+        title="An inspection is withdrawn elsewhere"
+        onClose={() => setAskedHow(false)}
+        keys={
+          <Button kind="go" size="touch" autoFocus onClick={() => setAskedHow(false)}>
+            Understood
+          </Button>
+        }
+      >
+        <p>
+          Not on the device that recorded it, and not by anyone who took its readings: somebody else opens frame{" "}
+          {inspection.serial} under Search on another device, and withdraws it there with a reason.
+        </p>
+        <p>It stays on the record and counts no more. Until then the frame stays as it is: put it aside.</p>
+      </Dialog>
       <FrameLabel
         serial={inspection.serial}
         batch={inspection.batch ?? ""}

@@ -125,6 +125,10 @@ export async function lockBatch(db: pg.ClientBase, plantId: string, batchId: str
   return batch.key;
 }
 
+/** A year and a day, so that the same day of the next year can be chosen (common practice, no source). */
+const LONGEST_CONCESSION_DAYS = 366;
+const LONGEST_CONCESSION_MS = (LONGEST_CONCESSION_DAYS + 1) * 86_400_000;
+
 /** When a concession ends: with the last moment of its last day by the plant's clock. */
 async function assertDisposition(viewer: Viewer, input: DecideFrames, now: Date): Promise<Date | null> {
   const { disposition, lastDay, expiresAt: moment } = input;
@@ -141,6 +145,12 @@ async function assertDisposition(viewer: Viewer, input: DecideFrames, now: Date)
     throw new AppError("invalid-input", `A concession needs an end that lies ahead. ${UNCHANGED}`, {
       fields: [{ path, message: "must be given and lie ahead" }],
     });
+  if (new Date(ends).getTime() > now.getTime() + LONGEST_CONCESSION_MS)
+    throw new AppError(
+      "invalid-input",
+      `A concession ends within ${LONGEST_CONCESSION_DAYS} days. ${UNCHANGED} Choose an earlier day, and grant another one then.`,
+      { fields: [{ path, message: `must lie within ${LONGEST_CONCESSION_DAYS} days` }] },
+    );
   return new Date(ends);
 }
 

@@ -200,13 +200,19 @@ export async function giveSignIn(viewer: Viewer, input: GiveSignIn): Promise<voi
 }
 
 /**
- * Gives somebody another badge code, or takes it away.
+ * Gives somebody another badge code, or takes it away. An own badge is changed with the password only: it says who measured.
  *
- * @throws AppError forbidden, not-found, refused (deactivated), conflict (somebody else's badge)
+ * @throws AppError forbidden, not-found, refused (deactivated), conflict (somebody else's badge), sign-in-refused
  */
 export async function changeBadge(viewer: Viewer, input: ChangeBadge): Promise<void> {
   assertMay(viewer, "people.manage");
-  const { personId, badgeCode } = parseInput(changeBadgeSchema, input);
+  const { personId, badgeCode, password = "" } = parseInput(changeBadgeSchema, input);
+  if (viewer.kind === "person" && viewer.personId === personId)
+    await assertOwnPassword(
+      viewer,
+      password,
+      "Your own badge is changed with your password only. Nothing was changed.",
+    );
   await inSqlTransaction(async (db) => {
     const person = await lockPerson(db, viewer.plantId, personId);
     if (!person.active) throw new AppError("refused", `${person.name} is not active. Nothing was changed.`);

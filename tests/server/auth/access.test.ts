@@ -245,7 +245,7 @@ const decision = (disposition: "scrap" | "concession") => ({
   serials: ["T-0006"],
   disposition,
   ...signature,
-  ...(disposition === "concession" ? { expiresAt: "2999-01-01T00:00:00Z" } : {}),
+  ...(disposition === "concession" ? { expiresAt: new Date(Date.now() + 30 * 86_400_000).toISOString() } : {}),
 });
 const name = () => uuidV7();
 

@@ -157,6 +157,14 @@ describe("passwords and badges that an administrator gives", () => {
     await expect(set(engineer, person.personId)).rejects.toMatchObject({ code: "forbidden" });
   });
 
+  it("change their own badge with their password only", async () => {
+    const own = { personId: boss.personId, badgeCode: "B-9" };
+    for (const password of [{}, { password: "not-my-password" }])
+      await expect(changeBadge(boss, { ...own, ...password })).rejects.toMatchObject({ code: "sign-in-refused" });
+    await changeBadge(boss, { ...own, password: PASSWORD });
+    expect((await listPeople(boss)).find((one) => one.personId === boss.personId)?.badgeCode).toBe("B-9");
+  });
+
   it("change a badge, but not to somebody else's", async () => {
     await changeBadge(boss, { personId: person.personId, badgeCode: "B-2" });
     const badge = async () => (await listPeople(boss)).find((one) => one.personId === person.personId)?.badgeCode;

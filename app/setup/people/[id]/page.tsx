@@ -54,7 +54,7 @@ function Roles({ person, id, isOwn }: Readonly<{ person: PersonListed; id: Entry
   );
 }
 
-function Badge({ person, id }: Readonly<{ person: PersonListed; id: EntryField }>) {
+function Badge({ person, id, isOwn }: Readonly<{ person: PersonListed; id: EntryField; isOwn: boolean }>) {
   return (
     <section>
       <SectionHeading aside="names who measured, never signs">Badge</SectionHeading>
@@ -70,6 +70,16 @@ function Badge({ person, id }: Readonly<{ person: PersonListed; id: EntryField }
             hint: "empty: no badge any more",
             value: person.badgeCode ?? "",
           },
+          ...(isOwn
+            ? [
+                {
+                  name: "password",
+                  label: "your password, as signature",
+                  kind: "password",
+                  autoComplete: "current-password",
+                } as const,
+              ]
+            : []),
         ]}
         action={changeBadgeAction}
         submit="Change the badge"
@@ -160,7 +170,7 @@ export default async function PersonPage({ params }: PageProps<"/setup/people/[i
           {requests.map((request) => (
             <RoleRequest key={request.id} request={request} isOwn={isOwn} zone={zone} />
           ))}
-          <Badge person={person} id={personId} />
+          <Badge person={person} id={personId} isOwn={isOwn} />
           <SignIn person={person} id={personId} isOwn={isOwn} />
           {isOwn ? null : (
             <section>
