@@ -139,9 +139,10 @@ describe("an oval between the directions", () => {
 
   it("is judged by the computed sizes of three directions", () => {
     const bore = of(judged(three, read(three, shell)), "bore", "ds");
-    // 40.954 - 0.012 and + 0.012, by hand.
-    expectDigits(bore?.smallest ?? NaN, 40.942, 9);
-    expectDigits(bore?.largest ?? NaN, 40.966, 9);
+    // 40.954 - 0.012 and + 0.012, by hand; of the square of 12 µm the mean noise of three readings, 4 / 3 x 1.5^2 = 3 µm^2, is off.
+    const swingMm = Math.sqrt(12 ** 2 - 3) / 1000;
+    expectDigits(bore?.smallest ?? NaN, 40.954 - swingMm, 9);
+    expectDigits(bore?.largest ?? NaN, 40.954 + swingMm, 9);
     expect(bore).toMatchObject({ verdict: "does not conform", at: "ds.bore.2@4:30-10:30" });
   });
 

@@ -160,11 +160,17 @@ function secondHarmonic(harmonics: HarmonicDesign, diametersMm: Float64Array): S
   };
 }
 
-/** Sizes where the fitted oval is smallest and largest. */
+/**
+ * Sizes where the fitted oval is smallest and largest. Noise makes an amplitude too large: of its square what the known noise of the
+ * readings gives on average is taken off, so that a round seat is not judged as an oval one.
+ * Source: E[a^2] = true a^2 + variance of both components, for any error of mean 0.
+ */
 function fittedSizes(section: BoreSectionDesign, second: SecondHarmonic | null): FittedSizes | null {
-  if (!section.judgesFitted || second === null) return null;
+  if (!section.judgesFitted || second === null || section.harmonics === null) return null;
   const { meanMm } = second;
-  const swingMm = (2 * second.amplitudeUm) / 1000;
+  const { covariance } = section.harmonics;
+  const noiseUm2 = BORE_RANDOM_UM ** 2 * (covariance[4]! + covariance[8]!);
+  const swingMm = Math.sqrt(Math.max(0, (2 * second.amplitudeUm) ** 2 - noiseUm2)) / 1000;
   return {
     smallestMm: meanMm - swingMm,
     smallestDirectionDeg: (second.positionDeg + 90) % 180,

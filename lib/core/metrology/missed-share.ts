@@ -7,7 +7,8 @@ const PHASES = 360;
  *
  * @param anglesDeg - number[n], degrees, n >= 1
  * @param order - of the lobe, 2 for the oval of a two-point size
- * @returns 1.5 for one angle, 0.227 for two quarter turns apart by order 2, 0.0165 for four
+ * @returns 1.5 for one angle, 0.227 for two quarter turns apart by order 2, 0.0165 for four. Of an ovality (twice the amplitude of the
+ *   size) four directions miss at one crest at most (1 - cos 45) / 2 = 0.146, a seventh; 0.064 as root mean square, 0.050 on average
  */
 export function missedShare(anglesDeg: readonly number[], order: number): number {
   let sum = 0;

@@ -1,6 +1,7 @@
 import fc from "fast-check";
 import { describe, expect, it } from "vitest";
 import { type BoreMeasurement, type BoreReading, designBore, measureBore } from "@/lib/core/metrology/bore-seat";
+import { createSeededGenerator } from "@/lib/core/numerics/seeded-generator";
 import { expectDigits } from "@/tests/helpers/expect-digits";
 import reference from "@/tests/reference/seat-geometry.json";
 
@@ -89,5 +90,33 @@ describe("measureBore", () => {
     const bore = measured(readings([2, 8], [0, 45, 90, 135]), new Array<number>(8).fill(40.973));
     expect(bore).toMatchObject({ meanMm: 40.973, rangeUm: 0, taperUm: 0 });
     expect(bore.ovalityUm).toBe(0);
+  });
+
+  it("does not judge the noise of three readings of a round seat as an oval", () => {
+    const random = createSeededGenerator(31);
+    const design = designBore(readings([2], [0, 60, 120]));
+    const runs = 20_000;
+    let swing = 0;
+    for (let run = 0; run < runs; run += 1) {
+      const values = [0, 1, 2].map(() => 41 + 0.0015 * random.normal());
+      const fitted = measureBore(design, values)?.sections[0]?.fitted;
+      if (fitted === null || fitted === undefined) throw new Error("no fitted size");
+      swing += (500 * (fitted.largestMm - fitted.smallestMm)) / runs;
+    }
+    // Independently, by hand: each component of the swing has s = 1.5 sqrt(2 / 3) = 1.2247 µm, its square is 2 s^2 e with e
+    // exponential; less its mean and not below 0: s sqrt(2) times the integral of sqrt(e - 1) exp(-e) from 1 = s sqrt(2) exp(-1)
+    // sqrt(pi) / 2 = 0.565 µm. Left as it is, s sqrt(pi / 2) = 1.535 µm. Standard error 0.006.
+    expect(Math.abs(swing - 0.565)).toBeLessThan(0.025);
+  });
+
+  it("gives an oval between three directions its smallest and largest size", () => {
+    // 10 µm of swing, largest at 30 degrees: d = 41 + 0.010 cos 2 (x - 30), read 41.005, 41.005, 40.99; by the definition.
+    const swing = (direction: number) => 41 + 0.01 * Math.cos(2 * (direction - 30) * RAD);
+    const bore = measured(readings([2], [0, 60, 120]), [swing(0), swing(60), swing(120)]);
+    const [section] = bore.sections;
+    // The mean noise of 3 µm^2 is taken off the square: sqrt(100 - 3) = 9.849.
+    expectDigits(section?.fitted?.largestMm ?? NaN, 41 + Math.sqrt(97) / 1000, 9);
+    expectDigits(section?.fitted?.smallestMm ?? NaN, 41 - Math.sqrt(97) / 1000, 9);
+    expect(section?.fitted?.largestDirectionDeg).toBeCloseTo(30, 6);
   });
 });

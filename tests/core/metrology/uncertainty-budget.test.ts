@@ -28,6 +28,9 @@ describe("the budget of the full plan", () => {
     expect(Math.abs(u("width", null) - 20)).toBeLessThan(0.05);
     const short = designFrame(fullPlan(PRESS_FIT_42), PRESS_FIT_42);
     expect(Math.abs(2 * budgetOf(short, PRESS_FIT_42, "tilt", "nds") - 1.5)).toBeLessThan(0.05);
+    // By hand: x = 68 - 1.5, datum's middle 3.5, its length 4: lever 15.75; 2 x 2 sqrt(1.2^2 / 4 + (0.23 x 15.75)^2) = 14.69.
+    expect(Math.abs(2 * budgetOf(short, PRESS_FIT_42, "coaxiality", "nds") - 14.69)).toBeLessThan(0.005);
+    expect(PRESS_FIT_42.characteristics.find(({ name }) => name === "coaxiality")?.uncertainty).toBe(15);
     // Ovality 4.4 and taper 2.2 are in the ratio sqrt(2) random : sqrt(2 / 4) random = 2.
     expectDigits(u("ovality", "ds") / u("taper", "ds"), 2, 12);
   });
