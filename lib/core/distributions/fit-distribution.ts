@@ -25,7 +25,7 @@ const LN_SQRT_2PI = 0.9189385332046727;
  *   its likelihood is taken at the maximum
  * @throws CoreError too-few-values, not-finite, degenerate if all values are equal
  * Method: closed form (normal, lognormal, Rayleigh); safeguarded Newton or secant iteration on one score equation
- * (Weibull shape, Rice offset, folded normal mean).
+ * (Weibull shape; Rice offset and folded normal mean from the second and fourth moment).
  * Source: Johnson, Kotz & Balakrishnan 1994, Continuous Univariate Distributions 1, 2nd ed., chapters 13, 14, 18, 21
  */
 export function fitDistribution(family: FittedFamily, x: readonly number[]): DistributionFit | null {
@@ -135,27 +135,90 @@ function fitWeibull(x: readonly number[]): DistributionFit {
   };
 }
 
+/** A gain of a score equation and its derivative by u, from u and the gain. */
+interface Gain {
+  readonly of: (u: number) => number;
+  readonly slope: (u: number, gain: number) => number;
+  /** Ratio m4 / m2^2 of the centred distribution: below it the fourth moment speaks of an offset. */
+  readonly centredRatio: 2 | 3;
+}
+
+const FOLDED_GAIN: Gain = { of: Math.tanh, slope: (_, gain) => 1 - gain * gain, centredRatio: 3 };
+const RICE_GAIN: Gain = { of: besselRatio, slope: (u, gain) => 1 - gain / u - gain * gain, centredRatio: 2 };
+
+/** Offsets of this part of the root mean square and more are searched for from the moments; the score is steep enough there. */
+const CLEAR_OFFSET = 0.3;
+/** Length of the last step of Newton's method, in standard deviations: the next would be its square. */
+const LAST_STEP = 1e-7;
+const MOST_STEPS = 12;
+
 /**
  * Both the folded normal (gain tanh) and the Rice distribution (gain I1/I0) have the score equation
- * v = mean(x gain(x v / s^2)) with s^2 = (m2 - v^2) / components; solved for v by bracketing with secant steps.
+ * v = mean(x gain(x v / s^2)) with s^2 = (m2 - v^2) / components; solved for v by Newton's method from the second and fourth
+ * moment, by bracketing with secant steps where that does not settle.
  */
-function solveOffset(x: readonly number[], components: 1 | 2, gain: (u: number) => number): { v: number; s2: number } {
+function solveOffset(x: readonly number[], components: 1 | 2, gain: Gain): { v: number; s2: number } {
   const n = x.length;
   let m2 = 0;
-  for (const value of x) m2 += value * value;
+  let m4 = 0;
+  for (const value of x) {
+    const square = value * value;
+    m2 += square;
+    m4 += square * square;
+  }
   m2 /= n;
+  m4 /= n;
+  const v = newtonOffset(x, components, gain, { m2, m4 }) ?? bracketedOffset(x, components, gain, m2);
+  return { v, s2: (m2 - v * v) / components };
+}
+
+/** Root of the score from the offset of equal second and fourth moment; null where it is not clear of 0 or does not settle. */
+function newtonOffset(
+  x: readonly number[],
+  components: 1 | 2,
+  gain: Gain,
+  { m2, m4 }: { readonly m2: number; readonly m4: number },
+): number | null {
+  const n = x.length;
+  const top = Math.sqrt(m2);
+  // v^4 = (centredRatio m2^2 - m4) / (centredRatio - 1) of either distribution
+  let v = (Math.max(0, gain.centredRatio * m2 * m2 - m4) / (gain.centredRatio - 1)) ** 0.25;
+  for (let step = 0; step < MOST_STEPS; step++) {
+    if (!(v > CLEAR_OFFSET * top && v < top * (1 - 1e-12))) return null;
+    const s2 = (m2 - v * v) / components;
+    const perValue = v / s2;
+    const growth = (1 + (2 * v * v) / (components * s2)) / s2;
+    let sum = 0;
+    let slope = 0;
+    for (let i = 0; i < n; i++) {
+      const value = x[i]!;
+      const u = value * perValue;
+      const g = gain.of(u);
+      sum += value * g;
+      // at 0 the value itself takes the slope away
+      if (u > 0) slope += value * value * gain.slope(u, g);
+    }
+    const shift = (sum / n - v) / (1 - (growth * slope) / n);
+    v += shift;
+    if (Math.abs(shift) <= Math.max(LAST_STEP * Math.sqrt(s2), 1e-14 * top)) return v;
+  }
+  return null;
+}
+
+function bracketedOffset(x: readonly number[], components: 1 | 2, gain: Gain, m2: number): number {
+  const n = x.length;
   const excess = (v: number): number => {
     const s2 = (m2 - v * v) / components;
     let sum = 0;
-    for (const value of x) sum += value * gain((value * v) / s2);
+    for (const value of x) sum += value * gain.of((value * v) / s2);
     return sum / n / v - 1;
   };
   const top = Math.sqrt(m2);
   let low = 1e-3 * top;
-  // excess > 0 near 0 means that an offset is favoured; otherwise the centred distribution is the maximum.
-  if (excess(low) <= 0) return { v: 0, s2: m2 / components };
-  let high = top * (1 - 1e-12);
   let fLow = excess(low);
+  // excess > 0 near 0 means that an offset is favoured; otherwise the centred distribution is the maximum.
+  if (fLow <= 0) return 0;
+  let high = top * (1 - 1e-12);
   let fHigh = excess(high);
   let side = 0;
   let v = low;
@@ -176,12 +239,12 @@ function solveOffset(x: readonly number[], components: 1 | 2, gain: (u: number) 
       side = -1;
     }
   }
-  return { v, s2: (m2 - v * v) / components };
+  return v;
 }
 
 function fitFoldedNormal(x: readonly number[]): DistributionFit {
   const n = x.length;
-  const { v, s2 } = solveOffset(x, 1, Math.tanh);
+  const { v, s2 } = solveOffset(x, 1, FOLDED_GAIN);
   let sum = 0;
   // ln(phi(x - v) + phi(x + v)) = ln phi(x - v) + ln(1 + exp(-2 x v / s2))
   for (const value of x) sum += (-0.5 * (value - v) ** 2) / s2 + Math.log1p(Math.exp((-2 * value * v) / s2));
@@ -194,7 +257,7 @@ function fitFoldedNormal(x: readonly number[]): DistributionFit {
 
 function fitRice(x: readonly number[]): DistributionFit {
   const n = x.length;
-  const { v, s2 } = solveOffset(x, 2, besselRatio);
+  const { v, s2 } = solveOffset(x, 2, RICE_GAIN);
   let sum = 0;
   for (const value of x) {
     sum += Math.log(value) - (0.5 * (value - v) ** 2) / s2 + Math.log(scaledBesselI0((value * v) / s2));
