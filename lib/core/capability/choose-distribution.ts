@@ -185,7 +185,7 @@ function roundedFits(
 ): readonly CandidateFit[] {
   return families.map((family) => {
     const start = starts.get(family) ?? null;
-    return { family, fit: fitRounded(family, sample, family === "normal" || family === "johnson" ? null : start) };
+    return { family, fit: fitRounded(family, sample, family === "johnson" ? null : start) };
   });
 }
 

@@ -1,11 +1,12 @@
 import { CoreError } from "../errors";
 import { gaussLegendreRule } from "../numerics/gauss-legendre";
-import { maximise } from "../numerics/maximise";
+import { maximise, type Slope } from "../numerics/maximise";
 import type { DistributionModel } from "./distribution-model";
 import { fitDistribution, type DistributionFit, type FittedFamily } from "./fit-distribution";
 import { johnsonScore, johnsonSlope } from "./johnson";
 import { normalCdf, normalInterval, normalLogDensity } from "./normal";
 import { riceDensity } from "./rice";
+import { centredFoldedSlope, foldedSlope, scaleSlope, shiftSlope } from "./rounded-slope";
 import { type RoundedSample, shownMoments } from "./rounded-sample";
 
 /** Fewer different values than this do not tell two parameters. */
@@ -23,6 +24,8 @@ const FAR_OFFSET = 1.5;
 const LEAST_SQUARE = 1e-2;
 /** Where a search begins that knows of no offset. */
 const USUAL_SQUARE = 0.3;
+/** Where an offset is looked for: where small values were not shown, the likelihood may fall from 0 before it rises. */
+const LOOKED_AT_SQUARES = [LEAST_SQUARE, USUAL_SQUARE, 0.7] as const;
 /** Steps at which a search settles that starts near the maximum: the next would be its square. */
 const ROUGHLY = 1e-2;
 
@@ -56,7 +59,7 @@ export function fitRounded(
   if (few && family !== "rayleigh" && family !== "normal") return null;
   switch (family) {
     case "normal": {
-      const likely = few ? null : fitRoundedNormal(sample);
+      const likely = few ? null : climbFromShown(sample, start !== null);
       const { mean, sd } = shownMoments(sample);
       const model = { family, mean, sd } as const;
       return { model, parameters: 2, logLikelihood: likely?.logLikelihood ?? logLikelihoodOf(model, sample) };
@@ -80,8 +83,13 @@ export function fitRounded(
  * @returns model with the standard deviation of greatest likelihood (divisor n), or null where there is no maximum
  */
 export function fitRoundedNormal(sample: RoundedSample): DistributionFit | null {
+  return climbFromShown(sample, false);
+}
+
+/** Rounding moves the maximum of a normal likelihood little: the search begins at the moments as shown. */
+function climbFromShown(sample: RoundedSample, roughly: boolean): DistributionFit | null {
   const { mean, sd } = shownMoments(sample);
-  return climb({ family: "normal", mean, sd }, sample);
+  return climb({ family: "normal", mean, sd }, sample, roughly);
 }
 
 /**
@@ -102,12 +110,12 @@ export function spreadValues({ values, low, high, counts, n }: RoundedSample): n
 /** Climbs the likelihood from a model, in parameters of the order of 1 about it. */
 function climb(from: DistributionModel, sample: RoundedSample, roughly = false): DistributionFit | null {
   const nodes = from.family === "rice" ? riceNodes(sample) : null;
-  const climbOn = ({ start, modelAt }: Chart): DistributionFit | null => {
+  const climbOn = ({ start, modelAt, slopeAt }: Chart): DistributionFit | null => {
     const height = (at: readonly number[]) => {
       const model = modelAt(at);
       return model === null ? -Infinity : logLikelihoodOf(model, sample, nodes);
     };
-    const top = maximise(height, start, roughly ? ROUGHLY : undefined);
+    const top = maximise(height, start, roughly ? ROUGHLY : undefined, slopeAt && ((at) => slopeAt(at, sample)));
     const model = top === null ? null : modelAt(top.at);
     return top === null || model === null ? null : { model, parameters: 2, logLikelihood: top.value };
   };
@@ -126,17 +134,30 @@ function climb(from: DistributionModel, sample: RoundedSample, roughly = false):
   // Near 0 the likelihood is smooth in the square of the offset, and its greatest value may lie at the end, 0. It is looked
   // at along the ridge on which the mean square stays: there the slope of Rice at 0 is exactly 0.
   const spread = Math.hypot(sigma, offset / Math.SQRT2);
-  const centred = climbOn({ start: [0], modelAt: ([b]) => offsetModel(family, 0, spread * Math.exp(b!)) });
+  const folded = family === "folded-normal";
+  const centred = climbOn({
+    start: [0],
+    modelAt: ([b]) => offsetModel(family, 0, spread * Math.exp(b!)),
+    ...(folded && { slopeAt: ([b], given) => centredFoldedSlope(spread * Math.exp(b!), given) }),
+  });
   if (centred === null) return null;
   const width = sigmaOf(centred.model);
   const modelAt = ([a, b]: readonly number[]) =>
     a! >= 0 ? offsetModel(family, Math.sqrt(a!) * width, width * Math.exp(b!)) : null;
   const onRidge = (square: number) => [square, 0.5 * Math.log1p(family === "rice" ? -square / 2 : -square)];
-  const beside = modelAt(onRidge(LEAST_SQUARE));
-  if (beside === null || logLikelihoodOf(beside, sample, nodes) <= centred.logLikelihood) return centred;
+  const heightAt = (square: number) => {
+    const model = modelAt(onRidge(square));
+    return model === null ? -Infinity : logLikelihoodOf(model, sample, nodes);
+  };
+  const rising = LOOKED_AT_SQUARES.filter((square) => heightAt(square) > centred.logLikelihood);
+  if (rising.length === 0) return centred;
   const near = [(offset / width) ** 2, Math.log(sigma / width)];
-  const far = { start: onRidge(USUAL_SQUARE), modelAt };
-  return near[0]! < USUAL_SQUARE ? climbOn(far) : (climbOn({ start: near, modelAt }) ?? climbOn(far));
+  const far: Chart = {
+    start: onRidge(Math.max(USUAL_SQUARE, rising[0]!)),
+    modelAt,
+    ...(folded && { slopeAt: (at, given) => foldedSlope(width, at, given) }),
+  };
+  return near[0]! < USUAL_SQUARE ? climbOn(far) : (climbOn({ ...far, start: near }) ?? climbOn(far));
 }
 
 function offsetModel(family: "rice" | "folded-normal", offset: number, sigma: number): DistributionModel | null {
@@ -152,6 +173,8 @@ function sigmaOf(model: DistributionModel): number {
 interface Chart {
   readonly start: readonly number[];
   readonly modelAt: (at: readonly number[]) => DistributionModel | null;
+  /** Derivatives of the log likelihood by the parameters where they are known in closed form. */
+  readonly slopeAt?: (at: readonly number[], sample: RoundedSample) => Slope | null;
 }
 
 /** Parameters of the order of 1 for the search, and the model at them. */
@@ -165,6 +188,7 @@ function chartOf(from: DistributionModel): Chart {
           const sd = from.sd * Math.exp(b!);
           return positive(sd) ? { family: "normal", mean: from.mean + from.sd * a!, sd } : null;
         },
+        slopeAt: (at, sample) => scaleSlope("normal", (x) => (x - from.mean) / from.sd, at, sample),
       };
     case "lognormal":
       return {
@@ -173,6 +197,8 @@ function chartOf(from: DistributionModel): Chart {
           const logSd = from.logSd * Math.exp(b!);
           return positive(logSd) ? { family: "lognormal", logMean: from.logMean + from.logSd * a!, logSd } : null;
         },
+        slopeAt: (at, sample) =>
+          scaleSlope("normal", (x) => (x > 0 ? (Math.log(x) - from.logMean) / from.logSd : -Infinity), at, sample),
       };
     case "weibull":
       return {
@@ -182,14 +208,18 @@ function chartOf(from: DistributionModel): Chart {
           const scale = from.scale * Math.exp(a! / from.shape);
           return positive(shape) && positive(scale) ? { family: "weibull", shape, scale } : null;
         },
+        slopeAt: (at, sample) =>
+          scaleSlope("weibull", (x) => (x > 0 ? from.shape * Math.log(x / from.scale) : -Infinity), at, sample),
       };
     case "rayleigh":
       return {
         start: [0],
         modelAt: ([a]) => {
-          const sigma = from.sigma * Math.exp(a!);
+          const sigma = from.sigma * Math.exp(a! / 2);
           return positive(sigma) ? { family: "rayleigh", sigma } : null;
         },
+        slopeAt: ([a], sample) =>
+          shiftSlope("weibull", (x) => (x > 0 ? 2 * Math.log(x / (Math.SQRT2 * from.sigma)) : -Infinity), a!, sample),
       };
     default:
       throw new CoreError("invalid-argument", `fitRounded: no search for the family ${from.family}`);

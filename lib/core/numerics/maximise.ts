@@ -4,6 +4,16 @@ export interface Maximum {
   readonly value: number;
 }
 
+/** First and second derivatives of a function of d parameters at one point. */
+export interface Slope {
+  /** number[d] */
+  readonly gradient: readonly number[];
+  /** number[d][d] */
+  readonly hessian: readonly (readonly number[])[];
+  /** Largest curvature along a parameter, > 0. */
+  readonly curvature: number;
+}
+
 /** Step of the differences, relative to parameters of the order of 1. */
 const DIFFERENCE = 1e-4;
 /** A Newton step below this moves nothing that the differences can tell. */
@@ -16,8 +26,9 @@ const MOST_DAMPING = 1e12;
  * @param f - function of number[d]; -Infinity where it is not defined
  * @param start - number[d], d = 1 or 2, a point where f is finite
  * @param tolerance - length of the last step, default 1e-7; the error left is about its square
+ * @param slopeOf - gradient and Hessian of f where they are known in closed form; by differences otherwise
  * @returns the maximum, or null where the steps do not settle (a ridge, or a maximum at infinity)
- * Method: Newton's method on differences, damped towards the gradient until each step climbs.
+ * Method: Newton's method, on differences where there is no slope, damped towards the gradient until each step climbs.
  * Accuracy: about 1e-8 in the parameters, where f itself keeps 13 digits
  * Source: Marquardt 1963, J. SIAM 11(2), 431-441 (the damping)
  */
@@ -25,13 +36,14 @@ export function maximise(
   f: (at: readonly number[]) => number,
   start: readonly number[],
   tolerance = USUAL_TOLERANCE,
+  slopeOf: ((at: readonly number[]) => Slope | null) | null = null,
 ): Maximum | null {
   let at = start;
   let value = f(at);
   if (!Number.isFinite(value)) return null;
   let damping = 0;
   for (let step = 0; step < MOST_STEPS; step++) {
-    const slope = differences(f, at, value);
+    const slope = slopeOf === null ? differences(f, at, value) : slopeOf(at);
     if (slope === null) return null;
     let next: readonly number[] | null = null;
     let shift: readonly number[] = [];
@@ -54,12 +66,6 @@ export function maximise(
     if (shift.every((part) => Math.abs(part) < tolerance) && damping <= slope.curvature) return { at, value };
   }
   return null;
-}
-
-interface Slope {
-  readonly gradient: readonly number[];
-  readonly hessian: readonly (readonly number[])[];
-  readonly curvature: number;
 }
 
 function differences(f: (at: readonly number[]) => number, at: readonly number[], value: number): Slope | null {

@@ -17,6 +17,7 @@ import {
   valueGrid,
   withoutNoise,
 } from "@/lib/core/distributions/rounded-sample";
+import { normalCdf } from "@/lib/core/distributions/normal";
 import { createSeededGenerator } from "@/lib/core/numerics/seeded-generator";
 import { expectDigits } from "../../helpers/expect-digits";
 import reference from "../../reference/rounded-fits.json";
@@ -190,5 +191,52 @@ describe("the choice of distribution of coarse values", () => {
     );
     const { candidates } = chooseDistribution(skewed, ["rayleigh", "normal", "lognormal"], 1);
     expect(candidates.map(({ reason }) => reason)).toEqual(["rejected-by-fit", "rejected-by-fit", "chosen"]);
+  });
+});
+
+describe("an offset behind a dip of the likelihood", () => {
+  /** Best of a lattice of 200 x 200 (mean, scale): an independent search; mass of both sides of 0 by the normal law. */
+  function bestOnLattice(
+    classes: readonly (readonly [low: number, high: number, count: number])[],
+    top: number,
+  ): number {
+    let best = -Infinity;
+    for (let i = 0; i <= 200; i++)
+      for (let k = 1; k <= 200; k++) {
+        const [mu, sigma] = [(top * i) / 200, (top * k) / 200];
+        const below = (x: number) => normalCdf((x - mu) / sigma) - normalCdf((-x - mu) / sigma);
+        best = Math.max(
+          best,
+          classes.reduce((sum, [low, high, count]) => sum + count * Math.log(below(high) - below(low)), 0),
+        );
+      }
+    return best;
+  }
+
+  it.each([
+    [
+      [0, 0.75, 6],
+      [0.75, 2.25, 23],
+      [3.75, 5.25, 1],
+    ],
+    [
+      [0, 0.5, 2],
+      [0.5, 1.5, 22],
+      [1.5, 2.5, 5],
+      [3.5, 4.5, 1],
+    ],
+    [
+      [0, 0.75, 78],
+      [0.75, 2.25, 208],
+      [2.25, 3.75, 12],
+      [5.25, 6.75, 2],
+    ],
+  ] as const)("is found for the folded normal distribution, classes %j ...", (...classes) => {
+    const values = classes.flatMap(([low, high, count]) =>
+      new Array<number>(count).fill(low === 0 ? 0 : (low + high) / 2),
+    );
+    const sample = roundedSampleOf(values);
+    const fit = sample === null ? null : fitRounded("folded-normal", sample);
+    expect(fit?.logLikelihood ?? -Infinity).toBeGreaterThanOrEqual(bestOnLattice(classes, 4));
   });
 });
