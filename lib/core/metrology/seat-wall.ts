@@ -63,11 +63,14 @@ function wallRadius(section: HarmonicSection, phi: number): { r: number; r1: num
   let r = section.radiusMm;
   let r1 = 0;
   let r2 = 0;
-  for (const { order, amplitudeMm, phaseDeg } of section.harmonics) {
+  const { harmonics } = section;
+  for (let i = 0; i < harmonics.length; i++) {
+    const { order, amplitudeMm, phaseDeg } = harmonics[i]!;
     const angle = order * (phi - (phaseDeg * Math.PI) / 180);
-    r += amplitudeMm * Math.cos(angle);
+    const along = amplitudeMm * Math.cos(angle);
+    r += along;
     r1 -= order * amplitudeMm * Math.sin(angle);
-    r2 -= order * order * amplitudeMm * Math.cos(angle);
+    r2 -= order * order * along;
   }
   return { r, r1, r2 };
 }
@@ -88,7 +91,12 @@ function wallDistance(wall: WallByHarmonics, axis: PlanePoint, phi: number): { f
   };
 }
 
+const grids = new WeakMap<HarmonicSection, Float64Array>();
+
+/** Wall points of a section about its centre; kept with the section, since bar and ream ask for the same. */
 export function wallGrid(section: HarmonicSection): Float64Array {
+  const known = grids.get(section);
+  if (known !== undefined) return known;
   const steps = 8 * Math.max(2, ...section.harmonics.map((h) => h.order));
   const grid = new Float64Array(2 * steps);
   for (let i = 0; i < steps; i++) {
@@ -97,6 +105,7 @@ export function wallGrid(section: HarmonicSection): Float64Array {
     grid[2 * i] = r * Math.cos(phi);
     grid[2 * i + 1] = r * Math.sin(phi);
   }
+  grids.set(section, grid);
   return grid;
 }
 
