@@ -320,7 +320,7 @@ describe("the end of a frame", () => {
     await context.close();
   });
 
-  it("prints a label, is not withdrawn by an inspector or by who recorded it, and the next scan starts the next frame", async () => {
+  it("prints a label, says where and by whom it is withdrawn, and the next scan starts the next frame", async () => {
     const plant = await createShiftPlant(3);
     const { page, context } = await atStation(browser(), base(), plant.ada);
     await startFrame(page, "T-0001");
@@ -338,10 +338,9 @@ describe("the end of a frame", () => {
       /T-0001[\s\S]*does not conform[\s\S]*T-BATCH/,
     );
     await page.emulateMedia({ media: null });
-    // The inspector may not; the reason of the refusal stands on the screen.
-    await button(page, "Withdraw").click();
-    await page.keyboard.press("1");
-    await page.getByText(/may not withdraw inspections/).waitFor();
+    await button(page, "How to withdraw").click();
+    await page.getByText(/Not on the device that recorded it, and not by anyone who took its readings/).waitFor();
+    await button(page, "Understood").click();
     await context.close();
 
     const engineer = await atStation(browser(), base(), plant.engineer);
@@ -350,10 +349,6 @@ describe("the end of a frame", () => {
     await startFrame(engineer.page, "T-0002");
     await keyAll(engineer.page, numbers);
     await engineer.page.getByText("on the server", { exact: true }).waitFor();
-    await button(engineer.page, "Withdraw").click();
-    await engineer.page.keyboard.press("1");
-    // Somebody else's badge is no way around it: who was signed in counts, too.
-    await engineer.page.getByText(/It was recorded under your sign-in: somebody else has to withdraw it/).waitFor();
     await key(engineer.page, "T-0003");
     await engineer.page.getByText("reading 1 of 28").waitFor();
     const record = await recordOf(plant, "T-0002");
