@@ -91,7 +91,7 @@ function rowOf(batch: BatchListItem, zone: string) {
       doubt: tally(counts.notProven),
       left: tally(counts.unmeasured + counts.notMeasured),
       shipped: tally(counts.shipped),
-      opened: formatDay(batch.openedAt, { zone }),
+      opened: <span className={styles.day}>{formatDay(batch.openedAt, { zone })}</span>,
     },
   };
 }

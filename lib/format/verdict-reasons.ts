@@ -48,6 +48,9 @@ function capitalised(text: string): string {
   return text.charAt(0).toUpperCase() + text.slice(1);
 }
 
+/** A value beyond what its gauge shows has no number, yet it was looked at. */
+const OFF_SCALE = /off the scale of its gauge, (large|small)/;
+
 /**
  * What was judged, with its number: "NDS size 40.953 mm", "Coaxiality ø 0.129 mm", "NDS tilt 1.6′". Coaxiality names its
  * seat only where that is not the usual NDS.
@@ -58,6 +61,8 @@ export function verdictTitle(judged: ReasonedCharacteristic, decimal: DecimalSig
   const subject = capitalised(`${seatText}${TITLE[name]}`);
   if (judged.verdict !== "not measured" && value === null && judged.bounds !== undefined)
     return `${subject} ${boundsText(judged, judged.bounds, decimal)}`;
+  const offScale = judged.verdict === "not measured" ? undefined : OFF_SCALE.exec(judged.reason ?? "")?.[1];
+  if (value === null && offScale !== undefined) return `${subject} off the scale, ${offScale}`;
   if (value === null || judged.verdict === "not measured") return `${subject} not measured`;
   if (name === "coaxiality") return `${subject} ø\u00a0${formatValue(value / 1000, "mm", { decimal })}`;
   if (name === "face run-out") return `${subject} ${formatValue(value / 1000, "mm", { decimal })}`;
@@ -160,6 +165,12 @@ export function reasonInWords(reason: string, { side, decimal }: Pick<ReasonOpti
     const name = parseReadingName(word);
     return name.ok ? `“${formatReadingInWords(name.value, side, decimal)}”` : word;
   });
+}
+
+/** The first clause of a reason, for a headline: what follows stands where all reasons do. */
+export function briefReason(reason: string, options: Pick<ReasonOptions, "side" | "decimal">): string {
+  const [clause = reason] = reason.split(/[:;] /);
+  return reasonInWords(clause.replace(/ \([^)]*\)$/, ""), options);
 }
 
 /** Why U is larger than the plan's, and the size at 20 °C beside the one read. */

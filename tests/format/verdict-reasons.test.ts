@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { type ReasonedCharacteristic, verdictReason, verdictTitle } from "@/lib/format/verdict-reasons";
+import { type ReasonedCharacteristic, briefReason, verdictReason, verdictTitle } from "@/lib/format/verdict-reasons";
 
 const nbsp = "\u00a0";
 const options = { decisionRule: "guard-u", side: "ds" } as const;
@@ -128,6 +128,18 @@ describe("verdictReason", () => {
       "Not proven: the gauge does not see lobes of order 2.",
     );
     expect(verdictTitle({ ...bore, value: null })).toBe("NDS size not measured");
+  });
+
+  it("heads a size off the scale and a doubt by what was found", () => {
+    const reason = "nds.bore.2@12-6 is off the scale of its gauge, large";
+    expect(verdictTitle({ ...bore, value: null, verdict: "does not conform", reason })).toBe(
+      "NDS size off the scale, large",
+    );
+    const disagree = "inspections disagree by more than both uncertainties (smallest): inspection 1 40.975 mm";
+    expect(briefReason(disagree, options)).toBe("inspections disagree by more than both uncertainties");
+    expect(briefReason("reading nds.bore.9@1:30-7:30 is missing", options)).toBe(
+      "reading “NDS seat, 1:30–7:30, 9\u00a0mm deep” is missing",
+    );
   });
 
   it("says where an oval, a centre and a face stand", () => {

@@ -11,7 +11,7 @@ import { DECISION_RULE_WORDS } from "@/lib/format/decision-rule-text";
 import { formatBounds, formatLimits, formatUncertainty, formatValue } from "@/lib/format/number-text";
 import { formatDepth } from "@/lib/format/reading-text";
 import { measurementDoubt } from "@/lib/format/measurement-doubts";
-import { verdictReason, verdictTitle } from "@/lib/format/verdict-reasons";
+import { briefReason, verdictReason, verdictTitle } from "@/lib/format/verdict-reasons";
 import { parseReadingName, type BarPassage, type PlugFeel } from "@/lib/core/metrology/reading-name";
 import { feltOf as feltFromWords } from "@/lib/quality/felt-evidence";
 import { frameMeaning, type FrameMeaning } from "@/lib/quality/frame-meaning";
@@ -120,14 +120,16 @@ function whereText(at: string | null): string {
 
 function characteristicRow(one: JudgedCharacteristic) {
   const { name, seat, value, unit, lower, upper, uncertainty, verdict, critical, smallest, largest, at, bounds } = one;
-  const text =
-    smallest !== undefined && largest !== undefined
-      ? `${formatValue(smallest, unit).replace(/\s.*$/u, "")} to ${formatValue(largest, unit)}`
-      : value === null
-        ? bounds === undefined || verdict === "not measured"
-          ? "not measured"
-          : formatBounds(bounds, unit)
-        : formatValue(value, unit);
+  const isSpread = smallest !== undefined && largest !== undefined && smallest !== largest;
+  const text = isSpread
+    ? `${formatValue(smallest, unit).replace(/\s.*$/u, "")} to ${formatValue(largest, unit)}`
+    : value === null
+      ? bounds === undefined || verdict === "not measured"
+        ? verdict === "does not conform"
+          ? "off the scale"
+          : "not measured"
+        : formatBounds(bounds, unit)
+      : formatValue(value, unit);
   return {
     key: `${name} ${seat}`,
     cells: {
@@ -326,6 +328,9 @@ function judgedByText({ judgedBy, verdict, judgement }: FrameRecord): string {
 function finding(record: FrameRecord): string | undefined {
   const worst = record.judgement?.characteristics.find((one) => one.verdict === record.judgement?.verdict);
   if (!worst || worst.verdict === "conforms") return undefined;
+  // A number well inside its limits under "not proven" would deny the headline: then the doubt is what was found.
+  if (worst.verdict === "not proven" && worst.reason !== undefined)
+    return `${verdictTitle(worst)}: ${briefReason(worst.reason, { side: "ds" })}`;
   const inMm = worst.name === "coaxiality" || worst.name === "face run-out";
   const limit =
     inMm && worst.upper !== null

@@ -6,7 +6,7 @@ import { formatDuration } from "@/lib/format/date-text";
 import { DECISION_RULE_WORDS } from "@/lib/format/decision-rule-text";
 import { directionQuestions, measurementDoubt } from "@/lib/format/measurement-doubts";
 import { formatCounted, formatLimits, formatValue } from "@/lib/format/number-text";
-import { verdictReason, verdictTitle } from "@/lib/format/verdict-reasons";
+import { briefReason, verdictReason, verdictTitle } from "@/lib/format/verdict-reasons";
 import { deviceEvidence } from "@/lib/offline/device-evidence";
 import { readingNamesOf } from "@/lib/offline/keying-plan";
 import type { LineDevice } from "@/lib/offline/line-device";
@@ -144,7 +144,9 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
   const finding =
     worst === undefined
       ? undefined
-      : `${verdictTitle(worst, decimal)}, ${worst.name === "coaxiality" && worst.upper !== null ? `limit ø ${formatValue(worst.upper / 1000, "mm", { decimal })}` : formatLimits(worst.lower, worst.upper, worst.unit, { decimal })}`;
+      : worst.verdict === "not proven" && worst.reason !== undefined
+        ? `${verdictTitle(worst, decimal)}: ${briefReason(worst.reason, { side, decimal })}`
+        : `${verdictTitle(worst, decimal)}, ${worst.name === "coaxiality" && worst.upper !== null ? `limit ø ${formatValue(worst.upper / 1000, "mm", { decimal })}` : formatLimits(worst.lower, worst.upper, worst.unit, { decimal })}`;
   return (
     <main id="main" className={styles.screen}>
       <LineHead

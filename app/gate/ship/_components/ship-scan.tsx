@@ -2,6 +2,7 @@
 
 import { useRef, useState, useTransition, type FormEvent } from "react";
 import { formatTimeOfDay } from "@/lib/format/date-text";
+import { reasonInWords } from "@/lib/format/verdict-reasons";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import { Button, ButtonLink } from "@/lib/ui/button";
 import { DockAnswer } from "@/lib/ui/dock-answer";
@@ -66,7 +67,7 @@ export function ShipScan({ place, zone, counts }: ShipScanProps) {
         place={place}
         reasons={
           answer.reasons.length > 0
-            ? answer.reasons.map((reason) => ({ title: reason.text }))
+            ? answer.reasons.map((reason) => ({ title: reasonInWords(reason.text, { side: "ds" }) }))
             : [{ title: "Its readings conform and its batch is complete" }]
         }
         answered={formatTimeOfDay(answer.at, zone, true)}

@@ -1,4 +1,5 @@
 import Link from "next/link";
+import { reasonInWords } from "@/lib/format/verdict-reasons";
 import type { BatchReason, ReasonCode } from "@/lib/quality/batch-decision";
 import { SectionHeading } from "@/lib/ui/page-frame";
 import { StateMark, type MarkedState } from "@/lib/ui/state-mark";
@@ -18,7 +19,8 @@ const MARK = {
 
 const CLEARED_BY = {
   "does-not-conform": "A disposition for each frame",
-  "not-proven": "Measure again, all inspections decide together; or a concession",
+  "not-proven":
+    "Measure again, all inspections decide together; where they disagree, withdraw one or sign which count; or a concession",
   "not-measured": "Measure what is missing",
   "capability-bound": "Measure more of the batch, or prove the stream better",
   signal: "Nothing: a signal alone holds no batch",
@@ -66,7 +68,7 @@ export function ReasonList({
             <span className={styles.reasonMark}>
               <StateMark state={MARK[reason.code]} size="fill" wordBeside />
             </span>
-            <span>{reason.text}</span>
+            <span>{reasonInWords(reason.text, { side: "ds" })}</span>
             <span className={styles.clears}>
               {CLEARED_BY[reason.code]}
               <Serials serials={reason.serials} />
@@ -82,7 +84,8 @@ export function ReasonList({
           <ul className={styles.notes} aria-labelledby="notes-heading">
             {notes.map((note) => (
               <li key={note.text}>
-                <StateMark state={MARK[note.code]} size="s" wordBeside /> <span>{note.text}</span>
+                <StateMark state={MARK[note.code]} size="s" wordBeside />{" "}
+                <span>{reasonInWords(note.text, { side: "ds" })}</span>
               </li>
             ))}
           </ul>
