@@ -22,7 +22,13 @@ import {
 import type { Felt } from "./felt-evidence";
 import { type FeltSides, isFeltContradiction } from "./felt-sides";
 import { type FeltReason, feltReasonText } from "./felt-words";
-import { doubtedVerdict, type DoubtCode, type JudgedCharacteristic, type JudgingDoubt } from "./judge-frame";
+import {
+  alwaysHoldsBy,
+  doubtedVerdict,
+  type DoubtCode,
+  type JudgedCharacteristic,
+  type JudgingDoubt,
+} from "./judge-frame";
 import type { Verdict } from "./verdict-words";
 
 type Judging = {
@@ -98,7 +104,7 @@ function byBounds(
       verdict,
       reason: doubt.reason,
       code: doubt.code,
-      ...(doubt.holds === true ? { alwaysHolds: true as const } : {}),
+      ...(alwaysHoldsBy(doubt, found.verdict) ? { alwaysHolds: true as const } : {}),
     };
   if (found.missing.length === 0 || found.verdict === "does not conform") return bounded;
   return { ...bounded, verdict: "not measured", ...said({ code: "missing", labels: found.missing }, "felt-missing") };

@@ -256,6 +256,14 @@ export function doubtedVerdict(
   return doubt === undefined ? { verdict, doubt: null } : { verdict: "not proven", doubt };
 }
 
+/**
+ * Whether a doubt holds the frame although the characteristic is not critical: one that says so, and every one that takes a proof
+ * of nonconformity away. A shell that fails by its numbers does not pass by being warm or by its sweep having slipped.
+ */
+export function alwaysHoldsBy(doubt: JudgingDoubt | null, byNumbers: Verdict): boolean {
+  return doubt !== null && (doubt.holds === true || byNumbers === "does not conform");
+}
+
 /** What one characteristic is judged against. */
 type Against = {
   readonly drawing: ShellDrawing;
@@ -303,7 +311,7 @@ function judge(
     ...(found.values.length === 2 ? { smallest, largest } : {}),
     ...(reason === undefined ? {} : { reason }),
     ...codeOf(verdict, doubt, off),
-    ...(doubt?.holds === true && verdict === "not proven" ? { alwaysHolds: true as const } : {}),
+    ...(verdict === "not proven" && alwaysHoldsBy(doubt, byNumbers) ? { alwaysHolds: true as const } : {}),
   };
 }
 

@@ -45,13 +45,16 @@ const isSameDrawing = (a: ShellDrawing, b: ShellDrawing): boolean =>
 function judgeUnder(inspection: InspectionEvidence, drawing: ShellDrawing): Judged {
   if (isSameDrawing(inspection.drawing, drawing))
     return remembered(judgedBefore, inspection, inspection.drawing, () => judgeInspection(inspection));
-  return remembered(judgedBefore, inspection, drawing, () => {
-    const { names, options } = inspection.compiled;
-    const compiled = remembered(compiledBefore, inspection.compiled, drawing, () =>
-      compileMeasurement(names, drawing, options),
-    );
-    return judgeInspection({ ...inspection, drawing, compiled });
-  });
+  return remembered(judgedBefore, inspection, drawing, () =>
+    judgeInspection({ ...inspection, drawing, compiled: compiledUnder(inspection.compiled, drawing) }),
+  );
+}
+
+/** The readings of a plan compiled for another drawing, or another revision of its own. */
+export function compiledUnder(compiled: CompiledMeasurement, drawing: ShellDrawing): CompiledMeasurement {
+  return remembered(compiledBefore, compiled, drawing, () =>
+    compileMeasurement(compiled.names, drawing, compiled.options),
+  );
 }
 
 /** A characteristic and its seat as a key. */

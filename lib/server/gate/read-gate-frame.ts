@@ -25,6 +25,21 @@ const frameQuery = (plantId: string, serial: string): Statement => sql`
   from frame where plant_id = ${plantId} and serial = ${serial}`;
 
 /**
+ * Frames that the plan asks for and that have no result. One that left the batch unmeasured, scrapped or sent back, took its part
+ * of the sample with it: another one is measured in its place, as long as there is one.
+ *
+ * @param asked - frames that the plan asks for, of `frames`
+ */
+function missingOf(asked: readonly PlacedFrame[], frames: readonly PlacedFrame[]): number {
+  const isAsked = new Set(asked);
+  const others = frames.filter((one) => !isAsked.has(one));
+  const due = asked.filter((one) => one.isUnmeasured).length;
+  const left = asked.filter((one) => !one.isUnmeasured && !one.isMeasured).length;
+  const inPlace = others.filter((one) => one.isMeasured).length;
+  return due + Math.min(Math.max(0, left - inPlace), others.filter((one) => one.isUnmeasured).length);
+}
+
+/**
  * Reads what decides whether one frame may ship. With `lock`, frame and batch stay as they are until the transaction ends:
  * the frame cannot be measured, decided on or shipped by somebody else meanwhile, nor its batch be held.
  */
@@ -55,7 +70,7 @@ export async function readGateFrame(
   const findings = bySample
     ? await readSampleFindings(db, plantId, frameRow.batchId)
     : { found: [], isAccepted: false };
-  const missing = asked.frames.filter((one) => one.isUnmeasured).length;
+  const missing = missingOf(asked.frames, frames);
   const { id, batchId, ...frame } = frameRow;
   return {
     id,

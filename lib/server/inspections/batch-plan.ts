@@ -1,5 +1,6 @@
 import "server-only";
-import { asksAtLeast, type AskedEvidence } from "@/lib/quality/judge-together";
+import type { InspectionEvidence } from "@/lib/quality/inspection-evidence";
+import { asksAtLeast, type AskedEvidence, compiledUnder } from "@/lib/quality/judge-together";
 import type { PlanReference, ReferenceData } from "./reference-data";
 
 type Plans = Pick<ReferenceData, "revisionsOfPlan">;
@@ -26,6 +27,24 @@ export function planCountsFor(plan: PlanReference, begun: Date, batchPlanId: str
     if (!own.allows.includes(plan.planKey)) return false;
     return plan.id === inForceAt(plan.planId, begun, reference)?.id || plan.state === "released";
   });
+}
+
+/**
+ * The drawing by which an inspection is judged, and its plan compiled for it: that of the batch's plan as it is now or was when
+ * the inspection was begun. A plan that is bound to another revision of the drawing, such as a superseded one of wider limits,
+ * lends its readings and not its limits.
+ */
+export function judgedBy(
+  { drawing, drawingRevisionId, compiled }: PlanReference,
+  begun: Date,
+  batchPlanId: string,
+  reference: Plans,
+): Pick<InspectionEvidence, "drawing" | "compiled"> {
+  const now = reference.revisionsOfPlan.get(batchPlanId)?.[0];
+  const then = inForceAt(batchPlanId, begun, reference);
+  const isOwn = [then, now].some((own) => own?.drawingRevisionId === drawingRevisionId);
+  if (then === undefined || isOwn) return { drawing, compiled };
+  return { drawing: then.drawing, compiled: compiledUnder(compiled, then.drawing) };
 }
 
 const askedBefore = new WeakMap<PlanReference["compiled"], AskedEvidence>();

@@ -3,7 +3,7 @@ import { AppError } from "@/lib/errors";
 import type { JudgedCharacteristic } from "@/lib/quality/judge-frame";
 import type { Verdict } from "@/lib/quality/verdict-words";
 import { judgeOperations } from "@/lib/quality/judge-operations";
-import { askedOf, begunAt, planCountsFor } from "./batch-plan";
+import { askedOf, begunAt, judgedBy, planCountsFor } from "./batch-plan";
 import { checkedEvidence } from "./own-findings";
 import type { ReferenceData } from "./reference-data";
 import { inspectionLabel, type PlantEvidence } from "./stored-evidence";
@@ -35,6 +35,8 @@ export type KnownInspection = { readonly contentHash: Buffer; readonly serial: s
 export type EarlierInspection = PlantEvidence & {
   readonly frameId: string;
   readonly measuredAt: Date;
+  /** Gauges of it that were out of calibration then. */
+  readonly overdueGauges: readonly string[];
 };
 
 /** An inspection that will be written, with what it makes of its frame. */
@@ -132,8 +134,11 @@ function evidenceOf(
 ): EarlierInspection {
   const { measuredAt, plan, offsetsMs } = item;
   const label = inspectionLabel({ ordinal, measuredAt }, reference);
-  const planCounts = planCountsFor(plan, begunAt(measuredAt, offsetsMs), planId, reference);
-  return { ...checkedEvidence(item, { label, planCounts }), frameId: id, measuredAt };
+  const begun = begunAt(measuredAt, offsetsMs);
+  const planCounts = planCountsFor(plan, begun, planId, reference);
+  const by = judgedBy(plan, begun, planId, reference);
+  const { overdueGauges } = item;
+  return { ...checkedEvidence(item, { label, planCounts }), ...by, frameId: id, measuredAt, overdueGauges };
 }
 
 function nextState(frame: FrameNow, holds: boolean): string {
@@ -186,13 +191,16 @@ export function placeInspection(
   const ordinal = before.length + 1;
   const own = evidenceOf(item, frame, ordinal, reference);
   // A frame that was never measured before, by far the most, is judged by what was computed before the transaction.
-  const isFirst = all.length === 0 && own.planCounts && isValid(own);
+  const isFirst = all.length === 0 && own.planCounts && own.compiled === item.plan.compiled && isValid(own);
   const asked = askedOf(frame.planId, reference);
-  const together = isFirst ? item.findings : judgeOperations([...all, own].filter(isValid), asked);
+  const counting = [...all, own].filter(isValid);
+  const together = isFirst ? item.findings : judgeOperations(counting, asked);
   // Measured before the rework and arrived after it: it says nothing about the frame as it is now.
   const { verdict, holds: holdsItself, reasons } = together ?? NOTHING_VALID;
   const isPast = !isValid(own);
-  const holds = !isPast && (holdsItself || item.overdueGauges.length > 0);
+  // Until it is withdrawn, what a gauge out of calibration measured is part of what the frame rests on.
+  const isOverdue = counting.some(({ overdueGauges }) => overdueGauges.length > 0);
+  const holds = !isPast && (holdsItself || isOverdue);
   const warnings = item.overdueGauges.map(
     (key) => `Gauge ${key} was out of calibration: its readings prove nothing for a release.`,
   );

@@ -4,6 +4,7 @@ import { AppError } from "@/lib/errors";
 import type { Verdict } from "@/lib/quality/verdict-words";
 import { prepared, sql } from "../db/sql";
 import { GAUGES_CHAIN } from "../gauges/suspect-spans";
+import { overdueAmong } from "./gauge-use";
 import type { EarlierInspection, FrameNow, KnownInspection } from "./place-inspection";
 import { storedEvidence, type StoredInspection } from "./stored-evidence";
 import type { ReferenceData } from "./reference-data";
@@ -131,7 +132,9 @@ export async function readEarlier(
         `An inspection refers to the plan revision ${planRevisionId}, which is not released.`,
       );
     const known = byFrame.get(frameId) ?? [];
-    known.push({ ...storedEvidence(row, plan, reference), frameId, measuredAt: row.measuredAt });
+    const { measuredAt, gaugeKeys } = row;
+    const overdueGauges = overdueAmong(gaugeKeys, reference, measuredAt);
+    known.push({ ...storedEvidence(row, plan, reference), frameId, measuredAt, overdueGauges });
     byFrame.set(frameId, known);
   }
   return byFrame;

@@ -87,11 +87,8 @@ export type ReferenceData = {
 
 const FRESH_MS = 2_000;
 const cache = new Map<string, { readonly at: number; readonly data: Promise<ReferenceData> }>();
-/** Compiled plans by plan revision: immutable, so kept for the life of the process. */
-const compiledPlans = new Map<
-  string,
-  { readonly names: readonly ReadingName[]; readonly compiled: CompiledMeasurement }
->();
+/** Compiled plans and their drawings by plan revision: immutable, so kept for the life of the process. */
+const compiledPlans = new Map<string, Pick<PlanReference, "names" | "compiled" | "drawing">>();
 
 function compileOnce({ id, readingNames, drawing, settings }: PlanRow) {
   const known = compiledPlans.get(id);
@@ -102,7 +99,7 @@ function compileOnce({ id, readingNames, drawing, settings }: PlanRow) {
       throw new AppError("unexpected", `Plan revision ${id} asks for a reading that has no name: ${name.reason}`);
     return name.value;
   });
-  const fresh = { names, compiled: compileMeasurement(names, drawing, measuringOptions(settings)) };
+  const fresh = { names, drawing, compiled: compileMeasurement(names, drawing, measuringOptions(settings)) };
   compiledPlans.set(id, fresh);
   return fresh;
 }

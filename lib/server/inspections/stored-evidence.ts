@@ -4,7 +4,7 @@ import type { FeltSide, FeltSubject } from "@/lib/core/metrology/felt-subject";
 import { feltIn, type InspectionEvidence } from "@/lib/quality/inspection-evidence";
 import type { OperationEvidence } from "@/lib/quality/judge-operations";
 import { offScales } from "@/lib/schemas/inspection";
-import { begunAt, planCountsFor } from "./batch-plan";
+import { begunAt, judgedBy, planCountsFor } from "./batch-plan";
 import { gaugeDoubts, type GaugeUse, type TakenReadings } from "./gauge-use";
 import type { PlanReference, ReferenceData } from "./reference-data";
 
@@ -58,16 +58,16 @@ export function storedEvidence(
   plan: PlanReference,
   reference: Pick<ReferenceData, "gauges" | "zone" | "revisionsOfPlan">,
 ): PlantEvidence {
+  const begun = begunAt(stored.measuredAt, stored.offsetsMs);
   const evidence: PlantEvidence = {
     key: stored.id,
     label: inspectionLabel(stored, reference),
     operationId: stored.operationId,
     plan,
-    drawing: plan.drawing,
-    compiled: plan.compiled,
+    ...judgedBy(plan, begun, stored.batchPlanId, reference),
     readings: stored.readings,
     offScale: offScales(stored.states),
-    planCounts: planCountsFor(plan, begunAt(stored.measuredAt, stored.offsetsMs), stored.batchPlanId, reference),
+    planCounts: planCountsFor(plan, begun, stored.batchPlanId, reference),
     felt: feltIn(stored.attributes),
     temperatureC: stored.attributes.temperatureC ?? null,
     doubts: gaugeDoubts(plan, stored, stored, reference),

@@ -60,9 +60,15 @@ export async function findInspection(
   return rows[0] ?? null;
 }
 
-/** State of a frame after one of its inspections is gone: what is left decides; a frame that left the plant stays gone. */
+const BY_READINGS: ReadonlySet<string> = new Set(["measured", "held", "in_measurement", "unmeasured"]);
+
+/**
+ * State of a frame after one of its inspections is gone: what is left decides; a frame that left the plant stays gone. A release
+ * rested on the evidence: where nothing is left of it, or what is left is against the frame, it is released no more.
+ */
 function stateAfter({ state, leaseDeviceId }: Withdrawn, isMeasured: boolean, holds: boolean): string {
-  if (!["measured", "held", "in_measurement", "unmeasured"].includes(state)) return state;
+  const isUndone = state === "released" && (!isMeasured || holds);
+  if (!BY_READINGS.has(state) && !isUndone) return state;
   if (!isMeasured) return leaseDeviceId === null ? "unmeasured" : "in_measurement";
   return holds ? "held" : "measured";
 }
