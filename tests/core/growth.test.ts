@@ -96,7 +96,7 @@ describe("what a request may ask for", () => {
       // n log n: 22, square: 256.
       expect(leastCpuTime(() => referenceCircles(many)) / floor).toBeLessThan(64);
     },
-    60_000,
+    240_000,
   );
 
   it("names every point of a CUSUM's excursion once", () => {
