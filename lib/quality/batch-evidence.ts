@@ -57,7 +57,18 @@ export type BatchEvidence = {
   readonly notMeasured: readonly { readonly serial: string; readonly reason: string }[];
 };
 
-type OpenFinding = { -readonly [K in keyof BatchFinding]: BatchFinding[K] } & { serials: string[]; margin: number };
+type OpenFinding = { -readonly [K in keyof BatchFinding]: BatchFinding[K] } & {
+  serials: string[];
+  margin: number;
+  /** The first frame that has a reason beside its numbers. */
+  reasonSerial: string | null;
+  hasOtherReasons: boolean;
+};
+
+/** The reason of a group: of a frame by its serial where the others have reasons of their own. */
+function sharedReason({ reason, reasonSerial, hasOtherReasons }: OpenFinding): string | null {
+  return hasOtherReasons ? `${reasonSerial}: ${reason}; the others for reasons of their own` : reason;
+}
 
 /** Collects the evidence of one batch frame by frame; only what is not plainly good is kept frame by frame. */
 export type EvidenceCollector = {
@@ -89,11 +100,18 @@ export function collectBatchEvidence(batch: string | null): EvidenceCollector {
         worst: null,
         reason: null,
         margin: Infinity,
+        reasonSerial: null,
+        hasOtherReasons: false,
       };
       findings.set(key, finding);
     }
+    const reason = judged.reason ?? null;
+    if (finding.serials.length > 0 && reason !== finding.reason) finding.hasOtherReasons = true;
+    if (finding.reason === null && reason !== null) {
+      finding.reason = reason;
+      finding.reasonSerial = serial;
+    }
     finding.serials.push(serial);
-    finding.reason ??= judged.reason ?? null;
     if (value === null) return;
     const margin = marginToLimits(name === "taper" ? Math.abs(value) : value, lower, upper);
     if (margin >= finding.margin && finding.worst !== null) return;
@@ -113,7 +131,10 @@ export function collectBatchEvidence(batch: string | null): EvidenceCollector {
       batch,
       frames,
       verdicts: { ...verdicts },
-      findings: [...findings.values()].map(({ margin: _margin, ...finding }) => finding),
+      findings: [...findings.values()].map((open) => {
+        const { margin: _margin, reasonSerial: _reasonSerial, hasOtherReasons: _hasOtherReasons, ...finding } = open;
+        return { ...finding, reason: sharedReason(open) };
+      }),
       notMeasured: [...notMeasured],
     };
   }

@@ -50,6 +50,15 @@ describe("decideBatch", () => {
     expect(decide([good("F1"), good("F2")])).toEqual({ batch: "PM-1", decision: "ship", reasons: [], notes: [] });
   });
 
+  it("gives no frame the reason of another", () => {
+    const unproven = (serial: string, reason: string) =>
+      frame(serial, [{ ...bore, value: 40.975, verdict: "not proven", reason }]);
+    const alike = decide([unproven("F1", "no gauge named"), unproven("F2", "no gauge named")]);
+    expect(alike.reasons[0]?.text).toMatch(/2 of 2.*: no gauge named\.$/);
+    const apart = decide([unproven("F1", "inspections disagree"), unproven("F2", "no gauge named")]);
+    expect(apart.reasons[0]?.text).toMatch(/: F1: inspections disagree; the others for reasons of their own\.$/);
+  });
+
   it("holds for a critical characteristic that does not conform, with the worst value, its frame, limits and U", () => {
     const { decision, reasons } = decide([
       good("F1"),
