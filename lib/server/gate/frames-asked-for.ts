@@ -17,17 +17,18 @@ export type FramesAskedFor<T extends Placed> = {
 /**
  * The frames of a batch that its plan asks to measure: these very ones, not as many of any.
  *
- * @param frames - all frames of the batch
+ * @param batch - with the number of all its frames
+ * @param frames - those among which is looked
  */
 export async function framesAskedFor<T extends Placed>(
   db: pg.ClientBase | pg.Pool,
   plantId: string,
-  batch: { readonly key: string; readonly due: PlannedFrames },
+  batch: { readonly key: string; readonly due: PlannedFrames; readonly size: number },
   frames: readonly T[],
 ): Promise<FramesAskedFor<T>> {
   const { kind, size = frames.length } = batch.due;
   if (kind !== "drawn") {
-    const asked = frames.filter((frame) => isFramePlanned(batch.due, frame.position, null));
+    const asked = frames.filter((frame) => isFramePlanned(batch.due, frame.position, batch.size, null));
     return { frames: asked, count: asked.length, isDrawn: true };
   }
   const serials = await findDrawn(db, plantId, { key: batch.key, size });

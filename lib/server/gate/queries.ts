@@ -69,9 +69,9 @@ function gateState(row: {
   return row.missing > 0 ? "open" : "clear";
 }
 
-async function missingOf(plantId: string, { key, due, left, unmeasured }: ListRow): Promise<number> {
+async function missingOf(plantId: string, { key, due, left, unmeasured, frames }: ListRow): Promise<number> {
   if (due.kind === "all" || left === null) return unmeasured;
-  return (await framesAskedFor(getPool(), plantId, { key, due }, left)).frames.length;
+  return (await framesAskedFor(getPool(), plantId, { key, due, size: frames }, left)).frames.length;
 }
 
 export type BatchFilter = {

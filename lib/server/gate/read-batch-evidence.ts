@@ -115,7 +115,7 @@ async function dueFrames(
 ): Promise<{ due: readonly BatchFrame[]; unmeasuredBySample: number }> {
   const open = frames.filter((frame) => !SETTLED.has(frame.state));
   if (batch.due.kind === "all") return { due: open, unmeasuredBySample: 0 };
-  const asked = new Set((await framesAskedFor(db, plantId, batch, frames)).frames);
+  const asked = new Set((await framesAskedFor(db, plantId, { ...batch, size: frames.length }, frames)).frames);
   const due = open.filter((frame) => frame.inspections > 0 || frame.state === "in_rework" || asked.has(frame));
   return { due, unmeasuredBySample: open.length - due.length };
 }

@@ -65,7 +65,7 @@ export async function readGateFrame(
     select serial, position, inspections > 0 as "isMeasured",
       inspections = 0 and state in ('unmeasured', 'in_measurement') as "isUnmeasured"
     from frame where plant_id = ${plantId} and batch_id = ${frameRow.batchId}`);
-  const asked = await framesAskedFor(db, plantId, batch, frames);
+  const asked = await framesAskedFor(db, plantId, { ...batch, size: frames.length }, frames);
   const bySample = batch.due.kind !== "all";
   const findings = bySample
     ? await readSampleFindings(db, plantId, frameRow.batchId)

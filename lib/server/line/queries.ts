@@ -181,6 +181,6 @@ export async function listBatchFrames(
   const drawn = serials === null ? null : new Set(serials);
   return rows.map((frame) => ({
     ...frame,
-    planned: isFramePlanned(planned, frame.position, drawn?.has(frame.serial) ?? null),
+    planned: isFramePlanned(planned, frame.position, rows.length, drawn?.has(frame.serial) ?? null),
   }));
 }
