@@ -148,7 +148,7 @@ describe("a shift at the station", () => {
     const [inspection] = first.inspections;
     expect(inspection?.readings.map(({ inspector }) => inspector)).toEqual([
       ...Array<string>(3).fill("Ada Brook"),
-      ...Array<string>(11).fill("Ben Carrow"),
+      ...Array<string>(25).fill("Ben Carrow"),
     ]);
     expect(inspection?.superseded).toMatchObject([
       { index: 2, value: 40975, inspector: "Ada Brook" },

@@ -74,8 +74,7 @@ describe("through npm", () => {
     expect(parseJson(run).frames).toHaveLength(120);
   });
 
-  it("takes less than two seconds of computing for 300 frames with what they mean", async () => {
-    // Computing time, since other tests share the machine; the wall-clock time of the whole process is in tests/bench.
+  it("writes 300 frames with what they mean; how long that takes is measured in tests/bench", async () => {
     const settings = {
       path: path.join(FOLDER, "good.csv"),
       name: "good.csv",
@@ -85,12 +84,9 @@ describe("through npm", () => {
     };
     let characters = 0;
     const output = createJsonOutput((text) => (characters += text.length));
-    const before = process.cpuUsage();
     const outcome = await checkFile({ ...settings, nowMs: 0, goOnWithGoodRows: false }, { onFrame: output.frame });
     output.finish(outcome);
-    const { user, system } = process.cpuUsage(before);
     expect(outcome.frames).toBe(300);
     expect(characters).toBeGreaterThan(1e6);
-    expect((user + system) / 1e6).toBeLessThan(2);
   });
 });
