@@ -155,8 +155,10 @@ describe("recordInspection", () => {
 
   it("gives a measurement after rework its reason itself and leaves the old readings out", async () => {
     await recordInspection(plant.system, plant.inspection("T-0009", { "nds.bore.8@12-6": 40.93 }));
+    // A little before now: the next inspection may come within the same millisecond.
     await database.pool.query(sql`
-      update frame set state = 'in_rework', evidence_from = now() where plant_id = ${plant.plantId} and serial = 'T-0009'`);
+      update frame set state = 'in_rework', evidence_from = now() - interval '5 ms'
+      where plant_id = ${plant.plantId} and serial = 'T-0009'`);
     const outcome = await recordInspection(plant.system, plant.inspection("T-0009"));
     expect(outcome).toMatchObject({ ordinal: 2, verdict: "conforms", frameVerdict: "conforms", held: false });
     const { rows } = await database.pool.query(sql`
