@@ -20,7 +20,8 @@ beforeAll(async () => {
     cookies.set(role, cookieHeader(entered));
   }
   await recordInspections(plant.system, [
-    { ...plant.inspection("T-0001"), tool: "=1+1" },
+    // A minute apart: points of one millisecond have no order.
+    { ...plant.inspection("T-0001"), deviceTime: new Date(Date.now() - 60_000).toISOString(), tool: "=1+1" },
     { ...plant.inspection("T-0002"), tool: "R-7", fixture: "x;@SUM(A1)" },
   ]);
   const { rows } = await database.pool.query("select id from stream where plant_id = $1 and points = 2 limit 1", [
