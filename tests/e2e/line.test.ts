@@ -170,6 +170,7 @@ describe("the work of a shift at the station", () => {
     await page.getByRole("heading", { name: "does not conform", exact: true }).waitFor();
     await record(page).waitFor();
     await page.goto(`${inject("appAddress")}/frames/${frame.serial}`);
+    await page.getByText(/^Inspection 1,/).click();
     await page.getByText("too large for its gauge").first().waitFor();
     await context.close();
   });
