@@ -34,7 +34,7 @@ type Cell = Region & {
 };
 
 /** So few points are tried exhaustively. */
-const FEW = 24;
+const FEW = 48;
 /** A piece in which distances change by less than this part of the scale is one point. */
 const SMALLEST = 2e-14;
 /** Rounding of a distance, as a part of the scale. */
