@@ -1,5 +1,4 @@
 // Writes the computing thread's program as one file beside the built application, so that a thread made anew is there at once.
-import { build } from "esbuild";
 import path from "node:path";
 import { pathToFileURL } from "node:url";
 import { ROOT } from "./root.mjs";
@@ -7,6 +6,8 @@ import { ROOT } from "./root.mjs";
 const COMPUTING_PROGRAM = path.join(ROOT, ".next/computing.mjs");
 
 export async function bundleComputing() {
+  // Not at the top: the start command loads this file before it has installed anything.
+  const { build } = await import("esbuild");
   await build({
     entryPoints: [path.join(ROOT, "lib/server/compute/answer-task.ts")],
     outfile: COMPUTING_PROGRAM,
