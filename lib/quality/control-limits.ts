@@ -1,10 +1,10 @@
 import { EXACT_TAIL } from "../core/capability/capability-indices";
 import { mostLikelyModel, ZERO_BOUND_FAMILIES } from "../core/capability/choose-distribution";
-import { type FormEwma, formEwma, FORM_EWMA_RULES } from "../core/control/form-ewma";
-import { individualsChart } from "../core/control/individuals-chart";
-import { LIMIT_TEST_ONLY, ZONE_TESTS, windowNeeded, type RunRule } from "../core/control/run-rules";
-import { scanRunRules } from "../core/control/scan-run-rules";
-import type { ChartSignal } from "../core/control/chart-result";
+import { type FormEwma, formEwma, FORM_EWMA_RULES } from "../core/control/charts/form-ewma";
+import { individualsChart } from "../core/control/charts/individuals-chart";
+import { LIMIT_TEST_ONLY, ZONE_TESTS, windowNeeded, type RunRule } from "../core/control/rules/run-rules";
+import { scanRunRules } from "../core/control/rules/scan-run-rules";
+import type { ChartSignal } from "../core/control/rules/chart-signal";
 import {
   type DistributionFamily,
   type DistributionModel,

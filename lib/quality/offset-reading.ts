@@ -1,6 +1,6 @@
 import { type OffsetVector } from "../core/capability/offset-capability";
-import { changePoint } from "../core/control/change-point";
-import { targetPlot, type TargetPlot } from "../core/control/hotelling-target";
+import { changePoint } from "../core/control/causes/change-point";
+import { targetPlot, type TargetPlot } from "../core/control/charts/hotelling-target";
 import { fisherFUpperQuantile } from "../core/distributions/fisher-f";
 import type { Estimate } from "../core/errors";
 import { estimateOffsetLimits, offsetT2, type OffsetLimits } from "./stream-offset";

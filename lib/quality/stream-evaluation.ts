@@ -1,4 +1,4 @@
-import type { ChartSignal } from "../core/control/chart-result";
+import type { ChartSignal } from "../core/control/rules/chart-signal";
 import type { Seat } from "../core/metrology/reading-name";
 import {
   CHARACTERISTIC_UNIT,

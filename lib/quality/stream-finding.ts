@@ -1,4 +1,4 @@
-import { changePoint, type ChangeKind } from "../core/control/change-point";
+import { changePoint, type ChangeKind } from "../core/control/causes/change-point";
 import { isConstant, sampleMean, sampleSd } from "../core/numerics/descriptive-statistics";
 import type { FeatureName } from "../core/metrology/shell-drawing";
 

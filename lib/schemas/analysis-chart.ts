@@ -21,7 +21,7 @@ const models = z.array(model).min(1).max(MOST_VALUES);
 const alpha = number.optional();
 
 const id = z.string().trim().min(1).max(40);
-/** One run rule, as lib/core/control/run-rules.ts describes it. */
+/** One run rule, as lib/core/control/rules/run-rules.ts describes it. */
 export const runRuleSchema = z.discriminatedUnion("test", [
   z.strictObject({ id, test: z.literal("beyond-limit"), sigmas: number.min(0).optional() }),
   z.strictObject({ id, test: z.literal("same-side"), length: z.int() }),

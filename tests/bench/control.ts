@@ -1,12 +1,12 @@
 import { mean, sampleStandardDeviation } from "simple-statistics";
-import { chartConstants } from "@/lib/core/control/chart-constants";
-import { compileRunRules } from "@/lib/core/control/compile-run-rules";
-import { individualsChart } from "@/lib/core/control/individuals-chart";
-import { meanChart } from "@/lib/core/control/mean-chart";
-import { initialRunRuleState, stepRunRules } from "@/lib/core/control/run-rule-state";
-import { rulesRunLength } from "@/lib/core/control/rules-run-length";
-import { EIGHT_TESTS, LIMIT_TEST_ONLY, ZONE_TESTS } from "@/lib/core/control/run-rules";
-import { scanIndividuals } from "@/lib/core/control/scan-run-rules";
+import { chartConstants } from "@/lib/core/control/charts/chart-constants";
+import { compileRunRules } from "@/lib/core/control/rules/compile-run-rules";
+import { individualsChart } from "@/lib/core/control/charts/individuals-chart";
+import { meanChart } from "@/lib/core/control/charts/mean-chart";
+import { initialRunRuleState, stepRunRules } from "@/lib/core/control/rules/run-rule-state";
+import { rulesRunLength } from "@/lib/core/control/run-length/rules-run-length";
+import { EIGHT_TESTS, LIMIT_TEST_ONLY, ZONE_TESTS } from "@/lib/core/control/rules/run-rules";
+import { scanIndividuals } from "@/lib/core/control/rules/scan-run-rules";
 import { createSeededGenerator } from "@/lib/core/numerics/seeded-generator";
 import type { BenchLine } from "./run";
 

@@ -1,8 +1,8 @@
 import { describe, expect, it } from "vitest";
-import { cusumChart } from "@/lib/core/control/cusum-chart";
-import { gatherFindings } from "@/lib/core/control/findings";
-import { standardisedChart } from "@/lib/core/control/short-run-chart";
-import { trendedChart } from "@/lib/core/control/trended-chart";
+import { cusumChart } from "@/lib/core/control/charts/cusum-chart";
+import { gatherFindings } from "@/lib/core/control/causes/findings";
+import { standardisedChart } from "@/lib/core/control/charts/short-run-chart";
+import { trendedChart } from "@/lib/core/control/charts/trended-chart";
 import { referenceCircles } from "@/lib/core/metrology/reference-circles";
 import { createSeededGenerator } from "@/lib/core/numerics/seeded-generator";
 import { leastCpuTime } from "../helpers/machine-time";

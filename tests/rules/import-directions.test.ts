@@ -73,6 +73,30 @@ function brokenPurity(files: readonly SourceFile[]): string[] {
   });
 }
 
+/** The rooms of lib/core/control and those below each of them, on which it may stand. */
+const CONTROL_ROOMS: Readonly<Record<string, readonly string[]>> = {
+  rules: [],
+  "run-length": ["rules"],
+  charts: ["rules", "run-length"],
+  causes: ["rules", "run-length", "charts"],
+  "tool-life": ["rules", "run-length", "charts"],
+};
+
+function brokenControlRooms(files: readonly SourceFile[]): string[] {
+  const roomOf = (path: string) => /^lib\/core\/control\/(?:([^/]+)\/)?[^/]+$/.exec(path);
+  return files.flatMap((file) => {
+    const own = roomOf(file.path);
+    if (own === null) return [];
+    const below = CONTROL_ROOMS[own[1] ?? ""];
+    if (below === undefined) return [`${file.path} lies in no room of lib/core/control`];
+    return importsOf(file).flatMap(({ target, specifier }) => {
+      const to = target === null ? null : roomOf(target);
+      if (to === null || to[1] === own[1] || below.includes(to[1] ?? "")) return [];
+      return [`${file.path} imports ${specifier} from a room beside or above it`];
+    });
+  });
+}
+
 function importCycles(files: readonly SourceFile[]): string[] {
   const graph = new Map(
     files.map((file) => [
@@ -126,6 +150,18 @@ describe("import directions", () => {
       { path: "lib/format/text.ts", text: 'import { readFileSync } from "node:fs";' },
     ];
     expect(brokenPurity(samples)).toHaveLength(4);
+  });
+
+  it("run one way between the rooms of control", () => {
+    expect(brokenControlRooms(files)).toEqual([]);
+  });
+  it("are seen where a room of control stands on one above it, or a file lies in none", () => {
+    const samples: SourceFile[] = [
+      { path: "lib/core/control/rules/scan.ts", text: 'import type { ChartKind } from "../charts/chart-result";' },
+      { path: "lib/core/control/causes/shift.ts", text: 'import { toolLife } from "../tool-life/tool-life";' },
+      { path: "lib/core/control/limits.ts", text: "" },
+    ];
+    expect(brokenControlRooms(samples)).toHaveLength(3);
   });
 
   it("have no cycle that runs values round", () => {

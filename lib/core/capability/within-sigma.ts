@@ -1,5 +1,5 @@
 import { CoreError } from "../errors";
-import { chartConstants, c4Constant } from "../control/chart-constants";
+import { chartConstants, c4Constant } from "../control/charts/chart-constants";
 import { sampleSd } from "../numerics/descriptive-statistics";
 
 /** Short-term standard deviation with the degrees of freedom it is worth. */

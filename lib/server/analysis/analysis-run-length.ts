@@ -1,16 +1,16 @@
 import "server-only";
-import { cusumRunLength, cusumRunLengthOneSided } from "@/lib/core/control/cusum-run-length";
+import { cusumRunLength, cusumRunLengthOneSided } from "@/lib/core/control/run-length/cusum-run-length";
 import {
   estimatedLimitsRunLength,
   type BaselineDesign,
   type ChartDesign,
   type RunLengthInterval,
-} from "@/lib/core/control/estimated-limits-run-length";
-import { ewmaRunLength } from "@/lib/core/control/ewma-run-length";
-import { formEwmaRunLength } from "@/lib/core/control/form-ewma";
-import { mewmaRunLength } from "@/lib/core/control/mewma-run-length";
-import { rulesRunLength, type RunLength } from "@/lib/core/control/rules-run-length";
-import type { RunRule } from "@/lib/core/control/run-rules";
+} from "@/lib/core/control/run-length/estimated-limits-run-length";
+import { ewmaRunLength } from "@/lib/core/control/run-length/ewma-run-length";
+import { formEwmaRunLength } from "@/lib/core/control/charts/form-ewma";
+import { mewmaRunLength } from "@/lib/core/control/run-length/mewma-run-length";
+import { rulesRunLength, type RunLength } from "@/lib/core/control/run-length/rules-run-length";
+import type { RunRule } from "@/lib/core/control/rules/run-rules";
 import { AppError } from "@/lib/errors";
 import type { AnalysisRequest } from "@/lib/schemas/analysis";
 import { analysisRules } from "./analysis-chart";

@@ -1,5 +1,8 @@
 import "server-only";
-import { estimatedLimitsRunLength, type RunLengthInterval } from "@/lib/core/control/estimated-limits-run-length";
+import {
+  estimatedLimitsRunLength,
+  type RunLengthInterval,
+} from "@/lib/core/control/run-length/estimated-limits-run-length";
 import { FEATURE_NAMES, type FeatureName } from "@/lib/core/metrology/shell-drawing";
 import { rulesOf, streamValue } from "@/lib/quality/control-limits";
 import { AppError } from "@/lib/errors";

@@ -1,14 +1,14 @@
 import { describe, expect, it } from "vitest";
-import { attributeChart } from "@/lib/core/control/attribute-chart";
-import { cusumRunLength } from "@/lib/core/control/cusum-run-length";
-import { ewmaRunLength } from "@/lib/core/control/ewma-run-length";
-import { individualsChart } from "@/lib/core/control/individuals-chart";
-import { varianceComponents } from "@/lib/core/control/variance-components";
+import { attributeChart } from "@/lib/core/control/charts/attribute-chart";
+import { cusumRunLength } from "@/lib/core/control/run-length/cusum-run-length";
+import { ewmaRunLength } from "@/lib/core/control/run-length/ewma-run-length";
+import { individualsChart } from "@/lib/core/control/charts/individuals-chart";
+import { varianceComponents } from "@/lib/core/control/causes/variance-components";
 import { noncentralTQuantile } from "@/lib/core/distributions/noncentral-t";
 import { normalQuantile } from "@/lib/core/distributions/normal";
 import { studentisedRangeUpperQuantile } from "@/lib/core/distributions/studentised-range";
 import { expectDigits } from "@/tests/helpers/expect-digits";
-import { chartOf } from "./chart-of";
+import { chartOf } from "./charts/chart-of";
 
 /** Agrees with a number printed to so many decimals. */
 function expectPrinted(actual: number, printed: number, decimals: number): void {

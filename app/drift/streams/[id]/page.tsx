@@ -5,7 +5,7 @@ import { Suspense } from "react";
 import { z } from "zod";
 import { AppError } from "@/lib/errors";
 import { formatDay, formatMoment } from "@/lib/format/date-text";
-import { USUAL_FORM_RUN_LENGTH } from "@/lib/core/control/form-ewma";
+import { USUAL_FORM_RUN_LENGTH } from "@/lib/core/control/charts/form-ewma";
 import { formatCount, formatCounted } from "@/lib/format/number-text";
 import { findingHeadline, findingSentence, RULE_SET_WORDS, ruleWords, streamName } from "@/lib/format/stream-words";
 import { mayDo } from "@/lib/server/auth/permissions";

@@ -1,5 +1,5 @@
 import { formatDay, formatMoment } from "@/lib/format/date-text";
-import { USUAL_FORM_RUN_LENGTH } from "@/lib/core/control/form-ewma";
+import { USUAL_FORM_RUN_LENGTH } from "@/lib/core/control/charts/form-ewma";
 import { formatCount, formatCounted } from "@/lib/format/number-text";
 import { formatStreamValue } from "@/lib/format/stream-words";
 import { runLengthOf } from "@/lib/server/drift/capability-queries";

@@ -1,4 +1,4 @@
-import type { FramesLeft } from "@/lib/core/control/tool-life";
+import type { FramesLeft } from "@/lib/core/control/tool-life/tool-life";
 import { alignCharts, type ChartEvent, type ChartSpec } from "@/lib/charts/chart-spec";
 import { histogramChart, probabilityPlot } from "@/lib/charts/histogram-chart";
 import { spreadChart, streamChart, type StreamChartInput } from "@/lib/charts/stream-chart";

@@ -1,4 +1,4 @@
-import { toolLife, type FramesLeft } from "@/lib/core/control/tool-life";
+import { toolLife, type FramesLeft } from "@/lib/core/control/tool-life/tool-life";
 import type { Estimate } from "@/lib/core/errors";
 import { startsStretch, streamFinding, type StreamFinding } from "@/lib/quality/stream-finding";
 import { streamSuspects, type Suspect } from "@/lib/quality/stream-suspects";

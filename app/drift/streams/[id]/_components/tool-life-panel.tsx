@@ -1,4 +1,4 @@
-import type { FramesLeft } from "@/lib/core/control/tool-life";
+import type { FramesLeft } from "@/lib/core/control/tool-life/tool-life";
 import type { Estimate } from "@/lib/core/errors";
 import { formatCount, formatMm } from "@/lib/format/number-text";
 import { ExplainedValue } from "@/lib/ui/explained-value";
