@@ -111,6 +111,8 @@ export type KeyingSession = {
   readonly outsidePlan?: true;
   /** It stands for the line at the start of a shift or after an event. */
   readonly firstOff?: true;
+  /** Key of the line that it belongs to, where somebody said that it is measured here all the same. */
+  readonly otherLine?: string;
   /** Sweeps that stay as they are although their needle stood at its stop, by the places of their readings. */
   readonly clippedLeft?: readonly string[];
   /** Why it is measured although the line waits for the release of its first-off. */
@@ -179,6 +181,7 @@ type Start = Pick<
   | "reason"
   | "outsidePlan"
   | "firstOff"
+  | "otherLine"
   | "beforeRelease"
 >;
 
@@ -672,6 +675,7 @@ function words(session: KeyingSession, names: readonly ReadingName[]): NonNullab
     ...(Object.keys(cannotReasons).length > 0 ? { cannotReasons } : {}),
     ...(session.outsidePlan === true ? { outsidePlan: true as const } : {}),
     ...(session.firstOff === true ? { firstOff: true as const } : {}),
+    ...(session.otherLine === undefined ? {} : { otherLine: session.otherLine }),
     ...(session.beforeRelease === undefined ? {} : { beforeRelease: session.beforeRelease }),
     ...(session.temperatureC === undefined ? {} : { temperatureC: session.temperatureC }),
     ...(session.remark.trim() === "" ? {} : { remark: session.remark.trim() }),

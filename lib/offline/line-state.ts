@@ -40,12 +40,14 @@ export const FIRST_SETTINGS: DeviceSettings = {
 export type PendingStart = {
   readonly serial: string;
   readonly batch: string;
-  readonly why: "measured before" | "other batch" | "unfinished" | "first-off" | "gauge";
+  readonly why: "measured before" | "other batch" | "other line" | "unfinished" | "first-off" | "gauge";
   readonly reason: string | null;
   /** What was answered already; of gauges and zero checks with the gauge's key. */
   readonly agreed: readonly string[];
   /** A gauge at hand whose readings prove nothing, and why. */
   readonly gauge?: { readonly key: string; readonly doubt: string };
+  /** Key of the line that the frame belongs to, where it is another one than the station's. */
+  readonly line?: string;
   /** Why it is measured although the line waits. */
   readonly beforeRelease?: string;
 };

@@ -1,4 +1,4 @@
-import type { BatchHolder, StationItem, StationKit } from "@/lib/schemas/station-package";
+import type { BatchHolder, OtherLine, StationItem, StationKit } from "@/lib/schemas/station-package";
 import type { RecordZeroCheck } from "@/lib/schemas/gauge";
 import type { ReportDevice } from "@/lib/schemas/line";
 
@@ -52,7 +52,12 @@ export function fetchStationKit(fetcher: Fetch, stationId: string): Promise<Answ
   return ask(fetcher, `/api/v1/line/stations/${encodeURIComponent(stationId)}`, PATIENT_MS);
 }
 
-export type LeaseAnswer = { readonly serial: string; readonly batch: string; readonly inspections: number };
+export type LeaseAnswer = {
+  readonly serial: string;
+  readonly batch: string;
+  readonly inspections: number;
+  readonly otherLine?: OtherLine;
+};
 
 /** Quick: where the network is weak the frame is measured without the lease, and the server decides when the readings come. */
 export function leaseFrame(

@@ -30,6 +30,8 @@ type FrameToStart = {
   readonly inspections: number;
   /** The plan asks for it. */
   readonly planned: boolean;
+  /** Key of its line, where that is not the station's. */
+  readonly otherLine: string | null;
   /** Another device had it in hand when this one last heard of it; null where the server was asked just now. */
   readonly elsewhere: string | null;
 };
@@ -55,8 +57,9 @@ export async function startFrame(core: DeviceCore, request: StartRequest): Promi
   if (waitingHere) return goOnWith(core, waitingHere, request);
   const found = await findToStart(core, serial);
   if (found === null || asksBefore(core, request, found)) return;
-  const { batch, plan, planned, elsewhere } = found;
-  const firstOff = firstOffOf(core).kind === "asked";
+  const { batch, plan, planned, elsewhere, otherLine } = found;
+  // A frame of another line does not stand for this one.
+  const firstOff = otherLine === null && firstOffOf(core).kind === "asked";
   const asked = firstOff ? firstOffPlan(core.getState().kit, plan) : plan;
   const started = startKeying(
     {
@@ -69,12 +72,13 @@ export async function startFrame(core: DeviceCore, request: StartRequest): Promi
       reason: request.reason,
       ...(planned ? {} : { outsidePlan: true as const }),
       ...(firstOff ? { firstOff: true as const } : {}),
+      ...(otherLine === null ? {} : { otherLine }),
       ...(request.beforeRelease === undefined ? {} : { beforeRelease: request.beforeRelease }),
     },
     { names: readingNamesOf(asked) ?? [] },
   );
   await takeInHand(core, started);
-  if (core.getState().settings.batch !== batch) await chooseBatch(core, batch);
+  if (otherLine === null && core.getState().settings.batch !== batch) await chooseBatch(core, batch);
   if (elsewhere === null) return saySignedOut(core);
   const text = `Frame ${serial} was in hand on ${elsewhere} when this device last heard of it, and the server does not answer. Measured on both, it waits for a person to decide.`;
   core.set({ notice: { tone: "caution", text }, feedback: core.asking() });
@@ -114,21 +118,33 @@ async function findToStart(core: DeviceCore, serial: string): Promise<FrameToSta
     known = findFrame(core.getState().kit, serial);
   }
   const batch = known?.batch ?? (lease.kind === "ok" ? lease.value.batch : null);
-  const plan = batch === null ? null : planOfBatch(core.getState().kit, batch);
+  const other = lease.kind === "ok" ? (lease.value.otherLine ?? null) : null;
+  const plan = batch === null ? null : (other?.plan ?? planOfBatch(core.getState().kit, batch));
+  if (other?.plan) await keepPlan(core, other.plan);
   if (batch !== null && plan !== null && readingNamesOf(plan) !== null) {
     const leased = lease.kind === "ok" ? lease.value.inspections : 0;
     const inspections = Math.max(known?.frame.inspections ?? 0, leased);
     const holder = lease.kind === "ok" ? null : (known?.frame.leaseDeviceId ?? null);
     const elsewhere = holder === null || holder === deviceId ? null : deviceName(core, holder);
-    return { serial, batch, plan, inspections, planned: known?.frame.planned !== false, elsewhere };
+    const planned = known?.frame.planned !== false;
+    return { serial, batch, plan, inspections, planned, elsewhere, otherLine: other?.line ?? null };
   }
   const text =
     batch === null
-      ? `No frame ${serial} is known on this device, and the server does not answer. Scan it again, or wait for the network.`
-      : `Frame ${serial} is of batch ${batch}, for which this station has no measuring plan. Measure it at its own line.`;
+      ? `No frame ${serial} is known on this device, and the server does not answer. Scan it again. If it is of another line, put it aside: its plan is not on this device, and whether it may be measured here is asked once the network is back.`
+      : other !== null
+        ? `Frame ${serial} belongs to line ${other.line}, and its batch ${batch} has no measuring plan that can be keyed here. Put it aside; it is measured at its own line.`
+        : `Frame ${serial} is of batch ${batch}, for which this station has no measuring plan. Measure it at its own line.`;
   core.set({ pending: null, feedback: core.asking(), notice: { tone: "error", text } });
   if (lease.kind === "ok") void freeFrame(core, serial);
   return null;
+}
+
+/** Keeps the plan of another line's frame on the device, so that it can be gone on with. */
+async function keepPlan(core: DeviceCore, plan: StationPlan): Promise<void> {
+  const plans = { ...core.getState().plans, [plan.planRevisionId]: plan };
+  await writeKept(core.database, "plans", plans);
+  core.set({ plans });
 }
 
 /** What people call another device, where this one has heard it. */
@@ -138,18 +154,21 @@ function deviceName(core: DeviceCore, id: string): string {
 }
 
 /** Asks what has to be said before the frame is started: one question at a time. True where something is asked. */
-function asksBefore(core: DeviceCore, request: StartRequest, { batch, plan, inspections }: FrameToStart): boolean {
+function asksBefore(core: DeviceCore, request: StartRequest, found: FrameToStart): boolean {
+  const { batch, plan, inspections, otherLine } = found;
   const { settings, kit, gaugeUse } = core.getState();
   const { agreed, reason } = request;
   const ask = (pending: Omit<NonNullable<LineState["pending"]>, keyof StartRequest | "batch">): true => {
     core.set({ pending: { ...request, ...pending, batch }, feedback: core.asking() });
     return true;
   };
-  if (settings.batch !== null && settings.batch !== batch && !agreed.includes("other batch"))
+  if (otherLine !== null && !agreed.includes("other line")) return ask({ why: "other line", line: otherLine });
+  if (otherLine === null && settings.batch !== null && settings.batch !== batch && !agreed.includes("other batch"))
     return ask({ why: "other batch" });
   if (inspections > 0 && reason === null) return ask({ why: "measured before" });
   const line = firstOffOf(core);
-  if (line.kind === "waits" && inspections === 0 && !agreed.includes("first-off")) return ask({ why: "first-off" });
+  if (otherLine === null && line.kind === "waits" && inspections === 0 && !agreed.includes("first-off"))
+    return ask({ why: "first-off" });
   const kinds = new Set<string>((readingNamesOf(plan) ?? []).map(({ kind }) => kind));
   const due = dueZeroChecks(kit, settings, gaugeUse, plan, core.serverNow(), kinds).find(
     ({ gauge }) => !agreed.includes(`zero check ${gauge}`),
@@ -253,6 +272,9 @@ export async function dropStart(core: DeviceCore): Promise<void> {
   if (pending === null) return;
   core.set({ pending: null });
   if (session?.serial !== pending.serial && pending.why !== "unfinished") await freeFrame(core, pending.serial);
+  if (pending.why !== "other line") return;
+  const text = `Frame ${pending.serial} is put aside: it is measured at line ${pending.line ?? ""}.`;
+  core.set({ notice: { tone: "done", text } });
 }
 
 /** Leaves the frame in hand half way; it waits on this device. */

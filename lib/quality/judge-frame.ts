@@ -64,6 +64,8 @@ export type DoubtCode =
   | "wrong-gauge"
   | "gauge-range"
   | "never-checked"
+  /** Measured at another line's station, and nobody said that it was the right frame. */
+  | "other-line"
   | "travel-clipped"
   /** Plugs or bar against the readings, or against each other, beyond both U. */
   | "felt-contradicts"

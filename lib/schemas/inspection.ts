@@ -63,6 +63,8 @@ export const inspectionAttributesSchema = z.strictObject({
   temperatureC: z.number().min(-20).max(60).optional(),
   /** The plan did not ask for this frame. */
   outsidePlan: z.literal(true).optional(),
+  /** Key of the line that the frame belongs to: who measured it at another line's station was asked, and said that it is the right one. */
+  otherLine: z.string().trim().min(1).max(64).optional(),
   /** It stands for the line: measured in full at the start of a shift or after an event. */
   firstOff: z.literal(true).optional(),
   /** Measured while the line waited for the release of its first-off, and why. */

@@ -45,6 +45,9 @@ export type StationPlan = {
   readonly settings?: PlanSettings;
 };
 
+/** The line of a frame that is shown at another line's station, and the plan of its batch; null where none is released. */
+export type OtherLine = { readonly line: string; readonly plan: StationPlan | null };
+
 /** A comparator's setting ring and how its zero checks stand; times ISO 8601, null where there was none. */
 export type GaugeZero = {
   readonly ring: string;

@@ -13,6 +13,7 @@ import { LineDevice } from "@/lib/offline/line-device";
 import { countBatch, FIRST_SETTINGS } from "@/lib/offline/line-state";
 import { gaugesAtHand } from "@/lib/offline/station-gauges";
 import { recordInspectionSchema } from "@/lib/schemas/inspection";
+import type { StationPlan } from "@/lib/schemas/station-package";
 import { runServerClock, STATION, standInServer, stationKit, type StandIn } from "./station-server";
 
 const GOOD = [...Array.from({ length: 12 }, () => "40.975"), ...Array.from({ length: 16 }, () => "0")];
@@ -107,6 +108,66 @@ describe("what is heard of a word", () => {
     await device.enter("F-0001");
     await device.key({ type: "word", word, index: 0, offsetMs: 0 });
     expect(device.getState().feedback?.tone).toBe(tone);
+  });
+});
+
+describe("a frame of another line", () => {
+  const plan = {
+    ...stationKit(1).plans[0],
+    planRevisionId: "01920000-0000-7000-8000-0000000000dd",
+    planKey: "P9",
+    readingNames: ["ds.bore.2@12-6"],
+  } as StationPlan;
+
+  it("is asked about, and put aside by the default answer", async () => {
+    const server = standInServer(stationKit(1));
+    const device = await atStation(server);
+    server.set({ otherLine: { line: "L9", plan } });
+    await device.enter("G-0001");
+    expect(device.getState()).toMatchObject({
+      session: null,
+      pending: { serial: "G-0001", batch: "B-9", why: "other line", line: "L9" },
+    });
+    await device.disagree();
+    expect(device.getState()).toMatchObject({ session: null, pending: null });
+    expect(device.getState().notice?.text).toContain("put aside: it is measured at line L9");
+    expect(server.givenUp).toEqual(["G-0001"]);
+  });
+
+  it("is measured by the plan of its batch after a yes, which goes with it; the batch in hand stays", async () => {
+    const server = standInServer(stationKit(2));
+    const device = await atStation(server);
+    await device.enter("F-0001");
+    await device.giveUp(device.getState().session?.id ?? "", "scanned by mistake");
+    server.set({ otherLine: { line: "L9", plan } });
+    await device.enter("G-0001");
+    await device.agree();
+    expect(device.getState().session).toMatchObject({ serial: "G-0001", planRevisionId: plan.planRevisionId });
+    await device.putAside();
+    // Gone on with, it is not asked about again, also after the device was started anew.
+    const again = await openDevice(server);
+    await again.enter("G-0001");
+    await again.enter("40.975");
+    await settled(again);
+    expect(server.arrived.map(({ serial, batch, attributes }) => ({ serial, batch, attributes }))).toEqual([
+      { serial: "G-0001", batch: "B-9", attributes: { otherLine: "L9" } },
+    ]);
+    expect(again.getState().settings.batch).toBe("B-1");
+  });
+
+  it("is put aside in words where its plan is not to be had", async () => {
+    const server = standInServer(stationKit(1));
+    const device = await atStation(server);
+    server.set({ otherLine: { line: "L9", plan: null } });
+    await device.enter("G-0001");
+    expect(device.getState()).toMatchObject({ session: null, pending: null });
+    expect(device.getState().notice?.text).toMatch(/belongs to line L9.*no measuring plan.*Put it aside/);
+    server.set({ network: "away" });
+    await device.enter("G-0002");
+    expect(device.getState()).toMatchObject({ session: null, pending: null });
+    expect(device.getState().notice?.text).toMatch(
+      /If it is of another line, put it aside: its plan is not on this device/,
+    );
   });
 });
 

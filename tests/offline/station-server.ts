@@ -3,7 +3,7 @@ import { formatReadingName } from "@/lib/core/metrology/reading-name";
 import { PRESS_FIT_41 } from "@/lib/quality/demonstration-drawings";
 import type { RecordZeroCheck } from "@/lib/schemas/gauge";
 import type { RecordInspection } from "@/lib/schemas/inspection";
-import type { BatchHolder, StationKit } from "@/lib/schemas/station-package";
+import type { BatchHolder, OtherLine, StationKit } from "@/lib/schemas/station-package";
 
 export const STATION = "01920000-0000-7000-8000-0000000000aa";
 const REVISION = "01920000-0000-7000-8000-0000000000bb";
@@ -112,6 +112,8 @@ export type StandInBehaviour = {
   kit: StationKit;
   /** What all valid inspections of a frame say together; null where there is one. */
   together: { readonly frameVerdict: string; readonly reasons: readonly unknown[] } | null;
+  /** What the server says of the line of each scanned frame; null where it is the station's own. */
+  otherLine: OtherLine | null;
   /** What the server says against a zero check; null takes it. */
   refuseCheck: { code: string; detail: string } | null;
   refuse: (inspection: RecordInspection) => { code: string; detail: string; details?: Record<string, unknown> } | null;
@@ -136,6 +138,7 @@ export function standInServer(kit: StationKit): StandIn {
     verdict: "conforms",
     kit,
     refuseCheck: null,
+    otherLine: null,
     together: null,
     refuse: () => null,
   };
@@ -204,7 +207,10 @@ export function standInServer(kit: StationKit): StandIn {
     if (url.startsWith("/api/v1/line/stations/")) return behaviour.kit;
     if (url === "/api/v1/line/stations") return { stations: [behaviour.kit.station] };
     if (url === "/api/v1/line/give-up") givenUp.push(body?.serial ?? "");
-    if (url === "/api/v1/line/leases") return { serial: body?.serial, batch: kit.batches[0]?.key, inspections: 0 };
+    if (url === "/api/v1/line/leases")
+      return behaviour.otherLine === null
+        ? { serial: body?.serial, batch: kit.batches[0]?.key, inspections: 0 }
+        : { serial: body?.serial, batch: "B-9", inspections: 0, otherLine: behaviour.otherLine };
     if (url === "/api/v1/line/state") reports.push(body);
     if (url === "/api/v1/line/state") {
       const { closed: stationClosed, batchElsewhere } = behaviour;

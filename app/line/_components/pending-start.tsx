@@ -27,6 +27,7 @@ export function PendingStart({
         <p>Why is it measured again? All valid inspections decide together, and the count is shown.</p>
       </ReasonDialog>
     );
+  if (why === "other line") return <OtherLine device={device} state={state} pending={pending} />;
   if (why === "first-off") return <FirstOffWait device={device} state={state} serial={serial} />;
   if (why === "gauge" && pending.gauge !== undefined)
     return <DoubtfulGauge device={device} serial={serial} gauge={pending.gauge} />;
@@ -60,6 +61,33 @@ export function PendingStart({
           frame can be gone on with later.
         </p>
       )}
+    </Dialog>
+  );
+}
+
+/** A frame of another line: the right one was hardly ever scanned, so that Enter puts it aside. */
+function OtherLine({ device, state, pending }: Readonly<{ device: LineDevice; state: LineState; pending: Pending }>) {
+  const { serial, batch, line } = pending;
+  return (
+    <Dialog
+      open
+      title={`This frame belongs to line ${line ?? ""}. Measure it here?`}
+      onClose={() => void device.disagree()}
+      keys={
+        <>
+          <Button kind="go" size="touch" autoFocus onClick={() => void device.disagree()}>
+            No, put it aside
+          </Button>
+          <Button size="touch" onClick={() => void device.agree()}>
+            Yes, measure it here
+          </Button>
+        </>
+      }
+    >
+      <p>
+        Frame {serial} is of batch {batch} and line {line}; this station is of line {state.kit?.station.line ?? ""}.
+        Measured here, it is measured by the plan of its batch, and your answer stays in its record.
+      </p>
     </Dialog>
   );
 }

@@ -14,7 +14,12 @@ import { getPool } from "../db/client";
 import { sql } from "../db/sql";
 import { askedOf } from "../inspections/batch-plan";
 import { READING_STATES, type ReadingState } from "@/lib/schemas/inspection";
-import { type SignedSide, storedEvidence } from "../inspections/stored-evidence";
+import {
+  measuredElsewhere,
+  type SignedSide,
+  type StoredInspection,
+  storedEvidence,
+} from "../inspections/stored-evidence";
 import { getReferenceData, type PlanReference } from "../inspections/reference-data";
 
 export type FrameInspection = {
@@ -158,6 +163,7 @@ type InspectionRow = {
   coreVersion: string;
   photos: string[];
   sides: SignedSide[];
+  elsewhere: StoredInspection["elsewhere"];
   withdrawnBy: string | null;
   withdrawalReason: string | null;
   withdrawnAt: Date | null;
@@ -203,8 +209,10 @@ async function readInspections(plantId: string, frameId: string): Promise<Inspec
       array(select a.id::text from attachment a where a.plant_id = i.plant_id and a.inspection_id = i.id order by a.at, a.id) as photos,
       array(select s from decision d, jsonb_array_elements(d.evidence -> 'sides') s where d.plant_id = i.plant_id
         and d.batch_id = i.batch_id and d.kind = 'resolve_disagreement' and s ->> 'inspection' = i.id::text order by d.at) as sides,
+      ${measuredElsewhere} as elsewhere,
       w.reason as "withdrawalReason", w.at as "withdrawnAt"
     from inspection i
+    join batch b on b.plant_id = i.plant_id and b.id = i.batch_id
     join station st on st.plant_id = i.plant_id and st.id = i.station_id
     join line l on l.plant_id = i.plant_id and l.id = i.line_id
     join operation o on o.plant_id = i.plant_id and o.id = i.operation_id

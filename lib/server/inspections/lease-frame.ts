@@ -1,5 +1,6 @@
 import "server-only";
 import { AppError } from "@/lib/errors";
+import type { OtherLine } from "@/lib/schemas/station-package";
 import type pg from "pg";
 import { assertMay } from "../auth/permissions";
 import { actorOf, type Viewer } from "../auth/viewer";
@@ -18,6 +19,8 @@ export type FrameLease = {
   readonly state: string;
   /** Earlier valid inspections, at the operation of the station where one was named: a reason is needed to measure again. */
   readonly inspections: number;
+  /** Only where the frame is of another line than the station that was named: which, and the plan of its batch, if it has one. */
+  readonly otherLine?: OtherLine;
 };
 
 export type LeaseRequest = {
@@ -26,6 +29,27 @@ export type LeaseRequest = {
   readonly batch?: string | undefined;
   readonly stationId?: string | undefined;
 };
+
+async function readOtherLine(
+  db: pg.ClientBase,
+  plantId: string,
+  { frameId, stationId }: { readonly frameId: string; readonly stationId: string },
+): Promise<OtherLine | null> {
+  const { rows } = await db.query<OtherLine>(sql`
+    select l.key as line, (
+        select json_build_object('planRevisionId', r.id, 'planId', p.id, 'planKey', p.key, 'title', p.title, 'revision', r.revision,
+          'drawingId', p.drawing_id, 'drawing', d.content, 'readingNames', r.reading_names, 'frames', r.frames, 'settings', r.settings)
+        from measuring_plan_revision r
+        join measuring_plan p on p.plant_id = r.plant_id and p.id = r.plan_id
+        join drawing_revision d on d.plant_id = r.plant_id and d.id = r.drawing_revision_id
+        where r.plant_id = b.plant_id and r.plan_id = b.plan_id and r.state = 'released' order by r.released_at desc limit 1) as plan
+    from frame f
+    join batch b on b.plant_id = f.plant_id and b.id = f.batch_id
+    join line l on l.plant_id = b.plant_id and l.id = b.line_id
+    join station s on s.plant_id = f.plant_id and s.id = ${stationId} and s.line_id <> b.line_id
+    where f.plant_id = ${plantId} and f.id = ${frameId}`);
+  return rows[0] ?? null;
+}
 
 async function countHere(
   db: pg.ClientBase,
@@ -97,12 +121,17 @@ export async function startFrame(viewer: Viewer, request: LeaseRequest, now: Dat
       request.stationId === undefined
         ? frame.inspections
         : await countHere(db, plantId, { frameId: frame.id, stationId: request.stationId });
+    const otherLine =
+      request.stationId === undefined
+        ? null
+        : await readOtherLine(db, plantId, { frameId: frame.id, stationId: request.stationId });
     return {
       serial,
       batch: batchKey,
       drawingId,
       state: state === "unmeasured" ? "in_measurement" : state,
       inspections,
+      ...(otherLine === null ? {} : { otherLine }),
     };
   });
 }

@@ -2,11 +2,12 @@ import "server-only";
 import { AppError } from "@/lib/errors";
 import type { JudgedCharacteristic } from "@/lib/quality/judge-frame";
 import type { Verdict } from "@/lib/quality/verdict-words";
+import type { MeasuredElsewhere } from "@/lib/quality/other-line-doubts";
 import { judgeOperations } from "@/lib/quality/judge-operations";
 import { askedOf, begunAt, judgedBy, planCountsFor } from "./batch-plan";
 import { checkedEvidence } from "./own-findings";
 import type { ReferenceData } from "./reference-data";
-import { inspectionLabel, type PlantEvidence } from "./stored-evidence";
+import { inspectionLabel, type PlantEvidence, withElsewhere } from "./stored-evidence";
 import type { InspectionRecorded, JudgedInspection } from "./record-inspections";
 
 /** A frame as it stands inside the transaction. */
@@ -125,20 +126,28 @@ function assertFrameTakes(item: JudgedInspection, frame: FrameNow | undefined): 
     );
 }
 
+/** Where it was measured, if that is at another line's station and nobody said that it was the right frame. */
+function elsewhereOf({ input, station }: JudgedInspection, { lineKey }: FrameNow): MeasuredElsewhere | null {
+  if (lineKey === station.lineKey || input.attributes?.otherLine === lineKey) return null;
+  return { station: station.key, line: station.lineKey, frameLine: lineKey };
+}
+
 /** An inspection that is being recorded, as evidence on its frame. */
 function evidenceOf(
   item: JudgedInspection,
-  { id, planId }: Pick<FrameNow, "id" | "planId">,
+  frame: FrameNow,
   ordinal: number,
   reference: ReferenceData,
 ): EarlierInspection {
+  const { id, planId } = frame;
   const { measuredAt, plan, offsetsMs } = item;
   const label = inspectionLabel({ ordinal, measuredAt }, reference);
   const begun = begunAt(measuredAt, offsetsMs);
   const planCounts = planCountsFor(plan, begun, planId, reference);
   const by = judgedBy(plan, begun, planId, reference);
   const { overdueGauges } = item;
-  return { ...checkedEvidence(item, { label, planCounts }), ...by, frameId: id, measuredAt, overdueGauges };
+  const evidence = { ...checkedEvidence(item, { label, planCounts }), ...by, frameId: id, measuredAt, overdueGauges };
+  return withElsewhere(evidence, elsewhereOf(item, frame));
 }
 
 function nextState(frame: FrameNow, holds: boolean): string {
@@ -191,7 +200,9 @@ export function placeInspection(
   const ordinal = before.length + 1;
   const own = evidenceOf(item, frame, ordinal, reference);
   // A frame that was never measured before, by far the most, is judged by what was computed before the transaction.
-  const isFirst = all.length === 0 && own.planCounts && own.compiled === item.plan.compiled && isValid(own);
+  const elsewhere = elsewhereOf(item, frame);
+  const isFirst =
+    all.length === 0 && own.planCounts && own.compiled === item.plan.compiled && isValid(own) && elsewhere === null;
   const asked = askedOf(frame.planId, reference);
   const counting = [...all, own].filter(isValid);
   const together = isFirst ? item.findings : judgeOperations(counting, asked);
@@ -204,9 +215,10 @@ export function placeInspection(
   const warnings = item.overdueGauges.map(
     (key) => `Gauge ${key} was out of calibration: its readings prove nothing for a release.`,
   );
-  if (frame.lineKey !== item.station.lineKey)
+  if (elsewhere !== null)
     warnings.push(
-      `Frame ${serial} is of line ${frame.lineKey} and was measured at station ${item.station.key} of line ${item.station.lineKey}: was it the right frame?`,
+      `Frame ${serial} is of line ${frame.lineKey} and was measured at station ${item.station.key} of line ${item.station.lineKey}: was it the right frame? ` +
+        "It is held until somebody who did not measure it says so: released with a signature if it was, the inspection withdrawn if it was not.",
     );
   if (isPast)
     warnings.push(`Frame ${serial} was reworked after this measurement: it stays on the record and decides nothing.`);

@@ -6,7 +6,7 @@ import { prepared, sql } from "../db/sql";
 import { GAUGES_CHAIN } from "../gauges/suspect-spans";
 import { overdueAmong } from "./gauge-use";
 import type { EarlierInspection, FrameNow, KnownInspection } from "./place-inspection";
-import { storedEvidence, type StoredInspection } from "./stored-evidence";
+import { measuredElsewhere, storedEvidence, type StoredInspection } from "./stored-evidence";
 import type { ReferenceData } from "./reference-data";
 
 /** Reads the frames of some serials and locks them to the end of the transaction, always in the same order. */
@@ -117,7 +117,8 @@ export async function readEarlier(
       i.offsets_ms as "offsetsMs", i.states,
       i.attributes, b.plan_id as "batchPlanId",
       array(select s from decision d, jsonb_array_elements(d.evidence -> 'sides') s where d.plant_id = i.plant_id
-        and d.batch_id = i.batch_id and d.kind = 'resolve_disagreement' and s ->> 'inspection' = i.id::text order by d.at) as sides
+        and d.batch_id = i.batch_id and d.kind = 'resolve_disagreement' and s ->> 'inspection' = i.id::text order by d.at) as sides,
+      ${measuredElsewhere} as elsewhere
     from inspection i
     join batch b on b.plant_id = i.plant_id and b.id = i.batch_id
     where i.plant_id = ${plantId} and i.frame_id = any(${frames.map((frame) => frame.id)}::uuid[])

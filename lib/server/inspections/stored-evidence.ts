@@ -3,7 +3,9 @@ import { formatMoment } from "@/lib/format/date-text";
 import type { FeltSide, FeltSubject } from "@/lib/core/metrology/felt-subject";
 import { feltIn, type InspectionEvidence } from "@/lib/quality/inspection-evidence";
 import type { OperationEvidence } from "@/lib/quality/judge-operations";
+import { type MeasuredElsewhere, otherLineDoubts } from "@/lib/quality/other-line-doubts";
 import { offScales } from "@/lib/schemas/inspection";
+import { sql, type Statement } from "../db/sql";
 import { begunAt, judgedBy, planCountsFor } from "./batch-plan";
 import { gaugeDoubts, type GaugeUse, type TakenReadings } from "./gauge-use";
 import type { PlanReference, ReferenceData } from "./reference-data";
@@ -18,10 +20,34 @@ export type StoredInspection = GaugeUse &
     readonly batchPlanId: string;
     /** What signed decisions say of it. */
     readonly sides: readonly SignedSide[];
+    /** At another line's station, and nobody said that it was the right frame; else null. */
+    readonly elsewhere: MeasuredElsewhere | null;
   };
 
 /** Which side of a contradiction counts, as a decision keeps it. */
 export type SignedSide = { readonly inspection: string; readonly of: FeltSubject; readonly counts: FeltSide };
+
+/**
+ * Where an inspection "i" of a frame of batch "b" was measured, if it was at another line's station and nobody has said that it was
+ * the right frame: neither who measured it nor who signed the frame's release since.
+ */
+export const measuredElsewhere: Statement = sql`
+  case when i.line_id <> b.line_id then (
+    select json_build_object('station', st.key, 'line', other.key, 'frameLine', own.key)
+    from line own, line other, station st
+    where own.plant_id = i.plant_id and own.id = b.line_id and other.plant_id = i.plant_id and other.id = i.line_id
+      and st.plant_id = i.plant_id and st.id = i.station_id and i.attributes ->> 'otherLine' is distinct from own.key
+      and not exists (select 1 from decision d where d.plant_id = i.plant_id and d.batch_id = i.batch_id and d.kind = 'release'
+        and i.frame_id = any(d.frame_ids) and d.at >= i.recorded_at)) end`;
+
+/** An inspection with the doubt whether it is of the right frame. */
+export function withElsewhere<One extends InspectionEvidence>(
+  inspection: One,
+  elsewhere: MeasuredElsewhere | null,
+): One {
+  if (elsewhere === null) return inspection;
+  return { ...inspection, doubts: [...otherLineDoubts(inspection.drawing, elsewhere), ...inspection.doubts] };
+}
 
 /** The gauge of each reading by its key, as rows keep it: an index into the keys, -1 where none; [] where none was named. */
 export function gaugesByReading(
@@ -73,5 +99,5 @@ export function storedEvidence(
     doubts: gaugeDoubts(plan, stored, stored, reference),
     ...gaugesByReading(stored.gauges, stored.gaugeKeys),
   };
-  return withSides(evidence, stored.sides);
+  return withElsewhere(withSides(evidence, stored.sides), stored.elsewhere);
 }

@@ -200,12 +200,63 @@ describe("a shorter plan", () => {
 });
 
 describe("a station", () => {
-  it("is asked whether the frame is the right one where it is of another line", async () => {
+  const atAnotherLine = async () => {
     await createLine(plant.system, { key: "L2", name: "Line 2" });
     const bench = { key: "S9", name: "Bench 9", line: "L2", operation: "machined", viewingSide: "ds" } as const;
-    const { id } = await createStation(plant.system, bench);
-    const outcome = await recordInspection(plant.system, { ...plant.inspection("T-0001"), stationId: id });
+    return (await createStation(plant.system, bench)).id;
+  };
+  const signRelease = async (serial: string) => {
+    const { rows } = await database.pool.query<{ id: string; version: number }>(sql`
+      select b.id, b.version from batch b join frame f on f.plant_id = b.plant_id and f.batch_id = b.id
+      where f.plant_id = ${plant.plantId} and f.serial = ${serial}`);
+    return decideFrames(await plant.as("engineer"), {
+      id: uuidV7(),
+      batchId: rows[0]?.id ?? "",
+      batchVersion: rows[0]?.version ?? 0,
+      serials: [serial],
+      disposition: "release",
+      grounds: "it was the right frame, the other station was down",
+      password: "x",
+    });
+  };
+
+  it("of another line: readings are taken, and held until somebody says that it was the right frame", async () => {
+    const stationId = await atAnotherLine();
+    const outcome = await recordInspection(plant.system, { ...plant.inspection("T-0001"), stationId });
     expect(outcome.warnings.join()).toContain("is of line L1 and was measured at station S9 of line L2");
+    expect(outcome).toMatchObject({ frameVerdict: "not proven", held: true });
+    expect(new Set(outcome.reasons.map(({ code }) => code))).toEqual(new Set(["other-line"]));
+    const shown = async () => (await getFrameRecord(await plant.as("engineer"), "T-0001")).judgement;
+    expect((await shown())?.verdict).toBe("not proven");
+    await signRelease("T-0001");
+    expect(await frame()).toMatchObject({ state: "released" });
+    expect((await shown())?.verdict).toBe("conforms");
+  });
+
+  it("of another line: what its own line measures needs no answer", async () => {
+    const stationId = await atAnotherLine();
+    await recordInspection(plant.system, { ...plant.inspection("T-0001"), stationId });
+    expect(await recordInspection(plant.system, again())).toMatchObject({ frameVerdict: "conforms", held: false });
+  });
+
+  it("of another line: who was asked and said so before it was measured is kept, and nothing is held", async () => {
+    const stationId = await atAnotherLine();
+    const inspection = { ...plant.inspection("T-0001"), stationId, attributes: { otherLine: "L1" } };
+    const outcome = await recordInspection(plant.system, inspection);
+    expect(outcome).toMatchObject({ frameVerdict: "conforms", held: false, warnings: [] });
+    const record = await getFrameRecord(await plant.as("engineer"), "T-0001");
+    expect(record.judgement?.verdict).toBe("conforms");
+    expect(record.inspections[0]).toMatchObject({ line: "L2", attributes: { otherLine: "L1" } });
+    // A yes to another question is none.
+    const wrong = { ...plant.inspection("T-0002"), stationId, attributes: { otherLine: "L3" } };
+    expect(await recordInspection(plant.system, wrong)).toMatchObject({ frameVerdict: "not proven", held: true });
+  });
+
+  it("of another line: a frame that fails there is not released by saying that it was the right one", async () => {
+    const stationId = await atAnotherLine();
+    const bad = { ...plant.inspection("T-0001", all("bore", 41.05)), stationId };
+    expect(await recordInspection(plant.system, bad)).toMatchObject({ frameVerdict: "does not conform", held: true });
+    await expect(signRelease("T-0001")).rejects.toMatchObject({ code: "refused" });
   });
 
   it("takes a plan that was released a moment ago, and not by this process", async () => {

@@ -116,6 +116,12 @@ export function InspectionReadings({
       {typeof attributes.beforeRelease === "string" ? (
         <p>Measured while the line waited for the release of its first-off: {attributes.beforeRelease}</p>
       ) : null}
+      {typeof attributes.otherLine === "string" ? (
+        <p>
+          Measured at line {inspection.line}, the frame belongs to line {attributes.otherLine}: asked, and answered that
+          it was the right one.
+        </p>
+      ) : null}
       {attributes.outsidePlan === true ? <p>The plan did not ask for this frame: it was measured outside it.</p> : null}
       <DataTable
         caption={`Readings of inspection ${ordinal}`}
