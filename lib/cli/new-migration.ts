@@ -2,7 +2,8 @@ import { chmodSync, existsSync, mkdirSync, mkdtempSync, rmSync, writeFileSync } 
 import os from "node:os";
 import path from "node:path";
 import { startEmbedded } from "@/lib/server/db/embedded";
-import { diffDatabaseAgainstSchema, migrate, MIGRATIONS_FOLDER } from "@/lib/server/db/migrate";
+import { migrate, MIGRATIONS_FOLDER } from "@/lib/server/db/migrate";
+import { diffDatabaseAgainstSchema } from "./compare-schema";
 
 /** What turns the database of all migrations into the one of schema.prisma, found on a server of its own. */
 async function findDifference(): Promise<string> {

@@ -1,146 +1,35 @@
 import "server-only";
-import { createHash } from "node:crypto";
-import { existsSync, readdirSync, readFileSync } from "node:fs";
-import { createRequire } from "node:module";
+import { createHash, randomUUID } from "node:crypto";
+import { readdirSync, readFileSync } from "node:fs";
 import path from "node:path";
-import { PrismaPg } from "@prisma/adapter-pg";
-import { bindMigrationAwareSqlAdapterFactory, ColumnTypeEnum, DriverAdapterError } from "@prisma/driver-adapter-utils";
-import type { DiffTarget, MigrationList, SchemaEngine } from "@prisma/schema-engine-wasm";
-import pg from "pg";
+import type pg from "pg";
 import { AppError } from "@/lib/errors";
 import { withClient } from "./with-client";
 
-const PRISMA = path.resolve(import.meta.dirname, "../../../prisma");
-export const SCHEMA_FILE = path.join(PRISMA, "schema.prisma");
-export const MIGRATIONS_FOLDER = path.join(PRISMA, "migrations");
+export const MIGRATIONS_FOLDER = path.resolve(import.meta.dirname, "../../../prisma/migrations");
 const OLDEST_SERVER = 15;
 /** Any number that nothing else uses: two processes that start together migrate and grant one after the other. */
 export const MIGRATION_LOCK = 720_415_209;
-const NO_FILTERS = { externalTables: [], externalEnums: [] };
+/** The number that the Prisma command line locks while it migrates (prisma-engines, sql-schema-connector, postgres flavour). */
+const PRISMA_LOCK = 72_707_369;
 
 const problem = (sentence: string, cause?: unknown): AppError => new AppError("unavailable", sentence, { cause });
 
-type Migration = { readonly name: string; readonly sql: string; readonly checksum: string };
+type Migration = { readonly name: string; readonly sql: string };
 
-function readMigrations(folder: string): readonly Migration[] {
-  return readdirSync(folder, { withFileTypes: true })
+const readMigrations = (folder: string): readonly Migration[] =>
+  readdirSync(folder, { withFileTypes: true })
     .filter((entry) => entry.isDirectory())
     .map((entry) => entry.name)
     .sort()
-    .map((name) => {
-      const sql = readFileSync(path.join(folder, name, "migration.sql"), "utf8");
-      return { name, sql, checksum: createHash("sha256").update(sql).digest("hex") };
-    });
-}
+    .map((name) => ({ name, sql: readFileSync(path.join(folder, name, "migration.sql"), "utf8") }));
 
-function toEngineList(folder: string, migrations: readonly Migration[]): MigrationList {
-  const lockfile = path.join(folder, "migration_lock.toml");
-  return {
-    baseDir: folder,
-    lockfile: { path: "migration_lock.toml", content: existsSync(lockfile) ? readFileSync(lockfile, "utf8") : null },
-    shadowDbInitScript: "",
-    migrationDirectories: migrations.map(({ name, sql }) => ({
-      path: name,
-      migrationFile: { path: "migration.sql", content: { tag: "ok", value: sql } },
-    })),
-  };
-}
+const checksumOf = (text: string): string => createHash("sha256").update(text).digest("hex");
 
-const schemaTarget = (file: string): DiffTarget => ({
-  tag: "schemaDatamodel",
-  files: [{ path: file, content: readFileSync(file, "utf8") }],
-});
-
-let loadedEngine: Promise<{ readonly SchemaEngine: typeof SchemaEngine }> | undefined;
-
-type PanicHolder = typeof globalThis & { PRISMA_WASM_PANIC_REGISTRY?: { set_message: (message: string) => void } };
-let lastPanic = "";
-
-/** Prisma's own schema engine as WebAssembly: no native program is fetched. */
-async function loadEngine(): Promise<{ readonly SchemaEngine: typeof SchemaEngine }> {
-  const engine = await import("@prisma/schema-engine-wasm/schema_engine_bg");
-  // Where the engine leaves its last words before it gives up.
-  (globalThis as PanicHolder).PRISMA_WASM_PANIC_REGISTRY = { set_message: (message) => (lastPanic = message) };
-  const folder = path.dirname(createRequire(import.meta.url).resolve("@prisma/schema-engine-wasm"));
-  const module = await WebAssembly.compile(readFileSync(path.join(folder, "schema_engine_bg.wasm")));
-  const instance = await WebAssembly.instantiate(module, {
-    "./schema_engine_bg.js": engine as WebAssembly.ModuleImports,
-  });
-  const glue = engine as unknown as {
-    __wbg_set_wasm: (exports: WebAssembly.Exports) => void;
-    SchemaEngine: typeof SchemaEngine;
-  };
-  glue.__wbg_set_wasm(instance.exports);
-  (instance.exports.__wbindgen_start as () => void)();
-  return glue;
-}
-
-/** The form in which the engine can tell the server's words. */
-const toAdapterError = (error: pg.DatabaseError): DriverAdapterError =>
-  new DriverAdapterError({
-    kind: "postgres",
-    code: error.code ?? "XX000",
-    severity: error.severity ?? "ERROR",
-    message: error.message,
-    detail: error.detail,
-    column: error.column,
-    hint: error.hint,
-  });
-
-const CHAR_OID = 18;
-const TEXT_OID = 25;
-
-/**
- * The adapter as the engine needs it. Each migration goes to the server as one script, as the native engine sends it: all
- * of it happens or nothing; the adapter's own method cuts at every semicolon, which breaks functions, comments and
- * texts. And the system catalogues hold columns of type "char", which the adapter refuses and the engine wants.
- */
-class EngineAdapter extends PrismaPg {
-  override async connect() {
-    const adapter = await super.connect();
-    const pool = adapter.underlyingDriver();
-    const charColumns = new WeakMap<object, readonly number[]>();
-    const query = pool.query.bind(pool) as (config: pg.QueryConfig) => Promise<pg.QueryResult>;
-    pool.query = (async (config: pg.QueryConfig) => {
-      const result = await query(config);
-      const found = (result.fields ?? []).flatMap((field, index) => (field.dataTypeID === CHAR_OID ? [index] : []));
-      for (const field of result.fields ?? []) if (field.dataTypeID === CHAR_OID) field.dataTypeID = TEXT_OID;
-      if (found.length > 0) charColumns.set(result.rows, found);
-      return result;
-    }) as typeof pool.query;
-    const queryRaw = adapter.queryRaw.bind(adapter);
-    adapter.queryRaw = async (statement) => {
-      const result = await queryRaw(statement);
-      for (const index of charColumns.get(result.rows) ?? []) result.columnTypes[index] = ColumnTypeEnum.Character;
-      return result;
-    };
-    adapter.executeScript = async (script) => {
-      try {
-        await query(script as unknown as pg.QueryConfig);
-      } catch (error) {
-        throw error instanceof pg.DatabaseError ? toAdapterError(error) : error;
-      }
-    };
-    return adapter;
-  }
-}
-
-async function withEngine<T>(url: string, schemaFile: string, work: (engine: SchemaEngine) => Promise<T>): Promise<T> {
-  loadedEngine ??= loadEngine();
-  const { SchemaEngine: Engine } = await loadedEngine;
-  const pool = new pg.Pool({ connectionString: url, max: 2 });
-  const adapter = bindMigrationAwareSqlAdapterFactory(new EngineAdapter(pool));
-  const schema: [string, string] = [schemaFile, readFileSync(schemaFile, "utf8")];
-  try {
-    const engine = await Engine.new({ datamodels: [schema] }, () => {}, adapter);
-    try {
-      return await work(engine);
-    } finally {
-      engine.free();
-    }
-  } finally {
-    await pool.end();
-  }
+/** Whether a file is the one that was applied; how its lines end may have been changed by a check-out on another system. */
+function isSameScript(text: string, checksum: string): boolean {
+  const lines = text.replaceAll("\r\n", "\n");
+  return [text, lines, lines.replaceAll("\n", "\r\n")].some((spelling) => checksumOf(spelling) === checksum);
 }
 
 /**
@@ -159,114 +48,144 @@ export async function checkServerVersion(url: string, oldest = OLDEST_SERVER): P
   });
 }
 
-type Applied = { readonly migration_name: string; readonly checksum: string; readonly finished: boolean };
+type Applied = { readonly name: string; readonly checksum: string; readonly finished: boolean };
+
+/** Tables that are nobody's extension. */
+const FOREIGN_TABLES = `
+  select c.relname as name from pg_class c
+   where c.relnamespace = current_schema()::regnamespace and c.relkind in ('r', 'p')
+     and not exists (select from pg_depend d where d.objid = c.oid and d.deptype = 'e')
+   order by 1 limit 3`;
+
+/** Prisma's own table, column for column (prisma-engines, sql-schema-connector, postgres flavour). */
+const HISTORY_TABLE = `
+  create table _prisma_migrations (
+    id varchar(36) primary key not null,
+    checksum varchar(64) not null,
+    finished_at timestamptz,
+    migration_name varchar(255) not null,
+    logs text,
+    rolled_back_at timestamptz,
+    started_at timestamptz not null default now(),
+    applied_steps_count integer not null default 0
+  )`;
+
+/** Makes the history in an empty database. */
+async function ensureHistory(client: pg.Client): Promise<void> {
+  const { rows } = await client.query<{ found: boolean }>(
+    "select to_regclass('_prisma_migrations') is not null as found",
+  );
+  if (rows[0]?.found === true) return;
+  const { rows: foreign } = await client.query<{ name: string }>(FOREIGN_TABLES);
+  if (foreign.length > 0) {
+    throw problem(
+      `The database has tables that Shellgate did not make (${foreign.map(({ name }) => name).join(", ")}). Nothing was changed; give it a database of its own.`,
+    );
+  }
+  await client.query(HISTORY_TABLE);
+}
 
 async function readHistory(client: pg.Client): Promise<readonly Applied[]> {
-  const { rows: tables } = await client.query("select to_regclass('_prisma_migrations') as found");
-  if ((tables[0] as { found: unknown } | undefined)?.found === null) return [];
   const { rows } = await client.query<Applied>(
-    `select migration_name, checksum, finished_at is not null as finished
+    `select migration_name as name, checksum, finished_at is not null as finished
        from _prisma_migrations where rolled_back_at is null order by started_at`,
   );
   return rows;
 }
 
 function checkHistory(history: readonly Applied[], migrations: readonly Migration[]): void {
-  const known = new Map(migrations.map((migration) => [migration.name, migration]));
-  const foreign = history.find((row) => !known.has(row.migration_name));
+  const known = new Map(migrations.map((migration) => [migration.name, migration.sql]));
+  const foreign = history.find((row) => !known.has(row.name));
   if (foreign !== undefined) {
     throw problem(
-      `This database is newer than this Shellgate: it has the migration ${foreign.migration_name}. Nothing was changed; start the newer Shellgate.`,
+      `This database is newer than this Shellgate: it has the migration ${foreign.name}. Nothing was changed; start the newer Shellgate.`,
     );
   }
-  const edited = history.find((row) => row.finished && known.get(row.migration_name)?.checksum !== row.checksum);
+  const edited = history.find((row) => row.finished && !isSameScript(known.get(row.name) ?? "", row.checksum));
   if (edited !== undefined) {
     throw problem(
-      `The migration ${edited.migration_name} is not the one that made this database. Nothing was changed; use the files it was made with.`,
+      `The migration ${edited.name} is not the one that made this database. Nothing was changed; use the files it was made with.`,
     );
   }
 }
 
 /**
- * A migration that began and did not finish left nothing behind, being one transaction; the history has to say so before
- * it can be tried again.
+ * What another program began and did not finish (an older Shellgate that was killed, a migration that failed under the
+ * Prisma command line) left nothing behind, since it was sent as one script, which happens whole or not at all; the history
+ * has to say so before it is tried again.
  */
 async function markUnfinished(client: pg.Client): Promise<void> {
-  if ((await readHistory(client)).every((row) => row.finished)) return;
   await client.query(
     "update _prisma_migrations set rolled_back_at = now() where finished_at is null and rolled_back_at is null",
   );
 }
 
-/** The first line says what went wrong; the engine's trace that follows helps nobody. */
-const firstLines = (error: unknown): string =>
-  error instanceof WebAssembly.RuntimeError
-    ? lastPanic
-    : (error instanceof Error ? error.message : String(error)).replace(/\n\s*0: [\s\S]*$/, "");
+function describe(error: unknown): string {
+  const { message, detail, hint } = error as Partial<pg.DatabaseError>;
+  return [message ?? String(error), detail, hint].filter((part) => part !== undefined).join(" ");
+}
+
+/** One migration with its row of the history in one transaction: who is killed in the middle leaves neither. */
+async function apply(client: pg.Client, { name, sql }: Migration): Promise<void> {
+  const [id, checksum] = [randomUUID(), checksumOf(sql)];
+  const startedAt = new Date();
+  try {
+    await client.query("begin");
+    await client.query(
+      "insert into _prisma_migrations (id, checksum, migration_name, started_at) values ($1, $2, $3, $4)",
+      [id, checksum, name, startedAt],
+    );
+    await client.query(sql);
+    await client.query(
+      "update _prisma_migrations set finished_at = clock_timestamp(), applied_steps_count = applied_steps_count + 1 where id = $1",
+      [id],
+    );
+    await client.query("commit");
+  } catch (error) {
+    // Noted as the Prisma command line notes it once somebody has resolved it. Where even that fails, the first error is the one to tell.
+    await client
+      .query("rollback")
+      .then(() =>
+        client.query(
+          `insert into _prisma_migrations (id, checksum, migration_name, started_at, logs, rolled_back_at)
+           values ($1, $2, $3, $4, $5, clock_timestamp())`,
+          [id, checksum, name, startedAt, describe(error)],
+        ),
+      )
+      .catch(() => undefined);
+    throw error;
+  }
+}
 
 /**
- * Brings a database to the newest migration of a folder through Prisma's own engine, which keeps the history table that
- * the ordinary Prisma command line reads. A database that is up to date is left alone without loading the engine.
+ * Brings a database to the newest migration of a folder, in the order of their names, each in one transaction, and keeps the
+ * history table that the ordinary Prisma command line reads and writes.
  *
  * @returns the names of the migrations that were applied now
- * @throws AppError unavailable: server not reachable, history newer or edited, or a migration that fails
+ * @throws AppError unavailable: server not reachable, history newer or edited, tables of somebody else, or a migration that fails
  */
-export async function migrate(
-  url: string,
-  folder = MIGRATIONS_FOLDER,
-  schemaFile = SCHEMA_FILE,
-): Promise<readonly string[]> {
+export async function migrate(url: string, folder = MIGRATIONS_FOLDER): Promise<readonly string[]> {
   const migrations = readMigrations(folder);
   return withClient(url, "DATABASE_OWNER_URL or DATABASE_URL", async (client) => {
-    await client.query("select pg_advisory_lock($1)", [MIGRATION_LOCK]);
-    await markUnfinished(client);
+    for (const lock of [MIGRATION_LOCK, PRISMA_LOCK]) await client.query("select pg_advisory_lock($1)", [lock]);
+    await ensureHistory(client);
     const history = await readHistory(client);
     checkHistory(history, migrations);
-    if (history.length === migrations.length) return [];
-    const input = { migrationsList: toEngineList(folder, migrations), filters: NO_FILTERS };
-    try {
-      return (await withEngine(url, schemaFile, (engine) => engine.applyMigrations(input))).appliedMigrationNames;
-    } catch (error) {
-      await markUnfinished(client);
-      throw problem(`The database could not be migrated and is as it was before: ${firstLines(error)}`, error);
+    if (history.some((row) => !row.finished)) await markUnfinished(client);
+    const finished = new Set(history.filter((row) => row.finished).map((row) => row.name));
+    const applied: string[] = [];
+    for (const migration of migrations.filter(({ name }) => !finished.has(name))) {
+      try {
+        await apply(client, migration);
+      } catch (error) {
+        const before = applied.length === 0 ? "" : ` The ${applied.length} before it were applied and stay.`;
+        throw problem(
+          `The migration ${migration.name} could not be applied; the database is as it was before it: ${describe(error)}.${before} Start the Shellgate that ran before, or mend what is said here and start again.`,
+          error,
+        );
+      }
+      applied.push(migration.name);
     }
+    return applied;
   });
-}
-
-/** Reads what is in a database as Prisma sees it: the schema file that would describe it. */
-async function introspect(url: string, schemaFile: string): Promise<string> {
-  const header =
-    readFileSync(schemaFile, "utf8")
-      .match(/(generator|datasource)\s+\w+\s*\{[^}]*\}/g)
-      ?.join("\n\n") ?? "";
-  const result = await withEngine(url, schemaFile, (engine) =>
-    engine.introspect({
-      schema: { files: [{ path: schemaFile, content: header }] },
-      baseDirectoryPath: path.dirname(schemaFile),
-      force: true,
-      compositeTypeDepth: -1,
-      namespaces: null,
-    }),
-  );
-  return result.schema.files.map((file) => file.content).join("\n");
-}
-
-/**
- * The SQL that would turn a database into what schema.prisma says: empty when the two agree. Constraints and triggers
- * that Prisma cannot describe (CHECK, functions) are not compared.
- */
-export async function diffDatabaseAgainstSchema(url: string, schemaFile = SCHEMA_FILE): Promise<string> {
-  const found = await introspect(url, schemaFile);
-  const from: DiffTarget = {
-    tag: "schemaDatamodel",
-    files: [{ path: schemaFile, content: found }],
-  };
-  return diff(url, from, schemaTarget(schemaFile), schemaFile);
-}
-
-async function diff(url: string, from: DiffTarget, to: DiffTarget, schemaFile: string): Promise<string> {
-  const params = { from, to, script: true, exitCode: null, filters: NO_FILTERS };
-  const { stdout } = await withEngine(url, schemaFile, (engine) => engine.diff(params));
-  const script = stdout ?? "";
-  return /^\s*-- This is an empty migration\.?\s*$/.test(script) ? "" : script;
 }

@@ -2,7 +2,7 @@ import { mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import os from "node:os";
 import path from "node:path";
 import { afterAll, beforeAll, expect, test } from "vitest";
-import { diffDatabaseAgainstSchema, SCHEMA_FILE } from "@/lib/server/db/migrate";
+import { diffDatabaseAgainstSchema, SCHEMA_FILE } from "@/lib/cli/compare-schema";
 import { createTestDatabase, type TestDatabase } from "@/tests/helpers/database";
 
 let database: TestDatabase;
