@@ -17,7 +17,7 @@ async function insertTheRest(): Promise<void> {
   const { personId } = await plant.as("engineer");
   await database.pool.query(sql`
     with part as (
-      select (select id from gauge where plant_id = ${plantId}) as gauge, (select id from frame where plant_id = ${plantId} limit 1) as frame,
+      select (select id from gauge where plant_id = ${plantId} and key = 'BG-1') as gauge, (select id from frame where plant_id = ${plantId} limit 1) as frame,
         (select id from inspection where plant_id = ${plantId} limit 1) as inspection,
         (select id from stream where plant_id = ${plantId} limit 1) as stream,
         (select id from batch where plant_id = ${plantId} limit 1) as batch),
