@@ -5,24 +5,15 @@ import { SignedIn } from "./signed-in";
 import type { Theme } from "./theme";
 import { ThemeChoice } from "./theme-choice";
 import styles from "./work-area-rail.module.css";
-
-/** The work areas that exist, in the order of the job. */
-export const WORK_AREAS = [
-  { key: "line", name: "Line", href: "/line" },
-  { key: "drift", name: "Drift", href: "/drift" },
-  { key: "gate", name: "Gate", href: "/gate" },
-  { key: "setup", name: "Setup", href: "/setup" },
-] as const;
-
-export type WorkAreaKey = (typeof WORK_AREAS)[number]["key"];
+import type { WorkArea, WorkAreaKey } from "./work-areas";
 
 type WorkAreaRailProps = Readonly<{
   current?: WorkAreaKey;
   /** Who is signed in, and as what; without it the rail shows the areas only. */
   person?: { readonly name: string; readonly role: string };
   theme: Theme;
-  /** Which areas are shown; without it all. */
-  areas?: readonly WorkAreaKey[];
+  /** Which areas are shown, in their order. */
+  areas: readonly WorkArea[];
   /** What was searched for, on the page of results. */
   query?: string;
   /** The form that signs out. */
@@ -36,7 +27,7 @@ export function WorkAreaRail({ current, person, theme, areas, query, signOut }: 
         Shellgate
       </Link>
       <ul className={styles.areas}>
-        {WORK_AREAS.filter(({ key }) => areas?.includes(key) ?? true).map((area) => (
+        {areas.map((area) => (
           <li key={area.key}>
             <Link className={styles.area} href={area.href} aria-current={area.key === current ? "page" : undefined}>
               {area.name}

@@ -1,3 +1,5 @@
+import { existsSync } from "node:fs";
+import path from "node:path";
 import { createElement } from "react";
 import { renderToStaticMarkup } from "react-dom/server";
 import { describe, expect, it } from "vitest";
@@ -7,6 +9,7 @@ import { DockAnswer } from "@/lib/ui/dock-answer";
 import { MARK_OF_STATE, StateMark, type MarkedState } from "@/lib/ui/state-mark";
 import { parseTheme } from "@/lib/ui/theme";
 import { WorkAreaRail } from "@/lib/ui/work-area-rail";
+import { WORK_AREAS } from "@/lib/ui/work-areas";
 
 const STATES = Object.keys(MARK_OF_STATE) as MarkedState[];
 
@@ -64,11 +67,21 @@ describe("tables", () => {
 });
 
 describe("the rail", () => {
-  it("has the four areas that exist and marks the one that is open", () => {
-    const html = renderToStaticMarkup(createElement(WorkAreaRail, { theme: "device", current: "gate" }));
-    for (const href of ["/line", "/drift", "/gate", "/setup"]) expect(html).toContain(`href="${href}"`);
+  it("has each area of the table and marks the one that is open", () => {
+    const html = renderToStaticMarkup(
+      createElement(WorkAreaRail, { theme: "device", current: "gate", areas: WORK_AREAS }),
+    );
+    for (const { href, key } of WORK_AREAS) {
+      expect(html).toContain(`href="${href}"`);
+      expect(existsSync(path.join(import.meta.dirname, "../../app", key, "page.tsx")), key).toBe(true);
+    }
     expect(html.match(/aria-current="page"/g)).toHaveLength(1);
-    expect(html).not.toMatch(/Returns|Gauges/);
+  });
+  it("leaves away what is not a person's own", () => {
+    const areas = WORK_AREAS.filter(({ key }) => key === "gate");
+    const html = renderToStaticMarkup(createElement(WorkAreaRail, { theme: "device", areas }));
+    expect(html).toContain('href="/gate"');
+    expect(html).not.toMatch(/href="\/(line|drift|setup)"/);
   });
 });
 
