@@ -118,6 +118,7 @@ function fitCylinder(sections: readonly SeatSection[], side: 1 | -1): Estimate<P
   cuts.push(...first.found);
   let trust = Math.max(FIRST_TRUST * Math.abs(judgeAxis(prepared, axis, side > 0 ? -1 : 1).radius - radius), agreement);
   let startBasis: readonly number[] | undefined;
+  let gainBefore = Infinity;
 
   for (let round = 0; round < MAX_ROUNDS; round++) {
     const solved = solveRound(prepared, cuts, axis, { side, radius0, trust, startBasis });
@@ -145,10 +146,12 @@ function fitCylinder(sections: readonly SeatSection[], side: 1 | -1): Estimate<P
       radius = judged.radius;
       axis = next;
     }
-    // Where cuts were added the programme itself becomes truer; only fixed points need a shorter step: the wall bends away
-    // with the square of the step, so the best step follows from what this one reached.
+    // Where cuts were added the programme itself becomes truer, until they are the ones that it had. Else, as with fixed points,
+    // the step has to be shorter: the wall bends away with its square, so the best step follows from what this one reached.
+    const isStalled = judged.found.length === 0 || (reached <= 0 && gain === gainBefore);
+    gainBefore = gain;
     if (reached >= gain / 4) trust *= atBound ? 4 : 1;
-    else if (judged.found.length === 0)
+    else if (isStalled)
       trust = Math.min(trust, largestOf(x)) * Math.min(0.5, Math.max(0.05, gain / (2 * (gain - reached))));
     if (trust > radius0) return { ok: false, reason: "no single axis passes through both seats" };
   }

@@ -3,6 +3,7 @@ import { readFileSync } from "node:fs";
 import path from "node:path";
 import { describe, expect, it } from "vitest";
 import { CoreError } from "@/lib/core/errors";
+import { createSeededGenerator } from "@/lib/core/numerics/seeded-generator";
 import { functionalSize, type PairCylinder, smallestReam } from "@/lib/core/metrology/functional-size";
 import type { PlanePoint } from "@/lib/core/metrology/plane-point";
 import type { HarmonicSection, PointSection, RadiusHarmonic, SeatSection } from "@/lib/core/metrology/seat-section";
@@ -183,6 +184,41 @@ describe("functionalSize and smallestReam of seats with form", () => {
       }),
       { seed: 41, numRuns: 25 },
     );
+  });
+
+  it("takes in seats whose wall bends away under every step, by lobes of three orders", () => {
+    const random = createSeededGenerator(20);
+    const lobe = (order: number) => ({
+      order,
+      amplitudeMm: (0.008 * random.uniform()) / order,
+      phaseDeg: 360 * random.uniform(),
+    });
+    const centre = () => ({ y: 0.03 * random.normal(), z: 0.03 * random.normal() });
+    for (let pair = 0; pair < 200; pair++) {
+      const [own, other] = [centre(), centre()];
+      const sections = [2, 8].flatMap((depthMm) => [
+        section("ds", depthMm, { centre: own, harmonics: [2, 3, 4].map(lobe) }),
+        section("nds", depthMm, { centre: other, harmonics: [2, 3, 4].map(lobe) }),
+      ]);
+      const { diameterMm, axisAtZero: o, slope: s } = solved(smallestReam(sections));
+      if (pair % 25 !== 4) continue;
+      // Its wall by 360 points a section: between two of them it bends by 0.008 x (2 + 3 + 4) x (pi / 360)^2 / 2, below 3e-6 mm.
+      const walls = sections.map(({ seat, depthMm, xMm, ...one }): PointSection => {
+        const points = Array.from({ length: 360 }, (_, i) => {
+          const phi = (i * Math.PI) / 180;
+          const r = one.harmonics.reduce(
+            (sum, { order, amplitudeMm, phaseDeg }) =>
+              sum + amplitudeMm * Math.cos(order * (phi - (phaseDeg * Math.PI) / 180)),
+            one.radiusMm,
+          );
+          return { y: (one.centre?.y ?? NaN) + r * Math.cos(phi), z: (one.centre?.z ?? NaN) + r * Math.sin(phi) };
+        });
+        return { shape: "points", seat, depthMm, xMm, points };
+      });
+      const axis = [o.y + 43.25 * s.y, o.z + 43.25 * s.z, s.y, s.z];
+      near(diameterMm, 2 * (reach(walls, axis)[1] ?? NaN), 6e-6);
+      expect(diameterMm).toBeLessThanOrEqual(2 * search((at) => reach(walls, at)[1], axis) + 6e-6);
+    }
   });
 
   it("turns with the clock, mirrors with the side of view and grows with the scale", () => {
