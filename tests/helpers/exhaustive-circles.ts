@@ -1,14 +1,13 @@
 import type { Estimate } from "@/lib/core/errors";
-import {
-  EDGE_SLACK,
-  type EquidistantEdge,
-  type EquidistantEdges,
-  equidistantEdges,
-} from "@/lib/core/metrology/equidistant-edges";
+import { EDGE_SLACK, type EquidistantEdge, farthestEdges, nearestEdges } from "@/lib/core/metrology/equidistant-edges";
 import { fitLeastSquares, type LeastSquaresCircle } from "@/lib/core/metrology/least-squares-circle";
 import type { PlanePoint } from "@/lib/core/metrology/plane-point";
 import type { Circle, MinimumZone, ReferenceCircles } from "@/lib/core/metrology/reference-circles";
 import { type SectionPoints, toSectionPoints } from "@/lib/core/metrology/section-points";
+
+type EquidistantEdges = Readonly<Record<"nearest" | "farthest", readonly EquidistantEdge[]>>;
+
+const EVERYWHERE = { y: 0, z: 0, reach: Infinity };
 
 /** Below this part of the radius the zone is rounding: all four circles are one. */
 const PERFECTLY_ROUND = 1e-12;
@@ -31,7 +30,7 @@ export function exhaustiveCircles(points: readonly PlanePoint[]): ReferenceCircl
     if (maximumInscribed.ok)
       return { leastSquares, minimumZone, minimumCircumscribed: { centre, radius: outerRadius }, maximumInscribed };
   }
-  const edges = equidistantEdges(section);
+  const edges = { nearest: nearestEdges(section, EVERYWHERE), farthest: farthestEdges(section, EVERYWHERE) };
   return {
     leastSquares,
     minimumZone: findMinimumZone(section, edges, leastSquares),

@@ -1,5 +1,5 @@
 import { searchBestFirst } from "./best-first";
-import { EDGE_SLACK, equidistantEdges } from "./equidistant-edges";
+import { EDGE_SLACK, nearestEdges } from "./equidistant-edges";
 import { distancesFrom, largestGap, subsection, surroundedBy } from "./section-distances";
 import type { SectionPoints } from "./section-points";
 
@@ -58,7 +58,7 @@ export function largestHeldCircle(section: SectionPoints): { y: number; z: numbe
   const tryVertices = (cell: Cell) => {
     const few = subsection(section, cell.near);
     const within = cell.half + slack;
-    for (const edge of equidistantEdges(few).nearest)
+    for (const edge of nearestEdges(few, { y: cell.y, z: cell.z, reach: within * Math.SQRT2 }))
       for (const s of [edge.from, edge.to]) {
         if (!Number.isFinite(s)) continue;
         const [y, z] = [edge.middleY + s * edge.directionY, edge.middleZ + s * edge.directionZ];

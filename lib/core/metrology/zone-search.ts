@@ -1,5 +1,5 @@
 import { searchBestFirst } from "./best-first";
-import { EDGE_SLACK, type EquidistantEdge, equidistantEdges } from "./equidistant-edges";
+import { type CentreDisc, EDGE_SLACK, type EquidistantEdge, farthestEdges, nearestEdges } from "./equidistant-edges";
 import { distancesFrom, gapFrom, subsection } from "./section-distances";
 import type { SectionPoints } from "./section-points";
 
@@ -95,16 +95,28 @@ function quartersOf({ isFar, a, b, halfA, halfB }: Region): Region[] {
   );
 }
 
+/** So few points are compared pair by pair, which is quicker than by their places in a grid. */
+const FEW_PAIRS = 64;
+
 /** One point of each lot that lies closer together than rounding. */
-function apart({ n, y, z, scale }: SectionPoints): number[] {
+function apart(section: SectionPoints): number[] {
+  const { n, y, z, scale } = section;
   const grid = ROUNDING * scale;
+  const all = Array.from({ length: n }, (_, i) => i);
+  if (n <= FEW_PAIRS && !hasPairWithin(section, 2 * grid)) return all;
   const seen = new Set<string>();
-  return Array.from({ length: n }, (_, i) => i).filter((i) => {
+  return all.filter((i) => {
     const place = `${Math.round(y[i]! / grid)} ${Math.round(z[i]! / grid)}`;
     if (seen.has(place)) return false;
     seen.add(place);
     return true;
   });
+}
+
+function hasPairWithin({ n, y, z }: SectionPoints, reach: number): boolean {
+  for (let i = 1; i < n; i++)
+    for (let j = 0; j < i; j++) if (Math.abs(y[i]! - y[j]!) < reach && Math.abs(z[i]! - z[j]!) < reach) return true;
+  return false;
 }
 
 /**
@@ -171,20 +183,42 @@ export function smallestZone(
   return best;
 }
 
+/** Whether circles about a centre that hold the outer and the inner points of a cell lie closer together than `bound`. */
+function isWithin(outer: SectionPoints, inner: SectionPoints, cy: number, cz: number, bound: number): boolean {
+  const most = distancesFrom(outer, cy, cz)[1];
+  const { n, y, z } = inner;
+  let least = Infinity;
+  for (let i = 0; i < n; i++) {
+    const dy = y[i]! - cy;
+    const dz = z[i]! - cz;
+    const square = dy * dy + dz * dz;
+    if (square >= least) continue;
+    least = square;
+    if (!(most - Math.sqrt(least) < bound)) return false;
+  }
+  return true;
+}
+
 /** Tries every vertex and crossing of the diagrams of a cell's points that lies in the cell. */
 function tryFew(section: SectionPoints, cell: Cell, bound: () => number, take: (y: number, z: number) => void): void {
   const [outer, inner] = [subsection(section, cell.outer), subsection(section, cell.inner)];
+  let limit = bound();
   const tryCentre = (y: number, z: number) => {
-    if (distancesFrom(outer, y, z)[1] - distancesFrom(inner, y, z)[0] < bound()) take(y, z);
+    if (!isWithin(outer, inner, y, z, limit)) return;
+    take(y, z);
+    limit = bound();
   };
-  const centre = { y: cell.a, z: cell.b };
   const reach = cell.isFar ? Infinity : cell.reach + EDGE_SLACK * section.scale;
-  const far = clipEdges(outer, equidistantEdges(outer).farthest, centre, reach);
-  const near = clipEdges(inner, equidistantEdges(inner).nearest, centre, reach);
-  for (const { edge, from, to } of [...far, ...near])
-    for (const s of [from, to])
-      if (Number.isFinite(s)) tryCentre(edge.middleY + s * edge.directionY, edge.middleZ + s * edge.directionZ);
-  for (const a of far) for (const b of near) if (a.least - b.most < bound()) tryCrossing(section, a, b, tryCentre);
+  const disc = { y: cell.a, z: cell.b, reach };
+  const far = clipEdges(outer, farthestEdges(outer, disc), disc);
+  const near = clipEdges(inner, nearestEdges(inner, disc), disc);
+  for (const edges of [far, near])
+    for (const { edge, from, to } of edges) {
+      if (Number.isFinite(from))
+        tryCentre(edge.middleY + from * edge.directionY, edge.middleZ + from * edge.directionZ);
+      if (Number.isFinite(to)) tryCentre(edge.middleY + to * edge.directionY, edge.middleZ + to * edge.directionZ);
+    }
+  for (const a of far) for (const b of near) if (a.least - b.most < limit) tryCrossing(section, a, b, tryCentre);
 }
 
 /** An edge within reach, with the least and the largest distance of its points i and j from it. */
@@ -199,15 +233,14 @@ type ClippedEdge = {
 function clipEdges(
   section: SectionPoints,
   edges: readonly EquidistantEdge[],
-  centre: { readonly y: number; readonly z: number },
-  reach: number,
+  { y: cy, z: cz, reach }: CentreDisc,
 ): ClippedEdge[] {
   const clipped: ClippedEdge[] = [];
   for (const edge of edges) {
     let [from, to] = [edge.from, edge.to];
     if (reach < Infinity) {
-      const dy = centre.y - edge.middleY;
-      const dz = centre.z - edge.middleZ;
+      const dy = cy - edge.middleY;
+      const dz = cz - edge.middleZ;
       const along = dy * edge.directionY + dz * edge.directionZ;
       const across = dy * edge.directionZ - dz * edge.directionY;
       if (Math.abs(across) > reach) continue;
