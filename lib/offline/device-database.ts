@@ -1,5 +1,6 @@
 import { type DBSchema, type IDBPDatabase, openDB } from "idb";
 import type { RecordInspection } from "@/lib/schemas/inspection";
+import type { FrameState } from "@/lib/quality/frame-state";
 import type { JudgedCharacteristic } from "@/lib/quality/judge-frame";
 import type { Verdict } from "@/lib/quality/verdict-words";
 import type { KeyingSession } from "./keying-session";
@@ -71,7 +72,7 @@ export type SentInspection = {
   readonly deviceVerdict: Verdict;
   readonly verdict: Verdict;
   readonly frameVerdict: Verdict;
-  readonly frameState: string;
+  readonly frameState: FrameState;
   readonly ordinal: number;
   readonly held: boolean;
   readonly batchHeld: boolean;

@@ -13,6 +13,7 @@ import {
 } from "./device-database";
 import { type Fetch, sendZeroCheck } from "./server-calls";
 import { toZeroCheck } from "./zero-check";
+import type { FrameState } from "@/lib/quality/frame-state";
 import type { JudgedCharacteristic } from "@/lib/quality/judge-frame";
 import type { Verdict } from "@/lib/quality/verdict-words";
 
@@ -24,7 +25,7 @@ type Outcome =
       readonly ordinal: number;
       readonly verdict: Verdict;
       readonly frameVerdict: Verdict;
-      readonly frameState: string;
+      readonly frameState: FrameState;
       readonly held: boolean;
       readonly batch: string;
       readonly batchHeld: boolean;

@@ -1,3 +1,4 @@
+import { isState, LEFT_STATES, UNMEASURED_STATES, type FrameState } from "./frame-state";
 import type { JudgedCharacteristic } from "./judge-frame";
 import { limitsText, seatText, valueText } from "./value-text";
 
@@ -28,7 +29,7 @@ export type ShipReason = {
 
 export type FrameToShip = {
   readonly serial: string;
-  readonly state: string;
+  readonly state: FrameState;
   readonly verdict: string | null;
   readonly leaseDeviceId: string | null;
   readonly concessionUntil: Date | null;
@@ -111,7 +112,9 @@ function stopOfState(frame: FrameToShip, bySample: boolean, now: Date, say: SayM
       return frame.concessionUntil !== null && frame.concessionUntil < now
         ? reason("concession-expired", `Its concession ended on ${say(frame.concessionUntil)}.`)
         : null;
-    default:
+    case "measured":
+    case "released":
+    case "regraded":
       return null;
   }
 }
@@ -135,8 +138,8 @@ function foundText({ found, isRiskTaken }: BatchToShip): string {
 
 /** An unmeasured frame of a batch whose sample found frames that do not conform, and nobody has signed for the rest. */
 function stopOfSample(frame: FrameToShip, batch: BatchToShip): ShipReason | null {
-  const isUnmeasured = frame.state === "unmeasured" || frame.state === "in_measurement";
-  if (!batch.bySample || !isUnmeasured || batch.found === 0 || batch.isRiskTaken) return null;
+  if (!batch.bySample || !isState(frame.state, UNMEASURED_STATES) || batch.found === 0 || batch.isRiskTaken)
+    return null;
   return reason(
     "sample-failed",
     `It was not measured, and ${batch.found} of the ${batch.measured} measured frames of batch ${batch.key} did not conform. ` +
@@ -166,7 +169,7 @@ export function shipAnswer(
   if (state) stops.push(state);
   const sample = stopOfSample(frame, batch);
   if (sample) stops.push(sample);
-  if (frame.state === "shipped" || frame.state === "returned") {
+  if (isState(frame.state, LEFT_STATES)) {
     const against = againstText(frame);
     if (against !== "") stops.push(reason("evidence-against", `Its own readings are against it: ${against}.`));
   }

@@ -2,6 +2,7 @@ import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
 import type { PlannedFrames } from "@/lib/core/sampling/planned-frames";
 import type { GaugeRange } from "@/lib/core/metrology/gauge-range";
 import type { CalibrationSpan } from "@/lib/core/metrology/calibration-in-force";
+import type { FrameState } from "@/lib/quality/frame-state";
 import type { FirstOffState } from "./first-off";
 import type { PlanSettings } from "./setup";
 
@@ -99,7 +100,7 @@ export type StationFrame = {
   readonly serial: string;
   readonly position: number;
   readonly mould: string | null;
-  readonly state: string;
+  readonly state: FrameState;
   readonly verdict: string | null;
   readonly inspections: number;
   readonly leaseDeviceId: string | null;

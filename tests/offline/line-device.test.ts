@@ -688,7 +688,7 @@ describe("what the device last heard of a frame", () => {
       ...each,
       frames: each.frames.map((frame) => ({
         ...frame,
-        ...(frame.position === 1 ? { state: "shipped" } : {}),
+        ...(frame.position === 1 ? { state: "shipped" as const } : {}),
         ...(frame.position === 2 ? { leaseDeviceId: "dev-2" } : {}),
       })),
     }));

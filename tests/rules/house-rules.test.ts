@@ -1,6 +1,7 @@
 import { readdirSync, readFileSync } from "node:fs";
 import path from "node:path";
 import { describe, expect, it } from "vitest";
+import { FRAME_STATES } from "@/lib/quality/frame-state";
 import { importsOf, readSourceFiles, ROOT, type SourceFile } from "./source-files";
 
 const files = readSourceFiles("lib", "app");
@@ -66,6 +67,20 @@ function repeatedBrands(list: readonly SourceFile[]): string[] {
   return repeated;
 }
 
+const FRAME_STATE_DOOR = "lib/quality/frame-state.ts";
+const A_STATE = `["'](?:${FRAME_STATES.join("|")})["']`;
+/** Two or more states of a frame in one list, of TypeScript or SQL, or in one chain of comparisons. */
+const STATE_LIST = new RegExp(`[[(]\\s*${A_STATE}(?:\\s*,\\s*${A_STATE})+`);
+const STATE_CHAIN = new RegExp(
+  `state ={1,3} ${A_STATE}\\s*(?:\\|\\||or)\\s*[\\w.]*state ={1,3} ${A_STATE}|state !==? ${A_STATE}\\s*&&\\s*[\\w.]*state !==? ${A_STATE}`,
+);
+/** Lists beside the door's have to be kept in step with it by hand, and are not. */
+const stateLists = (list: readonly SourceFile[]): string[] =>
+  list
+    .filter((file) => file.path !== FRAME_STATE_DOOR)
+    .filter((file) => STATE_LIST.test(file.text) || STATE_CHAIN.test(file.text))
+    .map((file) => file.path);
+
 function referenceFiles(): string[] {
   return readdirSync(path.join(ROOT, "tests/reference"))
     .filter((name) => name.endsWith(".json"))
@@ -106,6 +121,9 @@ describe("house rules", () => {
   it("each brand string is unique", () => {
     expect(repeatedBrands(files)).toEqual([]);
   });
+  it("states of a frame are listed in one place", () => {
+    expect(stateLists(files)).toEqual([]);
+  });
   it("every reference file is loaded by a test and says where it is from", () => {
     const names = referenceFiles();
     const present = new Set(readdirSync(path.join(ROOT, "tests/reference")));
@@ -142,6 +160,9 @@ describe("house rules", () => {
     expect(
       repeatedBrands([...sample("lib/core/a.ts", '__brand: "mm"'), ...sample("lib/core/b.ts", '__brand: "mm"')]),
     ).toHaveLength(1);
+    expect(stateLists(sample("lib/server/a.ts", 'const GONE = new Set(["scrapped", "returned"]);'))).toHaveLength(1);
+    expect(stateLists(sample("lib/server/a.ts", "where f.state not in ('shipped', 'scrapped')"))).toHaveLength(1);
+    expect(stateLists(sample("app/a.tsx", 'frame.state === "held" || frame.state === "measured"'))).toHaveLength(1);
     expect(unloadedFixtures(["forgotten.json"], sample("tests/core/a.test.ts", "nothing"))).toHaveLength(1);
     expect(fixturesWithoutSource(["forgotten.json"], new Set(["forgotten.json"]))).toHaveLength(1);
   });

@@ -1,5 +1,6 @@
 import { describe, expect, it } from "vitest";
 import { bannerOf, type FrameStands, labelMarks, nextStep } from "@/app/line/_components/next-step";
+import type { FrameState } from "@/lib/quality/frame-state";
 import { shipAnswer } from "@/lib/quality/ship-answer";
 import { VERDICTS } from "@/lib/quality/verdict-words";
 
@@ -28,7 +29,7 @@ const EVERY: readonly FrameStands[] = VERDICTS.flatMap((verdict) =>
 /** What the dock is told of the same frame, by the rule of the ship scan itself. */
 function dock({ isHeld, isSent, batchHeld, left, batch }: FrameStands): "go" | "stop" {
   const now = new Date("2026-06-03T10:00:00Z");
-  const state = !isSent ? "unmeasured" : isHeld ? "held" : "measured";
+  const state: FrameState = !isSent ? "unmeasured" : isHeld ? "held" : "measured";
   const frame = {
     serial: "F-1",
     state,

@@ -21,6 +21,7 @@ import type { PersonViewer } from "@/lib/server/auth/viewer";
 import { getFrameRecord, MOST_HISTORY, type FrameRecord } from "@/lib/server/frames/queries";
 import { getPlantZone } from "@/lib/server/setup/queries";
 import { DataTable } from "@/lib/ui/data-table";
+import { FRAME_STATE_WORDS } from "@/lib/format/frame-state-words";
 import { EmptyState } from "@/lib/ui/empty-state";
 import { FilterNav } from "@/lib/ui/filter-nav";
 import { MeaningList } from "@/lib/ui/meaning-list";
@@ -50,20 +51,6 @@ async function findRecord(viewer: PersonViewer, serial: string, page: number | u
     throw error;
   }
 }
-
-const STATE_MARK: Readonly<Record<string, MarkedState>> = {
-  unmeasured: "unmeasured",
-  in_measurement: "in measurement",
-  measured: "measured",
-  held: "held",
-  released: "released",
-  in_rework: "in rework",
-  on_concession: "on concession",
-  regraded: "regraded",
-  scrapped: "scrapped",
-  returned: "returned",
-  shipped: "shipped",
-};
 
 function Reasons({ record }: Readonly<{ record: FrameRecord }>) {
   const { judgement, drawing } = record;
@@ -379,7 +366,7 @@ export default async function FramePage({ params, searchParams }: PageProps<"/fr
         <header className={styles.head}>
           <h2 className="mono">{record.serial}</h2>
           <p>
-            <StateMark state={STATE_MARK[record.state] ?? "measured"} /> in batch{" "}
+            <StateMark state={FRAME_STATE_WORDS[record.state]} /> in batch{" "}
             <Link href={`/gate/batches/${encodeURIComponent(record.batch.key)}`} className="mono">
               {record.batch.key}
             </Link>

@@ -1,4 +1,5 @@
 import "server-only";
+import { SIGNED_STATES } from "@/lib/quality/frame-state";
 import type { Disposition } from "@/lib/schemas/decision";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import type { PersonViewer } from "../auth/viewer";
@@ -69,7 +70,7 @@ async function decide(plantId: string, batch: OldBatch, manager: PersonViewer, p
 async function ship(plantId: string, batchId: string, dock: PersonViewer, at: Date): Promise<void> {
   const { rows } = await getPool().query<{ serial: string }>(sql`
     select serial from frame where plant_id = ${plantId} and batch_id = ${batchId}
-      and state in ('measured', 'released', 'on_concession') order by position`);
+      and state = any(${["measured", ...SIGNED_STATES]}::"FrameState"[]) order by position`);
   for (const { serial } of rows) await shipFrame(dock, { id: uuidV7(), serial }, at);
 }
 

@@ -5,6 +5,7 @@ import type { FrameMeasurement } from "@/lib/core/metrology/measure-frame";
 import type { BarPassage, PlugFeel, ReadingName } from "@/lib/core/metrology/reading-name";
 import type { EvidenceAttributes } from "@/lib/quality/inspection-evidence";
 import { FELT_SUBJECTS, type FeltSubject } from "@/lib/core/metrology/felt-subject";
+import type { FrameState } from "@/lib/quality/frame-state";
 import type { FrameJudgement } from "@/lib/quality/judge-frame";
 import { judgeOperations } from "@/lib/quality/judge-operations";
 import type { Verdict } from "@/lib/quality/verdict-words";
@@ -72,7 +73,7 @@ export type FrameHistoryEntry = {
 
 export type FrameRecord = {
   readonly serial: string;
-  readonly state: string;
+  readonly state: FrameState;
   readonly verdict: Verdict | null;
   /** Version of the computations by which the stored verdict was made; this record is computed by the present one. */
   readonly judgedBy: string | null;
@@ -116,7 +117,7 @@ export type FrameRecord = {
 type HeadRow = {
   id: string;
   serial: string;
-  state: string;
+  state: FrameState;
   verdict: Verdict | null;
   judgedBy: string | null;
   mould: string | null;

@@ -1,6 +1,7 @@
 import "server-only";
 import type pg from "pg";
 import { AppError } from "@/lib/errors";
+import { FRAME_ACTS, mayMove, STATE_AFTER_DECISION } from "@/lib/quality/frame-state";
 import type { DecideFrames, Disposition, ReleaseBatch } from "@/lib/schemas/decision";
 import { assertKeptApart } from "../auth/kept-apart";
 import { plantDayEnd } from "@/lib/schemas/plant-day";
@@ -16,22 +17,10 @@ import { rowHash } from "../journal/vouched-rows";
 import { getPlantZone } from "../setup/queries";
 import { readBatchEvidence } from "./read-batch-evidence";
 
-const STATE_AFTER = {
-  release: "released",
-  rework: "in_rework",
-  repair: "in_rework",
-  regrade: "regraded",
-  concession: "on_concession",
-  scrap: "scrapped",
-  return_to_supplier: "returned",
-  measure_again: "held",
-} as const satisfies Record<Disposition, string>;
-
 /** After these the frame is another one: what was measured before says nothing about it. */
 const CHANGES_FRAME: ReadonlySet<Disposition> = new Set(["rework", "repair"]);
 /** These let a frame go on as it is: whoever measured it does not sign them. */
 const LETS_PASS: ReadonlySet<Disposition> = new Set(["release", "concession", "regrade"]);
-const FINAL = new Set(["shipped", "scrapped", "returned"]);
 const UNCHANGED = "Nothing was changed.";
 
 type DecisionDraft = {
@@ -179,7 +168,7 @@ export async function decideFrames(
   input: DecideFrames,
   now: Date = new Date(),
 ): Promise<{ readonly frames: number }> {
-  assertMay(viewer, input.disposition === "concession" ? "gate.concede" : "gate.decide");
+  assertMay(viewer, FRAME_ACTS[input.disposition].may);
   const expiresAt = await assertDisposition(viewer, input, now);
   const signer = await assertSigned(viewer, input.password);
   const { plantId } = signer;
@@ -192,7 +181,7 @@ export async function decideFrames(
       const frame = frames.get(serial);
       if (!frame || frame.batchId !== input.batchId)
         throw new AppError("not-found", `Frame ${serial} is not of batch ${key}. ${UNCHANGED}`);
-      if (FINAL.has(frame.state))
+      if (!mayMove(input.disposition, frame.state))
         throw new AppError("refused", `Frame ${serial} is ${frame.state} already. ${UNCHANGED}`);
       if (frame.leaseDeviceId !== null)
         throw new AppError(
@@ -233,7 +222,7 @@ export async function decideFrames(
       frames: shown.map(({ serial, verdict, judgement }) => ({ serial, verdict, judgement })),
     };
     await db.query(sql`
-      update frame set state = ${STATE_AFTER[input.disposition]}::"FrameState", concession_until = ${expiresAt},
+      update frame set state = ${STATE_AFTER_DECISION[input.disposition]}::"FrameState", concession_until = ${expiresAt},
         evidence_from = case when ${CHANGES_FRAME.has(input.disposition)} then ${now}::timestamptz else evidence_from end,
         version = version + 1
       where plant_id = ${plantId} and id = any(${chosen.map((frame) => frame.id)}::uuid[])`);

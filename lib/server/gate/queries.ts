@@ -10,6 +10,7 @@ import {
 } from "@/lib/core/metrology/shell-drawing";
 import type { PlannedFrames } from "@/lib/core/sampling/planned-frames";
 import { AppError } from "@/lib/errors";
+import { GONE_STATES, isState, UNMEASURED_STATES } from "@/lib/quality/frame-state";
 import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
@@ -108,7 +109,7 @@ export async function listBatches(viewer: Viewer, filter: BatchFilter = {}): Pro
       coalesce(r.frames, '{"kind":"all"}') as due,
       case when r.frames ->> 'kind' <> 'all' and t.unmeasured > 0 then
         (select json_agg(json_build_object('serial', f.serial, 'position', f.position)) from frame f
-          where f.plant_id = b.plant_id and f.batch_id = b.id and f.inspections = 0 and f.state in ('unmeasured', 'in_measurement'))
+          where f.plant_id = b.plant_id and f.batch_id = b.id and f.inspections = 0 and f.state = any(${UNMEASURED_STATES}::"FrameState"[]))
       end as left,
       case when t.held > 0 then
         (select concat(case when j ->> 'seat' is null then '' else upper(j ->> 'seat') || ' ' end, j ->> 'name', ' ', j ->> 'verdict', ', ',
@@ -284,7 +285,7 @@ export async function getBatch(viewer: Viewer, idOrKey: string, now: Date = new 
       "not-found",
       `There is no batch "${idOrKey}". Look it up under Gate, or scan one of its frames.`,
     );
-  const gone = batch.frames.filter((frame) => ["shipped", "scrapped", "returned"].includes(frame.state)).length;
+  const gone = batch.frames.filter((frame) => isState(frame.state, GONE_STATES)).length;
   const missing = batch.evidence.notMeasured.length;
   const foremost = batch.decision.reasons.find((reason) => reason.characteristic !== null);
   const characteristic = foremost?.characteristic ?? null;
@@ -341,7 +342,7 @@ export async function enquireBatch(viewer: Viewer, idOrKey: string, now: Date = 
   const head = await findHead(viewer.plantId, idOrKey);
   const batch = head === null ? null : await readBatchEvidence(getPool(), viewer.plantId, head.id);
   if (batch === null) throw new AppError("not-found", `There is no batch "${idOrKey}".`);
-  const gone = batch.frames.filter((frame) => ["shipped", "scrapped", "returned"].includes(frame.state)).length;
+  const gone = batch.frames.filter((frame) => isState(frame.state, GONE_STATES)).length;
   const state = gateState({
     heldAt: batch.heldAt,
     frames: batch.frames.length,

@@ -2,6 +2,7 @@ import "server-only";
 import type pg from "pg";
 import { batchEvidence, type BatchEvidence, type FrameEvidence } from "@/lib/quality/batch-evidence";
 import { decideBatch, type BatchCircumstances, type BatchDecision } from "@/lib/quality/batch-decision";
+import { isState, SETTLED_STATES, UNMEASURED_STATES, type FrameState } from "@/lib/quality/frame-state";
 import { gatePolicyFrom } from "@/lib/quality/gate-policy";
 import type { Verdict } from "@/lib/quality/verdict-words";
 import type { PlannedFrames } from "@/lib/core/sampling/planned-frames";
@@ -19,7 +20,7 @@ export type BatchFrame = {
   readonly serial: string;
   readonly position: number;
   readonly mould: string | null;
-  readonly state: string;
+  readonly state: FrameState;
   readonly verdict: Verdict | null;
   readonly inspections: number;
   readonly leaseDeviceId: string | null;
@@ -44,9 +45,6 @@ export type BatchWithEvidence = {
   readonly circumstances: BatchCircumstances;
 };
 
-/** States in which a signed decision, or the truck, has taken a frame out of the batch's own evidence. */
-const SETTLED = new Set(["released", "on_concession", "regraded", "scrapped", "returned", "shipped"]);
-
 type BatchRow = Omit<BatchWithEvidence, "frames" | "evidence" | "decision" | "circumstances">;
 
 async function readGauges(db: pg.ClientBase | pg.Pool, plantId: string, batchId: string) {
@@ -59,7 +57,7 @@ async function readGauges(db: pg.ClientBase | pg.Pool, plantId: string, batchId:
     join gauge g on g.plant_id = i.plant_id and g.key = k.key ${calibrationAtInspection}
     where i.plant_id = ${plantId} and i.batch_id = ${batchId} and ${notCalibrated}
       and (f.evidence_from is null or i.measured_at > f.evidence_from)
-      and f.state not in ('released', 'on_concession', 'regraded', 'scrapped', 'returned', 'shipped')
+      and f.state <> all(${SETTLED_STATES}::"FrameState"[])
       and not exists (select 1 from inspection_withdrawal w where w.plant_id = i.plant_id and w.inspection_id = i.id)
     group by k.key order by k.key`);
   return rows.map(({ gauge, until, serials }) => ({
@@ -113,7 +111,7 @@ async function dueFrames(
   batch: BatchRow,
   frames: readonly BatchFrame[],
 ): Promise<{ due: readonly BatchFrame[]; unmeasuredBySample: number }> {
-  const open = frames.filter((frame) => !SETTLED.has(frame.state));
+  const open = frames.filter((frame) => !isState(frame.state, SETTLED_STATES));
   if (batch.due.kind === "all") return { due: open, unmeasuredBySample: 0 };
   const asked = new Set((await framesAskedFor(db, plantId, { ...batch, size: frames.length }, frames)).frames);
   const due = open.filter((frame) => frame.inspections > 0 || frame.state === "in_rework" || asked.has(frame));
@@ -126,7 +124,7 @@ async function readSampleRisk(
   batchId: string,
   frames: readonly BatchFrame[],
 ): Promise<SampleRisk> {
-  const unmeasured = frames.filter(({ state }) => state === "unmeasured" || state === "in_measurement");
+  const unmeasured = frames.filter(({ state }) => isState(state, UNMEASURED_STATES));
   return {
     ...(await readSampleFindings(db, plantId, batchId)),
     frames: frames.length,

@@ -1,5 +1,6 @@
 import "server-only";
 import type pg from "pg";
+import { UNMEASURED_STATES } from "@/lib/quality/frame-state";
 import type { BatchToShip, FrameToShip } from "@/lib/quality/ship-answer";
 import type { PlannedFrames } from "@/lib/core/sampling/planned-frames";
 import { sql, type Statement } from "../db/sql";
@@ -63,7 +64,7 @@ export async function readGateFrame(
   if (!batch) return null;
   const { rows: frames } = await db.query<PlacedFrame>(sql`
     select serial, position, inspections > 0 as "isMeasured",
-      inspections = 0 and state in ('unmeasured', 'in_measurement') as "isUnmeasured"
+      inspections = 0 and state = any(${UNMEASURED_STATES}::"FrameState"[]) as "isUnmeasured"
     from frame where plant_id = ${plantId} and batch_id = ${frameRow.batchId}`);
   const asked = await framesAskedFor(db, plantId, { ...batch, size: frames.length }, frames);
   const bySample = batch.due.kind !== "all";

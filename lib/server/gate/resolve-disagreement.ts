@@ -3,6 +3,7 @@ import type pg from "pg";
 import { AppError } from "@/lib/errors";
 import { feltSubjectOf } from "@/lib/core/metrology/felt-subject";
 import { FELT_SUBJECT_WORDS, isFeltContradiction } from "@/lib/quality/felt-sides";
+import { FRAME_ACTS, type FrameState } from "@/lib/quality/frame-state";
 import { judgeOperations, type FrameEvidenceNow } from "@/lib/quality/judge-operations";
 import type { ResolveDisagreement } from "@/lib/schemas/decision";
 import { assertKeptApart } from "../auth/kept-apart";
@@ -25,7 +26,7 @@ const UNCHANGED = "Nothing was changed.";
 
 type FrameRow = {
   readonly id: string;
-  readonly state: string;
+  readonly state: FrameState;
   readonly batchId: string;
   readonly batchKey: string;
   readonly planId: string;
@@ -142,8 +143,8 @@ export async function resolveDisagreement(
   viewer: Viewer,
   input: ResolveDisagreement,
   now: Date = new Date(),
-): Promise<{ readonly frameState: string; readonly verdict: string }> {
-  assertMay(viewer, "gate.decide");
+): Promise<{ readonly frameState: FrameState; readonly verdict: string }> {
+  assertMay(viewer, FRAME_ACTS.resolve.may);
   const signer = await assertSigned(viewer, input.password);
   const { plantId } = signer;
   const remembered = await getReferenceData(plantId);
@@ -188,7 +189,7 @@ export async function resolveDisagreement(
     const [first] = locked;
     if (first === undefined)
       throw new AppError("conflict", `The inspections of frame ${serial} changed meanwhile. ${UNCHANGED} Look again.`);
-    const again = { remembered, now, signed };
+    const again = { act: "resolve" as const, remembered, now, signed };
     const { frameState, evidence: left } =
       taken.length > 0
         ? await takeOut(db, signer, taken, reason, again)
@@ -222,7 +223,9 @@ export async function resolveDisagreement(
 }
 
 async function standsNow(db: pg.ClientBase, plantId: string, frameId: string) {
-  const { rows } = await db.query<{ frameState: string; verdict: string | null }>(sql`
+  const { rows } = await db.query<{ frameState: FrameState; verdict: string | null }>(sql`
     select state::text as "frameState", verdict from frame where plant_id = ${plantId} and id = ${frameId}`);
-  return { frameState: rows[0]?.frameState ?? "", verdict: rows[0]?.verdict ?? "not measured" };
+  const [row] = rows;
+  if (row === undefined) throw new AppError("not-found", `This frame is not known. ${UNCHANGED}`);
+  return { frameState: row.frameState, verdict: row.verdict ?? "not measured" };
 }

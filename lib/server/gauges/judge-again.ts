@@ -1,5 +1,6 @@
 import "server-only";
 import type pg from "pg";
+import { stateAfterJudgingAgain, type FrameState } from "@/lib/quality/frame-state";
 import { holds as holdsFrame, type JudgedCharacteristic } from "@/lib/quality/judge-frame";
 import { judgeOperations } from "@/lib/quality/judge-operations";
 import { CORE_VERSION } from "@/lib/core/version";
@@ -15,7 +16,7 @@ import { canonicalJson } from "../journal/canonical-json";
 type LockedFrame = {
   readonly id: string;
   readonly serial: string;
-  readonly state: string;
+  readonly state: FrameState;
   readonly batchId: string;
   readonly evidenceFrom: Date | null;
   readonly shippedAt: Date | null;
@@ -35,8 +36,6 @@ export type JudgedAgain = {
   readonly batchesHeld: readonly string[];
 };
 
-const GONE = new Set(["scrapped", "returned", "shipped"]);
-
 async function lockFramesById(db: pg.ClientBase, plantId: string, ids: readonly string[]): Promise<LockedFrame[]> {
   const { rows } = await db.query<LockedFrame>(sql`
     select f.id, f.serial, f.state::text as state, f.batch_id as "batchId", f.evidence_from as "evidenceFrom",
@@ -44,13 +43,6 @@ async function lockFramesById(db: pg.ClientBase, plantId: string, ids: readonly 
     from frame f join batch b on b.plant_id = f.plant_id and b.id = f.batch_id
     where f.plant_id = ${plantId} and f.id = any(${ids}::uuid[]) order by f.id for update of f`);
   return rows;
-}
-
-/** A frame whose evidence the doubt takes away is held, whoever released it before: the release rested on that evidence. */
-function stateAfter(state: string, byDoubt: boolean, isFree: boolean): string {
-  if (GONE.has(state) || state === "in_rework") return state;
-  if (byDoubt) return "held";
-  return state === "held" && isFree ? "measured" : state;
 }
 
 /** Those of some frames whose evidence rests on a gauge that was out of calibration. */
@@ -66,7 +58,7 @@ export async function isMeasuredOverdue(db: pg.ClientBase, plantId: string, fram
   return new Set(rows.map((row) => row.id));
 }
 
-type Verdicts = { frame: LockedFrame; state: string; verdict: string; reasons: readonly JudgedCharacteristic[] };
+type Verdicts = { frame: LockedFrame; state: FrameState; verdict: string; reasons: readonly JudgedCharacteristic[] };
 
 async function writeFrames(db: pg.ClientBase, plantId: string, judged: readonly Verdicts[]): Promise<void> {
   await db.query(sql`
@@ -146,7 +138,8 @@ export async function judgeAgain(
     if (!evidence) return [];
     const { verdict, reasons, holds } = evidence;
     const byDoubt = holding?.has(frame.id) === true || reasons.some((one) => one.reason === why && holdsFrame(one));
-    const state = stateAfter(frame.state, byDoubt, mayFree && !holds && !overdue.has(frame.id));
+    const isFree = mayFree && !holds && !overdue.has(frame.id);
+    const state = stateAfterJudgingAgain(frame.state, { byDoubt, isFree });
     return [{ frame, verdict, reasons, byDoubt, state }];
   });
   await writeFrames(db, plantId, judged);

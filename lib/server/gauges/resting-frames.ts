@@ -1,5 +1,6 @@
 import "server-only";
 import type pg from "pg";
+import type { FrameState } from "@/lib/quality/frame-state";
 import { LONGEST_INSPECTION_MS } from "@/lib/schemas/inspection";
 import { sql } from "../db/sql";
 
@@ -12,7 +13,7 @@ export type RestingInspection = {
   readonly lastAt: Date;
   readonly frameId: string;
   readonly serial: string;
-  readonly state: string;
+  readonly state: FrameState;
   readonly verdict: string | null;
   readonly shippedAt: Date | null;
   readonly batch: string;
@@ -61,7 +62,7 @@ export async function readRestingInspections(
 export type RestingFrame = {
   readonly serial: string;
   readonly batch: string;
-  readonly state: string;
+  readonly state: FrameState;
   readonly verdict: string | null;
   readonly shippedAt: string | null;
   /** When the gauge measured it last. */

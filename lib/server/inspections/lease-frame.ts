@@ -1,5 +1,6 @@
 import "server-only";
 import { AppError } from "@/lib/errors";
+import { FRAME_ACTS, mayMove, stateAfterGivingUp, stateAfterStart, type FrameState } from "@/lib/quality/frame-state";
 import type { OtherLine } from "@/lib/schemas/station-package";
 import type pg from "pg";
 import { assertMay } from "../auth/permissions";
@@ -16,7 +17,7 @@ export type FrameLease = {
   readonly serial: string;
   readonly batch: string;
   readonly drawingId: string;
-  readonly state: string;
+  readonly state: FrameState;
   /** Earlier valid inspections, at the operation of the station where one was named: a reason is needed to measure again. */
   readonly inspections: number;
   /** Only where the frame is of another line than the station that was named: which, and the plan of its batch, if it has one. */
@@ -75,7 +76,7 @@ async function deviceName(db: pg.ClientBase, plantId: string, id: string): Promi
  * @throws AppError not-found, wrong-batch, frame-leased, already-shipped, refused (a device taken out of use)
  */
 export async function startFrame(viewer: Viewer, request: LeaseRequest, now: Date = new Date()): Promise<FrameLease> {
-  assertMay(viewer, "line.lease");
+  assertMay(viewer, FRAME_ACTS.start.may);
   assertTokenDevice(viewer, request.deviceId);
   await tieToDevice(viewer, request.deviceId);
   const { plantId } = viewer;
@@ -100,7 +101,7 @@ export async function startFrame(viewer: Viewer, request: LeaseRequest, now: Dat
         `Frame ${frame.serial} belongs to batch ${frame.batchKey}, not to ${request.batch}. Put it aside, or choose batch ${frame.batchKey}.`,
         { details: { batch: frame.batchKey } },
       );
-    if (frame.state === "shipped")
+    if (!mayMove("start", frame.state))
       throw new AppError(
         "already-shipped",
         `Frame ${frame.serial} shipped already. If it is in your hands, call the engineer.`,
@@ -111,12 +112,13 @@ export async function startFrame(viewer: Viewer, request: LeaseRequest, now: Dat
         `Frame ${frame.serial} is being measured on ${await deviceName(db, plantId, frame.leaseDeviceId)}. Finish it there, or have an engineer give that measurement up.`,
         { details: { device: frame.leaseDeviceId } },
       );
+    const state = stateAfterStart(frame.state);
     if (frame.leaseDeviceId === null)
       await db.query(sql`
         update frame set lease_device_id = ${request.deviceId}, leased_at = ${now}, version = version + 1,
-          state = case when state = 'unmeasured' then 'in_measurement'::"FrameState" else state end
+          state = ${state}::"FrameState"
         where plant_id = ${plantId} and id = ${frame.id}`);
-    const { serial, batchKey, drawingId, state } = frame;
+    const { serial, batchKey, drawingId } = frame;
     const inspections =
       request.stationId === undefined
         ? frame.inspections
@@ -129,7 +131,7 @@ export async function startFrame(viewer: Viewer, request: LeaseRequest, now: Dat
       serial,
       batch: batchKey,
       drawingId,
-      state: state === "unmeasured" ? "in_measurement" : state,
+      state,
       inspections,
       ...(otherLine === null ? {} : { otherLine }),
     };
@@ -147,7 +149,7 @@ export async function giveUpFrame(
   request: { readonly serial: string; readonly deviceId?: string | undefined; readonly reason?: string | undefined },
   now: Date = new Date(),
 ): Promise<void> {
-  assertMay(viewer, "line.lease");
+  assertMay(viewer, FRAME_ACTS.give_up.may);
   const { plantId } = viewer;
   const isDevice = request.deviceId !== undefined && (await tieToDevice(viewer, request.deviceId));
   await inSqlTransaction(async (db) => {
@@ -162,8 +164,7 @@ export async function giveUpFrame(
       });
     await db.query(sql`
       update frame set lease_device_id = null, leased_at = null, version = version + 1,
-        state = case when state = 'in_measurement' then
-          (case when inspections > 0 then 'measured' else 'unmeasured' end)::"FrameState" else state end
+        state = ${stateAfterGivingUp(frame.state, frame.inspections)}::"FrameState"
       where plant_id = ${plantId} and id = ${frame.id}`);
     if (foreign)
       await appendJournal(db, {

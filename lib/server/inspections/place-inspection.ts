@@ -1,5 +1,6 @@
 import "server-only";
 import { AppError } from "@/lib/errors";
+import { GONE_STATES, isState, stateAfterInspection, type FrameState } from "@/lib/quality/frame-state";
 import type { JudgedCharacteristic } from "@/lib/quality/judge-frame";
 import type { Verdict } from "@/lib/quality/verdict-words";
 import type { MeasuredElsewhere } from "@/lib/quality/other-line-doubts";
@@ -14,7 +15,7 @@ import type { InspectionRecorded, JudgedInspection } from "./record-inspections"
 export type FrameNow = {
   readonly id: string;
   readonly serial: string;
-  readonly state: string;
+  readonly state: FrameState;
   readonly inspections: number;
   readonly leaseDeviceId: string | null;
   readonly leasedAt: Date | null;
@@ -66,10 +67,6 @@ const KEPT = "Nothing was stored; the readings are still where they were sent fr
 /** Valid inspections of one frame that are judged together: each new one is judged with all before it, by the line's one writer. */
 const MOST_TOGETHER = 200;
 const NOTHING_VALID = { verdict: "not measured", holds: false, reasons: [] } as const;
-/** States that a good new reading does not change: somebody decided them. */
-const DECIDED = new Set(["released", "on_concession", "regraded"]);
-/** States that no reading changes: the frame is gone. */
-const GONE = new Set(["scrapped", "returned", "shipped"]);
 
 function repeated(item: JudgedInspection, known: KnownInspection, frame: FrameNow | undefined): RepeatedInspection {
   if (!known.contentHash.equals(item.contentHash))
@@ -148,12 +145,6 @@ function evidenceOf(
   const { overdueGauges } = item;
   const evidence = { ...checkedEvidence(item, { label, planCounts }), ...by, frameId: id, measuredAt, overdueGauges };
   return withElsewhere(evidence, elsewhereOf(item, frame));
-}
-
-function nextState(frame: FrameNow, holds: boolean): string {
-  if (GONE.has(frame.state)) return frame.state;
-  if (holds) return "held";
-  return DECIDED.has(frame.state) ? frame.state : "measured";
 }
 
 /**
@@ -240,11 +231,11 @@ export function placeInspection(
     warnings,
     frame: {
       ...frame,
-      state: isPast ? frame.state : nextState(frame, holds),
+      state: stateAfterInspection(frame.state, { holds, isPast }),
       inspections: frame.inspections + 1,
       leaseDeviceId: null,
       leasedAt: null,
-      batchHeld: frame.batchHeld || (holds && !GONE.has(frame.state)),
+      batchHeld: frame.batchHeld || (holds && !isState(frame.state, GONE_STATES)),
     },
   };
 }

@@ -6,6 +6,7 @@ import { AppError } from "@/lib/errors";
 import { CORE_VERSION } from "@/lib/core/version";
 import type { RecordInspection } from "@/lib/schemas/inspection";
 import type { Verdict } from "@/lib/quality/verdict-words";
+import type { FrameState } from "@/lib/quality/frame-state";
 import type { JudgedCharacteristic } from "@/lib/quality/judge-frame";
 import { assertMay } from "../auth/permissions";
 import { actorOf, type Viewer } from "../auth/viewer";
@@ -34,7 +35,7 @@ export type InspectionRecorded = {
   readonly verdict: Verdict;
   /** Verdict of all valid inspections of the frame together. */
   readonly frameVerdict: Verdict;
-  readonly frameState: string;
+  readonly frameState: FrameState;
   readonly held: boolean;
   readonly batch: string;
   readonly batchHeld: boolean;

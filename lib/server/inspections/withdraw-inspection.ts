@@ -1,6 +1,7 @@
 import "server-only";
 import type pg from "pg";
 import { AppError } from "@/lib/errors";
+import { FRAME_ACTS, stateByWhatIsLeft, type FrameState } from "@/lib/quality/frame-state";
 import { judgeOperations, type FrameEvidenceNow } from "@/lib/quality/judge-operations";
 import { CORE_VERSION } from "@/lib/core/version";
 import { uuidV7 } from "@/lib/schemas/identifier";
@@ -25,7 +26,7 @@ import { type SignedSide, withSides } from "./stored-evidence";
 export type Withdrawn = {
   readonly frameId: string;
   readonly serial: string;
-  readonly state: string;
+  readonly state: FrameState;
   readonly batchId: string;
   readonly leaseDeviceId: string | null;
   readonly shippedAt: Date | null;
@@ -60,19 +61,6 @@ export async function findInspection(
   return rows[0] ?? null;
 }
 
-const BY_READINGS: ReadonlySet<string> = new Set(["measured", "held", "in_measurement", "unmeasured"]);
-
-/**
- * State of a frame after one of its inspections is gone: what is left decides; a frame that left the plant stays gone. A release
- * rested on the evidence: where nothing is left of it, or what is left is against the frame, it is released no more.
- */
-function stateAfter({ state, leaseDeviceId }: Withdrawn, isMeasured: boolean, holds: boolean): string {
-  const isUndone = state === "released" && (!isMeasured || holds);
-  if (!BY_READINGS.has(state) && !isUndone) return state;
-  if (!isMeasured) return leaseDeviceId === null ? "unmeasured" : "in_measurement";
-  return holds ? "held" : "measured";
-}
-
 type Message = { readonly topic: string; readonly payload: unknown };
 
 async function tellOthers(db: pg.ClientBase, plantId: string, messages: readonly Message[], now: Date): Promise<void> {
@@ -87,7 +75,7 @@ async function followBadEvidence(
   db: pg.ClientBase,
   plantId: string,
   found: Withdrawn,
-  frameState: string,
+  frameState: FrameState,
   now: Date,
 ): Promise<void> {
   if (frameState === "held") {
@@ -120,13 +108,15 @@ async function lockInspection(db: pg.ClientBase, plantId: string, id: string) {
 export type LockedInspection = { readonly id: string; readonly found: Withdrawn; readonly head: ChainHead };
 
 type JudgingAgain = {
+  /** What changed what counts. */
+  readonly act: "withdraw" | "resolve";
   readonly remembered: ReferenceData;
   readonly now: Date;
   /** What a decision of this transaction says, which is written after it. */
   readonly signed?: readonly SignedSide[];
 };
 type JudgedAgain = {
-  readonly frameState: string;
+  readonly frameState: FrameState;
   readonly evidence: FrameEvidenceNow<EarlierInspection> | null;
 };
 
@@ -140,7 +130,7 @@ export async function judgeFrameAgain(
   db: pg.ClientBase,
   plantId: string,
   found: Withdrawn,
-  { remembered, now, signed = [] }: JudgingAgain,
+  { act, remembered, now, signed = [] }: JudgingAgain,
 ): Promise<JudgedAgain> {
   const { frameId, evidenceFrom, planId } = found;
   const reference = await withGaugesAsNow(db, plantId, remembered);
@@ -152,7 +142,11 @@ export async function judgeFrameAgain(
   );
   const isOverdue = (await isMeasuredOverdue(db, plantId, [frameId])).has(frameId);
   const holds = evidence !== null && (evidence.holds || isOverdue);
-  const frameState = stateAfter(found, evidence !== null, holds);
+  const frameState = stateByWhatIsLeft(act, found.state, {
+    isMeasured: evidence !== null,
+    holds,
+    isLeased: found.leaseDeviceId !== null,
+  });
   await db.query(sql`
     update frame set state = ${frameState}::"FrameState", verdict = ${evidence?.verdict ?? null},
       judgement = ${canonicalJson(evidence?.reasons ?? [])}::jsonb, judged_by = ${CORE_VERSION}, inspections = ${left.length}, version = version + 1
@@ -172,7 +166,7 @@ export async function takeOut(
   viewer: PersonViewer,
   taken: readonly LockedInspection[],
   reason: string,
-  { remembered, now, signed = [] }: JudgingAgain,
+  { act, remembered, now, signed = [] }: JudgingAgain,
 ): Promise<JudgedAgain> {
   const [first] = taken;
   if (!first) throw new Error("takeOut: an inspection must be given");
@@ -182,7 +176,7 @@ export async function takeOut(
     await db.query(sql`
       insert into inspection_withdrawal (plant_id, inspection_id, person_id, reason, at)
       values (${plantId}, ${id}, ${personId}, ${reason}, ${now})`);
-  const judged = await judgeFrameAgain(db, plantId, first.found, { remembered, now, signed });
+  const judged = await judgeFrameAgain(db, plantId, first.found, { act, remembered, now, signed });
   const heads = new Map<string, ChainHead>();
   for (const { id, found, head } of taken) {
     const { lineId, lineKey, operationId, drawingId, measuredAt } = found;
@@ -213,8 +207,8 @@ export async function withdrawInspection(
   viewer: Viewer,
   request: { readonly id: string; readonly reason: string; readonly deviceId?: string | undefined },
   now: Date = new Date(),
-): Promise<{ readonly serial: string; readonly frameState: string }> {
-  assertMay(viewer, "line.withdraw");
+): Promise<{ readonly serial: string; readonly frameState: FrameState }> {
+  assertMay(viewer, FRAME_ACTS.withdraw.may);
   assertPerson(viewer);
   const { plantId } = viewer;
   const remembered = await getReferenceData(plantId);
@@ -223,6 +217,7 @@ export async function withdrawInspection(
     const { found, head } = await lockInspection(db, plantId, request.id);
     await assertKeptApart(db, viewer, [request.id], { act: "withdraw it", deviceIds });
     const { frameState } = await takeOut(db, viewer, [{ found, head, id: request.id }], request.reason, {
+      act: "withdraw",
       remembered,
       now,
     });

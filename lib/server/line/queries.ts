@@ -1,6 +1,7 @@
 import "server-only";
 import { AppError } from "@/lib/errors";
 import { zeroLimitUm } from "@/lib/core/metrology/comparator";
+import { OPEN_STATES } from "@/lib/quality/frame-state";
 import { isFramePlanned, type PlannedFrames } from "@/lib/core/sampling/planned-frames";
 import type {
   StationBatch,
@@ -124,7 +125,7 @@ export async function getStationPackage(
       join frame_model m on m.plant_id = b.plant_id and m.id = b.model_id
       where b.plant_id = ${plantId} and b.line_id = ${station.lineId}
         and exists (select 1 from frame g where g.plant_id = b.plant_id and g.batch_id = b.id
-          and g.state in ('unmeasured', 'in_measurement', 'measured', 'held', 'in_rework'))
+          and g.state = any(${OPEN_STATES}::"FrameState"[]))
       group by b.plant_id, b.id, s.name, m.name
       order by (count(*) filter (where f.here > 0) < count(f.*)) desc, b.opened_at desc, b.id
       limit ${OPEN_BATCHES}`),

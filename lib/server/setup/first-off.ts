@@ -2,6 +2,7 @@ import "server-only";
 import type pg from "pg";
 import { AppError } from "@/lib/errors";
 import { latestShiftStart } from "@/lib/format/shift-start";
+import { OPEN_STATES } from "@/lib/quality/frame-state";
 import type { FirstOffFrame, FirstOffState } from "@/lib/schemas/first-off";
 import type { FirstOffRule, ReleaseFirstOff } from "@/lib/schemas/setup";
 import { assertKeptApart } from "../auth/kept-apart";
@@ -47,7 +48,7 @@ async function findAsked(db: Db, plantId: string, station: StationRow, now: Date
     join batch b on b.plant_id = r.plant_id and b.plan_id = r.plan_id and b.line_id = ${station.lineId}
     where r.plant_id = ${plantId} and r.state = 'released' and r.settings ? 'firstOff'
       and exists (select 1 from frame f where f.plant_id = b.plant_id and f.batch_id = b.id
-        and f.state in ('unmeasured', 'in_measurement', 'measured', 'held', 'in_rework'))`);
+        and f.state = any(${OPEN_STATES}::"FrameState"[]))`);
   if (rows.length === 0) return null;
   const plans = rows.map((row) => row.id);
   const fullPlans = rows.flatMap(({ rule }) => rule.plan ?? []);

@@ -1,6 +1,7 @@
 import "server-only";
 import { AppError } from "@/lib/errors";
 import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
+import { TO_MEASURE_STATES } from "@/lib/quality/frame-state";
 import type { PlanSettings } from "@/lib/schemas/setup";
 import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
@@ -319,7 +320,7 @@ export async function countToMeasure(viewer: Viewer, line: string): Promise<numb
     select count(*)::int as frames from line l
     join batch b on b.plant_id = l.plant_id and b.line_id = l.id
     join frame f on f.plant_id = b.plant_id and f.batch_id = b.id
-    where l.plant_id = ${viewer.plantId} and l.key = ${line} and f.state in ('unmeasured', 'in_measurement', 'in_rework')`);
+    where l.plant_id = ${viewer.plantId} and l.key = ${line} and f.state = any(${TO_MEASURE_STATES}::"FrameState"[])`);
   return rows[0]?.frames ?? 0;
 }
 

@@ -1,6 +1,7 @@
 import "server-only";
 import { AppError } from "@/lib/errors";
 import { formatMoment } from "@/lib/format/date-text";
+import { FRAME_ACTS, stateAfterShipping, type FrameState } from "@/lib/quality/frame-state";
 import { shipAnswer, type ShipAnswer, type ShipReason } from "@/lib/quality/ship-answer";
 import type { ShipFrame } from "@/lib/schemas/shipment";
 import { uuidV7 } from "@/lib/schemas/identifier";
@@ -18,7 +19,7 @@ import { readGateFrame, type GateFrame } from "../gate/read-gate-frame";
 export type FrameEnquiry = ShipAnswer & {
   readonly serial: string;
   readonly batch: string | null;
-  readonly state: string | null;
+  readonly state: FrameState | null;
   readonly verdict: string | null;
   readonly at: string;
 };
@@ -86,7 +87,7 @@ async function answerOfBefore(plantId: string, { id, serial }: ShipFrame): Promi
  * @throws AppError forbidden; conflict when the key was used for another serial
  */
 export async function shipFrame(viewer: Viewer, request: ShipFrame, now: Date = new Date()): Promise<ShipmentAnswer> {
-  assertMay(viewer, "gate.ship");
+  assertMay(viewer, FRAME_ACTS.ship.may);
   const { plantId } = viewer;
   const before = await answerOfBefore(plantId, request);
   if (before) return before;
@@ -120,7 +121,7 @@ async function decideShipment(viewer: Viewer, request: ShipFrame, now: Date): Pr
     } as const;
     if (ships)
       await db.query(sql`
-        update frame set state = 'shipped', shipped_at = ${now}, version = version + 1
+        update frame set state = ${stateAfterShipping(found.frame.state)}::"FrameState", shipped_at = ${now}, version = version + 1
         where plant_id = ${plantId} and id = ${found.id}`);
     await db.query(sql`
       insert into shipment (plant_id, id, frame_id, serial, answer, reasons, person_id, token_id, at)

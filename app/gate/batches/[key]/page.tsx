@@ -3,10 +3,12 @@ import type { Metadata } from "next";
 import { notFound } from "next/navigation";
 import { AppError } from "@/lib/errors";
 import type { CharacteristicUnit } from "@/lib/core/metrology/shell-drawing";
+import { FRAME_STATE_WORDS } from "@/lib/format/frame-state-words";
 import { DECISION_RULE_WORDS } from "@/lib/format/decision-rule-text";
 import { formatSeat } from "@/lib/format/clock-text";
 import { formatMoment } from "@/lib/format/date-text";
 import { formatCounted, formatSizeMm, formatValue } from "@/lib/format/number-text";
+import { isState, OPEN_STATES, STATES_BY_READINGS } from "@/lib/quality/frame-state";
 import { mayDo } from "@/lib/server/auth/permissions";
 import type { PersonViewer } from "@/lib/server/auth/viewer";
 import { getBatch, type BatchFrameItem, type BatchPage } from "@/lib/server/gate/queries";
@@ -40,25 +42,22 @@ async function findBatch(viewer: PersonViewer, key: string): Promise<BatchPage> 
   }
 }
 
+/** A frame's state where it says more than its verdict does. */
+function shownByState({ state }: BatchFrameItem): MarkedState | null {
+  const isByReadings = state !== "in_measurement" && isState(state, STATES_BY_READINGS);
+  return isByReadings ? null : FRAME_STATE_WORDS[state];
+}
+
 /** The mark of a frame: what was decided or happened, else its verdict. */
 function frameMark(frame: BatchFrameItem): MarkedState {
-  const byState: Partial<Record<string, MarkedState>> = {
-    shipped: "shipped",
-    released: "released",
-    on_concession: "on concession",
-    scrapped: "scrapped",
-    returned: "returned",
-    in_rework: "in rework",
-    regraded: "regraded",
-    in_measurement: "in measurement",
-  };
   if (frame.leaseDeviceId !== null) return "on device";
-  return byState[frame.state] ?? frame.verdict ?? "not measured";
+  return shownByState(frame) ?? frame.verdict ?? "not measured";
 }
 
 function frameDetail(frame: BatchFrameItem, unit: CharacteristicUnit | null): string {
   if (frame.leaseDeviceId !== null) return "on device";
-  if (!["measured", "held", "unmeasured"].includes(frame.state)) return frame.state.replaceAll("_", " ");
+  const word = shownByState(frame);
+  if (word !== null) return word;
   // A size has no room for its unit in a cell: the heading above says it.
   if (frame.shown !== null && unit === "mm") return formatSizeMm(frame.shown);
   if (frame.shown !== null && unit !== null) return formatValue(frame.shown, unit);
@@ -168,9 +167,7 @@ export default async function BatchPageView({ params }: PageProps<"/gate/batches
   const key = addressPart((await params).key);
   const viewer = await requireViewer(`/gate/batches/${encodeURIComponent(key)}`, "gate.view");
   const [batch, zone] = await Promise.all([findBatch(viewer, key), getPlantZone(viewer)]);
-  const openFrames = batch.frames.filter((frame) =>
-    ["held", "measured", "in_rework", "unmeasured"].includes(frame.state),
-  );
+  const openFrames = batch.frames.filter(({ state }) => state !== "in_measurement" && isState(state, OPEN_STATES));
   const mayDecide = mayDo(viewer, "gate.decide");
   return (
     <WorkPage viewer={viewer} current="gate">

@@ -2,6 +2,7 @@
 
 import { useState, useTransition, type FormEvent } from "react";
 import { formatCounted } from "@/lib/format/number-text";
+import type { FrameState } from "@/lib/quality/frame-state";
 import type { ActionResult } from "@/lib/schemas/action-result";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import { Button } from "@/lib/ui/button";
@@ -10,7 +11,7 @@ import { StatusLine } from "@/lib/ui/status-line";
 import { acceptSampleRiskAction, decideFramesAction, releaseBatchAction } from "../../../actions";
 import styles from "../batch.module.css";
 
-type DecidableFrame = Readonly<{ serial: string; state: string; verdict: string | null; preselected: boolean }>;
+type DecidableFrame = Readonly<{ serial: string; state: FrameState; verdict: string | null; preselected: boolean }>;
 
 type DecisionFormProps = Readonly<{
   batchId: string;
