@@ -265,6 +265,8 @@ export const knownFormSchema = z.strictObject({
   ovalityUm: formUm,
   taperUm: formUm,
   frames: z.int("must be a whole number").min(25, "must be 25 or more"),
+  /** Day of the oldest sweep behind it, where it was computed from the stored ones; left out where somebody entered it. */
+  since: z.iso.date().optional(),
 });
 export const planSettingsSchema = z.looseObject({
   firstOff: firstOffSchema.optional(),

@@ -39,7 +39,9 @@ export function temperatureWords(rule: PlanSettings["temperature"]): string {
 
 /** From where the form is known that a plan does not see, in words. */
 export function knownFormWords(form: PlanSettings["form"]): string {
-  if (form === undefined) return "up to the drawing's limits";
-  const { lobeUm, ovalityUm, taperUm, frames } = form;
-  return `by ${frames} full-plan frames: lobes ${lobeUm} µm, ovality ${ovalityUm} µm, taper ${taperUm} µm`;
+  if (form === undefined) return "not known: up to the drawing's form limits";
+  const { lobeUm, ovalityUm, taperUm, frames, since } = form;
+  const from =
+    since === undefined ? `entered, by ${frames} full-plan frames` : `computed from ${frames} sweeps since ${since}`;
+  return `${from}: lobes ${lobeUm} µm, ovality ${ovalityUm} µm, taper ${taperUm} µm`;
 }

@@ -7,11 +7,14 @@ import { uncertaintyWarnings } from "@/lib/quality/plan-uncertainty";
 import { measuringOptions } from "@/lib/schemas/measuring-options";
 import { mayDo } from "@/lib/server/auth/permissions";
 import { getPlanRevision, getPlantZone } from "@/lib/server/setup/queries";
+import { listExceededForm } from "@/lib/server/setup/observed-form";
 import { ButtonLink } from "@/lib/ui/button";
+import { ErrorNotice } from "@/lib/ui/error-notice";
 import { KeyValues } from "@/lib/ui/key-values";
 import { SectionHeading } from "@/lib/ui/page-frame";
 import { requireViewer } from "../../../_components/work-page";
 import { EntryForm } from "../../_components/entry-form";
+import { exceededFormWords } from "../../_components/form-words";
 import parts from "../../_components/parts.module.css";
 import { SetupPage } from "../../_components/setup-page";
 import { releasePlanAction } from "../../actions";
@@ -42,6 +45,7 @@ export default async function PlanPage({ params }: PageProps<"/setup/plans/[id]"
   ]);
   const names = readNames(plan.readingNames);
   const measuring = measuringOptions(plan.settings);
+  const exceeded = await listExceededForm(viewer, plan, names);
   const isDraft = plan.state === "draft";
   const warnings = uncertaintyWarnings(plan.drawing, names, measuring);
   return (
@@ -64,6 +68,14 @@ export default async function PlanPage({ params }: PageProps<"/setup/plans/[id]"
             </Link>
           ))}
       </div>
+      {exceeded.length === 0 ? null : (
+        <ErrorNotice tone="caution" title="The streams show more form than this plan states">
+          {exceeded.map((stream) => (
+            <p key={`${stream.line} ${stream.model} ${stream.operation}`}>{exceededFormWords(stream)}</p>
+          ))}
+          <p>Revise the plan with the computed form, and have what was judged by it looked at again.</p>
+        </ErrorNotice>
+      )}
       <UncertaintyNotice warnings={warnings} />
       {isDraft && mayDo(viewer, "setup.release") ? (
         <EntryForm

@@ -26,7 +26,7 @@ import {
 import { planContentOf, type PlanEntry, typedMeasuring } from "./plan-entry";
 import { PlanField } from "./plan-field";
 import { PlanPreview } from "./plan-preview";
-import { PlanRules, type OtherPlan } from "./plan-rules";
+import { PlanRules, type OtherPlan, type SuggestedForm } from "./plan-rules";
 import { PlanUncertaintyTable } from "./plan-uncertainty";
 import { ReadingChoices } from "./reading-choices";
 import styles from "./plan.module.css";
@@ -39,6 +39,7 @@ type PlanEditorProps = Readonly<{
   drawingRevisionId: string;
   /** Plans for the same drawing, beside this one. */
   others: readonly OtherPlan[];
+  observed: SuggestedForm;
   id?: string;
   seen?: string;
 }>;
@@ -63,7 +64,7 @@ function hasUnread(choices: PlanChoices): boolean {
 }
 
 /** A measuring plan while it is made or changed: what is read, in which order, of which frames. */
-export function PlanEditor({ initial, mode, drawing, drawingRevisionId, others, id, seen }: PlanEditorProps) {
+export function PlanEditor({ initial, mode, drawing, drawingRevisionId, others, observed, id, seen }: PlanEditorProps) {
   const base = useId();
   const isAwake = useAwake();
   const [entry, setEntry] = useState(initial);
@@ -164,7 +165,7 @@ export function PlanEditor({ initial, mode, drawing, drawingRevisionId, others, 
           </p>
         ) : null}
         <OrderList order={entry.order} at={place} onAt={setAt} onMove={move} />
-        <PlanRules entry={entry} others={others} onChange={change} problem={problem} />
+        <PlanRules entry={entry} others={others} observed={observed} onChange={change} problem={problem} />
       </div>
 
       <div className={styles.side}>

@@ -32,6 +32,8 @@ export type PlanEntry = {
   readonly formOvality: string;
   readonly formTaper: string;
   readonly formFrames: string;
+  /** Day of the oldest sweep from which it was computed; empty where it was typed. */
+  readonly formSince: string;
 };
 
 type Frames = { readonly kind: string; readonly n?: number; readonly size?: number; readonly firstOff?: boolean };
@@ -68,6 +70,7 @@ export function toPlanEntry(head: Head, frames: Frames = { kind: "all" }, settin
     formOvality: text(form?.ovalityUm),
     formTaper: text(form?.taperUm),
     formFrames: text(form?.frames),
+    formSince: form?.since ?? "",
   };
 }
 
@@ -97,6 +100,17 @@ function zeroCheckOf({ zeroStarts, zeroHours, zeroFrames }: PlanEntry): { zeroCh
   return Object.keys(rule).length === 0 ? {} : { zeroCheck: rule };
 }
 
+/** The entries of a form that was computed; what is typed over one of them is no longer computed. */
+export function computedForm(form: NonNullable<PlanSettings["form"]>): Partial<PlanEntry> {
+  return {
+    formLobe: String(form.lobeUm),
+    formOvality: String(form.ovalityUm),
+    formTaper: String(form.taperUm),
+    formFrames: String(form.frames),
+    formSince: form.since ?? "",
+  };
+}
+
 /** Temperature, closing limit and known form as far as they are typed. */
 export function measuringOf(entry: PlanEntry): Pick<PlanSettings, "temperature" | "form" | "closingLimitUm"> {
   const { temperatureFrom, temperatureTo, temperatureAsked, closingLimit } = entry;
@@ -122,6 +136,7 @@ export function measuringOf(entry: PlanEntry): Pick<PlanSettings, "temperature" 
             ovalityUm: typedOrRefused(formOvality),
             taperUm: typedOrRefused(formTaper),
             frames: typedOrRefused(formFrames),
+            ...(entry.formSince === "" ? {} : { since: entry.formSince }),
           },
         }
       : {}),

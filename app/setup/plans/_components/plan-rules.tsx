@@ -2,9 +2,17 @@
 
 import { useId } from "react";
 import { SectionHeading } from "@/lib/ui/page-frame";
-import type { PlanEntry } from "./plan-entry";
+import type { PlanSettings } from "@/lib/schemas/setup";
+import { Button } from "@/lib/ui/button";
+import { computedForm, type PlanEntry } from "./plan-entry";
 import { PlanField, PlanRadio } from "./plan-field";
 import styles from "./plan.module.css";
+
+/** What the stored sweeps of the drawing's streams show of its form, in words, and what of it the plan may state. */
+export type SuggestedForm = {
+  readonly words: readonly string[];
+  readonly form: NonNullable<PlanSettings["form"]> | null;
+};
 
 export type OtherPlan = { readonly key: string; readonly title: string };
 
@@ -12,6 +20,7 @@ type PlanRulesProps = Readonly<{
   entry: PlanEntry;
   /** Plans for the same drawing, by which a first-off may be measured. */
   others: readonly OtherPlan[];
+  observed: SuggestedForm;
   onChange: (part: Partial<PlanEntry>) => void;
   problem: (path: string) => string | undefined;
 }>;
@@ -189,7 +198,7 @@ function ZeroRules({ entry, onChange, problem }: PlanRulesProps) {
   );
 }
 
-function MeasuringRules({ entry, onChange, problem }: PlanRulesProps) {
+function MeasuringRules({ entry, observed, onChange, problem }: PlanRulesProps) {
   const id = useId();
   const fields = [
     ["temperatureFrom", "sizes prove something from, °C", "15", "settings.temperature.fromC"],
@@ -227,6 +236,10 @@ function MeasuringRules({ entry, onChange, problem }: PlanRulesProps) {
         </label>
       </div>
       <SectionHeading aside="empty: up to the drawing's limits">Form that full plans of the stream show</SectionHeading>
+      {observed.words.map((text) => (
+        <p key={text}>{text}</p>
+      ))}
+      {observed.form === null ? null : <TakeForm form={observed.form} entry={entry} onChange={onChange} />}
       <div className={styles.fields}>
         {form.map(([key, label, path]) => (
           <PlanField
@@ -235,11 +248,28 @@ function MeasuringRules({ entry, onChange, problem }: PlanRulesProps) {
             label={label}
             value={entry[key]}
             problem={problem(path)}
-            onChange={(value) => onChange({ [key]: value })}
+            onChange={(value) => onChange({ [key]: value, formSince: "" })}
           />
         ))}
       </div>
     </>
+  );
+}
+
+/** Takes the computed form into the plan; it counts as soon as the plan is released. */
+function TakeForm({
+  form,
+  entry,
+  onChange,
+}: Readonly<{ form: NonNullable<PlanSettings["form"]> }> & Pick<PlanRulesProps, "entry" | "onChange">) {
+  const computed = computedForm(form);
+  const isTaken = Object.entries(computed).every(([key, value]) => entry[key as keyof PlanEntry] === value);
+  return (
+    <div className={styles.steps}>
+      <Button disabled={isTaken} onClick={() => onChange(computed)}>
+        {isTaken ? "The computed form is taken" : "Take the computed form"}
+      </Button>
+    </div>
   );
 }
 

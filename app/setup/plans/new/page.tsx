@@ -4,10 +4,12 @@ import { notFound } from "next/navigation";
 import { AppError } from "@/lib/errors";
 import { fullPlan } from "@/lib/core/metrology/measuring-plan";
 import { formatReadingName } from "@/lib/core/metrology/reading-name";
-import { getDrawingRevision, listDrawings, listPlans } from "@/lib/server/setup/queries";
+import { getDrawingRevision, getPlantZone, listDrawings, listPlans } from "@/lib/server/setup/queries";
+import { getObservedForm } from "@/lib/server/setup/observed-form";
 import { EmptyState } from "@/lib/ui/empty-state";
 import { requireViewer } from "../../../_components/work-page";
 import parts from "../../_components/parts.module.css";
+import { observedFormWords } from "../../_components/form-words";
 import { SetupPage } from "../../_components/setup-page";
 import { PlanEditor } from "../_components/plan-editor";
 import { plansFor, toPlanEntry } from "../_components/plan-entry";
@@ -26,6 +28,7 @@ export default async function NewPlanPage({ searchParams }: PageProps<"/setup/pl
       listPlans(viewer),
     ]);
     const { drawing } = revision;
+    const [observed, zone] = await Promise.all([getObservedForm(viewer, drawing.key), getPlantZone(viewer)]);
     return (
       <SetupPage
         viewer={viewer}
@@ -37,6 +40,7 @@ export default async function NewPlanPage({ searchParams }: PageProps<"/setup/pl
           mode="new"
           drawing={drawing}
           drawingRevisionId={revision.id}
+          observed={{ words: observedFormWords(observed, zone), form: observed.suggestion }}
           others={plansFor(plans, drawing.key)}
           initial={toPlanEntry({
             key: "",

@@ -1,9 +1,11 @@
 import type { Metadata } from "next";
 import { notFound } from "next/navigation";
 import { AppError } from "@/lib/errors";
-import { getDrawingRevision, getPlanRevision, listDrawings, listPlans } from "@/lib/server/setup/queries";
+import { getDrawingRevision, getPlanRevision, getPlantZone, listDrawings, listPlans } from "@/lib/server/setup/queries";
+import { getObservedForm } from "@/lib/server/setup/observed-form";
 import { requireViewer } from "../../../../_components/work-page";
 import { nextRevision } from "../../../_components/drawing-entry";
+import { observedFormWords } from "../../../_components/form-words";
 import { SetupPage } from "../../../_components/setup-page";
 import { PlanEditor } from "../../_components/plan-editor";
 import { plansFor, toPlanEntry } from "../../_components/plan-entry";
@@ -21,6 +23,7 @@ export default async function EditPlanPage({ params }: PageProps<"/setup/plans/[
     listDrawings(viewer),
     listPlans(viewer),
   ]);
+  const [observed, zone] = await Promise.all([getObservedForm(viewer, plan.drawingKey), getPlantZone(viewer)]);
   const isDraft = plan.state === "draft";
   const inForce = drawings
     .find((drawing) => drawing.key === plan.drawingKey)
@@ -54,6 +57,7 @@ export default async function EditPlanPage({ params }: PageProps<"/setup/plans/[
         seen={plan.seen}
         drawing={drawingRevision.drawing}
         drawingRevisionId={drawingRevision.id}
+        observed={{ words: observedFormWords(observed, zone), form: observed.suggestion }}
         others={plansFor(plans, plan.drawingKey, plan.key)}
         initial={initial}
       />
