@@ -38,7 +38,7 @@ describe("the gate", () => {
 
     const returned = (): Promise<number> => page.locator("li a[title$=': returned']").count();
     const before = await returned();
-    await tabTo(page, "grounds");
+    await tabTo(page, "reason");
     await page.keyboard.type("Off the axis by more than the uncertainty");
     await page.keyboard.press("Tab");
     await page.keyboard.type("not my password");
@@ -47,7 +47,7 @@ describe("the gate", () => {
     await page.reload();
     expect(await returned()).toBe(before);
 
-    await tabTo(page, "grounds");
+    await tabTo(page, "reason");
     await page.keyboard.type("Off the axis by more than the uncertainty");
     await page.keyboard.press("Tab");
     await page.keyboard.type(DEMO_PASSWORD);

@@ -1,6 +1,6 @@
 "use client";
 
-import { useId, useState, useTransition, type FormEvent } from "react";
+import { useId, useState, type FormEvent } from "react";
 import { fullPlan } from "@/lib/core/metrology/measuring-plan";
 import {
   CHARACTERISTIC_NAMES,
@@ -12,17 +12,16 @@ import {
 } from "@/lib/core/metrology/shell-drawing";
 import { ALUMINIUM, COMPOSITE, TITANIUM } from "@/lib/quality/demonstration-drawings";
 import { uncertaintyWarnings } from "@/lib/quality/plan-uncertainty";
-import type { ActionError } from "@/lib/schemas/action-result";
+import { ActionAnswer } from "@/lib/ui/action-answer";
 import { Button } from "@/lib/ui/button";
-import { ErrorNotice } from "@/lib/ui/error-notice";
+import { Field, Tick } from "@/lib/ui/field";
 import { SectionHeading, Sheet } from "@/lib/ui/page-frame";
 import { DECISION_RULE_WORDS } from "@/lib/format/decision-rule-text";
 import { ShellDrawing as ShellSheet } from "@/lib/ui/shell-drawing";
-import { useAwake } from "@/lib/ui/use-awake";
+import { focusFirstWrong, useAction } from "@/lib/ui/use-action";
 import { saveDrawingAction } from "../actions";
 import { drawingEntrySchema, placeOf, type DrawingEntry } from "./drawing-entry";
 import styles from "./drawing-editor.module.css";
-import { refusalWords } from "./refusal-words";
 import { UncertaintyNotice } from "./uncertainty-notice";
 
 const MATERIALS: readonly Material[] = [ALUMINIUM, COMPOSITE, TITANIUM];
@@ -59,11 +58,9 @@ export function DrawingEditor({
   seen,
 }: Readonly<{ initial: DrawingEntry; mode: Mode; id?: string; seen?: string }>) {
   const base = useId();
-  const isAwake = useAwake();
   const [entry, setEntry] = useState(initial);
-  const [error, setError] = useState<ActionError | null>(null);
+  const { result, error, isReady, submits, forget } = useAction<unknown>();
   const [asked, setAsked] = useState(false);
-  const [isPending, startTransition] = useTransition();
   const read = readEntry(entry);
   const [good, setGood] = useState(read.drawing);
   const shown = read.drawing ?? good;
@@ -74,43 +71,42 @@ export function DrawingEditor({
 
   function change(next: DrawingEntry) {
     setEntry(next);
-    setError(null);
+    forget();
     const fresh = readEntry(next).drawing;
     if (fresh) setGood(fresh);
   }
   const setText = (path: string, value: string) => change({ ...entry, texts: { ...entry.texts, [path]: value } });
 
   function handleSubmit(event: FormEvent<HTMLFormElement>) {
-    event.preventDefault();
     setAsked(true);
-    const form = event.currentTarget;
-    const focusFirst = () =>
-      requestAnimationFrame(() => form.querySelector<HTMLElement>("[aria-invalid=true]")?.focus());
-    if (read.drawing === null) return focusFirst();
-    startTransition(async () => {
-      const answer = await saveDrawingAction({
-        mode,
-        entry: { ...entry, texts: { ...entry.texts }, characteristics: [...entry.characteristics] },
-        ...(id === undefined ? {} : { id }),
-        ...(seen === undefined ? {} : { seen }),
-      });
-      if (answer.ok) return;
-      setError(answer.error);
-      focusFirst();
-    });
+    if (read.drawing !== null)
+      return submits(() =>
+        saveDrawingAction({
+          mode,
+          entry: { ...entry, texts: { ...entry.texts }, characteristics: [...entry.characteristics] },
+          ...(id === undefined ? {} : { id }),
+          ...(seen === undefined ? {} : { seen }),
+        }),
+      )(event);
+    event.preventDefault();
+    focusFirstWrong(event.currentTarget);
   }
 
   const field = (path: string, label: string, unit = "", options: { locked?: boolean; hidden?: boolean } = {}) => {
     const problem = told.get(path);
     const key = `${base}-${path}`;
     return (
-      <div className={styles.field} key={path}>
-        <label htmlFor={key} className={options.hidden ? "visuallyHidden" : undefined}>
-          {label}
-        </label>
-        <span className={styles.box}>
+      <Field
+        key={path}
+        id={key}
+        label={label}
+        labelHidden={options.hidden ?? false}
+        problem={problem}
+        {...(unit === "" ? {} : { unit })}
+      >
+        {(control) => (
           <input
-            id={key}
+            {...control}
             name={path}
             value={entry.texts[path] ?? ""}
             onChange={(event) => setText(path, event.target.value)}
@@ -118,32 +114,27 @@ export function DrawingEditor({
             autoComplete="off"
             spellCheck={false}
             readOnly={options.locked}
-            aria-invalid={problem !== undefined}
-            aria-describedby={`${key}-note`}
           />
-          {unit ? <span className={styles.unit}>{unit}</span> : null}
-        </span>
-        <span className={styles.problem} id={`${key}-note`}>
-          {problem}
-        </span>
-      </div>
+        )}
+      </Field>
     );
   };
   const material = (label: string, value: Material, choose: (next: Material) => void) => {
     const known = MATERIALS.some(({ name }) => name === value.name) ? MATERIALS : [value, ...MATERIALS];
     return (
-      <div className={styles.field}>
-        <label htmlFor={`${base}-${label}`}>{label}</label>
-        <select
-          id={`${base}-${label}`}
-          value={value.name}
-          onChange={(event) => choose(known.find(({ name }) => name === event.target.value) ?? value)}
-        >
-          {known.map(({ name }) => (
-            <option key={name}>{name}</option>
-          ))}
-        </select>
-      </div>
+      <Field id={`${base}-${label}`} label={label}>
+        {(control) => (
+          <select
+            {...control}
+            value={value.name}
+            onChange={(event) => choose(known.find(({ name }) => name === event.target.value) ?? value)}
+          >
+            {known.map(({ name }) => (
+              <option key={name}>{name}</option>
+            ))}
+          </select>
+        )}
+      </Field>
     );
   };
   const toggle = (name: CharacteristicName) => {
@@ -166,14 +157,17 @@ export function DrawingEditor({
           {field("title", "title")}
           {field("revision", "revision")}
         </div>
-        <label className={styles.check}>
-          <input
-            type="checkbox"
-            checked={entry.invented}
-            onChange={(event) => change({ ...entry, invented: event.target.checked })}
-          />{" "}
+        <Tick
+          control={
+            <input
+              type="checkbox"
+              checked={entry.invented}
+              onChange={(event) => change({ ...entry, invented: event.target.checked })}
+            />
+          }
+        >
           limits are a proposal: every screen says so
-        </label>
+        </Tick>
 
         <SectionHeading>Dimensions</SectionHeading>
         <div className={styles.fields}>
@@ -205,9 +199,13 @@ export function DrawingEditor({
                 return (
                   <tr key={name}>
                     <th scope="row">
-                      <label className={styles.check}>
-                        <input type="checkbox" checked={limited !== undefined} onChange={() => toggle(name)} /> {name}
-                      </label>
+                      <Tick
+                        control={
+                          <input type="checkbox" checked={limited !== undefined} onChange={() => toggle(name)} />
+                        }
+                      >
+                        {name}
+                      </Tick>
                     </th>
                     {limited === undefined ? (
                       <td colSpan={5} className={styles.none}>
@@ -220,21 +218,23 @@ export function DrawingEditor({
                         <td>{cell("target", "target")}</td>
                         <td>{cell("uncertainty", "uncertainty U")}</td>
                         <td>
-                          <label className={styles.check}>
-                            <input
-                              type="checkbox"
-                              checked={limited.critical}
-                              aria-label={`${name} is critical`}
-                              onChange={(event) =>
-                                change({
-                                  ...entry,
-                                  characteristics: entry.characteristics.map((one) =>
-                                    one.name === name ? { name, critical: event.target.checked } : one,
-                                  ),
-                                })
-                              }
-                            />
-                          </label>
+                          <Tick
+                            control={
+                              <input
+                                type="checkbox"
+                                checked={limited.critical}
+                                aria-label={`${name} is critical`}
+                                onChange={(event) =>
+                                  change({
+                                    ...entry,
+                                    characteristics: entry.characteristics.map((one) =>
+                                      one.name === name ? { name, critical: event.target.checked } : one,
+                                    ),
+                                  })
+                                }
+                              />
+                            }
+                          ></Tick>
                         </td>
                       </>
                     )}
@@ -250,20 +250,21 @@ export function DrawingEditor({
           seats. Coaxiality to datum DS and the tilt of each seat judge that.
         </p>
         <div className={styles.fields}>
-          <div className={styles.field}>
-            <label htmlFor={`${base}-rule`}>decision rule</label>
-            <select
-              id={`${base}-rule`}
-              value={entry.decisionRule}
-              onChange={(event) => change({ ...entry, decisionRule: event.target.value as DecisionRule })}
-            >
-              {Object.entries(DECISION_RULE_WORDS).map(([value, label]) => (
-                <option key={value} value={value}>
-                  {label}
-                </option>
-              ))}
-            </select>
-          </div>
+          <Field id={`${base}-rule`} label="decision rule">
+            {(control) => (
+              <select
+                {...control}
+                value={entry.decisionRule}
+                onChange={(event) => change({ ...entry, decisionRule: event.target.value as DecisionRule })}
+              >
+                {Object.entries(DECISION_RULE_WORDS).map(([value, label]) => (
+                  <option key={value} value={value}>
+                    {label}
+                  </option>
+                ))}
+              </select>
+            )}
+          </Field>
           {field("nonconformingFractionLimit", "a sampled batch may have nonconforming, at most", "%")}
         </div>
 
@@ -280,14 +281,17 @@ export function DrawingEditor({
           {field("carries.bearing.clearanceUm.0", "radial clearance, least", "µm")}
           {field("carries.bearing.clearanceUm.1", "radial clearance, most", "µm")}
         </div>
-        <label className={styles.check}>
-          <input
-            type="checkbox"
-            checked={entry.cupMaterial !== null}
-            onChange={(event) => change({ ...entry, cupMaterial: event.target.checked ? ALUMINIUM : null })}
-          />{" "}
+        <Tick
+          control={
+            <input
+              type="checkbox"
+              checked={entry.cupMaterial !== null}
+              onChange={(event) => change({ ...entry, cupMaterial: event.target.checked ? ALUMINIUM : null })}
+            />
+          }
+        >
           a cup stands between the bearing and the shell
-        </label>
+        </Tick>
         {entry.cupMaterial === null ? null : (
           <div className={styles.fields}>
             {field("carries.cup.outsideDiameterMm", "cup outside diameter", "mm")}
@@ -316,11 +320,7 @@ export function DrawingEditor({
             </Sheet>
           )}
           <UncertaintyNotice warnings={warnings} />
-          {error ? (
-            <ErrorNotice title="Not saved">
-              <p>{refusalWords(error, true)}</p>
-            </ErrorNotice>
-          ) : null}
+          <ActionAnswer result={result} refused="Not saved" unmarked={[]} />
           <p role="status" className={styles.note}>
             {asked && read.problems.size > 0
               ? `${read.problems.size} ${read.problems.size === 1 ? "entry is" : "entries are"} not right yet. Nothing was saved.`
@@ -328,7 +328,7 @@ export function DrawingEditor({
                 ? "The drawing shows the last entries that fit together."
                 : ""}
           </p>
-          <Button type="submit" kind="go" wide disabled={isPending || !isAwake}>
+          <Button type="submit" kind="go" wide disabled={!isReady}>
             {SUBMIT[mode]}
           </Button>
         </div>

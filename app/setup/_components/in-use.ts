@@ -1,5 +1,5 @@
 import { z } from "zod";
-import type { EntryField } from "./entry-form";
+import type { EntryField } from "@/lib/ui/entry-form";
 
 /** The box that says whether something is in use, as a form sends it. */
 export const inUseBox = z

@@ -7,7 +7,7 @@ import { DataTable } from "@/lib/ui/data-table";
 import { EmptyState } from "@/lib/ui/empty-state";
 import { SectionHeading } from "@/lib/ui/page-frame";
 import { requireViewer } from "../../_components/work-page";
-import { EntryForm } from "../_components/entry-form";
+import { EntryForm } from "@/lib/ui/entry-form";
 import parts from "../_components/parts.module.css";
 import { SetupPage } from "../_components/setup-page";
 import { createBatchAction } from "../actions";

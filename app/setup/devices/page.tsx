@@ -10,7 +10,7 @@ import { KeyValues } from "@/lib/ui/key-values";
 import { SectionHeading } from "@/lib/ui/page-frame";
 import { StateMark } from "@/lib/ui/state-mark";
 import { requireViewer } from "../../_components/work-page";
-import { EntryForm } from "../_components/entry-form";
+import { EntryForm } from "@/lib/ui/entry-form";
 import { SetupPage } from "../_components/setup-page";
 import { giveUpFrameAction, renameDeviceAction, restoreDeviceAction, revokeDeviceAction } from "./actions";
 import styles from "./devices.module.css";

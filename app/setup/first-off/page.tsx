@@ -10,7 +10,7 @@ import { EmptyState } from "@/lib/ui/empty-state";
 import { SectionHeading } from "@/lib/ui/page-frame";
 import { StateMark } from "@/lib/ui/state-mark";
 import { requireViewer } from "../../_components/work-page";
-import { EntryForm } from "../_components/entry-form";
+import { EntryForm } from "@/lib/ui/entry-form";
 import parts from "../_components/parts.module.css";
 import { SetupPage } from "../_components/setup-page";
 import { releaseFirstOffAction } from "../actions";

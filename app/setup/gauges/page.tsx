@@ -8,7 +8,7 @@ import { EmptyState } from "@/lib/ui/empty-state";
 import { ErrorNotice } from "@/lib/ui/error-notice";
 import { SectionHeading } from "@/lib/ui/page-frame";
 import { requireViewer } from "../../_components/work-page";
-import { EntryForm } from "../_components/entry-form";
+import { EntryForm } from "@/lib/ui/entry-form";
 import { outWords, PartLink } from "../_components/part-link";
 import parts from "../_components/parts.module.css";
 import { SetupPage } from "../_components/setup-page";

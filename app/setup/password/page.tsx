@@ -1,6 +1,6 @@
 import type { Metadata } from "next";
 import { requireViewer } from "../../_components/work-page";
-import { EntryForm } from "../_components/entry-form";
+import { EntryForm } from "@/lib/ui/entry-form";
 import { SetupPage } from "../_components/setup-page";
 import { changeOwnPasswordAction } from "../actions";
 

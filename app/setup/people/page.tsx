@@ -13,7 +13,7 @@ import { requireViewer } from "../../_components/work-page";
 import { PartLink } from "../_components/part-link";
 import parts from "../_components/parts.module.css";
 import { SetupPage } from "../_components/setup-page";
-import { EntryForm } from "../_components/entry-form";
+import { EntryForm } from "@/lib/ui/entry-form";
 import { RevokeForm, TokenForm } from "./_components/people-forms";
 import { roleField, roleWords } from "./_components/role-field";
 import { createPersonAction } from "./actions";

@@ -5,7 +5,7 @@ import { DataTable } from "@/lib/ui/data-table";
 import { EmptyState } from "@/lib/ui/empty-state";
 import { SectionHeading } from "@/lib/ui/page-frame";
 import { requireViewer } from "../../_components/work-page";
-import { EntryForm } from "../_components/entry-form";
+import { EntryForm } from "@/lib/ui/entry-form";
 import { versionField } from "../_components/in-use";
 import { outWords, PartLink } from "../_components/part-link";
 import parts from "../_components/parts.module.css";

@@ -1,45 +1,51 @@
 "use client";
 
-import { useActionState, useState } from "react";
+import { useActionState, useId, useState } from "react";
 import { Button } from "@/lib/ui/button";
 import { ErrorNotice } from "@/lib/ui/error-notice";
+import { Field } from "@/lib/ui/field";
 import { signInAction } from "../actions";
 import styles from "../sign-in.module.css";
 
 /** E-mail and password; the e-mail stays in its field when the answer is no. */
 export function SignInForm({ next }: Readonly<{ next: string }>) {
   const [result, submit, isPending] = useActionState(signInAction, null);
+  const id = useId();
   const [email, setEmail] = useState("");
   const error = result?.ok === false ? result.error : null;
   return (
     <form action={submit} className={styles.form}>
-      <label className={styles.field}>
-        <span>e-mail</span>
-        <input
-          name="email"
-          value={email}
-          onChange={(event) => setEmail(event.target.value)}
-          type="email"
-          autoComplete="username"
-          autoCapitalize="none"
-          spellCheck={false}
-          maxLength={200}
-          required
-          autoFocus
-          aria-invalid={error !== null}
-        />
-      </label>
-      <label className={styles.field}>
-        <span>password</span>
-        <input
-          name="password"
-          type="password"
-          autoComplete="current-password"
-          maxLength={128}
-          required
-          aria-invalid={error !== null}
-        />
-      </label>
+      <Field id={`${id}-email`} look="framed" label="e-mail">
+        {(control) => (
+          <input
+            {...control}
+            name="email"
+            value={email}
+            onChange={(event) => setEmail(event.target.value)}
+            type="email"
+            autoComplete="username"
+            autoCapitalize="none"
+            spellCheck={false}
+            maxLength={200}
+            required
+            autoFocus
+            aria-invalid={error !== null}
+          />
+        )}
+      </Field>
+      <Field id={`${id}-password`} look="framed" label="password">
+        {(control) => (
+          <input
+            {...control}
+            name="password"
+            type="password"
+            autoComplete="current-password"
+            maxLength={128}
+            required
+            aria-invalid={error !== null}
+          />
+        )}
+      </Field>
       <input type="hidden" name="next" value={next} />
       {error ? (
         <ErrorNotice

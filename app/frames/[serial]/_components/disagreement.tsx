@@ -1,13 +1,12 @@
 "use client";
 
-import { useState, useTransition, type FormEvent } from "react";
+import { useState } from "react";
 import { FELT_SIDES, type FeltSide, type FeltSubject } from "@/lib/core/metrology/felt-subject";
 import { FELT_SUBJECT_WORDS } from "@/lib/quality/felt-sides";
-import type { ActionResult } from "@/lib/schemas/action-result";
-import { uuidV7 } from "@/lib/schemas/identifier";
+import { ActionAnswer } from "@/lib/ui/action-answer";
 import { Button } from "@/lib/ui/button";
-import { ErrorNotice } from "@/lib/ui/error-notice";
-import { StatusLine } from "@/lib/ui/status-line";
+import { SignatureFields, signatureOf } from "@/lib/ui/signature-fields";
+import { useAction } from "@/lib/ui/use-action";
 import { resolveDisagreementAction } from "../../actions";
 import styles from "../frame.module.css";
 
@@ -27,8 +26,7 @@ const SIDE_WORDS = {
 export function Disagreement({ serial, contradicting, inspections, mayDecide }: DisagreementProps) {
   const [sides, setSides] = useState<Readonly<Partial<Record<FeltSubject, FeltSide>>>>({});
   const [aside, setAside] = useState<ReadonlySet<string>>(() => new Set());
-  const [result, setResult] = useState<ActionResult<unknown> | null>(null);
-  const [isPending, startTransition] = useTransition();
+  const { result, isReady, submits } = useAction<unknown>();
 
   const toggle = (id: string): void => {
     const next = new Set(aside);
@@ -36,24 +34,17 @@ export function Disagreement({ serial, contradicting, inspections, mayDecide }: 
     setAside(next);
   };
 
-  const handleSubmit = (event: FormEvent<HTMLFormElement>): void => {
-    event.preventDefault();
-    const fields = new FormData(event.currentTarget);
-    startTransition(async () => {
-      const answer = await resolveDisagreementAction({
-        id: uuidV7(),
-        serial,
-        setAside: [...aside],
-        sides: contradicting.flatMap(({ of }) => {
-          const counts = sides[of];
-          return counts === undefined ? [] : [{ of, counts }];
-        }),
-        grounds: String(fields.get("grounds") ?? ""),
-        password: String(fields.get("password") ?? ""),
-      });
-      setResult(answer);
+  const sign = (fields: FormData, key: string) =>
+    resolveDisagreementAction({
+      id: key,
+      serial,
+      setAside: [...aside],
+      sides: contradicting.flatMap(({ of }) => {
+        const counts = sides[of];
+        return counts === undefined ? [] : [{ of, counts }];
+      }),
+      ...signatureOf(fields),
     });
-  };
 
   if (!mayDecide)
     return (
@@ -64,7 +55,7 @@ export function Disagreement({ serial, contradicting, inspections, mayDecide }: 
     );
   const nothingChosen = aside.size === 0 && Object.keys(sides).length === 0;
   return (
-    <form className={`${styles.disagreement} noPrint`} onSubmit={handleSubmit}>
+    <form className={`${styles.disagreement} noPrint`} onSubmit={submits(sign)}>
       {contradicting.map(({ of, labels }) => (
         <fieldset key={of}>
           <legend>
@@ -95,24 +86,13 @@ export function Disagreement({ serial, contradicting, inspections, mayDecide }: 
         ))}
       </fieldset>
       <p>All else counts, and judges the frame. Everything stays on the record. Who keyed any of it cannot sign.</p>
-      <label className={styles.signed}>
-        <span>grounds</span>
-        <input name="grounds" required minLength={3} maxLength={2000} autoComplete="off" />
-      </label>
-      <label className={styles.signed}>
-        <span>your password, as signature</span>
-        <input name="password" type="password" required maxLength={128} autoComplete="current-password" />
-      </label>
-      <Button type="submit" disabled={isPending || nothingChosen || aside.size === inspections.length}>
+      <SignatureFields />
+      <Button type="submit" disabled={!isReady || nothingChosen || aside.size === inspections.length}>
         Sign what counts
       </Button>
-      {result?.ok === false ? (
-        <ErrorNotice title="Not signed" problems={result.error.fields ?? []}>
-          <p>{result.error.message}</p>
-        </ErrorNotice>
-      ) : (
-        <StatusLine>{result?.ok ? "Signed and recorded in the journal." : ""}</StatusLine>
-      )}
+      <ActionAnswer result={result} refused="Not signed">
+        Signed and recorded in the journal.
+      </ActionAnswer>
     </form>
   );
 }

@@ -1,29 +1,29 @@
 "use client";
 
-import { useActionState } from "react";
+import { useId } from "react";
+import { ActionAnswer } from "@/lib/ui/action-answer";
 import { Button } from "@/lib/ui/button";
-import { ErrorNotice } from "@/lib/ui/error-notice";
+import { Field } from "@/lib/ui/field";
+import { textOf, useAction } from "@/lib/ui/use-action";
 import { withdrawInspectionAction } from "../../actions";
 import styles from "../frame.module.css";
 
 /** Takes an inspection out of the verdict; the row itself stays. */
 export function WithdrawForm({ id }: Readonly<{ id: string }>) {
-  const [result, submit, isPending] = useActionState(withdrawInspectionAction, null);
+  const field = useId();
+  const { result, isReady, submits } = useAction<unknown>();
   return (
-    <form action={submit} className={styles.withdraw}>
-      <input type="hidden" name="id" value={id} />
-      <label>
-        <span>Withdraw it, because</span>
-        <input name="reason" required minLength={3} maxLength={500} autoComplete="off" />
-      </label>
-      <Button type="submit" disabled={isPending}>
+    <form
+      className={styles.withdraw}
+      onSubmit={submits((fields) => withdrawInspectionAction({ id, reason: textOf(fields, "reason") }))}
+    >
+      <Field id={field} label="Withdraw it, because">
+        {(control) => <input {...control} name="reason" required minLength={3} maxLength={500} autoComplete="off" />}
+      </Field>
+      <Button type="submit" disabled={!isReady}>
         Withdraw this inspection
       </Button>
-      {result?.ok === false ? (
-        <ErrorNotice title="Not withdrawn">
-          <p>{result.error.message}</p>
-        </ErrorNotice>
-      ) : null}
+      <ActionAnswer result={result} refused="Not withdrawn" />
     </form>
   );
 }

@@ -1,8 +1,9 @@
 "use client";
 
-import { useActionState, useState } from "react";
+import { useActionState, useId, useState } from "react";
 import { Button } from "@/lib/ui/button";
 import { ErrorNotice } from "@/lib/ui/error-notice";
+import { Field } from "@/lib/ui/field";
 import { setUpAction } from "../actions";
 import styles from "../set-up.module.css";
 
@@ -28,6 +29,7 @@ const EMPTY: Values = { plantName: "", timeZone: "", name: "", email: "", passwo
 /** Plant and first administrator. What was typed stays when something of it is refused. */
 export function SetUpForm({ token }: Readonly<{ token: string }>) {
   const [result, submit, isPending] = useActionState(setUpAction, null);
+  const id = useId();
   const [values, setValues] = useState<Values>(EMPTY);
   const error = result?.ok === false ? result.error : null;
   const problemOf = (name: string) => error?.fields?.find((field) => field.path === name)?.message;
@@ -35,21 +37,20 @@ export function SetUpForm({ token }: Readonly<{ token: string }>) {
     <form action={submit} className={styles.form}>
       <input type="hidden" name="token" value={token} />
       {FIELDS.map(({ name, label, ...input }) => (
-        <label key={name} className={styles.field}>
-          <span>{label}</span>
-          <input
-            {...input}
-            name={name}
-            required
-            value={values[name]}
-            onChange={(event) => setValues({ ...values, [name]: event.target.value })}
-            list={name === "timeZone" ? "time-zones" : undefined}
-            placeholder={name === "timeZone" ? "Europe/Lisbon" : undefined}
-            aria-invalid={problemOf(name) !== undefined}
-            aria-describedby={problemOf(name) === undefined ? undefined : `${name}-problem`}
-          />
-          {problemOf(name) ? <em id={`${name}-problem`}>{problemOf(name)}</em> : null}
-        </label>
+        <Field key={name} id={`${id}-${name}`} look="framed" label={label} problem={problemOf(name)}>
+          {(control) => (
+            <input
+              {...input}
+              {...control}
+              name={name}
+              required
+              value={values[name]}
+              onChange={(event) => setValues({ ...values, [name]: event.target.value })}
+              list={name === "timeZone" ? "time-zones" : undefined}
+              placeholder={name === "timeZone" ? "Europe/Lisbon" : undefined}
+            />
+          )}
+        </Field>
       ))}
       <datalist id="time-zones">
         {Intl.supportedValuesOf("timeZone").map((zone) => (

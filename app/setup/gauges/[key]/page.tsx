@@ -10,7 +10,7 @@ import { DataTable } from "@/lib/ui/data-table";
 import { EmptyState } from "@/lib/ui/empty-state";
 import { SectionHeading } from "@/lib/ui/page-frame";
 import { requireViewer } from "../../../_components/work-page";
-import { EntryForm, type EntryField } from "../../_components/entry-form";
+import { EntryForm, type EntryField } from "@/lib/ui/entry-form";
 import { inUseField, versionField } from "../../_components/in-use";
 import parts from "../../_components/parts.module.css";
 import { SetupPage } from "../../_components/setup-page";

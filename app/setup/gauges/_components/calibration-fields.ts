@@ -1,4 +1,4 @@
-import type { EntryField } from "../../_components/entry-form";
+import type { EntryField } from "@/lib/ui/entry-form";
 
 /** What a certificate says of a gauge. */
 export const CALIBRATION_FIELDS: readonly EntryField[] = [

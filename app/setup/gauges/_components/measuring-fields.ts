@@ -1,7 +1,7 @@
 import { zeroLimitUm } from "@/lib/core/metrology/comparator";
 import { formatFixed, formatMm, formatSigned, withUnit } from "@/lib/format/number-text";
 import type { GaugeItem } from "@/lib/server/setup/queries";
-import type { EntryField } from "../../_components/entry-form";
+import type { EntryField } from "@/lib/ui/entry-form";
 
 type Measuring = Pick<GaugeItem, "kind" | "rangeLower" | "rangeUpper" | "repeatabilityUm">;
 

@@ -7,7 +7,7 @@ import { getPlantZone } from "@/lib/server/setup/queries";
 import { EmptyState } from "@/lib/ui/empty-state";
 import { SectionHeading } from "@/lib/ui/page-frame";
 import { requireViewer } from "../../../_components/work-page";
-import { EntryForm, type EntryField } from "../../_components/entry-form";
+import { EntryForm, type EntryField } from "@/lib/ui/entry-form";
 import parts from "../../_components/parts.module.css";
 import { SetupPage } from "../../_components/setup-page";
 import { roleField } from "../_components/role-field";

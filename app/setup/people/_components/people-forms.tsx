@@ -1,11 +1,11 @@
 "use client";
 
-import { useState, useTransition, type FormEvent } from "react";
-import type { ActionResult } from "@/lib/schemas/action-result";
+import { useId } from "react";
 import { TOKEN_SCOPES } from "@/lib/schemas/token";
+import { ActionAnswer } from "@/lib/ui/action-answer";
 import { Button } from "@/lib/ui/button";
-import { ErrorNotice } from "@/lib/ui/error-notice";
-import { useAwake } from "@/lib/ui/use-awake";
+import { Choices, Field, Tick } from "@/lib/ui/field";
+import { useAction } from "@/lib/ui/use-action";
 import { createTokenAction, revokeTokenAction } from "../actions";
 import styles from "../people.module.css";
 
@@ -18,70 +18,53 @@ const SCOPE_WORDS = {
 
 /** Makes a token for a program; it is shown once. What was typed stays when it is refused. */
 export function TokenForm() {
-  const isAwake = useAwake();
-  const [result, setResult] = useState<ActionResult<{ token: string }> | null>(null);
-  const [isPending, startTransition] = useTransition();
-
-  function handleSubmit(event: FormEvent<HTMLFormElement>) {
-    event.preventDefault();
-    const form = event.currentTarget;
-    const data = new FormData(form);
-    startTransition(async () => {
-      const answer = await createTokenAction(null, data);
-      setResult(answer);
-      if (answer.ok) form.reset();
-    });
-  }
+  const id = useId();
+  const { result, isReady, submits } = useAction<{ token: string }>();
   return (
-    <form onSubmit={handleSubmit} className={styles.form}>
-      <label className={styles.field}>
-        <span>what it is for</span>
-        <input name="name" required maxLength={80} autoComplete="off" />
-      </label>
-      <fieldset className={styles.checks}>
-        <legend>it may</legend>
+    <form
+      onSubmit={submits(
+        (fields) => createTokenAction(null, fields),
+        (form) => form.reset(),
+      )}
+      className={styles.form}
+    >
+      <Field id={id} label="what it is for">
+        {(control) => <input {...control} name="name" required maxLength={80} autoComplete="off" />}
+      </Field>
+      <Choices legend="it may">
         {TOKEN_SCOPES.map((scope) => (
-          <label key={scope}>
-            <input type="checkbox" name="scopes[]" value={scope} /> {SCOPE_WORDS[scope]}
-          </label>
+          <Tick key={scope} control={<input type="checkbox" name="scopes[]" value={scope} />}>
+            {SCOPE_WORDS[scope]}
+          </Tick>
         ))}
-      </fieldset>
-      <Button type="submit" disabled={isPending || !isAwake}>
+      </Choices>
+      <Button type="submit" disabled={!isReady}>
         Make a token
       </Button>
-      {result?.ok ? (
-        <p className={styles.token} role="status">
-          Copy it now, it is shown this once: <code className="mono">{result.data.token}</code>
-        </p>
-      ) : null}
-      {result?.ok === false ? (
-        <ErrorNotice title="Not made" problems={result.error.fields ?? []}>
-          <p>{result.error.message}</p>
-        </ErrorNotice>
-      ) : null}
+      <ActionAnswer result={result} refused="Not made">
+        {result?.ok ? (
+          <span className={styles.token}>
+            Copy it now, it is shown this once: <code className="mono">{result.data.token}</code>
+          </span>
+        ) : null}
+      </ActionAnswer>
     </form>
   );
 }
 
 export function RevokeForm({ tokenId, name }: Readonly<{ tokenId: string; name: string }>) {
-  const isAwake = useAwake();
-  const [problem, setProblem] = useState<string | null>(null);
-  const [isPending, startTransition] = useTransition();
-  const handleClick = () =>
-    startTransition(async () => {
-      const answer = await revokeTokenAction({ tokenId });
-      setProblem(answer.ok ? null : answer.error.message);
-    });
+  const { result, isReady, send } = useAction<unknown>();
   return (
     <>
-      <Button kind="quiet" disabled={isPending || !isAwake} aria-label={`Revoke ${name}`} onClick={handleClick}>
+      <Button
+        kind="quiet"
+        disabled={!isReady}
+        aria-label={`Revoke ${name}`}
+        onClick={() => send(() => revokeTokenAction({ tokenId }))}
+      >
         Revoke
       </Button>
-      {problem === null ? null : (
-        <ErrorNotice title="Not revoked">
-          <p>{problem}</p>
-        </ErrorNotice>
-      )}
+      {result?.ok === false ? <ActionAnswer result={result} refused="Not revoked" /> : null}
     </>
   );
 }

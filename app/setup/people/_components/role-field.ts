@@ -1,5 +1,5 @@
 import { ROLES, type Role } from "@/lib/schemas/people";
-import type { EntryField } from "../../_components/entry-form";
+import type { EntryField } from "@/lib/ui/entry-form";
 
 export const roleWords = (role: Role): string => role.replaceAll("_", " ");
 

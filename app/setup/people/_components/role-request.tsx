@@ -1,7 +1,7 @@
 import { formatMoment } from "@/lib/format/date-text";
 import type { RoleRequested } from "@/lib/server/people/role-requests";
 import { SectionHeading } from "@/lib/ui/page-frame";
-import { EntryForm, type EntryField } from "../../_components/entry-form";
+import { EntryForm, type EntryField } from "@/lib/ui/entry-form";
 import { decideRoleRequestAction } from "../actions";
 import { roleWords } from "./role-field";
 

@@ -13,7 +13,7 @@ import { ErrorNotice } from "@/lib/ui/error-notice";
 import { KeyValues } from "@/lib/ui/key-values";
 import { SectionHeading } from "@/lib/ui/page-frame";
 import { requireViewer } from "../../../_components/work-page";
-import { EntryForm } from "../../_components/entry-form";
+import { EntryForm } from "@/lib/ui/entry-form";
 import { exceededFormWords } from "../../_components/form-words";
 import parts from "../../_components/parts.module.css";
 import { SetupPage } from "../../_components/setup-page";

@@ -1,15 +1,14 @@
 "use client";
 
-import { useId, useState, useTransition, type FormEvent } from "react";
+import { useId, useState } from "react";
 import { fullPlan, plugsAndBarPlan, routinePlan } from "@/lib/core/metrology/measuring-plan";
 import { formatReadingName } from "@/lib/core/metrology/reading-name";
 import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
-import type { ActionError } from "@/lib/schemas/action-result";
+import type { ActionError, ActionResult } from "@/lib/schemas/action-result";
+import { ActionAnswer } from "@/lib/ui/action-answer";
 import { Button } from "@/lib/ui/button";
-import { ErrorNotice } from "@/lib/ui/error-notice";
 import { SectionHeading } from "@/lib/ui/page-frame";
-import { useAwake } from "@/lib/ui/use-awake";
-import { refusalWords } from "../../_components/refusal-words";
+import { useAction } from "@/lib/ui/use-action";
 import { changePlanDraftAction, draftPlanAction } from "../../actions";
 import { OrderList } from "./order-list";
 import {
@@ -66,12 +65,10 @@ function hasUnread(choices: PlanChoices): boolean {
 /** A measuring plan while it is made or changed: what is read, in which order, of which frames. */
 export function PlanEditor({ initial, mode, drawing, drawingRevisionId, others, observed, id, seen }: PlanEditorProps) {
   const base = useId();
-  const isAwake = useAwake();
   const [entry, setEntry] = useState(initial);
   const [choices, setChoices] = useState(() => choicesOf(readNames(initial.order)));
   const [at, setAt] = useState(0);
-  const [error, setError] = useState<ActionError | null>(null);
-  const [isPending, startTransition] = useTransition();
+  const { result, error, isReady, submits, forget } = useAction<unknown>();
   const names = readNames(entry.order);
   const place = Math.max(0, Math.min(at, entry.order.length - 1));
   const problem = (path: string): string | undefined =>
@@ -81,7 +78,7 @@ export function PlanEditor({ initial, mode, drawing, drawingRevisionId, others, 
 
   const change = (part: Partial<PlanEntry>) => {
     setEntry({ ...entry, ...part });
-    setError(null);
+    forget();
   };
   const choose = (next: PlanChoices) => {
     setChoices(next);
@@ -101,23 +98,13 @@ export function PlanEditor({ initial, mode, drawing, drawingRevisionId, others, 
     change({ order });
   };
 
-  function handleSubmit(event: FormEvent<HTMLFormElement>) {
-    event.preventDefault();
-    const form = event.currentTarget;
-    const refuse = (told: ActionError) => {
-      setError(told);
-      requestAnimationFrame(() => form.querySelector<HTMLElement>("[aria-invalid=true]")?.focus());
-    };
-    if (hasUnread(choices)) return refuse(UNREAD);
+  const save = async (): Promise<ActionResult<unknown>> => {
+    if (hasUnread(choices)) return { ok: false, error: UNREAD };
     const content = { drawingRevisionId, ...planContentOf(entry) };
-    startTransition(async () => {
-      const answer =
-        mode === "draft" && id !== undefined && seen !== undefined
-          ? await changePlanDraftAction({ id, seen, ...content })
-          : await draftPlanAction({ key: entry.key, revision: entry.revision, isNew: mode === "new", ...content });
-      if (!answer.ok) refuse(answer.error);
-    });
-  }
+    return mode === "draft" && id !== undefined && seen !== undefined
+      ? changePlanDraftAction({ id, seen, ...content })
+      : draftPlanAction({ key: entry.key, revision: entry.revision, isNew: mode === "new", ...content });
+  };
 
   const field = (name: "key" | "title" | "revision", locked = false) => (
     <PlanField
@@ -131,7 +118,7 @@ export function PlanEditor({ initial, mode, drawing, drawingRevisionId, others, 
   );
 
   return (
-    <form onSubmit={handleSubmit} className={styles.editor} noValidate>
+    <form onSubmit={submits(save)} className={styles.editor} noValidate>
       <div className={styles.entries}>
         <SectionHeading>Plan</SectionHeading>
         <div className={styles.fields}>
@@ -173,12 +160,8 @@ export function PlanEditor({ initial, mode, drawing, drawingRevisionId, others, 
           <PlanPreview drawing={drawing} names={names} at={place} onAt={setAt} />
           <SectionHeading>U under this plan</SectionHeading>
           <PlanUncertaintyTable drawing={drawing} names={names} measuring={typedMeasuring(entry)} />
-          {error ? (
-            <ErrorNotice title="Not saved">
-              <p>{refusalWords(error, true)}</p>
-            </ErrorNotice>
-          ) : null}
-          <Button type="submit" kind="go" wide disabled={isPending || !isAwake}>
+          <ActionAnswer result={result} refused="Not saved" unmarked={[]} />
+          <Button type="submit" kind="go" wide disabled={!isReady}>
             {SUBMIT[mode]}
           </Button>
         </div>

@@ -1,5 +1,5 @@
 import type { ReactNode } from "react";
-import styles from "./plan.module.css";
+import { Field, Tick } from "@/lib/ui/field";
 
 /** One typed entry of a plan, with its problem under it. */
 export function PlanField({
@@ -24,23 +24,19 @@ export function PlanField({
   placeholder?: string;
 }>) {
   return (
-    <div className={styles.field}>
-      <label htmlFor={id}>{unit ? `${label}, ${unit}` : label}</label>
-      <input
-        id={id}
-        value={value}
-        readOnly={locked}
-        placeholder={placeholder}
-        autoComplete="off"
-        spellCheck={false}
-        aria-invalid={problem !== undefined}
-        aria-describedby={`${id}-note`}
-        onChange={(event) => onChange(event.target.value)}
-      />
-      <span className={problem === undefined ? styles.note : styles.problem} id={`${id}-note`}>
-        {problem ?? hint}
-      </span>
-    </div>
+    <Field id={id} label={label} problem={problem} hint={hint} {...(unit === undefined ? {} : { unit })}>
+      {(control) => (
+        <input
+          {...control}
+          value={value}
+          readOnly={locked}
+          placeholder={placeholder}
+          autoComplete="off"
+          spellCheck={false}
+          onChange={(event) => onChange(event.target.value)}
+        />
+      )}
+    </Field>
   );
 }
 
@@ -53,8 +49,8 @@ export function PlanRadio<T extends string>({
   onChange,
 }: Readonly<{ name: string; value: T; current: T; label: string; onChange: (value: T) => void }>) {
   return (
-    <label className={styles.radio}>
-      <input type="radio" name={name} checked={current === value} onChange={() => onChange(value)} /> {label}
-    </label>
+    <Tick control={<input type="radio" name={name} checked={current === value} onChange={() => onChange(value)} />}>
+      {label}
+    </Tick>
   );
 }

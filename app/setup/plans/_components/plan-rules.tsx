@@ -1,6 +1,7 @@
 "use client";
 
 import { useId } from "react";
+import { Field, Tick } from "@/lib/ui/field";
 import { SectionHeading } from "@/lib/ui/page-frame";
 import type { PlanSettings } from "@/lib/schemas/setup";
 import { Button } from "@/lib/ui/button";
@@ -56,14 +57,17 @@ function FrameRules({ entry, onChange, problem }: PlanRulesProps) {
             problem={problem("frames.n")}
             onChange={(n) => onChange({ n })}
           />
-          <label className={styles.radio}>
-            <input
-              type="checkbox"
-              checked={entry.firstOfBatch}
-              onChange={(event) => onChange({ firstOfBatch: event.target.checked })}
-            />{" "}
+          <Tick
+            control={
+              <input
+                type="checkbox"
+                checked={entry.firstOfBatch}
+                onChange={(event) => onChange({ firstOfBatch: event.target.checked })}
+              />
+            }
+          >
             the first of each batch, too
-          </label>
+          </Tick>
         </div>
       ) : null}
       {entry.frames === "drawn" ? (
@@ -114,26 +118,22 @@ function FirstOffRules({ entry, others, onChange, problem }: PlanRulesProps) {
               onChange={(shiftStarts) => onChange({ shiftStarts })}
             />
           ) : null}
-          <div className={styles.field}>
-            <label htmlFor={`${id}-plan`}>the first frame is measured by</label>
-            <select
-              id={`${id}-plan`}
-              value={entry.fullerPlan}
-              aria-invalid={problem("settings.firstOff.plan") !== undefined}
-              aria-describedby={`${id}-plan-note`}
-              onChange={(event) => onChange({ fullerPlan: event.target.value })}
-            >
-              <option value="">this plan</option>
-              {others.map(({ key, title }) => (
-                <option key={key} value={key}>
-                  {key}, {title}
-                </option>
-              ))}
-            </select>
-            <span className={styles.problem} id={`${id}-plan-note`}>
-              {problem("settings.firstOff.plan")}
-            </span>
-          </div>
+          <Field id={`${id}-plan`} label="the first frame is measured by" problem={problem("settings.firstOff.plan")}>
+            {(control) => (
+              <select
+                {...control}
+                value={entry.fullerPlan}
+                onChange={(event) => onChange({ fullerPlan: event.target.value })}
+              >
+                <option value="">this plan</option>
+                {others.map(({ key, title }) => (
+                  <option key={key} value={key}>
+                    {key}, {title}
+                  </option>
+                ))}
+              </select>
+            )}
+          </Field>
         </div>
       )}
     </>
@@ -153,10 +153,12 @@ function WeakerPlans({ entry, others, onChange, problem }: PlanRulesProps) {
       <SectionHeading aside="others count where they ask for as much">Weaker plans that count, too</SectionHeading>
       <div className={styles.radios} role="group" aria-label="Weaker plans that count, too">
         {others.map(({ key, title }) => (
-          <label key={key} className={styles.radio}>
-            <input type="checkbox" checked={entry.weakerPlans.includes(key)} onChange={() => toggle(key)} /> {key},{" "}
-            {title}
-          </label>
+          <Tick
+            key={key}
+            control={<input type="checkbox" checked={entry.weakerPlans.includes(key)} onChange={() => toggle(key)} />}
+          >
+            {key}, {title}
+          </Tick>
         ))}
       </div>
       <p>A frame measured by one of them is complete with what that plan asks for.</p>
@@ -226,14 +228,17 @@ function MeasuringRules({ entry, observed, onChange, problem }: PlanRulesProps) 
             onChange={(value) => onChange({ [key]: value })}
           />
         ))}
-        <label className={styles.radio}>
-          <input
-            type="checkbox"
-            checked={entry.temperatureAsked}
-            onChange={(event) => onChange({ temperatureAsked: event.target.checked })}
-          />{" "}
+        <Tick
+          control={
+            <input
+              type="checkbox"
+              checked={entry.temperatureAsked}
+              onChange={(event) => onChange({ temperatureAsked: event.target.checked })}
+            />
+          }
+        >
           the station asks for the shell&rsquo;s temperature
-        </label>
+        </Tick>
       </div>
       <SectionHeading aside="empty: up to the drawing's limits">Form that full plans of the stream show</SectionHeading>
       {observed.words.map((text) => (

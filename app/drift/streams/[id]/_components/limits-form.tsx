@@ -1,10 +1,9 @@
 "use client";
 
-import { useState, useTransition, type FormEvent } from "react";
-import type { ActionResult } from "@/lib/schemas/action-result";
+import { useState } from "react";
+import { ActionAnswer } from "@/lib/ui/action-answer";
 import { Button } from "@/lib/ui/button";
-import { ErrorNotice } from "@/lib/ui/error-notice";
-import { StatusLine } from "@/lib/ui/status-line";
+import { useAction } from "@/lib/ui/use-action";
 import { approveLimitsAction } from "../../../actions";
 import styles from "../stream.module.css";
 
@@ -12,48 +11,35 @@ export type BaselineChoice = Readonly<{ key: string; label: string; detail: stri
 
 /** Where an engineer approves limits: from which frames they are computed, then at once in force as a new version. */
 export function LimitsForm({ streamId, choices }: Readonly<{ streamId: string; choices: readonly BaselineChoice[] }>) {
-  const [result, setResult] = useState<ActionResult<{ frames: number }> | null>(null);
-  const [isPending, startTransition] = useTransition();
-
-  const handleSubmit = (event: FormEvent<HTMLFormElement>): void => {
-    event.preventDefault();
-    const chosen = choices.find((choice) => choice.key === new FormData(event.currentTarget).get("baseline"));
-    if (!chosen) return;
-    startTransition(async () => {
-      setResult(
-        await approveLimitsAction({
-          streamId,
-          ...(chosen.from === undefined ? {} : { from: chosen.from }),
-          ...(chosen.to === undefined ? {} : { to: chosen.to }),
-        }),
-      );
-    });
-  };
-
+  const [chosen, setChosen] = useState(choices[0]);
+  const { result, isReady, submits } = useAction<{ frames: number }>();
   return (
-    <form className={styles.limits} onSubmit={handleSubmit}>
+    <form
+      className={styles.limits}
+      onSubmit={submits(() =>
+        approveLimitsAction({
+          streamId,
+          ...(chosen?.from === undefined ? {} : { from: chosen.from }),
+          ...(chosen?.to === undefined ? {} : { to: chosen.to }),
+        }),
+      )}
+    >
       <fieldset>
         <legend>Baseline</legend>
-        {choices.map((choice, index) => (
+        {choices.map((choice) => (
           <label key={choice.key}>
-            <input type="radio" name="baseline" value={choice.key} defaultChecked={index === 0} />
+            <input type="radio" name="baseline" checked={choice === chosen} onChange={() => setChosen(choice)} />
             <b>{choice.label}</b>
             <small>{choice.detail}</small>
           </label>
         ))}
       </fieldset>
-      <Button type="submit" disabled={isPending}>
+      <Button type="submit" disabled={!isReady || chosen === undefined}>
         Compute and approve limits
       </Button>
-      {result?.ok === false ? (
-        <ErrorNotice title="No limits were approved" problems={result.error.fields ?? []}>
-          <p>{result.error.message}</p>
-        </ErrorNotice>
-      ) : (
-        <StatusLine>
-          {result?.ok ? `In force from now on, from ${result.data.frames} frames; written in the journal.` : ""}
-        </StatusLine>
-      )}
+      <ActionAnswer result={result} refused="No limits were approved">
+        {result?.ok ? `In force from now on, from ${result.data.frames} frames; written in the journal.` : ""}
+      </ActionAnswer>
     </form>
   );
 }

@@ -1,11 +1,11 @@
 "use client";
 
 import Link from "next/link";
-import { useState, useTransition, type FormEvent } from "react";
-import type { ActionResult } from "@/lib/schemas/action-result";
+import { useId, useState } from "react";
+import { ActionAnswer } from "@/lib/ui/action-answer";
 import { Button } from "@/lib/ui/button";
-import { ErrorNotice } from "@/lib/ui/error-notice";
-import { StatusLine } from "@/lib/ui/status-line";
+import { Field } from "@/lib/ui/field";
+import { textOf, useAction } from "@/lib/ui/use-action";
 import { assignCausesAction } from "../../../actions";
 import styles from "../stream.module.css";
 
@@ -30,8 +30,8 @@ export function SignalList({ signals, mayAssign, suggestions }: SignalListProps)
   const open = signals.filter((signal) => signal.open);
   const [left, setLeft] = useState<ReadonlySet<string>>(new Set());
   const [all, setAll] = useState(false);
-  const [result, setResult] = useState<ActionResult<{ signals: number }> | null>(null);
-  const [isPending, startTransition] = useTransition();
+  const id = useId();
+  const { result, isReady, submits } = useAction<{ signals: number }>();
   const chosen = open.filter((signal) => !left.has(signal.id));
 
   const toggle = (id: string): void => {
@@ -40,45 +40,48 @@ export function SignalList({ signals, mayAssign, suggestions }: SignalListProps)
     setLeft(next);
   };
 
-  const handleSubmit = (event: FormEvent<HTMLFormElement>): void => {
-    event.preventDefault();
-    const form = event.currentTarget;
-    const cause = String(new FormData(form).get("cause") ?? "");
-    startTransition(async () => {
-      const answer = await assignCausesAction({ signalIds: chosen.map((signal) => signal.id), cause });
-      setResult(answer);
-      if (answer.ok) form.reset();
-    });
-  };
-
   const shown = all ? signals : signals.slice(0, FIRST_ROWS);
   return (
     <div>
       {mayAssign && open.length > 0 ? (
-        <form className={styles.form} onSubmit={handleSubmit}>
-          <label className={styles.field}>
-            <span>cause of {chosen.length === 1 ? "the chosen signal" : `the ${chosen.length} chosen signals`}</span>
-            <input name="cause" required minLength={2} maxLength={500} autoComplete="off" list="likely-causes" />
-          </label>
+        <form
+          className={styles.form}
+          onSubmit={submits(
+            (fields) =>
+              assignCausesAction({ signalIds: chosen.map((signal) => signal.id), cause: textOf(fields, "cause") }),
+            (form) => form.reset(),
+          )}
+        >
+          <Field
+            id={`${id}-cause`}
+            look="framed"
+            label={`cause of ${chosen.length === 1 ? "the chosen signal" : `the ${chosen.length} chosen signals`}`}
+          >
+            {(control) => (
+              <input
+                {...control}
+                name="cause"
+                required
+                minLength={2}
+                maxLength={500}
+                autoComplete="off"
+                list="likely-causes"
+              />
+            )}
+          </Field>
           <datalist id="likely-causes">
             {suggestions.map((text) => (
               <option key={text} value={text} />
             ))}
           </datalist>
-          <Button type="submit" kind="go" disabled={isPending || chosen.length === 0}>
+          <Button type="submit" kind="go" disabled={!isReady || chosen.length === 0}>
             Assign to {chosen.length}
           </Button>
         </form>
       ) : null}
-      {result?.ok === false ? (
-        <ErrorNotice title="No cause was assigned" problems={result.error.fields ?? []}>
-          <p>{result.error.message}</p>
-        </ErrorNotice>
-      ) : (
-        <StatusLine>
-          {result?.ok ? `Assigned to ${result.data.signals}. Their frames are left out of later baselines.` : ""}
-        </StatusLine>
-      )}
+      <ActionAnswer result={result} refused="No cause was assigned">
+        {result?.ok ? `Assigned to ${result.data.signals}. Their frames are left out of later baselines.` : ""}
+      </ActionAnswer>
       <ul className={styles.signals}>
         {shown.map((signal) => (
           <li key={signal.id} className={signal.open ? styles.openSignal : undefined}>

@@ -1,13 +1,13 @@
 "use client";
 
-import { useState, useTransition, type FormEvent } from "react";
+import { useId, useState } from "react";
 import { formatCounted } from "@/lib/format/number-text";
 import type { FrameState } from "@/lib/quality/frame-state";
-import type { ActionResult } from "@/lib/schemas/action-result";
-import { uuidV7 } from "@/lib/schemas/identifier";
+import { ActionAnswer } from "@/lib/ui/action-answer";
 import { Button } from "@/lib/ui/button";
-import { ErrorNotice } from "@/lib/ui/error-notice";
-import { StatusLine } from "@/lib/ui/status-line";
+import { Field } from "@/lib/ui/field";
+import { SignatureFields, signatureOf } from "@/lib/ui/signature-fields";
+import { textOf, useAction } from "@/lib/ui/use-action";
 import { acceptSampleRiskAction, decideFramesAction, releaseBatchAction } from "../../../actions";
 import styles from "../batch.module.css";
 
@@ -79,8 +79,8 @@ export function DecisionForm({ batchId, version, held, mayConcede, atRisk, openR
   const [chosen, setChosen] = useState<ReadonlySet<string>>(
     () => new Set(frames.filter((frame) => frame.preselected).map((frame) => frame.serial)),
   );
-  const [result, setResult] = useState<ActionResult<unknown> | null>(null);
-  const [isPending, startTransition] = useTransition();
+  const id = useId();
+  const { result, isReady, submits } = useAction<unknown>();
   const ofBatch = choice === "batch" || choice === "risk";
 
   const toggle = (serial: string): void => {
@@ -89,38 +89,27 @@ export function DecisionForm({ batchId, version, held, mayConcede, atRisk, openR
     setChosen(next);
   };
 
-  const handleSubmit = (event: FormEvent<HTMLFormElement>): void => {
-    event.preventDefault();
-    const form = event.currentTarget;
-    const fields = new FormData(form);
-    const shared = {
-      id: uuidV7(),
-      batchId,
-      grounds: String(fields.get("grounds") ?? ""),
-      password: String(fields.get("password") ?? ""),
-      batchVersion: version,
-    };
-    const until = String(fields.get("until") ?? "");
-    startTransition(async () => {
-      const answer =
-        choice === "batch" || choice === "risk"
-          ? await (choice === "batch" ? releaseBatchAction : acceptSampleRiskAction)(shared)
-          : await decideFramesAction({
-              ...shared,
-              serials: [...chosen],
-              disposition: choice,
-              ...(choice === "concession" && until !== "" ? { lastDay: until } : {}),
-            });
-      setResult(answer);
-      if (answer.ok) {
-        form.reset();
-        setChosen(new Set());
-      }
+  const sign = (fields: FormData, key: string) => {
+    const shared = { id: key, batchId, batchVersion: version, ...signatureOf(fields) };
+    if (choice === "batch") return releaseBatchAction(shared);
+    if (choice === "risk") return acceptSampleRiskAction(shared);
+    const until = textOf(fields, "until");
+    return decideFramesAction({
+      ...shared,
+      serials: [...chosen],
+      disposition: choice,
+      ...(choice === "concession" && until !== "" ? { lastDay: until } : {}),
     });
   };
 
   return (
-    <form className={styles.decision} onSubmit={handleSubmit}>
+    <form
+      className={styles.decision}
+      onSubmit={submits(sign, (form) => {
+        form.reset();
+        setChosen(new Set());
+      })}
+    >
       <h2>Decision</h2>
       <fieldset className={styles.choices}>
         <legend className="visuallyHidden">What is done</legend>
@@ -159,21 +148,13 @@ export function DecisionForm({ batchId, version, held, mayConcede, atRisk, openR
         </>
       )}
       <div className={styles.signature}>
-        <label>
-          <span>grounds</span>
-          <input name="grounds" required minLength={3} maxLength={2000} autoComplete="off" />
-        </label>
+        <SignatureFields />
         {choice === "concession" ? (
-          <label>
-            <span>until the end of, by the plant&rsquo;s clock</span>
-            <input name="until" type="date" required />
-          </label>
+          <Field id={`${id}-until`} look="framed" label="until the end of, by the plant&rsquo;s clock">
+            {(control) => <input {...control} name="until" type="date" required />}
+          </Field>
         ) : null}
-        <label>
-          <span>your password, as signature</span>
-          <input name="password" type="password" required maxLength={128} autoComplete="current-password" />
-        </label>
-        <Button type="submit" kind="go" disabled={isPending || (!ofBatch && chosen.size === 0)}>
+        <Button type="submit" kind="go" disabled={!isReady || (!ofBatch && chosen.size === 0)}>
           {choice === "batch"
             ? "Sign, release the batch"
             : choice === "risk"
@@ -181,13 +162,9 @@ export function DecisionForm({ batchId, version, held, mayConcede, atRisk, openR
               : `Sign for ${counted(chosen.size)}`}
         </Button>
       </div>
-      {result?.ok === false ? (
-        <ErrorNotice title="Not signed" problems={result.error.fields ?? []}>
-          <p>{result.error.message}</p>
-        </ErrorNotice>
-      ) : (
-        <StatusLine>{result?.ok ? "Signed and recorded in the journal." : ""}</StatusLine>
-      )}
+      <ActionAnswer result={result} refused="Not signed">
+        Signed and recorded in the journal.
+      </ActionAnswer>
       <p className={styles.caution}>
         Rework with reamers, solvents or compounds needs gloves, eye protection, ventilation and the makers&rsquo; data
         sheets; the frame and bearing makers&rsquo; limits decide.

@@ -6,7 +6,7 @@ import type { PersonViewer } from "@/lib/server/auth/viewer";
 import type { DrawingRevisionPage } from "@/lib/server/setup/queries";
 import { ButtonLink } from "@/lib/ui/button";
 import { ErrorNotice } from "@/lib/ui/error-notice";
-import { EntryForm } from "../../../_components/entry-form";
+import { EntryForm } from "@/lib/ui/entry-form";
 import parts from "../../../_components/parts.module.css";
 import { releaseDrawingAction } from "../../../actions";
 import { UncertaintyNotice } from "../../../_components/uncertainty-notice";

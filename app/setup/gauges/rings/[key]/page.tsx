@@ -6,7 +6,7 @@ import { mayDo } from "@/lib/server/auth/permissions";
 import { listGauges, listRings } from "@/lib/server/setup/queries";
 import { EmptyState } from "@/lib/ui/empty-state";
 import { requireViewer } from "../../../../_components/work-page";
-import { EntryForm } from "../../../_components/entry-form";
+import { EntryForm } from "@/lib/ui/entry-form";
 import { inUseField, versionField } from "../../../_components/in-use";
 import { SetupPage } from "../../../_components/setup-page";
 import { changeSettingRingAction } from "../../actions";

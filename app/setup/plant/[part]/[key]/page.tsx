@@ -14,7 +14,7 @@ import {
 } from "@/lib/server/setup/queries";
 import { EmptyState } from "@/lib/ui/empty-state";
 import { requireViewer } from "../../../../_components/work-page";
-import { EntryForm, type EntryField } from "../../../_components/entry-form";
+import { EntryForm, type EntryField } from "@/lib/ui/entry-form";
 import { inUseField, versionField } from "../../../_components/in-use";
 import { SetupPage } from "../../../_components/setup-page";
 import { changeNamedPartAction, changeOperationAction, changeStationAction } from "../../actions";

@@ -1,0 +1,31 @@
+import { useId } from "react";
+import { Field } from "./field";
+
+/** What every signature has: why, and the signer's own password. */
+export function SignatureFields() {
+  const id = useId();
+  return (
+    <>
+      <Field id={`${id}-grounds`} look="framed" label="reason">
+        {(control) => <input {...control} name="grounds" required minLength={3} maxLength={2000} autoComplete="off" />}
+      </Field>
+      <Field id={`${id}-password`} look="framed" label="your password, as signature">
+        {(control) => (
+          <input
+            {...control}
+            name="password"
+            type="password"
+            required
+            maxLength={128}
+            autoComplete="current-password"
+          />
+        )}
+      </Field>
+    </>
+  );
+}
+
+/** What was typed into them. The password goes as it is, blanks too. */
+export function signatureOf(fields: FormData): { readonly grounds: string; readonly password: string } {
+  return { grounds: String(fields.get("grounds") ?? ""), password: String(fields.get("password") ?? "") };
+}
