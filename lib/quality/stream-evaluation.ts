@@ -116,23 +116,6 @@ export function signalText(
   return `${pattern}${side}: ${numberText(value, unit)} ${unit}${beyond}, ${centre}`;
 }
 
-/**
- * Places of the frames that make a baseline: the first ones that may be in it.
- *
- * @param frames - number of frames of the stream
- * @param leftOut - places of frames with an assigned cause, or that do not conform themselves
- * @param size - how many frames make a baseline, 100 by default; all where there are fewer
- */
-export function baselinePlaces(
-  frames: number,
-  leftOut: ReadonlySet<number>,
-  size: number = APPROVABLE_FRAMES,
-): number[] {
-  const places: number[] = [];
-  for (let place = 0; place < frames && places.length < size; place += 1) if (!leftOut.has(place)) places.push(place);
-  return places;
-}
-
 function valuesAt<T>(values: readonly T[], places: readonly number[]): T[] {
   return places.flatMap((place) => {
     const value = values[place];

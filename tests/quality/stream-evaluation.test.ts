@@ -2,13 +2,7 @@ import { describe, expect, it } from "vitest";
 import { createSeededGenerator } from "@/lib/core/numerics/seeded-generator";
 import { CHARTED_STREAMS, controlSignals, SIGNAL_WINDOW } from "@/lib/quality/control-limits";
 import { offsetStreamCapability, stabilityOf, streamCapability } from "@/lib/quality/stream-capability";
-import {
-  baselinePlaces,
-  evaluateOffsetStream,
-  evaluateStream,
-  streamSubject,
-  streamText,
-} from "@/lib/quality/stream-evaluation";
+import { evaluateOffsetStream, evaluateStream, streamSubject, streamText } from "@/lib/quality/stream-evaluation";
 import { estimateOffsetLimits, offsetT2 } from "@/lib/quality/stream-offset";
 import { expectDigits } from "../helpers/expect-digits";
 
@@ -114,14 +108,6 @@ describe("evaluateStream", () => {
     expect(limits?.upper).toBeGreaterThan(3.05);
     expect(limits?.upper).toBeLessThan(3.36);
     expect(limits?.lower).toBeNull();
-  });
-});
-
-describe("baselinePlaces", () => {
-  it("takes the first frames that may be in it", () => {
-    expect(baselinePlaces(10, new Set([0, 3]), 4)).toEqual([1, 2, 4, 5]);
-    expect(baselinePlaces(3, new Set(), 100)).toEqual([0, 1, 2]);
-    expect(baselinePlaces(150, new Set())).toHaveLength(100);
   });
 });
 

@@ -2,6 +2,7 @@ import type { OffsetVector } from "@/lib/core/capability/offset-capability";
 import type { Stability } from "@/lib/core/capability/process-capability";
 import type { FrameMeasurement } from "@/lib/core/metrology/measure-frame";
 import type { FeatureName, ShellDrawing } from "@/lib/core/metrology/shell-drawing";
+import { baselinePlaces, failsIn } from "@/lib/quality/baseline";
 import { CHARTED_STREAMS, type ChartedStream } from "@/lib/quality/control-limits";
 import type { FrameJudgement } from "@/lib/quality/judge-frame";
 import {
@@ -12,7 +13,6 @@ import {
   type StreamCapability,
 } from "@/lib/quality/stream-capability";
 import {
-  baselinePlaces,
   evaluateOffsetStream,
   evaluateStream,
   OFFSET_SUBJECT,
@@ -81,19 +81,18 @@ function keptColumn(group: Group, feature: string): readonly number[] {
   return group.values[KEPT.findIndex((kept) => kept.feature === feature)] ?? [];
 }
 
-const FAILING_KEYS = [...CHARTED_STREAMS.map(({ feature }) => streamSubject(feature)), OFFSET_SUBJECT].map(
-  ({ characteristic, seat }) => `${characteristic} ${seat ?? ""}`,
-);
+const SUBJECTS: readonly StreamSubject[] = [
+  ...CHARTED_STREAMS.map(({ feature }) => streamSubject(feature)),
+  OFFSET_SUBJECT,
+];
 
-function failingBit({ characteristic, seat }: Pick<StreamSubject, "characteristic" | "seat">): number {
-  const place = FAILING_KEYS.indexOf(`${characteristic} ${seat ?? ""}`);
-  return place < 0 ? 0 : 1 << place;
+function failingBit({ characteristic, seat }: StreamSubject): number {
+  return 1 << SUBJECTS.findIndex((one) => one.characteristic === characteristic && one.seat === seat);
 }
 
 function failingBits({ characteristics }: FrameJudgement): number {
   let bits = 0;
-  for (const { name, seat, verdict } of characteristics)
-    if (verdict !== "conforms") bits |= failingBit({ characteristic: name, seat });
+  for (const subject of SUBJECTS) if (failsIn(characteristics, subject)) bits |= failingBit(subject);
   return bits;
 }
 
@@ -108,7 +107,7 @@ function baselineOf(
   const bit = failingBit(subject);
   const failing = new Set<number>();
   for (const [place, frame] of frames.entries()) if (((group.failing[frame] ?? 0) & bit) !== 0) failing.add(place);
-  const places = baselinePlaces(frames.length, failing, baselineFrames ?? undefined);
+  const places = baselinePlaces(frames.length, (place) => failing.has(place), baselineFrames ?? undefined);
   const end = places.at(-1) ?? 0;
   return { places, leftOut: [...failing].filter((place) => place < end).length };
 }

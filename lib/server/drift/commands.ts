@@ -1,6 +1,8 @@
 import "server-only";
 import { AppError } from "@/lib/errors";
+import { baselineOf } from "@/lib/quality/baseline";
 import { APPROVABLE_FRAMES, estimateControlLimits, streamValue } from "@/lib/quality/control-limits";
+import { streamSubject } from "@/lib/quality/stream-evaluation";
 import type { AddEvent, ApproveLimits, AssignCause, AssignCauses } from "@/lib/schemas/decision";
 import { assertMay, assertPerson } from "../auth/permissions";
 import { actorOf, type Viewer } from "../auth/viewer";
@@ -9,15 +11,22 @@ import { inSqlTransaction } from "../db/transaction";
 import { appendJournal } from "../journal/append-journal";
 import { subjectsOf } from "../journal/row-hashes";
 import { momentDone } from "../moment";
+import { BASELINE_SEARCH, candidatesFor, readBaselineRows } from "../streams/baseline-frames";
 import { evaluateGroup, putLimitsInForce } from "../streams/evaluate-streams";
 import { streamOf } from "./charted-frames";
 
 type StreamHead = { feature: string; lineId: string; lineKey: string; operationId: string; drawingId: string };
-type BaselineRow = { at: Date; features: (number | null)[] };
+/** Frames of a baseline that somebody chose by its dates. */
+const MOST_FRAMES = 100_000;
+
+function leftOutText(frames: number): string {
+  if (frames <= 0) return "";
+  return `, without ${frames} that are not shown to conform or have an assigned cause`;
+}
 
 /**
  * Computes limits from a baseline, approves them and puts them in force as a new version; what was measured since is judged
- * by them again. Frames whose signal has an assigned cause are left out.
+ * by them again. Frames that are not shown to conform, and those whose signal has an assigned cause, are left out.
  *
  * @throws AppError forbidden, not-found, refused (fewer than 100 frames, no variation)
  */
@@ -37,28 +46,24 @@ export async function approveLimits(
     const head = rows[0];
     if (!head) throw new AppError("not-found", "There is no such stream. Nothing was changed.");
     const stream = streamOf(head.feature);
-    const baseline = await db.query<BaselineRow>(sql`
-      select at, features from (
-        select i.measured_at as at, i.id, i.features from inspection i
-        where i.plant_id = ${plantId} and i.line_id = ${head.lineId} and i.operation_id = ${head.operationId}
-          and i.drawing_id = ${head.drawingId} and i.ordinal = 1
-          and (${input.from ?? null}::timestamptz is null or i.measured_at >= ${input.from ?? null})
-          and (${input.to ?? null}::timestamptz is null or i.measured_at <= ${input.to ?? null})
-          and not exists (select 1 from inspection_withdrawal w where w.plant_id = i.plant_id and w.inspection_id = i.id)
-          and not exists (select 1 from signal s where s.plant_id = i.plant_id and s.stream_id = ${input.streamId}
-            and s.inspection_id = i.id and s.state = 'assigned')
-        order by i.measured_at desc, i.id desc limit ${input.from === undefined ? APPROVABLE_FRAMES : 100_000}) newest
-      order by at, id`);
-    const charted = baseline.rows.flatMap(({ at, features }) => {
-      const value = streamValue(stream, features);
-      return value === null ? [] : [{ at, value }];
+    const { lineId, operationId, drawingId } = head;
+    const group = { lineId, operationId, drawingId };
+    const isChosen = input.from !== undefined;
+    const read = await readBaselineRows(db, plantId, group, {
+      from: input.from === undefined ? null : new Date(input.from),
+      to: input.to === undefined ? null : new Date(input.to),
+      end: "newest",
+      most: isChosen ? MOST_FRAMES : BASELINE_SEARCH,
     });
+    const candidates = candidatesFor(read, input.streamId, (features) => streamValue(stream, features));
+    const size = isChosen ? MOST_FRAMES : APPROVABLE_FRAMES;
+    const charted = baselineOf(candidates, streamSubject(stream.feature), { size, end: "newest" });
     const first = charted[0];
     const last = charted.at(-1);
     if (!first || !last || charted.length < APPROVABLE_FRAMES)
       throw new AppError(
         "refused",
-        `Limits can be approved from ${APPROVABLE_FRAMES} frames on; this baseline has ${charted.length}. Nothing was changed; choose a longer one or wait.`,
+        `Limits can be approved from ${APPROVABLE_FRAMES} frames on; this baseline has ${charted.length}${leftOutText(candidates.length - charted.length)}. Nothing was changed; choose a longer one or wait.`,
       );
     const limits = estimateControlLimits(
       stream,
@@ -75,7 +80,6 @@ export async function approveLimits(
       approval,
       now,
     );
-    const group = { lineId: head.lineId, operationId: head.operationId, drawingId: head.drawingId };
     await evaluateGroup(db, plantId, group, { from: last.at, to: now }, {}, now);
     await appendJournal(db, {
       plantId,

@@ -2,11 +2,15 @@ import "server-only";
 import type { OffsetVector } from "@/lib/core/capability/offset-capability";
 import { AppError } from "@/lib/errors";
 import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
+import { baselineOf } from "@/lib/quality/baseline";
+import { APPROVABLE_FRAMES } from "@/lib/quality/control-limits";
+import { OFFSET_SUBJECT } from "@/lib/quality/stream-evaluation";
 import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
 import { sql } from "../db/sql";
 import { offsetOf, readChartedFrames, readEvents, type ChartedFrame, type StreamEvent } from "./charted-frames";
+import { BASELINE_SEARCH, candidatesFor, readBaselineRows } from "../streams/baseline-frames";
 import { MOST_FRAMES } from "./queries";
 
 export type OffsetPoint = Omit<ChartedFrame, "features"> & { readonly offset: OffsetVector };
@@ -28,16 +32,16 @@ export type OffsetPage = {
   readonly events: readonly StreamEvent[];
 };
 
-type HeadRow = Pick<OffsetPage, "lineId" | "line" | "lineName" | "operation" | "operationName" | "drawing"> & {
-  operationId: string;
-  drawingId: string;
-  from: Date | null;
-  to: Date | null;
-  version: number | null;
-};
-
-/** Frames that make a baseline until an engineer approves limits. */
-const FIRST_FRAMES = 100;
+type HeadRow = { streamId: string } & Pick<
+  OffsetPage,
+  "lineId" | "line" | "lineName" | "operation" | "operationName" | "drawing"
+> & {
+    operationId: string;
+    drawingId: string;
+    from: Date | null;
+    to: Date | null;
+    version: number | null;
+  };
 
 function pointsOf(frames: readonly ChartedFrame[]): OffsetPoint[] {
   return frames.flatMap(({ features, ...frame }) => {
@@ -46,9 +50,27 @@ function pointsOf(frames: readonly ChartedFrame[]): OffsetPoint[] {
   });
 }
 
+async function readOffsetBaseline(plantId: string, head: HeadRow): Promise<OffsetPoint[]> {
+  const { from, to } = head;
+  const isApproved = from !== null && to !== null;
+  const rows = await readBaselineRows(getPool(), plantId, head, {
+    from,
+    to,
+    end: "first",
+    most: isApproved ? MOST_FRAMES : BASELINE_SEARCH,
+  });
+  const size = isApproved ? MOST_FRAMES : APPROVABLE_FRAMES;
+  const chosen = baselineOf(candidatesFor(rows, head.streamId, offsetOf), OFFSET_SUBJECT, { size });
+  const [first, last] = [chosen[0], chosen.at(-1)];
+  if (first === undefined || last === undefined) return [];
+  const ids = new Set(chosen.map(({ id }) => id));
+  const charted = await readChartedFrames(plantId, head, MOST_FRAMES, { from: first.at, to: last.at });
+  return pointsOf(charted.filter(({ inspectionId }) => ids.has(inspectionId)));
+}
+
 /**
  * The alignment offset of one line as vectors, with the stretch that its limits rest on: that of the approved limits of the
- * NDS tilt, which the same locator makes; without them the first 100 frames.
+ * NDS tilt, which the same locator makes; without them the first 100 frames that may be in a baseline.
  *
  * @param filter.frames - how many of the newest frames, at most 5,000
  * @throws AppError not-found
@@ -67,7 +89,7 @@ export async function getOffset(
   assertMay(viewer, "drift.view");
   const { plantId } = viewer;
   const { rows } = await getPool().query<HeadRow>(sql`
-    select st.line_id as "lineId", l.key as line, l.name as "lineName", o.key as operation, o.name as "operationName",
+    select st.id as "streamId", st.line_id as "lineId", l.key as line, l.name as "lineName", o.key as operation, o.name as "operationName",
       st.operation_id as "operationId", st.drawing_id as "drawingId",
       (select r.content from drawing_revision r where r.plant_id = st.plant_id and r.drawing_id = st.drawing_id
         and r.state = 'released' order by r.released_at desc limit 1) as drawing,
@@ -88,11 +110,7 @@ export async function getOffset(
     filter.until === undefined ? {} : { to: filter.until },
   );
   const all = pointsOf(newest);
-  const baseline = pointsOf(
-    head.from !== null && head.to !== null
-      ? await readChartedFrames(plantId, head, MOST_FRAMES, { from: head.from, to: head.to })
-      : (await readChartedFrames(plantId, head, MOST_FRAMES)).slice(0, FIRST_FRAMES),
-  );
+  const baseline = await readOffsetBaseline(plantId, head);
   const coaxiality = head.drawing.characteristics.find((one) => one.name === "coaxiality");
   const { lineId, line, lineName, operation, operationName, drawing } = head;
   const isShown = (point: OffsetPoint) => filter.fixture === undefined || point.fixture === filter.fixture;

@@ -2,11 +2,14 @@ import "server-only";
 import { AppError } from "@/lib/errors";
 import { streamValue, type ChartedStream, type ControlLimits } from "@/lib/quality/control-limits";
 import { FEATURE_NAMES, type FeatureName, type ShellDrawing } from "@/lib/core/metrology/shell-drawing";
+import { baselineOf } from "@/lib/quality/baseline";
+import { streamSubject } from "@/lib/quality/stream-evaluation";
 import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
 import { sql } from "../db/sql";
 import { readChartedFrames, readEvents, streamOf, type ChartedFrame, type StreamEvent } from "./charted-frames";
+import { candidatesFor, readBaselineRows } from "../streams/baseline-frames";
 import { toleranceOf, type StreamTolerance } from "./stream-tolerance";
 
 export type StreamPoint = Omit<ChartedFrame, "features"> & {
@@ -158,15 +161,18 @@ async function readSiblings(plantId: string, head: StreamHead): Promise<Sibling[
 /** Most frames of a baseline that are read for its histogram. */
 const BASELINE_FRAMES = 2000;
 
-/** The frames that the limits in force come from, as far as they still count. */
-export async function readBaselineFrames(
-  plantId: string,
-  head: StreamHead,
-  limits: StreamLimitSet | null,
-): Promise<ChartedFrame[]> {
+/** Values of the frames that the limits in force come from, as far as they still count, oldest first. */
+async function readBaseline(plantId: string, head: StreamHead, limits: StreamLimitSet | null): Promise<number[]> {
   if (limits === null) return [];
-  const range = { from: new Date(limits.baselineFrom), to: new Date(limits.baselineTo) };
-  return readChartedFrames(plantId, head, BASELINE_FRAMES, range);
+  const rows = await readBaselineRows(getPool(), plantId, head, {
+    from: new Date(limits.baselineFrom),
+    to: new Date(limits.baselineTo),
+    end: "newest",
+    most: BASELINE_FRAMES,
+  });
+  const stream = streamOf(head.feature);
+  const candidates = candidatesFor(rows, head.id, (features) => streamValue(stream, features));
+  return baselineOf(candidates, streamSubject(head.feature), { size: BASELINE_FRAMES }).map(({ value }) => value);
 }
 
 /** The feature that stands beside another: the spread within the bore beside its mean. */
@@ -205,7 +211,7 @@ export async function getStream(viewer: Viewer, id: string, frames: number = 200
   ]);
   const spreadSet = siblings.find((one) => one.feature === spread)?.limitSetId ?? null;
   const [baseline, spreadLimits] = await Promise.all([
-    readBaselineFrames(plantId, head, limits),
+    readBaseline(plantId, head, limits),
     spreadSet === null ? null : readLimits(plantId, spreadSet),
   ]);
   const { lineId, line, lineName, operation, operationName, drawing, feature, total, openSignals } = head;
@@ -224,7 +230,7 @@ export async function getStream(viewer: Viewer, id: string, frames: number = 200
     points,
     leftOut: leftOut.map(({ serial, at }) => ({ serial, at })),
     limits,
-    baseline: baseline.flatMap((frame) => streamValue(stream, frame.features) ?? []),
+    baseline,
     spreadLimits,
     signals,
     openSignals,

@@ -11,9 +11,12 @@ import {
   type ChartedStream,
   type ControlLimits,
 } from "@/lib/quality/control-limits";
+import { baselineOf } from "@/lib/quality/baseline";
+import { streamSubject } from "@/lib/quality/stream-evaluation";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import { prepared, sql } from "../db/sql";
 import { canonicalJson } from "../journal/canonical-json";
+import { BASELINE_SEARCH, candidatesFor, readBaselineRows } from "./baseline-frames";
 import type { PlacedInspection } from "../inspections/place-inspection";
 
 /** Streams of one line, operation and drawing: evaluated together, one query for all. */
@@ -124,14 +127,14 @@ async function readGroupWith(
   return { streams: read.streams, window: [...read.points, ...added].sort(byTime) };
 }
 
-/** The first frames of a group, or all of them. The first are its baseline until an engineer chooses another. */
-async function readFirst(db: pg.ClientBase, plantId: string, group: Group, frames: number | null): Promise<Point[]> {
+/** All frames of a group. */
+async function readAll(db: pg.ClientBase, plantId: string, group: Group): Promise<Point[]> {
   const { rows } = await db.query<Point>(sql`
     select i.id, i.measured_at as at, i.features from inspection i
     where i.plant_id = ${plantId} and i.line_id = ${group.lineId} and i.operation_id = ${group.operationId}
       and i.drawing_id = ${group.drawingId} and i.ordinal = 1
       and not exists (select 1 from inspection_withdrawal w where w.plant_id = i.plant_id and w.inspection_id = i.id)
-    order by i.measured_at, i.id limit ${frames}::bigint`);
+    order by i.measured_at, i.id`);
   return rows;
 }
 
@@ -175,44 +178,51 @@ type Counted = {
   readonly points: number;
 };
 
-const baselineFrames = (points: number): number =>
-  points >= APPROVABLE_FRAMES ? APPROVABLE_FRAMES : PROVISIONAL_FRAMES;
+/** A frame arrived late into the baseline of a stream, or one of it was withdrawn. */
+function isBaselineChanged({ row, gained }: Counted, from: Date): boolean {
+  return gained !== 0 && row.baselineTo !== null && from <= row.baselineTo;
+}
 
-/** Computes limits of the streams that are due, from their first frames. */
+/** Computes limits of the streams that are due, from the first of their frames that may be in a baseline. */
 async function computeDueLimits(
   db: pg.ClientBase,
   plantId: string,
   group: Group,
   due: readonly Counted[],
+  from: Date,
   now: Date,
 ): Promise<ReadonlyMap<string, ControlLimits>> {
   const made = new Map<string, ControlLimits>();
   if (due.length === 0) return made;
-  const points = await readFirst(db, plantId, group, Math.max(...due.map((one) => baselineFrames(one.points))));
-  for (const { stream, row, points: count } of due) {
-    const charted = valuesOf(stream, points).slice(0, baselineFrames(count));
+  const rows = await readBaselineRows(db, plantId, group, { end: "first", most: BASELINE_SEARCH });
+  for (const counted of due) {
+    const { stream, row } = counted;
+    const candidates = candidatesFor(rows, row.id, (features) => streamValue(stream, features));
+    const charted = baselineOf(candidates, streamSubject(stream.feature));
     const first = charted[0];
     const last = charted.at(-1);
+    if (row.limits !== null && row.limits.frames >= charted.length && !isBaselineChanged(counted, from)) continue;
     const limits = estimateControlLimits(
       stream,
       charted.map((one) => one.value),
     );
     if (!limits.ok || !first || !last) continue;
-    await putLimitsInForce(db, plantId, row.id, limits.value, { from: first.point.at, to: last.point.at }, null, now);
+    await putLimitsInForce(db, plantId, row.id, limits.value, { from: first.at, to: last.at }, null, now);
     made.set(stream.feature, limits.value);
   }
   return made;
 }
 
 /**
- * Due when nobody has approved limits and the stream just came to 25 or to 100 frames (one that has no limits then is not
- * asked again at every frame), or when its baseline changed: a frame arrived late into it, or one of it was withdrawn.
+ * Due when nobody has approved limits and the stream may have come to its first 25 or 100 frames that may be in a baseline, or
+ * when its baseline changed. Past the frames that are searched for a baseline nobody asks again.
  */
-function isDue({ row, gained, points }: Counted, from: Date): boolean {
+function isDue(counted: Counted, from: Date): boolean {
+  const { row, points } = counted;
   if (row.approved) return false;
-  const reaches = (frames: number): boolean => row.points < frames && points >= frames;
-  if (reaches(APPROVABLE_FRAMES) || (reaches(PROVISIONAL_FRAMES) && row.limits === null)) return true;
-  return gained !== 0 && row.baselineTo !== null && from <= row.baselineTo;
+  if (isBaselineChanged(counted, from)) return true;
+  if (row.points >= BASELINE_SEARCH) return false;
+  return points >= (row.limits === null ? PROVISIONAL_FRAMES : APPROVABLE_FRAMES) && (row.limits?.provisional ?? true);
 }
 
 /** Brings the stored signals of a stretch in line with the computed ones: new ones in, open ones that no longer hold out. */
@@ -313,7 +323,7 @@ async function judgeFromBeginning(
   now: Date,
 ): Promise<NewSignal[]> {
   if (streams.length === 0) return [];
-  const points = await readFirst(db, plantId, group, null);
+  const points = await readAll(db, plantId, group);
   const signals = streams.flatMap(({ stream, row }) => {
     const limits = made.get(stream.feature);
     return limits === undefined ? [] : signalsOf(stream, row.id, limits, points, BEGINNING);
@@ -355,7 +365,7 @@ export async function evaluateGroup(
   });
   await countAndTell(db, plantId, group, counted, stretch.to);
   const due = counted.filter((one) => isDue(one, stretch.from));
-  const made = await computeDueLimits(db, plantId, group, due, now);
+  const made = await computeDueLimits(db, plantId, group, due, stretch.from, now);
   const anew = counted.filter((one) => made.has(one.stream.feature));
   const others = counted.filter((one) => !made.has(one.stream.feature));
   const raised = await judgeFromBeginning(db, plantId, group, anew, made, now);

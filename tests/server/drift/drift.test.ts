@@ -188,6 +188,34 @@ describe("approveLimits", () => {
     expect(raised.map((signal) => signal.serial)).toContain("T-0131");
   });
 
+  it("rests on no frame that is not shown to conform, as the first limits do and the check of a file does", async () => {
+    const bad = [3, 9, 70];
+    await measure(plant, 0, 26, (index) => (bad.includes(index) ? 0.2 : 0));
+    const engineer = await plant.as("engineer");
+    const id = await boreStream(plant);
+    // 24 of the 26 conform: one is missing.
+    expect((await getStream(engineer, id)).limits).toBeNull();
+    await measure(plant, 26, 2, () => 0);
+    const values = (await getStream(engineer, id)).points.filter((_, place) => !bad.includes(place)).slice(0, 25);
+    const mean = values.reduce((sum, { value }) => sum + value, 0) / 25;
+    const first = (await getStream(engineer, id)).limits;
+    expect(first).toMatchObject({
+      frames: 25,
+      provisional: true,
+      baselineTo: new Date(START + 26 * MINUTE).toISOString(),
+    });
+    expect(first?.center).toBeCloseTo(mean, 9);
+    await measure(plant, 28, 74, (index) => (bad.includes(index) ? 0.2 : 0));
+    expect((await getStream(engineer, id)).limits).toMatchObject({ frames: 25 });
+    const refusal = await refusalOf(approveLimits(engineer, { streamId: id }));
+    expect(String(refusal)).toContain("this baseline has 99, without 3 that are not shown to conform");
+    await measure(plant, 102, 1, () => 0);
+    expect((await getStream(engineer, id)).limits).toMatchObject({ frames: 100, provisional: false });
+    expect(await approveLimits(engineer, { streamId: id })).toEqual({ frames: 100 });
+    expect((await getStream(engineer, id)).baseline).toHaveLength(100);
+    expect((await getStream(engineer, id)).limits?.sigma).toBeLessThan(0.01);
+  });
+
   it("refuses a baseline that is too short, and who is no engineer", async () => {
     await measure(plant, 0, 60, () => 0);
     const id = await boreStream(plant);

@@ -1,0 +1,64 @@
+import "server-only";
+import type pg from "pg";
+import type { BaselineCandidate } from "@/lib/quality/baseline";
+import { sql } from "../db/sql";
+
+/** Frames that are looked at for a baseline: who has no 100 good ones among them has no process to set limits for. */
+export const BASELINE_SEARCH = 400;
+
+/** A frame of a group that may be in the baselines of its streams. */
+export type BaselineRow = {
+  readonly id: string;
+  readonly at: Date;
+  readonly features: readonly (number | null)[];
+  readonly characteristics: BaselineCandidate["characteristics"];
+  /** Streams that have a signal with an assigned cause at this frame. */
+  readonly causes: readonly string[];
+};
+
+type Group = { readonly lineId: string; readonly operationId: string; readonly drawingId: string };
+
+/**
+ * Reads frames for baselines, oldest first: the first inspection of each frame that was not withdrawn.
+ *
+ * @param stretch - ends included; null is open
+ * @param stretch.end - which of them where there are more than `most`
+ */
+export async function readBaselineRows(
+  db: pg.ClientBase | pg.Pool,
+  plantId: string,
+  { lineId, operationId, drawingId }: Group,
+  stretch: {
+    readonly from?: Date | null;
+    readonly to?: Date | null;
+    readonly end: "first" | "newest";
+    readonly most: number;
+  },
+): Promise<BaselineRow[]> {
+  const { from = null, to = null, end, most } = stretch;
+  const order = end === "first" ? sql`i.measured_at, i.id` : sql`i.measured_at desc, i.id desc`;
+  const { rows } = await db.query<BaselineRow>(sql`
+    select i.id, i.measured_at as at, i.features, i.judgement as characteristics,
+      coalesce(c.streams, '{}') as causes
+    from inspection i
+    left join (select s.inspection_id, array_agg(s.stream_id::text) as streams from signal s
+      where s.plant_id = ${plantId} and s.state = 'assigned' group by s.inspection_id) c on c.inspection_id = i.id
+    where i.plant_id = ${plantId} and i.line_id = ${lineId} and i.operation_id = ${operationId}
+      and i.drawing_id = ${drawingId} and i.ordinal = 1
+      and (${from}::timestamptz is null or i.measured_at >= ${from}) and (${to}::timestamptz is null or i.measured_at <= ${to})
+      and not exists (select 1 from inspection_withdrawal w where w.plant_id = i.plant_id and w.inspection_id = i.id)
+    order by ${order} limit ${most}`);
+  return end === "first" ? rows : rows.reverse();
+}
+
+/** Rows that have a value of a stream, as candidates for its baseline. */
+export function candidatesFor<Value>(
+  rows: readonly BaselineRow[],
+  streamId: string,
+  valueOf: (features: BaselineRow["features"]) => Value | null,
+): (BaselineCandidate & { readonly id: string; readonly at: Date; readonly value: Value })[] {
+  return rows.flatMap(({ id, at, features, characteristics, causes }) => {
+    const value = valueOf(features);
+    return value === null ? [] : [{ id, at, value, characteristics, hasCause: causes.includes(streamId) }];
+  });
+}
