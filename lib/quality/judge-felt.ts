@@ -235,14 +235,16 @@ function judgeAlignment(
   { name, limits, bars, bounds, missing }: AlignmentCase,
 ): JudgedCharacteristic | null {
   const covered = judging.compiled.covered.find((one) => one.name === name && one.seat === seat);
-  const base = judged ?? empty(limits, seat, bars[0]?.uncertaintyArcmin ?? 0);
+  // Coaxiality is that of one seat to the other: of a seat that nothing in the plan gives it of, there is nothing to doubt.
+  if (covered === undefined && name === "coaxiality") return judged;
+  const arcmin = bars[0]?.uncertaintyArcmin ?? 0;
+  const base = judged ?? empty(limits, seat, name === "tilt" ? arcmin : zoneOfTiltUm(judging.drawing, arcmin));
   const shown = { least: bounds.least, most: bounds.most };
   const against = contradictingBars(bars);
   if (against !== null) return notProven(base, { code: "bars-contradict", bars: against }, "felt-contradicts");
   const reason: FeltReason = { code: "bar-bounds", name, bars, bounds, limits };
   const rejecting = rejectingBar(bars);
   if (covered === undefined) {
-    if (name === "coaxiality") return judged;
     if (bounds.verdict === "does not conform") return breaks({ ...base, bounds: shown }, reason);
     return rejecting === null ? judged : notProven({ ...base, bounds: shown }, reason, "felt-reject");
   }

@@ -204,6 +204,9 @@ describe("felt evidence against readings", () => {
     expect(find("bore", "ds")).toMatchObject({ verdict: "not proven", code: "felt-contradicts" });
     expect(find("tilt", "nds")).toMatchObject({ verdict: "not proven", code: "felt-contradicts" });
     expect(find("tilt", "nds")?.reason).toContain("bar B turns freely, yet bar A will not pass");
+    // U of the zone that 0.573' leave: 2 (76.5 + 2 x 3) mm x 0.573' = 2 x 82.5 x 2/12 µm, by hand; no row for the datum seat.
+    expect(find("coaxiality", "nds")?.uncertainty).toBeCloseTo((2 * 82.5 * 2) / 12, 3);
+    expect(find("coaxiality", "ds")).toBeUndefined();
   });
 });
 
