@@ -1,21 +1,21 @@
 import type { ReadingName } from "@/lib/core/metrology/reading-name";
 import type { StationKit } from "@/lib/schemas/station-package";
-import { DeviceCore, type LineDeviceOptions } from "./device-core";
-import { writeKept } from "./device-database";
-import { entryKind, type KnownCodes } from "./entry-kind";
-import { firstOffNow } from "./first-off";
-import type { PlanInHand } from "./keying-acts";
-import { keyingPlan, readingNamesOf } from "./keying-plan";
+import { DeviceCore, type LineDeviceOptions } from "./device/device-core";
+import { writeKept } from "./device/device-database";
+import { entryKind, type KnownCodes } from "./device/entry-kind";
+import { firstOffNow } from "./device/first-off";
+import type { PlanInHand } from "./keying/keying-acts";
+import { keyingPlan, readingNamesOf } from "./device/keying-plan";
 import type { OffScale } from "@/lib/core/metrology/gauge-range";
-import type { KeyingEvent } from "./keying-session";
+import type { KeyingEvent } from "./device/keying-session";
 import { keyingActs, queueDecisions, startActs, zeroActs } from "./later-acts";
-import type { DeviceSettings, LineState } from "./line-state";
+import type { DeviceSettings, LineState } from "./device/line-state";
 import { openKept } from "./open-device";
-import { reportState, sendEverything } from "./queue-acts";
-import type { Decision } from "./queue-decisions";
-import { keepShown } from "./shown-verdict";
-import * as station from "./station-acts";
-import type { Seen } from "./typed-ahead";
+import { reportState, sendEverything } from "./queue/queue-acts";
+import type { Decision } from "./queue/queue-decisions";
+import { keepShown } from "./verdict/shown-verdict";
+import * as station from "./choose/station-acts";
+import type { Seen } from "./device/typed-ahead";
 
 /**
  * The device at a station: what is chosen, measured, queued and sent. Every change of a reading is on its way to

@@ -1,7 +1,7 @@
 import { uuidV7 } from "@/lib/schemas/identifier";
 import type { StationKit, StationPlan } from "@/lib/schemas/station-package";
-import { type ClockSkew, isSetBack } from "./clock-skew";
-import type { DeviceCore } from "./device-core";
+import { type ClockSkew, isSetBack } from "./device/clock-skew";
+import type { DeviceCore } from "./device/device-core";
 import {
   type DeviceDatabase,
   isCheck,
@@ -14,13 +14,13 @@ import {
   readKept,
   toSend,
   writeKept,
-} from "./device-database";
-import type { OwnFirstOff } from "./first-off";
-import type { KeyingSession } from "./keying-session";
-import { type DeviceSettings, FIRST_SETTINGS, type LineState } from "./line-state";
-import { withOwnWork } from "./own-work";
-import { readShown } from "./shown-verdict";
-import type { GaugeUse } from "./zero-check";
+} from "./device/device-database";
+import type { OwnFirstOff } from "./device/first-off";
+import type { KeyingSession } from "./device/keying-session";
+import { type DeviceSettings, FIRST_SETTINGS, type LineState } from "./device/line-state";
+import { withOwnWork } from "./device/own-work";
+import { readShown } from "./verdict/shown-verdict";
+import type { GaugeUse } from "./device/zero-check";
 
 async function readAllKept(database: DeviceDatabase, now: number) {
   const [settings, kit, kitAt, plans, current, inspector, skew, gaugeUse, accepted, ownFirstOff] = await Promise.all([

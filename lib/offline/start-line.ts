@@ -1,4 +1,4 @@
-import { openDeviceDatabase } from "./device-database";
+import { openDeviceDatabase } from "./device/device-database";
 import { LineDevice } from "./line-device";
 import { keepProgram } from "./keep-program";
 

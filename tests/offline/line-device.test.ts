@@ -8,10 +8,10 @@ import {
   isToBeRead,
   listQueue,
   openDeviceDatabase,
-} from "@/lib/offline/device-database";
+} from "@/lib/offline/device/device-database";
 import { LineDevice } from "@/lib/offline/line-device";
-import { countBatch, FIRST_SETTINGS } from "@/lib/offline/line-state";
-import { gaugesAtHand } from "@/lib/offline/station-gauges";
+import { countBatch, FIRST_SETTINGS } from "@/lib/offline/device/line-state";
+import { gaugesAtHand } from "@/lib/offline/device/station-gauges";
 import { recordInspectionSchema } from "@/lib/schemas/inspection";
 import type { StationPlan } from "@/lib/schemas/station-package";
 import { runServerClock, STATION, standInServer, stationKit, type StandIn } from "./station-server";

@@ -1,9 +1,9 @@
 import "fake-indexeddb/auto";
 import { IDBFactory } from "fake-indexeddb";
 import { beforeEach, describe, expect, it } from "vitest";
-import { type DeviceDatabase, openDeviceDatabase } from "@/lib/offline/device-database";
+import { type DeviceDatabase, openDeviceDatabase } from "@/lib/offline/device/device-database";
 import { LineDevice } from "@/lib/offline/line-device";
-import { gaugesAtHand } from "@/lib/offline/station-gauges";
+import { gaugesAtHand } from "@/lib/offline/device/station-gauges";
 import { recordZeroCheckSchema } from "@/lib/schemas/gauge";
 import type { GaugeZero, StationGauge, StationKit } from "@/lib/schemas/station-package";
 import { runServerClock, STATION, standInServer, stationKit, type StandIn } from "./station-server";

@@ -14,9 +14,9 @@ import {
   type KeyingSession,
   sweepWith,
   temperatureDue,
-} from "@/lib/offline/keying-session";
+} from "@/lib/offline/device/keying-session";
 import type { LineDevice } from "@/lib/offline/line-device";
-import type { LineState } from "@/lib/offline/line-state";
+import type { LineState } from "@/lib/offline/device/line-state";
 import { guardBand } from "@/lib/quality/conformity";
 import { judgeReading } from "@/lib/quality/judge-reading";
 import type { Verdict } from "@/lib/quality/verdict-words";

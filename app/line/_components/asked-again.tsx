@@ -1,7 +1,7 @@
 import type { Seat } from "@/lib/core/metrology/reading-name";
 import type { DecimalSign } from "@/lib/format/number-text";
 import { reasonInWords } from "@/lib/format/verdict-reasons";
-import type { OpenAgain } from "@/lib/offline/keying-session";
+import type { OpenAgain } from "@/lib/offline/device/keying-session";
 import type { LineDevice } from "@/lib/offline/line-device";
 import { Button } from "@/lib/ui/button";
 import styles from "./line.module.css";

@@ -1,5 +1,5 @@
 import { formatFixed, withUnit, type DecimalSign } from "@/lib/format/number-text";
-import { A_SIZE, entersOffer, mayStand, type OpenQuestion } from "@/lib/offline/keying-session";
+import { A_SIZE, entersOffer, mayStand, type OpenQuestion } from "@/lib/offline/device/keying-session";
 import type { LineDevice } from "@/lib/offline/line-device";
 import { Button } from "@/lib/ui/button";
 import styles from "./line.module.css";

@@ -2,8 +2,8 @@
 
 import { useDeferredValue, useState } from "react";
 import type { LineDevice } from "@/lib/offline/line-device";
-import { countBatch, type LineState, planOfBatch, serverTimeMs } from "@/lib/offline/line-state";
-import { calibratedUntilText, gaugesAtHand } from "@/lib/offline/station-gauges";
+import { countBatch, type LineState, planOfBatch, serverTimeMs } from "@/lib/offline/device/line-state";
+import { calibratedUntilText, gaugesAtHand } from "@/lib/offline/device/station-gauges";
 import type { StationBatch, StationFrame, StationPlan } from "@/lib/schemas/station-package";
 import { formatMoment } from "@/lib/format/date-text";
 import { formatCounted } from "@/lib/format/number-text";
@@ -17,7 +17,7 @@ import { StateMark } from "@/lib/ui/state-mark";
 import { TitleBlock } from "@/lib/ui/title-block";
 import { GaugeList } from "./gauge-list";
 import { ReasonDialog } from "./later-dialogs";
-import { holdersText } from "@/lib/offline/batch-lease";
+import { holdersText } from "@/lib/offline/choose/batch-lease";
 import { QueueBox } from "./queue-box";
 import { ScanField } from "./scan-field";
 import { NewProgram } from "./new-program";

@@ -2,7 +2,7 @@
 
 import { useEffect } from "react";
 import type { LineDevice } from "@/lib/offline/line-device";
-import type { LineState } from "@/lib/offline/line-state";
+import type { LineState } from "@/lib/offline/device/line-state";
 import { Button, ButtonLink } from "@/lib/ui/button";
 import { EmptyState } from "@/lib/ui/empty-state";
 import { ErrorNotice } from "@/lib/ui/error-notice";

@@ -2,7 +2,7 @@
 
 import { useState } from "react";
 import type { LineDevice } from "@/lib/offline/line-device";
-import { type LineState, planOfBatch, serverTimeMs } from "@/lib/offline/line-state";
+import { type LineState, planOfBatch, serverTimeMs } from "@/lib/offline/device/line-state";
 import {
   calibratedUntilText,
   dueZeroChecks,
@@ -11,8 +11,8 @@ import {
   gaugesAtHand,
   isOverdue,
   zeroText,
-} from "@/lib/offline/station-gauges";
-import { comparatorOf } from "@/lib/offline/zero-check";
+} from "@/lib/offline/device/station-gauges";
+import { comparatorOf } from "@/lib/offline/device/zero-check";
 import type { StationGauge, StationKit } from "@/lib/schemas/station-package";
 import { Button } from "@/lib/ui/button";
 import { Dialog } from "@/lib/ui/dialog";

@@ -5,12 +5,12 @@ import { compileMeasurement, measureFrame } from "@/lib/core/metrology/measure-f
 import type { ReadingName, Seat } from "@/lib/core/metrology/reading-name";
 import { formatLimits, formatUm } from "@/lib/format/number-text";
 import { measurementDoubt } from "@/lib/format/measurement-doubts";
-import { keyedValues, type KeyingSession } from "@/lib/offline/keying-session";
-import type { PlanInHand } from "@/lib/offline/keying-acts";
+import { keyedValues, type KeyingSession } from "@/lib/offline/device/keying-session";
+import type { PlanInHand } from "@/lib/offline/keying/keying-acts";
 import type { LineDevice } from "@/lib/offline/line-device";
-import { type LineState, serverTimeMs } from "@/lib/offline/line-state";
-import { calibratedUntilText, gaugeDoubtText } from "@/lib/offline/station-gauges";
-import { comparatorOf } from "@/lib/offline/zero-check";
+import { type LineState, serverTimeMs } from "@/lib/offline/device/line-state";
+import { calibratedUntilText, gaugeDoubtText } from "@/lib/offline/device/station-gauges";
+import { comparatorOf } from "@/lib/offline/device/zero-check";
 import { ReadingTable } from "@/lib/ui/reading-table";
 import { SegmentedChoice } from "@/lib/ui/segmented-choice";
 import { ShellDrawing } from "@/lib/ui/shell-drawing";

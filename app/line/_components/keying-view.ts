@@ -6,7 +6,7 @@ import type { SectionState } from "@/lib/charts/shell-section";
 import { angleSeenFrom, formatClockSeenFrom, formatDirection, formatOclock, formatSeat } from "@/lib/format/clock-text";
 import { type DecimalSign, formatFixed, formatSizeMm, formatUm, formatValue } from "@/lib/format/number-text";
 import { formatDepth, formatFelt, formatPlugSize } from "@/lib/format/reading-text";
-import type { KeptReading } from "@/lib/offline/keying-session";
+import type { KeptReading } from "@/lib/offline/device/keying-session";
 import { judgeReading } from "@/lib/quality/judge-reading";
 import type { Verdict } from "@/lib/quality/verdict-words";
 import type { ReadingRow } from "@/lib/ui/reading-table";

@@ -3,9 +3,9 @@
 import { useCallback, useEffect, useState, useSyncExternalStore, type ReactNode } from "react";
 import { loadLaterActs } from "@/lib/offline/later-acts";
 import { LineDevice } from "@/lib/offline/line-device";
-import type { LineState } from "@/lib/offline/line-state";
+import type { LineState } from "@/lib/offline/device/line-state";
 import { startLine, type StartedLine } from "@/lib/offline/start-line";
-import type { Seen } from "@/lib/offline/typed-ahead";
+import type { Seen } from "@/lib/offline/device/typed-ahead";
 import { Button } from "@/lib/ui/button";
 import { SignedInNow } from "@/lib/ui/signed-in";
 import { ChooseFrame } from "./choose-frame";

@@ -1,6 +1,6 @@
 import { memo } from "react";
 import type { LineDevice } from "@/lib/offline/line-device";
-import { findFrame, type LineState } from "@/lib/offline/line-state";
+import { findFrame, type LineState } from "@/lib/offline/device/line-state";
 import { ProgressCells, type ProgressCell } from "@/lib/ui/progress-cells";
 import { QueueBox } from "./queue-box";
 import styles from "./line.module.css";

@@ -2,7 +2,7 @@
 
 import { useEffect, useState } from "react";
 import { loadNewProgram, startNewProgram } from "@/lib/offline/keep-program";
-import type { LineState } from "@/lib/offline/line-state";
+import type { LineState } from "@/lib/offline/device/line-state";
 import { Button } from "@/lib/ui/button";
 import styles from "./line.module.css";
 

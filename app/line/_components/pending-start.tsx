@@ -2,7 +2,7 @@
 
 import { formatMoment } from "@/lib/format/date-text";
 import type { LineDevice } from "@/lib/offline/line-device";
-import type { LineState, PendingStart as Pending } from "@/lib/offline/line-state";
+import type { LineState, PendingStart as Pending } from "@/lib/offline/device/line-state";
 import { Button } from "@/lib/ui/button";
 import { Dialog } from "@/lib/ui/dialog";
 import { ReasonDialog } from "./reason-dialog";

@@ -2,7 +2,7 @@
 
 import { useState } from "react";
 import type { LineDevice } from "@/lib/offline/line-device";
-import { shrinkPhoto } from "@/lib/offline/shrink-photo";
+import { shrinkPhoto } from "@/lib/offline/keying/shrink-photo";
 import styles from "./line.module.css";
 
 async function inBase64(blob: Blob): Promise<string> {

@@ -2,8 +2,8 @@
 
 import { useEffect, useMemo, useState } from "react";
 import type { LineDevice } from "@/lib/offline/line-device";
-import { isToBeRead } from "@/lib/offline/device-database";
-import { isStorageShort, type LineState } from "@/lib/offline/line-state";
+import { isToBeRead } from "@/lib/offline/device/device-database";
+import { isStorageShort, type LineState } from "@/lib/offline/device/line-state";
 import { formatDuration, formatTimeOfDay } from "@/lib/format/date-text";
 import { formatCounted, formatFixed } from "@/lib/format/number-text";
 import { StateMark, type MarkedState } from "@/lib/ui/state-mark";

@@ -1,9 +1,15 @@
 "use client";
 
 import { useState } from "react";
-import { isCheck, isDifferent, isToBeRead, type SentInspection, type StoredEntry } from "@/lib/offline/device-database";
+import {
+  isCheck,
+  isDifferent,
+  isToBeRead,
+  type SentInspection,
+  type StoredEntry,
+} from "@/lib/offline/device/device-database";
 import type { LineDevice } from "@/lib/offline/line-device";
-import { isStorageShort, type LineState } from "@/lib/offline/line-state";
+import { isStorageShort, type LineState } from "@/lib/offline/device/line-state";
 import { formatDuration } from "@/lib/format/date-text";
 import { formatCounted, formatFixed } from "@/lib/format/number-text";
 import { Button, ButtonLink } from "@/lib/ui/button";

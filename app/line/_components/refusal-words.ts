@@ -1,7 +1,7 @@
 import type { AppErrorCode } from "@/lib/errors";
 import { formatMoment } from "@/lib/format/date-text";
 import { ERROR_TEXT } from "@/lib/format/error-text";
-import type { SendRefusal } from "@/lib/offline/device-database";
+import type { SendRefusal } from "@/lib/offline/device/device-database";
 
 /** Why the server did not take an entry, for the person who decides about it: what happened, and what each key does. */
 export function refusalWords(

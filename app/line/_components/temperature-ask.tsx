@@ -1,7 +1,7 @@
 "use client";
 
 import { useState } from "react";
-import type { KeyingSession } from "@/lib/offline/keying-session";
+import type { KeyingSession } from "@/lib/offline/device/keying-session";
 import type { LineDevice } from "@/lib/offline/line-device";
 import { Button } from "@/lib/ui/button";
 import { ReadingField } from "./reading-field";

@@ -1,7 +1,7 @@
 "use client";
 
 import { useEffect, useRef } from "react";
-import type { Feedback } from "@/lib/offline/line-state";
+import type { Feedback } from "@/lib/offline/device/line-state";
 
 /** Tones far enough apart for a loud hall: Hz and seconds, and how the hand feels it, ms. */
 const TONES = {

@@ -1,5 +1,5 @@
 import { useCallback, useEffect, useLayoutEffect, useRef, useState } from "react";
-import { type Seen, TypedAhead } from "@/lib/offline/typed-ahead";
+import { type Seen, TypedAhead } from "@/lib/offline/device/typed-ahead";
 
 /** Keys of this tab that no field took yet. */
 export const typedAhead = new TypedAhead();

@@ -4,9 +4,15 @@ import { useCallback, useState } from "react";
 import { formatMoment } from "@/lib/format/date-text";
 import { formatDeviationUm, formatFixed, withUnit } from "@/lib/format/number-text";
 import type { LineDevice } from "@/lib/offline/line-device";
-import type { LineState, ZeroEntry } from "@/lib/offline/line-state";
-import { zeroText } from "@/lib/offline/station-gauges";
-import { allowedText, type Comparator, comparatorOf, keyedZero, type ZeroEntryUnit } from "@/lib/offline/zero-check";
+import type { LineState, ZeroEntry } from "@/lib/offline/device/line-state";
+import { zeroText } from "@/lib/offline/device/station-gauges";
+import {
+  allowedText,
+  type Comparator,
+  comparatorOf,
+  keyedZero,
+  type ZeroEntryUnit,
+} from "@/lib/offline/device/zero-check";
 import type { StationGauge } from "@/lib/schemas/station-package";
 import { Button } from "@/lib/ui/button";
 import { DeviationBar } from "@/lib/ui/deviation-bar";

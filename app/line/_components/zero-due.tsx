@@ -1,8 +1,8 @@
 "use client";
 
 import type { LineDevice } from "@/lib/offline/line-device";
-import { type LineState, serverTimeMs } from "@/lib/offline/line-state";
-import { dueZeroChecks } from "@/lib/offline/station-gauges";
+import { type LineState, serverTimeMs } from "@/lib/offline/device/line-state";
+import { dueZeroChecks } from "@/lib/offline/device/station-gauges";
 import type { StationPlan } from "@/lib/schemas/station-package";
 import { Button } from "@/lib/ui/button";
 import { useNow } from "./queue-box";

@@ -13,7 +13,7 @@ import { verifyJournal } from "@/lib/server/journal/verify-journal";
 import { getStationPackage } from "@/lib/server/line/queries";
 import { createGauge } from "@/lib/server/setup/commands";
 import { shipFrame } from "@/lib/server/shipments/ship-frame";
-import { isOverdue } from "@/lib/offline/station-gauges";
+import { isOverdue } from "@/lib/offline/device/station-gauges";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import { createSignIn, PASSWORD, setTestEnvironment } from "../auth/plant-fixture";
 import { createTestDatabase, type TestDatabase } from "../../helpers/database";

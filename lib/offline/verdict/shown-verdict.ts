@@ -1,6 +1,6 @@
-import type { DeviceCore } from "./device-core";
-import { readKept, writeKept } from "./device-database";
-import type { FinishedFrame, LineState } from "./line-state";
+import type { DeviceCore } from "../device/device-core";
+import { readKept, writeKept } from "../device/device-database";
+import type { FinishedFrame, LineState } from "../device/line-state";
 
 const NAME = "shown";
 /** Longer ago another frame is on the stand. Common practice, no source. */

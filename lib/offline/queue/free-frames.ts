@@ -1,6 +1,6 @@
-import type { DeviceCore } from "./device-core";
-import { readKept, writeKept } from "./device-database";
-import { giveUpLease } from "./server-calls";
+import type { DeviceCore } from "../device/device-core";
+import { readKept, writeKept } from "../device/device-database";
+import { giveUpLease } from "../device/server-calls";
 
 /** Serials that were given up here while the server was away: it still has them in hand on this device. */
 const NAME = "toFree";

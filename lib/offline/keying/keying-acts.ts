@@ -4,12 +4,12 @@ import { implausibleReading } from "@/lib/core/metrology/reading-plausibility";
 import { barBounds, tiltOfBars } from "@/lib/quality/felt-bounds";
 import { judgeReading } from "@/lib/quality/judge-reading";
 import type { StationPlan } from "@/lib/schemas/station-package";
-import type { DeviceCore } from "./device-core";
-import { finishSession, keepSession, writeKept } from "./device-database";
-import { finishFrame } from "./finish-frame";
-import { firstOffNow, type OwnFirstOff } from "./first-off";
-import { withFrameMeasured } from "./frame-gauges";
-import { keyingPlan } from "./keying-plan";
+import type { DeviceCore } from "../device/device-core";
+import { finishSession, keepSession, writeKept } from "../device/device-database";
+import { finishFrame } from "../verdict/finish-frame";
+import { firstOffNow, type OwnFirstOff } from "../device/first-off";
+import { withFrameMeasured } from "../device/frame-gauges";
+import { keyingPlan } from "../device/keying-plan";
 import {
   isComplete,
   keyedValue,
@@ -18,10 +18,10 @@ import {
   type KeyingSession,
   stepKeying,
   sweepWith,
-} from "./keying-session";
-import { type Feedback, ownChecks } from "./line-state";
-import { isBatchDone, withFrameDone } from "./own-work";
-import { keepShown } from "./shown-verdict";
+} from "../device/keying-session";
+import { type Feedback, ownChecks } from "../device/line-state";
+import { isBatchDone, withFrameDone } from "../device/own-work";
+import { keepShown } from "../verdict/shown-verdict";
 
 export type PlanInHand = { readonly plan: StationPlan; readonly keying: KeyingPlan };
 

@@ -3,13 +3,13 @@ import { IDBFactory } from "fake-indexeddb";
 import { beforeEach, describe, expect, it } from "vitest";
 import { fullPlan } from "@/lib/core/metrology/measuring-plan";
 import { formatReadingName } from "@/lib/core/metrology/reading-name";
-import { openDeviceDatabase } from "@/lib/offline/device-database";
-import { firstOffNow } from "@/lib/offline/first-off";
+import { openDeviceDatabase } from "@/lib/offline/device/device-database";
+import { firstOffNow } from "@/lib/offline/device/first-off";
 import { LineDevice } from "@/lib/offline/line-device";
 import { PRESS_FIT_41 } from "@/lib/quality/demonstration-drawings";
 import type { FirstOffFrame, FirstOffState } from "@/lib/schemas/first-off";
 import type { StationKit, StationPlan } from "@/lib/schemas/station-package";
-import { runServerClock, STATION, standInServer, stationKit, type StandIn } from "./station-server";
+import { runServerClock, STATION, standInServer, stationKit, type StandIn } from "../station-server";
 
 /** The shift of six o'clock UTC has run for three hours. */
 const START = Date.parse("2026-06-12T09:00:00Z");

@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { entryKind, type KnownCodes } from "@/lib/offline/entry-kind";
+import { entryKind, type KnownCodes } from "@/lib/offline/device/entry-kind";
 
 const known: KnownCodes = {
   serials: new Map([

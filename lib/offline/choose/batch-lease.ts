@@ -1,7 +1,7 @@
 import { formatTimeOfDay } from "@/lib/format/date-text";
 import type { BatchHolder } from "@/lib/schemas/station-package";
-import type { DeviceCore } from "./device-core";
-import { reportState } from "./queue-acts";
+import type { DeviceCore } from "../device/device-core";
+import { reportState } from "../queue/queue-acts";
 
 /** Devices that have a batch in hand, and since when: "Station 2 (since 14:05), Station 3". */
 export function holdersText(holders: readonly BatchHolder[], zone: string): string {

@@ -1,13 +1,13 @@
 import { formatDeviationUm, formatFixed } from "@/lib/format/number-text";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import type { StationGauge } from "@/lib/schemas/station-package";
-import type { DeviceCore } from "./device-core";
-import { isCheck, keepCheck, listOutbox, writeKept } from "./device-database";
-import { inspectorCodeOf } from "./keying-plan";
-import { type DeviceSettings, planOfBatch, type StartRequest, type ZeroEntry } from "./line-state";
-import { freeFrame } from "./free-frames";
-import { doubtfulGauges, dueZeroChecks, GAUGE_KINDS, gaugeDoubtText, gaugesAtHand } from "./station-gauges";
-import type { Seen } from "./typed-ahead";
+import type { DeviceCore } from "../device/device-core";
+import { isCheck, keepCheck, listOutbox, writeKept } from "../device/device-database";
+import { inspectorCodeOf } from "../device/keying-plan";
+import { type DeviceSettings, planOfBatch, type StartRequest, type ZeroEntry } from "../device/line-state";
+import { freeFrame } from "../queue/free-frames";
+import { doubtfulGauges, dueZeroChecks, GAUGE_KINDS, gaugeDoubtText, gaugesAtHand } from "../device/station-gauges";
+import type { Seen } from "../device/typed-ahead";
 import {
   comparatorOf,
   type DeviceZeroCheck,
@@ -16,7 +16,7 @@ import {
   keyedZero,
   UNUSED,
   withChecks,
-} from "./zero-check";
+} from "../device/zero-check";
 
 /** Asks for a zero check; a scan may wait behind it. */
 export function askZeroCheck(

@@ -1,6 +1,6 @@
 import { uuidV7 } from "@/lib/schemas/identifier";
 import type { StationPlan } from "@/lib/schemas/station-package";
-import type { DeviceCore } from "./device-core";
+import type { DeviceCore } from "../device/device-core";
 import {
   dropSession,
   keepPhoto,
@@ -10,17 +10,17 @@ import {
   markSeen,
   readKept,
   writeKept,
-} from "./device-database";
-import { type FirstOffNow, firstOffNow, firstOffPlan } from "./first-off";
-import { readingNamesOf } from "./keying-plan";
-import { type KeyingSession, startKeying } from "./keying-session";
-import { findFrame, type LineState, planOfBatch, type StartRequest } from "./line-state";
-import { freeFrame } from "./free-frames";
-import { fetchStationKit, leaseFrame } from "./server-calls";
-import { keepShown } from "./shown-verdict";
+} from "../device/device-database";
+import { type FirstOffNow, firstOffNow, firstOffPlan } from "../device/first-off";
+import { readingNamesOf } from "../device/keying-plan";
+import { type KeyingSession, startKeying } from "../device/keying-session";
+import { findFrame, type LineState, planOfBatch, type StartRequest } from "../device/line-state";
+import { freeFrame } from "../queue/free-frames";
+import { fetchStationKit, leaseFrame } from "../device/server-calls";
+import { keepShown } from "../verdict/shown-verdict";
 import { chooseBatch, refreshKit, takeKit } from "./station-acts";
-import { doubtfulGauges, dueZeroChecks } from "./station-gauges";
-import { askZeroCheck } from "./zero-check-acts";
+import { doubtfulGauges, dueZeroChecks } from "../device/station-gauges";
+import { askZeroCheck } from "../zero-check/zero-check-acts";
 
 /** A scanned frame that this station can measure. */
 type FrameToStart = {

@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { betterSkew, clockSkew } from "@/lib/offline/clock-skew";
+import { betterSkew, clockSkew } from "@/lib/offline/device/clock-skew";
 
 describe("clock skew", () => {
   it("takes the server's time for the middle of the exchange", () => {

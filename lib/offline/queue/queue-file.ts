@@ -17,11 +17,11 @@ import {
   type QueuedInspection,
   readKept,
   writeKept,
-} from "./device-database";
+} from "../device/device-database";
 import type { StationPlan } from "@/lib/schemas/station-package";
-import type { KeyingSession } from "./keying-session";
+import type { KeyingSession } from "../device/keying-session";
 import { isWholeEntry, isWholePhoto, isWholePlan, wholeSession } from "./queue-file-shape";
-import type { GaugeUse } from "./zero-check";
+import type { GaugeUse } from "../device/zero-check";
 
 const FORMAT = "shellgate-line-queue";
 

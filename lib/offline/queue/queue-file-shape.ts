@@ -1,7 +1,7 @@
 import { VERDICTS } from "@/lib/quality/verdict-words";
 import type { StationPlan } from "@/lib/schemas/station-package";
-import type { KeptPhoto, QueuedCheck, QueuedInspection } from "./device-database";
-import type { KeyingSession } from "./keying-session";
+import type { KeptPhoto, QueuedCheck, QueuedInspection } from "../device/device-database";
+import type { KeyingSession } from "../device/keying-session";
 
 type Fields = Readonly<Record<string, unknown>>;
 

@@ -1,7 +1,7 @@
 import { describe, expect, it } from "vitest";
-import { calibratedUntilText, gaugeDoubtText, isOverdue } from "@/lib/offline/station-gauges";
+import { calibratedUntilText, gaugeDoubtText, isOverdue } from "@/lib/offline/device/station-gauges";
 import type { StationGauge } from "@/lib/schemas/station-package";
-import { stationKit } from "./station-server";
+import { stationKit } from "../station-server";
 
 // Moments by hand: New York is five hours behind UTC in winter, so that its 20 January ends at 5:00 UTC of the 21st.
 const NEW_YORK = "America/New_York";

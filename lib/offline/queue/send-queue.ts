@@ -10,9 +10,9 @@ import {
   type StoredCheck,
   type StoredEntry,
   type StoredQueued,
-} from "./device-database";
-import { type Fetch, sendZeroCheck } from "./server-calls";
-import { toZeroCheck } from "./zero-check";
+} from "../device/device-database";
+import { type Fetch, sendZeroCheck } from "../device/server-calls";
+import { toZeroCheck } from "../device/zero-check";
 import type { FrameState } from "@/lib/quality/frame-state";
 import type { JudgedCharacteristic } from "@/lib/quality/judge-frame";
 import type { Verdict } from "@/lib/quality/verdict-words";

@@ -1,12 +1,12 @@
 import { compileMeasurement } from "@/lib/core/metrology/measure-frame";
 import { judgeInspection } from "@/lib/quality/judge-inspection";
 import type { StationKit, StationPlan } from "@/lib/schemas/station-package";
-import type { QueuedInspection } from "./device-database";
+import type { QueuedInspection } from "../device/device-database";
 import { deviceEvidence } from "./device-evidence";
-import { type Finish, type KeyingPlan, type KeyingSession, toInspection } from "./keying-session";
-import { gaugeDoubtsOf } from "./frame-gauges";
-import { findFrame, type FinishedFrame } from "./line-state";
-import type { DeviceZeroCheck } from "./zero-check";
+import { type Finish, type KeyingPlan, type KeyingSession, toInspection } from "../device/keying-session";
+import { gaugeDoubtsOf } from "../device/frame-gauges";
+import { findFrame, type FinishedFrame } from "../device/line-state";
+import type { DeviceZeroCheck } from "../device/zero-check";
 
 /** A finished frame: what queues, and what the verdict's screen shows. */
 export type Finished = {

@@ -1,10 +1,10 @@
 import type { StationKit } from "@/lib/schemas/station-package";
 import { leaseBatch } from "./batch-lease";
-import type { DeviceCore } from "./device-core";
-import { writeKept } from "./device-database";
-import type { DeviceSettings, LineState } from "./line-state";
-import { withOwnWork } from "./own-work";
-import { fetchStationKit, fetchStations } from "./server-calls";
+import type { DeviceCore } from "../device/device-core";
+import { writeKept } from "../device/device-database";
+import type { DeviceSettings, LineState } from "../device/line-state";
+import { withOwnWork } from "../device/own-work";
+import { fetchStationKit, fetchStations } from "../device/server-calls";
 
 export async function changeSettings(core: DeviceCore, change: Partial<DeviceSettings>): Promise<void> {
   await core.act(async () => {

@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { TypedAhead } from "@/lib/offline/typed-ahead";
+import { TypedAhead } from "@/lib/offline/device/typed-ahead";
 
 describe("keys that no field took", () => {
   it("go to the next field in the order in which they were struck, also what stood half typed", () => {

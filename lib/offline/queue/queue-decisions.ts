@@ -1,8 +1,16 @@
 import { uuidV7 } from "@/lib/schemas/identifier";
-import type { DeviceCore } from "./device-core";
-import { changeQueued, keepPhoto, listPhotos, listSessions, readKept, toSend, withoutPicture } from "./device-database";
-import { inspectorCodeOf } from "./keying-plan";
-import type { LineState } from "./line-state";
+import type { DeviceCore } from "../device/device-core";
+import {
+  changeQueued,
+  keepPhoto,
+  listPhotos,
+  listSessions,
+  readKept,
+  toSend,
+  withoutPicture,
+} from "../device/device-database";
+import { inspectorCodeOf } from "../device/keying-plan";
+import type { LineState } from "../device/line-state";
 import { type Loaded, loadQueueFile, queueFileText, sentAgain } from "./queue-file";
 
 /** Keeps a photo with the frame in hand, or with the one whose verdict is shown; it is sent after its inspection. */

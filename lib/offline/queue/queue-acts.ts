@@ -1,5 +1,5 @@
-import { betterSkew, clockSkew } from "./clock-skew";
-import type { DeviceCore } from "./device-core";
+import { betterSkew, clockSkew } from "../device/clock-skew";
+import type { DeviceCore } from "../device/device-core";
 import {
   changeAllQueued,
   dropPhoto,
@@ -15,10 +15,10 @@ import {
   type StoredEntry,
   toSend,
   writeKept,
-} from "./device-database";
+} from "../device/device-database";
 import { freeFrames } from "./free-frames";
 import { sendWaiting } from "./send-queue";
-import { type ReportAnswer, sendPhoto, sendReport } from "./server-calls";
+import { type ReportAnswer, sendPhoto, sendReport } from "../device/server-calls";
 
 /** Photos go one by one, after their inspections. */
 async function sendPhotos(core: DeviceCore): Promise<void> {

@@ -11,7 +11,7 @@ import {
   startKeying,
   stepKeying,
   toInspection,
-} from "@/lib/offline/keying-session";
+} from "@/lib/offline/device/keying-session";
 import { PRESS_FIT_41 } from "@/lib/quality/demonstration-drawings";
 import { recordInspectionSchema } from "@/lib/schemas/inspection";
 
