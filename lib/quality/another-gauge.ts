@@ -53,37 +53,111 @@ function areOthers(these: ReadonlySet<string | null>, those: ReadonlySet<string 
   return known && [...these].every((key) => !those.has(key));
 }
 
-function contradictions({ characteristics }: JudgedAlone, subject: FeltSubject): JudgedCharacteristic[] {
-  return characteristics.filter((one) => feltSubjectOf(one) === subject && isFeltContradiction(one.code));
+/** A later inspection that repeats all trials of an earlier one, without doubt: with what, and what it felt. */
+type Repeat = {
+  readonly feltWith: ReadonlySet<string | null>;
+  readonly readWith: ReadonlySet<string | null>;
+  readonly isFeltAlike: boolean;
+};
+
+/** An inspection as one subject sees it. */
+type Seen = {
+  readonly inspection: InspectionEvidence;
+  readonly open: readonly JudgedCharacteristic[];
+  /** What it proves to conform, as keys of characteristics. */
+  readonly proven: ReadonlySet<string>;
+  readonly trials: ReadonlyMap<string, Trial>;
+  readonly readWith: ReadonlySet<string | null>;
+};
+
+type Open = Seen & { readonly feltWith: ReadonlySet<string | null>; readonly repeats: Map<string, Repeat> };
+
+const nameOf = ({ name, seat }: JudgedCharacteristic): string => `${name} ${seat ?? ""}`;
+
+function provenBy({ characteristics, isComplete }: JudgedAlone): ReadonlySet<string> {
+  const first = new Map<string, JudgedCharacteristic>();
+  for (const one of characteristics) if (!first.has(nameOf(one))) first.set(nameOf(one), one);
+  const proves = (one: JudgedCharacteristic) => one.verdict === "conforms" && one.value !== null && isComplete(one);
+  return new Set([...first].flatMap(([key, one]) => (proves(one) ? [key] : [])));
 }
 
-/** True where a later inspection proves that all of some characteristics conform, with nothing in doubt. */
-function proves(later: JudgedAlone, open: readonly JudgedCharacteristic[]): boolean {
-  return open.every((one) => {
-    const found = later.characteristics.find(({ name, seat }) => name === one.name && seat === one.seat);
-    return found?.verdict === "conforms" && found.value !== null && later.isComplete(found);
-  });
-}
-
-/** The side of an earlier contradiction with which a later inspection agrees by another gauge; null where it settles nothing. */
-function sideProven(
-  earlier: JudgedAlone,
-  later: JudgedAlone,
-  { subject, gauges }: { readonly subject: FeltSubject; readonly gauges: Record<FeltSide, ReadonlySet<string | null>> },
-): FeltSide | null {
-  if (!proves(later, contradictions(earlier, subject))) return null;
-  const before = trialsOf(earlier.inspection, subject);
-  const after = trialsOf(later.inspection, subject);
-  const repeated = [...before].map(([label, trial]) => ({ trial, again: after.get(label) }));
+/** How a later inspection repeats an earlier contradiction; null where it says nothing of it. */
+function repeatOf(earlier: Open, later: Seen): Repeat | null {
+  if (!earlier.open.every((one) => later.proven.has(nameOf(one)))) return null;
+  const repeated = [...earlier.trials].map(([label, trial]) => ({ trial, again: later.trials.get(label) }));
   if (repeated.length === 0 || repeated.some(({ again }) => again === undefined)) return null;
-  const feltAgain = new Set(repeated.map(({ again }) => again?.gauge ?? null));
-  if (areOthers(gauges.felt, feltAgain)) return "readings";
-  const isFeltAlike = repeated.every(({ trial, again }) => trial.result === again?.result);
-  return isFeltAlike && areOthers(gauges.readings, readingGauges(later.inspection, subject)) ? "felt" : null;
+  return {
+    feltWith: new Set(repeated.map(({ again }) => again?.gauge ?? null)),
+    readWith: later.readWith,
+    isFeltAlike: repeated.every(({ trial, again }) => trial.result === again?.result),
+  };
 }
 
-const union = (sets: readonly ReadonlySet<string | null>[]): ReadonlySet<string | null> =>
-  new Set(sets.flatMap((set) => [...set]));
+/** All that tells one repeat from another. */
+const signatureOf = ({ feltWith, readWith, isFeltAlike }: Repeat): string =>
+  JSON.stringify([[...feltWith].sort(), [...readWith].sort(), isFeltAlike]);
+
+type Gauges = Readonly<Record<FeltSide, ReadonlySet<string | null>>>;
+
+/** The side of an earlier contradiction with which a repeat of it agrees by another gauge; null where it settles nothing. */
+function sideProven({ feltWith, readWith, isFeltAlike }: Repeat, gauges: Gauges): FeltSide | null {
+  if (areOthers(gauges.felt, feltWith)) return "readings";
+  return isFeltAlike && areOthers(gauges.readings, readWith) ? "felt" : null;
+}
+
+/** What is settled of one subject, as inspections come. */
+class SettledSubject {
+  private readonly open: Open[] = [];
+  private readonly felt = new Set<string | null>();
+  private readonly readings = new Set<string | null>();
+
+  constructor(private readonly subject: FeltSubject) {}
+
+  add(one: JudgedAlone): void {
+    const { subject } = this;
+    const open = one.characteristics.filter(
+      (each) => feltSubjectOf(each) === subject && isFeltContradiction(each.code),
+    );
+    if (open.length === 0 && this.open.length === 0) return;
+    const { inspection } = one;
+    const trials = trialsOf(inspection, subject);
+    const seen: Seen = {
+      inspection,
+      open,
+      proven: provenBy(one),
+      trials,
+      readWith: readingGauges(inspection, subject),
+    };
+    for (const earlier of this.open) {
+      const repeat = repeatOf(earlier, seen);
+      if (repeat === null) continue;
+      const signature = signatureOf(repeat);
+      if (!earlier.repeats.has(signature)) earlier.repeats.set(signature, repeat);
+    }
+    if (open.length === 0) return;
+    const feltWith = new Set([...trials.values()].map(({ gauge }) => gauge));
+    for (const gauge of feltWith) this.felt.add(gauge);
+    for (const gauge of seen.readWith) this.readings.add(gauge);
+    this.open.push({ ...seen, feltWith, repeats: new Map() });
+  }
+
+  settled(): [InspectionEvidence, FeltSide][] {
+    const { felt, readings, open } = this;
+    const gauges = { felt, readings };
+    // A side is given up only where it was found with the same gauges each time.
+    const isOneGauge = {
+      readings: open.every(({ feltWith }) => feltWith.size === felt.size),
+      felt: open.every(({ readWith }) => readWith.size === readings.size),
+    };
+    return open.flatMap(({ inspection, repeats }): [InspectionEvidence, FeltSide][] => {
+      for (const repeat of repeats.values()) {
+        const side = sideProven(repeat, gauges);
+        if (side !== null) return isOneGauge[side] ? [[inspection, side]] : [];
+      }
+      return [];
+    });
+  }
+}
 
 /**
  * Contradictions between feeling and reading that a later inspection with another gauge has settled, each by the side that it
@@ -92,31 +166,22 @@ const union = (sets: readonly ReadonlySet<string | null>[]): ReadonlySet<string 
  * readings were wrong. Trying again with the same gauges settles nothing, nor does a gauge without a name. Nor is a side given
  * up that two gauges found: then somebody decides.
  *
- * @param list - inspections of one operation, oldest first
- * @returns for each inspection what is settled of it; those of which nothing is are left out
+ * Inspections of one operation are added as they come, oldest first; another one costs the same however often the same gauges
+ * came before.
  */
-export function settledByAnotherGauge(list: readonly JudgedAlone[]): ReadonlyMap<InspectionEvidence, FeltSides> {
-  const settled = new Map<InspectionEvidence, FeltSides>();
-  for (const subject of FELT_SUBJECTS) {
-    const open = list.filter((one) => contradictions(one, subject).length > 0);
-    const feltWith = open.map(
-      (one) => new Set([...trialsOf(one.inspection, subject).values()].map(({ gauge }) => gauge)),
-    );
-    const readWith = open.map((one) => readingGauges(one.inspection, subject));
-    const gauges = { felt: union(feltWith), readings: union(readWith) };
-    const isOneGauge = (sets: readonly ReadonlySet<string | null>[], all: ReadonlySet<string | null>): boolean =>
-      sets.every((set) => set.size === all.size);
-    for (const earlier of open) {
-      const after = list.slice(list.indexOf(earlier) + 1);
-      const sides = after.map((later) => sideProven(earlier, later, { subject, gauges }));
-      const side = sides.find((one) => one !== null) ?? null;
-      if (
-        side === null ||
-        !isOneGauge(side === "readings" ? feltWith : readWith, gauges[side === "readings" ? "felt" : "readings"])
-      )
-        continue;
-      settled.set(earlier.inspection, { ...settled.get(earlier.inspection), [subject]: side });
-    }
+export class SettledByAnotherGauge {
+  private readonly subjects = FELT_SUBJECTS.map((subject) => ({ subject, seen: new SettledSubject(subject) }));
+
+  add(one: JudgedAlone): void {
+    for (const { seen } of this.subjects) seen.add(one);
   }
-  return settled;
+
+  /** For each inspection what is settled of it; those of which nothing is are left out. */
+  settled(): ReadonlyMap<InspectionEvidence, FeltSides> {
+    const settled = new Map<InspectionEvidence, FeltSides>();
+    for (const { subject, seen } of this.subjects)
+      for (const [inspection, side] of seen.settled())
+        settled.set(inspection, { ...settled.get(inspection), [subject]: side });
+    return settled;
+  }
 }

@@ -35,26 +35,50 @@ function intervals({ measurement, judged }: Bounded): readonly Interval[] | null
   return [[value, worse]];
 }
 
-/**
- * The first two results of one characteristic that contradict each other beyond both U, of which at least one was felt: what one
- * inspection felt against what another one read or felt.
- *
- * @param results - of one characteristic and seat
- */
-export function boundsConflict<One extends Bounded>(results: readonly One[]): BoundsConflict<One> | null {
-  // Values against values are another question: many inspections by readings need no look at every pair.
-  if (results.every(({ judged }) => judged.value !== null)) return null;
-  for (const a of results)
-    for (const b of results) {
-      if (a === b || (a.judged.value !== null && b.judged.value !== null)) continue;
-      const [ofA, ofB] = [intervals(a), intervals(b)];
-      if (ofA === null || ofB === null) continue;
-      const together = a.judged.uncertainty + b.judged.uncertainty;
-      for (let place = 0; place < Math.min(ofA.length, ofB.length); place += 1) {
-        const atLeast = ofA[place]?.[0] ?? -Infinity;
-        const atMost = ofB[place]?.[1] ?? Infinity;
-        if (atLeast - atMost > together) return { least: a, most: b, atLeast, atMost };
-      }
-    }
+type Entry<One> = { readonly one: One; readonly place: number; readonly intervals: readonly Interval[] };
+
+/** What `least` says at least against what `most` says at most: beyond both U. */
+function contradiction<One extends Bounded>(least: Entry<One>, most: Entry<One>): BoundsConflict<One> | null {
+  const together = least.one.judged.uncertainty + most.one.judged.uncertainty;
+  for (const [place, [atLeast]] of least.intervals.entries()) {
+    const atMost = most.intervals[place]?.[1];
+    if (atMost !== undefined && atLeast - atMost > together)
+      return { least: least.one, most: most.one, atLeast, atMost };
+  }
   return null;
+}
+
+/**
+ * Results of one characteristic and seat as they come, of which two contradict each other beyond both U, and at least one was
+ * felt: what one inspection felt against what another one read or felt. Values against values are another question.
+ */
+export class BoundsComparison<One extends Bounded> {
+  private readonly all: Entry<One>[] = [];
+  private readonly felt: Entry<One>[] = [];
+  private first: { readonly place: number; readonly conflict: BoundsConflict<One> } | null = null;
+
+  add(one: One): void {
+    const known = intervals(one);
+    if (known === null) return;
+    const isRead = one.judged.value !== null;
+    const added: Entry<One> = { one, place: this.all.length, intervals: known };
+    const others = isRead ? this.felt : this.all;
+    for (const other of others) {
+      if (this.first !== null && other.place >= this.first.place) break;
+      const conflict = contradiction(other, added);
+      if (conflict !== null) this.first = { place: other.place, conflict };
+    }
+    for (const other of others) {
+      if (this.first !== null) break;
+      const conflict = contradiction(added, other);
+      if (conflict !== null) this.first = { place: added.place, conflict };
+    }
+    this.all.push(added);
+    if (!isRead) this.felt.push(added);
+  }
+
+  /** The first two in the order in which they came; null where none contradict each other. */
+  conflict(): BoundsConflict<One> | null {
+    return this.first?.conflict ?? null;
+  }
 }

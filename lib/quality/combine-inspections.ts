@@ -1,7 +1,7 @@
 import type { FrameMeasurement } from "../core/metrology/measure-frame";
 import type { ShellDrawing } from "../core/metrology/shell-drawing";
-import { type Disagreement, findDisagreement, type MeasuredFeature } from "./agreement";
-import { boundsConflict, type BoundsConflict } from "./bounds-conflict";
+import { Agreement, type Disagreement, type MeasuredFeature } from "./agreement";
+import { BoundsComparison, type BoundsConflict } from "./bounds-conflict";
 import { guardBand, marginToLimits } from "./conformity";
 import type { InspectionEvidence } from "./inspection-evidence";
 import { type JudgedCharacteristic, verdictOf, worstPlace } from "./judge-frame";
@@ -29,48 +29,64 @@ const isMeasured = ({ judged }: Contribution): boolean => judged.verdict !== "no
 /** Share by which the uncertainty of a value is widened where some of its readings are missing (common practice, no source). */
 const PARTIAL_FACTOR = 2;
 
-type Comparison = { readonly what: string; readonly features: MeasuredFeature<Contribution>[] };
+/** On what inspections of a characteristic are compared. */
+type Compared = {
+  readonly what: string;
+  readonly of: (one: Contribution) => number | null | undefined;
+  /** On which side readings that are missing could only have shown more. */
+  readonly side?: "low" | "high";
+};
 
-/** The features on which some inspections are compared: both extremes, or the value, and the offset behind a zone. */
-function comparisons(contributions: readonly Contribution[]): Comparison[] {
-  const comparable = contributions.filter(({ judged }) => judged.value !== null);
-  if (comparable.length < 2) return [];
-  const features = (what: string, pick: (one: Contribution) => number | null | undefined, side?: "low" | "high") => ({
-    what,
-    features: comparable.flatMap((one): MeasuredFeature<Contribution>[] => {
-      const value = pick(one);
-      if (value === null || value === undefined) return [];
-      const partial = isPartial(one);
-      const uncertainty = one.judged.uncertainty * (partial && side === undefined ? PARTIAL_FACTOR : 1);
-      return [{ of: one, value, uncertainty, low: !partial || side !== "high", high: !partial || side !== "low" }];
-    }),
-  });
-  const [first] = comparable;
-  if (first?.judged.smallest !== undefined)
-    return [
-      features("smallest", ({ judged }) => judged.smallest, "low"),
-      features("largest", ({ judged }) => judged.largest, "high"),
-    ];
-  const value = features("", ({ judged }) => judged.value);
-  if (first?.judged.name !== "coaxiality") return [value];
-  // A zone is twice the distance of the axis: two equal zones to opposite sides are not the same shell.
-  const swept = ({ measurement, judged }: Contribution) => measurement.swept.find((one) => one.swept === judged.seat);
-  const twice = (um: number | null | undefined) => (um === null || um === undefined ? um : 2 * um);
-  return [
-    value,
-    features("towards 12 o'clock, twice the offset", (one) => twice(swept(one)?.offset12Um)),
-    features("towards 3 o'clock, twice the offset", (one) => twice(swept(one)?.offset3Um)),
-  ];
+const EXTREMES: readonly Compared[] = [
+  { what: "smallest", of: ({ judged }) => judged.smallest, side: "low" },
+  { what: "largest", of: ({ judged }) => judged.largest, side: "high" },
+];
+const VALUE: readonly Compared[] = [{ what: "", of: ({ judged }) => judged.value }];
+const sweptBy = ({ measurement, judged }: Contribution) => measurement.swept.find((one) => one.swept === judged.seat);
+const twice = (um: number | null | undefined) => (um === null || um === undefined ? um : 2 * um);
+/** A zone is twice the distance of the axis: two equal zones to opposite sides are not the same shell. */
+const ZONE: readonly Compared[] = [
+  ...VALUE,
+  { what: "towards 12 o'clock, twice the offset", of: (one) => twice(sweptBy(one)?.offset12Um) },
+  { what: "towards 3 o'clock, twice the offset", of: (one) => twice(sweptBy(one)?.offset3Um) },
+];
+
+function comparedBy({ name, smallest }: JudgedCharacteristic): readonly Compared[] {
+  if (smallest !== undefined) return EXTREMES;
+  return name === "coaxiality" ? ZONE : VALUE;
 }
 
 type Found = { readonly what: string; readonly pair: Disagreement<Contribution> };
 
-function disagreementOf(contributions: readonly Contribution[]): Found | null {
-  for (const { what, features } of comparisons(contributions)) {
-    const pair = findDisagreement(features);
-    if (pair !== null) return { what, pair };
+/** Whether inspections agree on a characteristic: both extremes, or the value, and the offset behind a zone. */
+class Agreements {
+  private compared: readonly { readonly by: Compared; readonly agreement: Agreement<Contribution> }[] | null = null;
+
+  add(one: Contribution): void {
+    if (one.judged.value === null) return;
+    this.compared ??= comparedBy(one.judged).map((by) => ({ by, agreement: new Agreement() }));
+    for (const { by, agreement } of this.compared) {
+      const value = by.of(one);
+      if (value === null || value === undefined) continue;
+      const partial = isPartial(one);
+      const uncertainty = one.judged.uncertainty * (partial && by.side === undefined ? PARTIAL_FACTOR : 1);
+      agreement.add({
+        of: one,
+        value,
+        uncertainty,
+        low: !partial || by.side !== "high",
+        high: !partial || by.side !== "low",
+      });
+    }
   }
-  return null;
+
+  disagreement(): Found | null {
+    for (const { by, agreement } of this.compared ?? []) {
+      const pair = agreement.disagreement();
+      if (pair !== null) return { what: by.what, pair };
+    }
+    return null;
+  }
 }
 
 function disagreementText({ what, pair: { lower, higher } }: Found): string {
@@ -85,42 +101,87 @@ function marginOf({ name, value, lower, upper }: JudgedCharacteristic): number {
   return marginToLimits(name === "taper" ? Math.abs(value) : value, lower, upper);
 }
 
-function worstOf(contributions: readonly Contribution[]): Contribution | undefined {
-  return contributions.reduce<Contribution | undefined>(
-    (worst, one) => (worst === undefined || marginOf(one.judged) < marginOf(worst.judged) ? one : worst),
-    undefined,
-  );
+/** The one nearer to its limits; of two alike the first. */
+function worseOf(worst: Contribution | undefined, one: Contribution): Contribution {
+  return worst === undefined || marginOf(one.judged) < marginOf(worst.judged) ? one : worst;
 }
 
-const mean = (values: readonly number[]): number => values.reduce((sum, value) => sum + value, 0) / values.length;
+function worstOf(contributions: readonly Contribution[]): Contribution | undefined {
+  return contributions.reduce<Contribution | undefined>(worseOf, undefined);
+}
+
+/** Sum of values as they come, and their mean. */
+class Mean {
+  private sum = 0;
+  private count = 0;
+
+  add(value: number): void {
+    this.sum += value;
+    this.count += 1;
+  }
+
+  value(): number {
+    return this.sum / this.count;
+  }
+}
+
+const hasExtremes = ({ smallest, largest }: JudgedCharacteristic): boolean =>
+  smallest !== undefined && largest !== undefined;
 
 /**
  * Mean of each feature over inspections that agree. Its U is the mean of theirs: what they have in common (ring, gauge, fixture,
  * temperature) does not average away, and for errors that go wholly together this is exact, for all others too large.
  */
-function averaged(contributions: readonly Contribution[], drawing: ShellDrawing): JudgedCharacteristic | null {
-  const valued = contributions.filter(({ judged }) => judged.value !== null);
-  const worst = worstOf(valued);
-  if (worst === undefined) return null;
-  const { judged } = worst;
-  if (valued.length === 1) return judged;
-  const hasExtremes = judged.smallest !== undefined && judged.largest !== undefined;
-  const values = hasExtremes
-    ? [
-        mean(valued.map((one) => one.judged.smallest ?? judged.smallest ?? 0)),
-        mean(valued.map((one) => one.judged.largest ?? judged.largest ?? 0)),
-      ]
-    : [mean(valued.map((one) => one.judged.value ?? 0))];
-  const value = values[worstPlace(values, judged)] ?? 0;
-  const uncertainty = mean(valued.map((one) => one.judged.uncertainty));
-  const { reason: _reason, code: _code, alwaysHolds: _alwaysHolds, ...rest } = judged;
-  return {
-    ...rest,
-    value,
-    uncertainty,
-    verdict: verdictOf(judged.name, value, judged, guardBand(drawing.decisionRule, uncertainty)),
-    ...(hasExtremes ? { smallest: values[0] ?? 0, largest: values[1] ?? 0 } : {}),
-  };
+class Averaging {
+  private readonly valued: Contribution[] = [];
+  private worst: Contribution | undefined;
+  private allHaveExtremes = true;
+  private readonly smallest = new Mean();
+  private readonly largest = new Mean();
+  private readonly single = new Mean();
+  private readonly uncertainty = new Mean();
+
+  add(one: Contribution): void {
+    const { judged } = one;
+    if (judged.value === null) return;
+    this.valued.push(one);
+    this.worst = worseOf(this.worst, one);
+    this.allHaveExtremes &&= hasExtremes(judged);
+    this.smallest.add(judged.smallest ?? 0);
+    this.largest.add(judged.largest ?? 0);
+    this.single.add(judged.value);
+    this.uncertainty.add(judged.uncertainty);
+  }
+
+  /** Null where nobody has a value. */
+  averaged(drawing: ShellDrawing): JudgedCharacteristic | null {
+    if (this.worst === undefined) return null;
+    const { judged } = this.worst;
+    if (this.valued.length === 1) return judged;
+    const values = this.means(judged);
+    const value = values[worstPlace(values, judged)] ?? 0;
+    const uncertainty = this.uncertainty.value();
+    const { reason: _reason, code: _code, alwaysHolds: _alwaysHolds, ...rest } = judged;
+    return {
+      ...rest,
+      value,
+      uncertainty,
+      verdict: verdictOf(judged.name, value, judged, guardBand(drawing.decisionRule, uncertainty)),
+      ...(hasExtremes(judged) ? { smallest: values[0] ?? 0, largest: values[1] ?? 0 } : {}),
+    };
+  }
+
+  private means(judged: JudgedCharacteristic): readonly number[] {
+    if (!hasExtremes(judged)) return [this.single.value()];
+    if (this.allHaveExtremes) return [this.smallest.value(), this.largest.value()];
+    // Who has one value only counts as the worst one's extreme.
+    const [smallest, largest] = [new Mean(), new Mean()];
+    for (const one of this.valued) {
+      smallest.add(one.judged.smallest ?? judged.smallest ?? 0);
+      largest.add(one.judged.largest ?? judged.largest ?? 0);
+    }
+    return [smallest.value(), largest.value()];
+  }
 }
 
 function lackingText(plan: string, lacking: readonly string[]): string {
@@ -138,23 +199,8 @@ export const notMeasured = (judged: JudgedCharacteristic, reason: string): Judge
 const isProven = ({ judged }: Contribution): boolean =>
   judged.verdict === "conforms" || (judged.code === undefined && judged.verdict !== "not measured");
 
-function standingDoubt(contributions: readonly Contribution[]): Contribution | undefined {
-  return contributions.find(({ judged }) => judged.verdict === "not proven" && STANDING.has(judged.code ?? ""));
-}
-
-function failureAmong(contributions: readonly Contribution[]): JudgedCharacteristic | undefined {
-  const failed = worstOf(contributions.filter(({ judged }) => judged.verdict === "does not conform"));
-  if (failed === undefined || contributions.length === 1) return failed?.judged;
-  const conflict = disagreementOf(contributions);
-  const proof = failed.judged.reason ?? `proven by ${failed.inspection.label}`;
-  if (conflict === null) return { ...failed.judged, reason: proof };
-  return {
-    ...failed.judged,
-    reason: `${proof}; ${disagreementText(conflict)}`,
-    code: "disagreement",
-    alwaysHolds: true,
-  };
-}
+const isStanding = ({ judged }: Contribution): boolean =>
+  judged.verdict === "not proven" && STANDING.has(judged.code ?? "");
 
 function boundsConflictText({ least, most, atLeast, atMost }: BoundsConflict<Contribution>): string {
   const say = ({ inspection, judged }: Contribution, word: string, value: number): string =>
@@ -163,9 +209,7 @@ function boundsConflictText({ least, most, atLeast, atMost }: BoundsConflict<Con
 }
 
 /** What one inspection felt against what another one read or felt. */
-function feltConflictAmong(contributions: readonly Contribution[]): JudgedCharacteristic | undefined {
-  const conflict = boundsConflict(contributions);
-  if (conflict === null) return undefined;
+function feltConflicting(conflict: BoundsConflict<Contribution>): JudgedCharacteristic {
   const { judged } =
     worstOf([conflict.least, conflict.most].filter((one) => one.judged.value !== null)) ?? conflict.least;
   return {
@@ -178,9 +222,7 @@ function feltConflictAmong(contributions: readonly Contribution[]): JudgedCharac
   };
 }
 
-function conflictAmong(contributions: readonly Contribution[]): JudgedCharacteristic | undefined {
-  const conflict = disagreementOf(contributions);
-  if (conflict === null) return feltConflictAmong(contributions);
+function conflicting(conflict: Found): JudgedCharacteristic {
   const { judged } = worstOf([conflict.pair.lower.of, conflict.pair.higher.of]) ?? conflict.pair.lower.of;
   return {
     ...judged,
@@ -192,42 +234,98 @@ function conflictAmong(contributions: readonly Contribution[]): JudgedCharacteri
 }
 
 /** What inspections of the same standing say: those that are in no doubt by their mean, else the newest doubt. */
-function decided(contributions: readonly Contribution[], drawing: ShellDrawing): JudgedCharacteristic {
-  const proven = contributions.filter(isProven);
-  const newest = proven.at(-1) ?? contributions.at(-1);
-  if (newest === undefined) throw new Error("decided: contributions must not be empty");
-  if (proven.length === 0) return newest.judged;
-  return averaged(proven, drawing) ?? (proven.find(({ judged }) => judged.verdict === "conforms") ?? newest).judged;
+class Deciding {
+  private readonly mean = new Averaging();
+  private newest: Contribution | undefined;
+  private newestProven: Contribution | undefined;
+  private conforming: Contribution | undefined;
+
+  add(one: Contribution): void {
+    this.newest = one;
+    if (!isProven(one)) return;
+    this.newestProven = one;
+    if (one.judged.verdict === "conforms") this.conforming ??= one;
+    this.mean.add(one);
+  }
+
+  /** Null where there are none. */
+  decided(drawing: ShellDrawing): JudgedCharacteristic | null {
+    if (this.newestProven === undefined) return this.newest?.judged ?? null;
+    return this.mean.averaged(drawing) ?? (this.conforming ?? this.newestProven).judged;
+  }
 }
 
 /** One characteristic by several inspections, and what it would be if the batch's plan asked for no more than was measured. */
 export type Combined = { readonly judged: JudgedCharacteristic; readonly asFarAsMeasured: JudgedCharacteristic };
 
 /**
- * One characteristic of one seat by all inspections that measured it.
+ * One characteristic of one seat by all inspections that measured it, oldest first, as they come: another one costs the same
+ * however many were before.
  *
  * A failure that one of them proves stays, whatever the others say. Where two disagree nothing is proven, and it holds. Else
  * those decide that were measured as the batch's plan asks and are in no doubt, by their mean.
- *
- * @param contributions - at least one, oldest first
- * @param drawing - by whose rule and limits all were judged
- * @param plan - how a reason names the batch's plan
  */
-export function combineInspections(
-  contributions: readonly Contribution[],
-  drawing: ShellDrawing,
-  plan: string,
-): Combined {
-  const failure = failureAmong(contributions) ?? conflictAmong(contributions) ?? standingDoubt(contributions)?.judged;
-  if (failure !== undefined) return { judged: failure, asFarAsMeasured: failure };
-  const measured = contributions.filter(isMeasured);
-  const complete = measured.filter(({ lacking }) => lacking.length === 0);
-  if (complete.length > 0) {
-    const judged = decided(complete, drawing);
-    return { judged, asFarAsMeasured: judged };
+export class CombinedInspections {
+  private count = 0;
+  private newest: Contribution | undefined;
+  private failed: Contribution | undefined;
+  private doubtful: Contribution | undefined;
+  private newestMeasured: Contribution | undefined;
+  private isComplete = false;
+  private readonly agreements = new Agreements();
+  private readonly bounds = new BoundsComparison<Contribution>();
+  private readonly measured = new Deciding();
+  private readonly complete = new Deciding();
+
+  /**
+   * @param drawing - by whose rule and limits all were judged
+   * @param plan - how a reason names the batch's plan
+   */
+  constructor(
+    private readonly drawing: ShellDrawing,
+    private readonly plan: string,
+  ) {}
+
+  add(one: Contribution): void {
+    this.count += 1;
+    this.newest = one;
+    if (one.judged.verdict === "does not conform") this.failed = worseOf(this.failed, one);
+    if (isStanding(one)) this.doubtful ??= one;
+    this.agreements.add(one);
+    this.bounds.add(one);
+    if (!isMeasured(one)) return;
+    this.newestMeasured = one;
+    this.measured.add(one);
+    if (one.lacking.length > 0) return;
+    this.isComplete = true;
+    this.complete.add(one);
   }
-  const weak = measured.at(-1);
-  const asFarAsMeasured = decided(weak === undefined ? contributions : measured, drawing);
-  if (weak === undefined) return { judged: asFarAsMeasured, asFarAsMeasured };
-  return { judged: notMeasured(asFarAsMeasured, lackingText(plan, weak.lacking)), asFarAsMeasured };
+
+  combined(): Combined {
+    const failure = this.failure();
+    if (failure !== undefined) return { judged: failure, asFarAsMeasured: failure };
+    const asFarAsMeasured =
+      (this.isComplete ? this.complete : this.measured).decided(this.drawing) ?? this.newest?.judged;
+    if (asFarAsMeasured === undefined) throw new Error("CombinedInspections: at least one must be added before");
+    if (this.isComplete || this.newestMeasured === undefined) return { judged: asFarAsMeasured, asFarAsMeasured };
+    return {
+      judged: notMeasured(asFarAsMeasured, lackingText(this.plan, this.newestMeasured.lacking)),
+      asFarAsMeasured,
+    };
+  }
+
+  private failure(): JudgedCharacteristic | undefined {
+    if (this.failed !== undefined && this.count === 1) return this.failed.judged;
+    const conflict = this.agreements.disagreement();
+    if (this.failed !== undefined) return this.proven(this.failed, conflict);
+    if (conflict !== null) return conflicting(conflict);
+    const felt = this.bounds.conflict();
+    return felt === null ? this.doubtful?.judged : feltConflicting(felt);
+  }
+
+  private proven({ judged, inspection }: Contribution, conflict: Found | null): JudgedCharacteristic {
+    const proof = judged.reason ?? `proven by ${inspection.label}`;
+    if (conflict === null) return { ...judged, reason: proof };
+    return { ...judged, reason: `${proof}; ${disagreementText(conflict)}`, code: "disagreement", alwaysHolds: true };
+  }
 }

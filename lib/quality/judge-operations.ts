@@ -9,8 +9,8 @@ import {
   type AskedEvidence,
   type FeltContradiction,
   type JudgedTogether,
-  judgeTogether,
   keyOf,
+  OperationJudging,
   remembered,
   summed,
 } from "./judge-together";
@@ -40,11 +40,10 @@ type Operation<One extends OperationEvidence> = FrameEvidenceNow<One>["shown"];
  * the plan is content with what that inspection's plan asks for.
  */
 function lackingInFrame<One extends OperationEvidence>(
-  inspections: readonly One[],
   operations: readonly Operation<One>[],
   asked: AskedEvidence | null,
 ): JudgedCharacteristic[] {
-  if (asked === null || inspections.some(({ planCounts }) => planCounts)) return [];
+  if (asked === null) return [];
   const known = new Set(operations.flatMap(({ judgement }) => judgement.characteristics.map(keyOf)));
   const reason = `${asked.plan} asks for it, and it was not measured`;
   return judgeNothing(asked)
@@ -93,49 +92,68 @@ function asFarAsElsewhere<One extends OperationEvidence>(operations: readonly Op
 }
 
 /**
- * Judges a frame by all its operations: the inspections of each together, and the worst of them all. A good reading after paint
- * takes nothing back that was found after machining. What the batch's plan asks for may be measured at any of them.
+ * A frame by all its operations, as its inspections come: the inspections of each together, and the worst of them all. A good
+ * reading after paint takes nothing back that was found after machining. What the batch's plan asks for may be measured at any
+ * of them. Another inspection costs about the same however many were before; see `OperationJudging`.
+ */
+export class FrameJudging<One extends OperationEvidence> {
+  /** In the order of their newest inspections. */
+  private readonly byOperation = new Map<string, OperationJudging<One>>();
+  private planCounts = false;
+
+  /** @param asked - what the batch's plan asks for */
+  constructor(private readonly asked: AskedEvidence | null) {}
+
+  /** @param one - a valid inspection of the frame since its last rework, not older than those before */
+  add(one: One): void {
+    const known = this.byOperation.get(one.operationId) ?? new OperationJudging<One>(this.asked);
+    this.byOperation.delete(one.operationId);
+    this.byOperation.set(one.operationId, known);
+    known.add(one);
+    this.planCounts ||= one.planCounts;
+  }
+
+  /** What they say so far; null where there are none. */
+  judged(): FrameEvidenceNow<One> | null {
+    const each = [...this.byOperation].flatMap(([operationId, judging]): Operation<One>[] => {
+      const together = judging.judged();
+      return together ? [{ ...together, operationId, inspections: judging.count }] : [];
+    });
+    const judged = asFarAsElsewhere(each);
+    const missing = this.planCounts ? [] : lackingInFrame(judged, this.asked);
+    const last = judged.at(-1);
+    if (missing.length > 0 && last !== undefined) {
+      const { characteristics, uncovered } = last.judgement;
+      judged[judged.length - 1] = { ...last, judgement: summed([...characteristics, ...missing], uncovered) };
+    }
+    const verdict = worstVerdict(judged.map((one) => one.judgement.verdict));
+    const shown = judged.findLast((one) => one.judgement.verdict === verdict);
+    if (!shown) return null;
+    return {
+      verdict,
+      holds: judged.some((one) => one.judgement.holdsFrame),
+      reasons: judged.flatMap((one) => one.judgement.characteristics.filter((each) => each.verdict !== "conforms")),
+      disagreeing: judged
+        .filter((one) =>
+          one.judgement.characteristics.some(({ code }) => code === "disagreement" || isFeltContradiction(code)),
+        )
+        .map(({ operationId }) => operationId),
+      contradicting: judged.flatMap((one) => one.contradicting),
+      shown,
+    };
+  }
+}
+
+/**
+ * Judges a frame by some valid inspections since its last rework, oldest first; see `FrameJudging`.
  *
- * @param inspections - valid inspections of one frame since its last rework, oldest first
- * @param asked - what the batch's plan asks for
  * @returns null where there are none
  */
 export function judgeOperations<One extends OperationEvidence>(
   inspections: readonly One[],
   asked: AskedEvidence | null,
 ): FrameEvidenceNow<One> | null {
-  const byOperation = new Map<string, One[]>();
-  for (const one of inspections) {
-    const known = byOperation.get(one.operationId) ?? [];
-    // Moves to the end, so that the operation measured last comes last.
-    byOperation.delete(one.operationId);
-    byOperation.set(one.operationId, known);
-    known.push(one);
-  }
-  const each = [...byOperation].flatMap(([operationId, list]): Operation<One>[] => {
-    const together = judgeTogether(list, asked);
-    return together ? [{ ...together, operationId, inspections: list.length }] : [];
-  });
-  const judged = asFarAsElsewhere(each);
-  const missing = lackingInFrame(inspections, judged, asked);
-  const last = judged.at(-1);
-  if (missing.length > 0 && last !== undefined) {
-    const { characteristics, uncovered } = last.judgement;
-    judged[judged.length - 1] = { ...last, judgement: summed([...characteristics, ...missing], uncovered) };
-  }
-  const verdict = worstVerdict(judged.map((one) => one.judgement.verdict));
-  const shown = judged.findLast((one) => one.judgement.verdict === verdict);
-  if (!shown) return null;
-  return {
-    verdict,
-    holds: judged.some((one) => one.judgement.holdsFrame),
-    reasons: judged.flatMap((one) => one.judgement.characteristics.filter((each) => each.verdict !== "conforms")),
-    disagreeing: judged
-      .filter((one) =>
-        one.judgement.characteristics.some(({ code }) => code === "disagreement" || isFeltContradiction(code)),
-      )
-      .map(({ operationId }) => operationId),
-    contradicting: judged.flatMap((one) => one.contradicting),
-    shown,
-  };
+  const judging = new FrameJudging<One>(asked);
+  for (const one of inspections) judging.add(one);
+  return judging.judged();
 }

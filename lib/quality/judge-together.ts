@@ -1,9 +1,9 @@
 import { compileMeasurement, type CompiledMeasurement, type FrameMeasurement } from "../core/metrology/measure-frame";
 import { type FeltSubject, feltSubjectOf } from "../core/metrology/felt-subject";
 import type { ShellDrawing } from "../core/metrology/shell-drawing";
-import { settledByAnotherGauge } from "./another-gauge";
-import { combineInspections, type Combined, type Contribution } from "./combine-inspections";
-import { isFeltContradiction } from "./felt-sides";
+import { SettledByAnotherGauge } from "./another-gauge";
+import { type Combined, CombinedInspections } from "./combine-inspections";
+import { type FeltSides, isFeltContradiction } from "./felt-sides";
 import type { InspectionEvidence } from "./inspection-evidence";
 import { type FrameJudgement, holds, type JudgedCharacteristic } from "./judge-frame";
 import { judgeInspection, type Judged } from "./judge-inspection";
@@ -108,16 +108,6 @@ export type JudgedTogether<One extends InspectionEvidence> = {
   readonly contradicting: readonly FeltContradiction[];
 };
 
-/** The drawing whose limits decide: the newest inspection's, or that of the batch's plan as soon as it was measured by it. */
-function decidingDrawing(inspections: readonly InspectionEvidence[], asked: AskedEvidence | null): ShellDrawing | null {
-  const newest = inspections.at(-1);
-  if (newest === undefined) return null;
-  const isAsked = inspections.some(
-    ({ drawing, planCounts }) => !planCounts || (asked !== null && isSameDrawing(drawing, asked.drawing)),
-  );
-  return asked !== null && isAsked ? asked.drawing : newest.drawing;
-}
-
 function inOrderOf(drawing: ShellDrawing, characteristics: readonly JudgedCharacteristic[]): JudgedCharacteristic[] {
   const order = drawing.characteristics.map(({ name }) => name);
   return [...characteristics].sort(
@@ -138,93 +128,157 @@ export function summed(
   };
 }
 
-/** Judges each inspection by itself, with what later ones and signed decisions have settled of its contradictions. */
-function judgeEach<One extends InspectionEvidence>(
-  inspections: readonly One[],
-  drawing: ShellDrawing,
-  lackingOf: (one: One) => Lacking | null,
-): { readonly inspection: One; readonly judged: Judged }[] {
-  const alone = inspections.map((inspection) => ({ inspection, judged: judgeUnder(inspection, drawing) }));
-  const isOpen = alone.some(({ judged }) =>
-    judged.judgement.characteristics.some(({ code }) => isFeltContradiction(code)),
-  );
-  if (!isOpen || inspections.length === 1) return alone;
-  const settled = settledByAnotherGauge(
-    alone.map(({ inspection, judged }) => {
-      const lacking = lackingOf(inspection);
-      return {
-        inspection,
-        characteristics: judged.judgement.characteristics,
-        isComplete: (one) => (lacking?.get(keyOf(one)) ?? NOTHING).length === 0,
-      };
-    }),
-  );
-  return alone.map((one) => {
-    const sides = settled.get(one.inspection);
-    if (sides === undefined) return one;
-    const inspection = { ...one.inspection, sides: { ...sides, ...one.inspection.sides } };
-    return { inspection, judged: judgeUnder(inspection, drawing) };
-  });
-}
-
 function contradictionsIn({ key, label }: InspectionEvidence, { judgement }: Judged): FeltContradiction[] {
   const subjects = judgement.characteristics.map((one) => (isFeltContradiction(one.code) ? feltSubjectOf(one) : null));
   return [...new Set(subjects)].flatMap((subject) => (subject === null ? [] : [{ key, label, subject }]));
 }
 
+const settledBefore = new WeakMap<InspectionEvidence, Map<string, InspectionEvidence>>();
+
+/** An inspection with what later ones have settled of it; what was signed goes before. Made once, so that it is judged once. */
+function settledWith<One extends InspectionEvidence>(inspection: One, sides: FeltSides | undefined): One {
+  if (sides === undefined) return inspection;
+  const known = (settledBefore.get(inspection) ?? new Map()) as Map<string, One>;
+  settledBefore.set(inspection, known);
+  const key = JSON.stringify(sides);
+  const made = known.get(key) ?? { ...inspection, sides: { ...sides, ...inspection.sides } };
+  known.set(key, made);
+  return made;
+}
+
+type Shown<One> = { readonly one: One; readonly judged: Judged; readonly measured: number };
+
+/** Inspections of one operation put together by the limits of one drawing, as they come. */
+class PutTogether<One extends InspectionEvidence> {
+  readonly byKey = new Map<string, CombinedInspections>();
+  readonly contradicting: FeltContradiction[] = [];
+  shown: Shown<One> | null = null;
+  /** As they were put together. */
+  readonly inspections: One[] = [];
+
+  constructor(
+    readonly drawing: ShellDrawing,
+    private readonly plan: string,
+  ) {}
+
+  add(inspection: One, lacking: Lacking | null): void {
+    const judged = judgeUnder(inspection, this.drawing);
+    this.inspections.push(inspection);
+    let measured = 0;
+    for (const characteristic of judged.judgement.characteristics) {
+      const key = keyOf(characteristic);
+      const known = this.byKey.get(key) ?? new CombinedInspections(this.drawing, this.plan);
+      this.byKey.set(key, known);
+      known.add({
+        inspection,
+        measurement: judged.measurement,
+        judged: characteristic,
+        lacking: lacking?.get(key) ?? NOTHING,
+      });
+      if (characteristic.verdict !== "not measured") measured += 1;
+    }
+    if (this.shown === null || measured >= this.shown.measured) this.shown = { one: inspection, judged, measured };
+    this.contradicting.push(...contradictionsIn(inspection, judged));
+  }
+
+  judged(shown: Shown<One>): JudgedTogether<One> {
+    const combined = new Map([...this.byKey].map(([key, known]) => [key, known.combined()]));
+    const characteristics = inOrderOf(
+      this.drawing,
+      [...combined.values()].map(({ judged }) => judged),
+    );
+    const uncovered = shown.judged.judgement.uncovered.filter((one) => !this.byKey.has(keyOf(one)));
+    return {
+      judgement: summed(characteristics, uncovered),
+      shown: shown.one,
+      measurement: shown.judged.measurement,
+      combined,
+      contradicting: [...this.contradicting],
+    };
+  }
+}
+
 /**
- * Judges one operation of a frame by all its valid inspections: each characteristic from all of them that measured it, by
+ * One operation of a frame by all its valid inspections, as they come: each characteristic from all of them that measured it, by
  * whatever plan, each with the U of its own plan. Features are averaged, never readings: two set-ups have two zeros. The order
  * of the inspections does not change the verdict, but that a later one with another gauge settles what an earlier one felt
- * against its own readings.
+ * against its own readings. Another inspection costs the same however many were before, unless it settles an earlier one or
+ * changes the drawing whose limits decide: then all are put together anew, though none is judged again.
+ */
+export class OperationJudging<One extends InspectionEvidence> {
+  private readonly inspections: One[] = [];
+  private isAsked = false;
+  private settling: { readonly by: SettledByAnotherGauge; count: number } | null = null;
+  private together: PutTogether<One> | null = null;
+  private known: JudgedTogether<One> | null = null;
+
+  /** @param asked - what the batch's plan asks for; null where nobody says, as in a file */
+  constructor(private readonly asked: AskedEvidence | null) {}
+
+  get count(): number {
+    return this.inspections.length;
+  }
+
+  /** @param inspection - a valid one of the frame and operation since its last rework, not older than those before */
+  add(inspection: One): void {
+    const { asked } = this;
+    this.inspections.push(inspection);
+    this.isAsked ||= !inspection.planCounts || (asked !== null && isSameDrawing(inspection.drawing, asked.drawing));
+    this.known = null;
+  }
+
+  /** Null where there are none. */
+  judged(): JudgedTogether<One> | null {
+    const newest = this.inspections.at(-1);
+    if (newest === undefined) return null;
+    if (this.known !== null) return this.known;
+    // The newest inspection's, or that of the batch's plan as soon as it was measured by it.
+    const drawing = this.asked !== null && this.isAsked ? this.asked.drawing : newest.drawing;
+    if (this.together?.drawing !== drawing) [this.together, this.settling] = [null, null];
+    const settled = this.settled(drawing);
+    const inspections = this.inspections.map((one) => settledWith(one, settled.get(one)));
+    const isAsBefore = this.together?.inspections.every((one, place) => one === inspections[place]) ?? false;
+    const together =
+      this.together !== null && isAsBefore
+        ? this.together
+        : new PutTogether<One>(drawing, this.asked?.plan ?? "the plan");
+    this.together = together;
+    for (const one of inspections.slice(together.inspections.length)) together.add(one, this.lackingOf(one));
+    if (together.shown !== null) this.known = together.judged(together.shown);
+    return this.known;
+  }
+
+  private lackingOf({ planCounts, compiled }: One): Lacking | null {
+    return this.asked === null || planCounts ? null : lackingBy(compiled, this.asked.compiled);
+  }
+
+  /** What later inspections have settled of earlier ones, each judged by itself. */
+  private settled(drawing: ShellDrawing): ReadonlyMap<InspectionEvidence, FeltSides> {
+    const settling = this.settling ?? { by: new SettledByAnotherGauge(), count: 0 };
+    this.settling = settling;
+    for (const inspection of this.inspections.slice(settling.count)) {
+      const lacking = this.lackingOf(inspection);
+      settling.by.add({
+        inspection,
+        characteristics: judgeUnder(inspection, drawing).judgement.characteristics,
+        isComplete: (one) => (lacking?.get(keyOf(one)) ?? NOTHING).length === 0,
+      });
+      settling.count += 1;
+    }
+    return settling.by.settled();
+  }
+}
+
+/**
+ * Judges one operation of a frame by some valid inspections, oldest first; see `OperationJudging`.
  *
- * @param inspections - valid inspections of one frame and operation since its last rework, oldest first
- * @param asked - what the batch's plan asks for; null where nobody says, as in a file
  * @returns null where there are none
  */
 export function judgeTogether<One extends InspectionEvidence>(
   inspections: readonly One[],
   asked: AskedEvidence | null,
 ): JudgedTogether<One> | null {
-  const drawing = decidingDrawing(inspections, asked);
-  if (drawing === null) return null;
-  const byKey = new Map<string, Contribution[]>();
-  let shown: { readonly one: One; readonly judged: Judged; readonly measured: number } | null = null;
-  const lackingOf = ({ planCounts, compiled }: One): Lacking | null =>
-    asked === null || planCounts ? null : lackingBy(compiled, asked.compiled);
-  const each = judgeEach(inspections, drawing, lackingOf);
-  for (const { inspection, judged } of each) {
-    const lacking = lackingOf(inspection);
-    let measured = 0;
-    for (const characteristic of judged.judgement.characteristics) {
-      const key = keyOf(characteristic);
-      const contribution = {
-        inspection,
-        measurement: judged.measurement,
-        judged: characteristic,
-        lacking: lacking?.get(key) ?? NOTHING,
-      };
-      const known = byKey.get(key);
-      if (known === undefined) byKey.set(key, [contribution]);
-      else known.push(contribution);
-      if (characteristic.verdict !== "not measured") measured += 1;
-    }
-    if (shown === null || measured >= shown.measured) shown = { one: inspection, judged, measured };
-  }
-  if (shown === null) return null;
-  const combined = new Map<string, Combined>();
-  for (const [key, contributions] of byKey)
-    combined.set(key, combineInspections(contributions, drawing, asked?.plan ?? "the plan"));
-  const characteristics = inOrderOf(
-    drawing,
-    [...combined.values()].map(({ judged }) => judged),
-  );
-  const uncovered = shown.judged.judgement.uncovered.filter((one) => !byKey.has(keyOf(one)));
-  return {
-    judgement: summed(characteristics, uncovered),
-    shown: shown.one,
-    measurement: shown.judged.measurement,
-    combined,
-    contradicting: each.flatMap(({ inspection, judged }) => contradictionsIn(inspection, judged)),
-  };
+  const judging = new OperationJudging<One>(asked);
+  for (const one of inspections) judging.add(one);
+  return judging.judged();
 }

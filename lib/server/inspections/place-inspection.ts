@@ -4,8 +4,8 @@ import { GONE_STATES, isState, stateAfterInspection, type FrameState } from "@/l
 import type { JudgedCharacteristic } from "@/lib/quality/judge-frame";
 import type { Verdict } from "@/lib/quality/verdict-words";
 import type { MeasuredElsewhere } from "@/lib/quality/other-line-doubts";
-import { judgeOperations } from "@/lib/quality/judge-operations";
-import { askedOf, begunAt, judgedBy, planCountsFor } from "./batch-plan";
+import { begunAt, judgedBy, planCountsFor } from "./batch-plan";
+import type { FrameHistory } from "./frame-history";
 import { checkedEvidence } from "./own-findings";
 import type { ReferenceData } from "./reference-data";
 import { inspectionLabel, type PlantEvidence, withElsewhere } from "./stored-evidence";
@@ -64,8 +64,8 @@ export type PlacedInspection = {
 export type RepeatedInspection = { readonly kind: "repeated"; readonly outcome: InspectionRecorded };
 
 const KEPT = "Nothing was stored; the readings are still where they were sent from.";
-/** Valid inspections of one frame that are judged together: each new one is judged with all before it, by the line's one writer. */
-const MOST_TOGETHER = 200;
+/** Valid inspections of one frame that are judged together: its record and the line's one writer look at all of them. */
+const MOST_TOGETHER = 1000;
 const NOTHING_VALID = { verdict: "not measured", holds: false, reasons: [] } as const;
 
 function repeated(item: JudgedInspection, known: KnownInspection, frame: FrameNow | undefined): RepeatedInspection {
@@ -157,7 +157,7 @@ export function placeInspection(
   item: JudgedInspection,
   frame: FrameNow | undefined,
   known: KnownInspection | undefined,
-  earlier: ReadonlyMap<string, readonly EarlierInspection[]>,
+  historyOf: (frame: FrameNow) => FrameHistory,
   now: Date,
   reference: ReferenceData,
 ): PlacedInspection | RepeatedInspection {
@@ -165,43 +165,39 @@ export function placeInspection(
   assertFrameTakes(item, frame);
   const { serial, reason } = item.input;
   const { operationId } = item.station;
-  const all = earlier.get(frame.id) ?? [];
-  const isValid = (one: EarlierInspection): boolean =>
-    frame.evidenceFrom === null || one.measuredAt > frame.evidenceFrom;
-  const before = all.filter((one) => one.operationId === operationId);
-  const valid = before.filter(isValid);
-  if (valid.length > 0 && reason === undefined)
+  const history = historyOf(frame);
+  const before = history.at(operationId);
+  const measuredBefore = before.newestValid?.measuredAt.toISOString();
+  if (measuredBefore !== undefined && reason === undefined)
     throw new AppError(
       "refused",
-      `Frame ${serial} was measured before, at ${valid.at(-1)?.measuredAt.toISOString() ?? ""}. ${KEPT} ` +
+      `Frame ${serial} was measured before, at ${measuredBefore}. ${KEPT} ` +
         "Say why it is measured again; all valid inspections then decide together.",
       {
-        details: { measuredBefore: valid.at(-1)?.measuredAt.toISOString() ?? null },
+        details: { measuredBefore },
         fields: [{ path: "reason", message: "must be given for a second inspection of a frame" }],
       },
     );
   // Past the limit only what tells something new is taken: the first reading against a frame that is not held.
-  if (all.filter(isValid).length >= MOST_TOGETHER && (!item.findings.holds || frame.state === "held"))
+  if (history.validCount >= MOST_TOGETHER && (!item.findings.holds || frame.state === "held"))
     throw new AppError(
       "refused",
       `Frame ${serial} has ${MOST_TOGETHER} valid inspections already, as many as are judged together. ${KEPT} ` +
         "Check the serial; have wrong inspections of it withdrawn by somebody else, or record a study under serials of its own.",
       { details: { most: MOST_TOGETHER } },
     );
-  const ordinal = before.length + 1;
+  const ordinal = before.count + 1;
   const own = evidenceOf(item, frame, ordinal, reference);
   // A frame that was never measured before, by far the most, is judged by what was computed before the transaction.
   const elsewhere = elsewhereOf(item, frame);
+  const isPast = !history.isValid(own);
   const isFirst =
-    all.length === 0 && own.planCounts && own.compiled === item.plan.compiled && isValid(own) && elsewhere === null;
-  const asked = askedOf(frame.planId, reference);
-  const counting = [...all, own].filter(isValid);
-  const together = isFirst ? item.findings : judgeOperations(counting, asked);
+    history.count === 0 && own.planCounts && own.compiled === item.plan.compiled && !isPast && elsewhere === null;
+  const together = isFirst ? item.findings : history.judgedWith(own);
   // Measured before the rework and arrived after it: it says nothing about the frame as it is now.
   const { verdict, holds: holdsItself, reasons } = together ?? NOTHING_VALID;
-  const isPast = !isValid(own);
   // Until it is withdrawn, what a gauge out of calibration measured is part of what the frame rests on.
-  const isOverdue = counting.some(({ overdueGauges }) => overdueGauges.length > 0);
+  const isOverdue = history.isOverdue || (!isPast && own.overdueGauges.length > 0);
   const holds = !isPast && (holdsItself || isOverdue);
   const warnings = item.overdueGauges.map(
     (key) => `Gauge ${key} was out of calibration: its readings prove nothing for a release.`,
@@ -221,7 +217,7 @@ export function placeInspection(
     ordinal,
     evidence: own,
     verdict,
-    reason: reason ?? (before.length > 0 ? "measured again after rework" : null),
+    reason: reason ?? (before.count > 0 ? "measured again after rework" : null),
     reasons,
     holds,
     escape:

@@ -17,6 +17,8 @@ import { appendToLockedChain, lockChain, type ChainHead } from "../journal/appen
 import { rowHash } from "../journal/vouched-rows";
 import type { StateSubject } from "../journal/written-rows";
 import { evaluateStreams } from "../streams/evaluate-streams";
+import { askedOf } from "./batch-plan";
+import { FrameHistory } from "./frame-history";
 import { gatherWork } from "./gather-work";
 import { checkInspection, type CheckedInspection } from "./check-inspection";
 import { placeInspection, type EarlierInspection, type FrameNow, type PlacedInspection } from "./place-inspection";
@@ -173,6 +175,13 @@ async function recordOnLine(
   const again = [...frames.values()].filter((frame) => frame.inspections > 0);
   const earlier: Map<string, EarlierInspection[]> =
     again.length === 0 ? new Map() : await readEarlier(db, plantId, again, reference);
+  const histories = new Map<string, FrameHistory>();
+  const historyOf = ({ id, evidenceFrom, planId }: FrameNow): FrameHistory => {
+    const known =
+      histories.get(id) ?? new FrameHistory(evidenceFrom, askedOf(planId, reference), earlier.get(id) ?? []);
+    histories.set(id, known);
+    return known;
+  };
 
   const outcomes = new Map<JudgedInspection, RecordingOutcome>();
   const placed: PlacedInspection[] = [];
@@ -183,7 +192,7 @@ async function recordOnLine(
     sent.set(item, original);
     const { id, serial } = item.input;
     try {
-      const result = placeInspection(item, current.get(serial), known.get(id), earlier, now, reference);
+      const result = placeInspection(item, current.get(serial), known.get(id), historyOf, now, reference);
       if (result.kind === "repeated") {
         outcomes.set(original, result.outcome);
         continue;
@@ -191,9 +200,7 @@ async function recordOnLine(
       placed.push(result);
       current.set(serial, result.frame);
       known.set(id, { contentHash: item.contentHash, serial, verdict: item.findings.verdict });
-      const listed = earlier.get(result.frame.id);
-      if (listed) listed.push(result.evidence);
-      else earlier.set(result.frame.id, [result.evidence]);
+      historyOf(result.frame).add(result.evidence);
     } catch (error) {
       const refused = asAppError(error);
       const told = refused.code === "not-found" ? await lookAlikes(db, plantId, serial, refused) : refused;

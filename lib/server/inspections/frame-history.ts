@@ -1,0 +1,81 @@
+import "server-only";
+import { type FrameEvidenceNow, FrameJudging } from "@/lib/quality/judge-operations";
+import type { AskedEvidence } from "@/lib/quality/judge-together";
+import type { EarlierInspection } from "./place-inspection";
+
+type AtOperation = { readonly count: number; readonly newestValid: EarlierInspection | undefined };
+
+const NOTHING: AtOperation = { count: 0, newestValid: undefined };
+
+/**
+ * Inspections of one frame that were not withdrawn, as they stand inside a transaction, and what the valid ones of them say
+ * together: another one costs the same however many came before.
+ */
+export class FrameHistory {
+  private readonly valid: EarlierInspection[] = [];
+  private readonly byOperation = new Map<string, AtOperation>();
+  private total = 0;
+  private anyOverdue = false;
+  /** Of `valid`; null where they have to be judged anew. */
+  private judging: FrameJudging<EarlierInspection> | null = null;
+  private tried: { readonly own: EarlierInspection; readonly judging: FrameJudging<EarlierInspection> } | null = null;
+
+  /**
+   * @param evidenceFrom - what was measured before says nothing about the frame as it is now; null where nobody reworked it
+   * @param asked - what the batch's plan asks for
+   * @param earlier - oldest first
+   */
+  constructor(
+    private readonly evidenceFrom: Date | null,
+    private readonly asked: AskedEvidence | null,
+    earlier: readonly EarlierInspection[],
+  ) {
+    for (const one of earlier) this.add(one);
+  }
+
+  get count(): number {
+    return this.total;
+  }
+
+  get validCount(): number {
+    return this.valid.length;
+  }
+
+  /** True where a valid one was measured with a gauge out of calibration. */
+  get isOverdue(): boolean {
+    return this.anyOverdue;
+  }
+
+  at(operationId: string): AtOperation {
+    return this.byOperation.get(operationId) ?? NOTHING;
+  }
+
+  isValid({ measuredAt }: Pick<EarlierInspection, "measuredAt">): boolean {
+    return this.evidenceFrom === null || measuredAt > this.evidenceFrom;
+  }
+
+  /** What all valid inspections and one more say, before it is added; null where there are none. */
+  judgedWith(own: EarlierInspection): FrameEvidenceNow<EarlierInspection> | null {
+    const judging = this.judging ?? new FrameJudging<EarlierInspection>(this.asked);
+    if (this.judging === null) for (const one of this.valid) judging.add(one);
+    // Whatever goes wrong from here on, it is not counted before it is added.
+    this.judging = null;
+    if (this.isValid(own)) judging.add(own);
+    const judged = judging.judged();
+    this.tried = { own, judging };
+    return judged;
+  }
+
+  add(one: EarlierInspection): void {
+    const { operationId, overdueGauges } = one;
+    const isValid = this.isValid(one);
+    const { count, newestValid } = this.at(operationId);
+    this.byOperation.set(operationId, { count: count + 1, newestValid: isValid ? one : newestValid });
+    this.total += 1;
+    this.judging = this.tried?.own === one ? this.tried.judging : null;
+    this.tried = null;
+    if (!isValid) return;
+    this.valid.push(one);
+    this.anyOverdue ||= overdueGauges.length > 0;
+  }
+}
