@@ -208,9 +208,11 @@ function offsetParts(
   const xOf = (xMm: number) => frame.input.x0 + xMm * pxPerMm;
   const limit = (y: number) => Math.min(axisY + room, Math.max(axisY - room, y));
   const y0 = limit(yAt(fromMm));
+  // Beside its own line, yet clear of the datum's.
+  const nameY = y0 < axisY ? Math.min(y0 + 7, axisY - 8) : Math.max(y0 + 7, axisY + 24);
   return {
     path: { kind: "offset", d: `M${px(xOf(fromMm))} ${px(y0)}L${px(xOf(toMm))} ${px(limit(yAt(toMm)))}` },
-    label: { kind: "offset", text: "NDS axis", x: xOf(fromMm) - 8, y: y0 + 7, anchor: "end", size: LIVE_SIZE },
+    label: { kind: "offset", text: "NDS axis", x: xOf(fromMm) - 8, y: nameY, anchor: "end", size: LIVE_SIZE },
     factor,
   };
 }

@@ -10,6 +10,8 @@ import { SectionView } from "./shell-drawing";
 
 const WIDTH = 438;
 const LINE_HEIGHT = 24;
+/** Under this an offset is 0.000 mm to the reader, µm. */
+const LEAST_SHOWN_UM = 0.5;
 
 type OffsetDrawingProps = Readonly<{
   drawing: ShellDimensions;
@@ -23,10 +25,9 @@ type OffsetDrawingProps = Readonly<{
   decimal?: DecimalSign;
 }>;
 
-/** Where a line of text stands, moved up or down where another one stands already. */
-function clearOf(y: number, otherY: number | undefined): number {
-  if (otherY === undefined || Math.abs(otherY - y) >= LINE_HEIGHT) return y;
-  return otherY + (otherY < y ? LINE_HEIGHT : -LINE_HEIGHT);
+/** Where a line of text stands, moved away from the axis where another one stands already. */
+function clearOf(y: number, otherY: number | undefined, away: 1 | -1): number {
+  return otherY === undefined || Math.abs(otherY - y) >= LINE_HEIGHT ? y : otherY + away * LINE_HEIGHT;
 }
 
 /** The NDS axis against the DS axis, in the section and on the clock, enlarged by one stated factor. */
@@ -60,13 +61,19 @@ export function OffsetDrawing({
   const towardsDeg = (Math.atan2(offset.towards3Um, offset.towards12Um) * 180) / Math.PI;
   const factor = section.enlargement ?? 1;
   const tip = clockPoint(face, Math.min(lengthMm * factor * pxPerMm, radius + 34), towardsDeg);
-  const where = `${formatMm(lengthMm, 0.001, decimal)} to ${formatOclock(towardsDeg, side)}`;
+  // An offset that is shown as zero points nowhere.
+  const isShown = lengthMm * 1000 >= LEAST_SHOWN_UM;
+  const where = `${formatMm(lengthMm, 0.001, decimal)}${isShown ? ` to ${formatOclock(towardsDeg, side)}` : ""}`;
   const zone = `zone ø ${formatSizeMm(zoneUm / 1000, 0.001, decimal)}${limitUm === null ? "" : `, limit ø ${formatSizeMm(limitUm / 1000, 0.001, decimal)}`}`;
-  const lines = [zone, formatSideOfView(side), `offset drawn ${formatCount(factor)} times larger`];
+  const lines = [zone, formatSideOfView(side)];
+  if (isShown && factor > 1) lines.push(`offset drawn ${formatCount(factor)} times larger`);
   const inner0 = x0 + drawing.seatDepthMm * pxPerMm;
   const inner1 = section.x1 - drawing.seatDepthMm * pxPerMm;
+  // The names of the two seats stand on either side of the axis, that of the NDS on the side to which its axis went.
   const axisNameY = section.labels.find((label) => label.kind === "offset")?.y;
-  const ndsNameY = clearOf(section.axisY + 70, axisNameY);
+  const up = axisNameY !== undefined && axisNameY < section.axisY;
+  const ndsNameY = clearOf(section.axisY + (up ? -58 : 70), axisNameY, up ? -1 : 1);
+  const dsNameY = section.axisY + (up ? 34 : -40);
   return (
     <svg
       className={styles.drawing}
@@ -81,10 +88,10 @@ export function OffsetDrawing({
           hatchFill={hatch.fill}
         />
       </g>
-      <text className={styles.name} x={inner0 + 14} y={section.axisY - 40} fontSize="20">
+      <text className={styles.name} x={inner0 + 14} y={dsNameY} fontSize="20">
         DS{meansMm.ds === undefined ? " seat" : ` ø ${formatSizeMm(meansMm.ds, 0.001, decimal)}`}
       </text>
-      <text className={styles.caption} x={inner0 + 14} y={section.axisY - 12} fontSize="18">
+      <text className={styles.caption} x={inner0 + 14} y={dsNameY + 28} fontSize="18">
         datum A, DS axis
       </text>
       <text className={styles.name} x={inner1 - 14} y={ndsNameY} fontSize="20" textAnchor="end">

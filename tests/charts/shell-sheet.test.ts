@@ -2,7 +2,7 @@ import { describe, expect, it } from "vitest";
 import { boxesOverlap, labelBox } from "@/lib/charts/label-box";
 import type { ShellDimensions } from "@/lib/charts/shell-asked";
 import { layoutShellSheet, type ShellSheetInput } from "@/lib/charts/shell-sheet";
-import type { SectionState } from "@/lib/charts/shell-section";
+import { layoutShellSection, type SectionState } from "@/lib/charts/shell-section";
 import type { ReadingName } from "@/lib/core/metrology/reading-name";
 import { expectDigits } from "../helpers/expect-digits";
 
@@ -121,5 +121,25 @@ describe("the shell on its sheet", () => {
     expect(at(90)?.kind).toBe("contact");
     expect(at(270)?.kind).toBe("contact behind");
     expect(at(0)?.y).toBeLessThan(at(180)?.y ?? 0);
+  });
+  it("writes the name of the NDS axis clear of the datum's line, however little it lies off it", () => {
+    const drawing = SHELLS["press-fit 41"]?.drawing;
+    if (drawing === undefined) throw new Error("no drawing");
+    for (const towards12Um of [-300, -20, -0.4, 0, 0.4, 20, 300]) {
+      const section = layoutShellSection({
+        drawing,
+        pxPerMm: 4,
+        x0: 50,
+        side: "ds",
+        sections: [],
+        asked: null,
+        offset: { towards12Um, towards3Um: 40, slope12UmPerMm: null },
+        plain: true,
+      });
+      const label = section.labels.find(({ kind }) => kind === "offset");
+      if (label === undefined) throw new Error("the axis has no name");
+      const { top, bottom } = labelBox(label);
+      expect(bottom < section.axisY || top > section.axisY).toBe(true);
+    }
   });
 });

@@ -25,7 +25,7 @@ import { Dialog } from "@/lib/ui/dialog";
 import { DeviationBar } from "@/lib/ui/deviation-bar";
 import { StateMark } from "@/lib/ui/state-mark";
 import { AskedAgain } from "./asked-again";
-import { AskedQuestion, enterWord } from "./asked-question";
+import { AskedQuestion } from "./asked-question";
 import { earlyText } from "./early-keys";
 import { Keypad } from "./keypad";
 import { countsOf, keptText, type KeyingView, limitsOf, readingText, verdictOf } from "./keying-view";
@@ -101,7 +101,10 @@ export const AskPanel = memo(function AskPanel({
   const words = formatReading(name, view.side, view.decimal);
   const fromRing = name.kind === "bore" && isDeviation(plan, name);
   return (
-    <section className={styles.ask} aria-label="Asked reading">
+    <section
+      className={keypad && unit !== null ? `${styles.ask} ${styles.askWithKeypad}` : styles.ask}
+      aria-label="Asked reading"
+    >
       <h1 className={styles.askTitle}>{words.title}</h1>
       <p className={styles.askDetail}>
         {detailOf(name, view)}
@@ -146,11 +149,12 @@ export const AskPanel = memo(function AskPanel({
       )}
       <div id="reading-answer" className={styles.answer}>
         {again !== null ? (
-          <AskedAgain device={device} again={again} side={view.side} decimal={view.decimal} />
+          <AskedAgain device={device} again={again} refusal={session.refusal} side={view.side} decimal={view.decimal} />
         ) : session.question !== null && text === "" ? (
           <AskedQuestion
             device={device}
             question={session.question}
+            refusal={session.refusal}
             decimal={view.decimal}
             isBore={plan.names[session.question.index]?.kind === "bore"}
           />
@@ -160,11 +164,12 @@ export const AskPanel = memo(function AskPanel({
             plan={plan}
             view={view}
             text={text}
+            keypad={keypad}
             notice={early === "" ? notice : earlyNotice(early)}
           />
         )}
       </div>
-      {unit === null || again !== null ? null : (
+      {unit === null || again !== null || (session.question !== null && text === "") ? null : (
         <Button
           kind="go"
           size="large"
@@ -173,13 +178,7 @@ export const AskPanel = memo(function AskPanel({
           onMouseDown={(event) => event.preventDefault()}
           onClick={() => commit(text)}
         >
-          {text !== ""
-            ? "Keep reading"
-            : session.question !== null
-              ? enterWord(session.question, view.decimal)
-              : correcting
-                ? "Go on"
-                : "Keep reading"}
+          {text === "" && correcting ? "Go on" : "Keep reading"}
         </Button>
       )}
       <AskKeys device={device} numbers={unit !== null} keypad={keypad} onKeypad={setKeypad} onDialog={setDialog} />
@@ -190,7 +189,9 @@ export const AskPanel = memo(function AskPanel({
         view={view}
         index={index}
         back={correcting && unit === null}
-        short={keypad || again !== null || session.question !== null || (gauge?.doubt ?? null) !== null}
+        short={
+          keypad || notice !== null || again !== null || session.question !== null || (gauge?.doubt ?? null) !== null
+        }
         onGoOn={goOn}
       />
       {session.correction === null ? null : (
@@ -326,7 +327,7 @@ function detailOf(name: KeyingView["names"][number], view: KeyingView): string {
   return formatReading(name, view.side, view.decimal).detail;
 }
 
-/** What is kept at the place of a correction, or what it becomes, with its unit: "40.940 mm", "hand pressure". */
+/** What is kept at the place of a correction, or what it becomes, with its unit: "40.940 mm", "“hand pressure”". */
 function keptWithUnit(
   plan: KeyingPlan,
   view: KeyingView,
@@ -336,7 +337,7 @@ function keptWithUnit(
   const name = plan.names[index];
   if (name === undefined || reading === null) return "";
   const text = readingText(view, name, reading) ?? "";
-  return reading.value === null ? text : withUnit(text, READING_UNIT[name.kind] ?? "");
+  return reading.value === null ? `“${text}”` : withUnit(text, READING_UNIT[name.kind] ?? "");
 }
 
 function earlyNotice(text: string): NonNullable<LineState["notice"]> {
@@ -351,7 +352,7 @@ function Answer({ verdict, text }: Readonly<{ verdict: Verdict | null; text: str
   return (
     <p className={styles.live} role="status">
       {verdict === null ? <span className={styles.liveWord}>kept</span> : <StateMark state={verdict} size="l" />}
-      <b>{text}</b>
+      <b className={/\d/.test(text) ? undefined : styles.feltWord}>{text}</b>
     </p>
   );
 }
@@ -362,12 +363,15 @@ function LiveAnswer({
   plan,
   view,
   text,
+  keypad,
   notice,
 }: Readonly<{
   session: KeyingSession;
   plan: KeyingPlan;
   view: KeyingView;
   text: string;
+  /** The keypad needs the room of the pictures. */
+  keypad: boolean;
   notice: LineState["notice"];
 }>) {
   const index = view.asked;
@@ -391,8 +395,10 @@ function LiveAnswer({
   });
   const shown =
     draft ?? (last !== null && lastName?.kind === asked.kind && sameSeat(lastName, asked) ? last.value : null);
+  const swept = !keypad && (asked.kind === "sweep" || asked.kind === "face") ? asked : null;
+  const isSaid = text === "" && (session.refusal !== null || notice !== null);
   return (
-    <div className={asked.kind === "sweep" || asked.kind === "face" ? styles.withSweep : undefined}>
+    <div className={swept === null ? undefined : styles.withSweep}>
       {session.refusal !== null && text === "" ? (
         <p className={styles.refusal} role="alert">
           {session.refusal}
@@ -420,7 +426,7 @@ function LiveAnswer({
           <span className={styles.liveWord}>{text === "" ? "no reading yet" : " "}</span>
         </p>
       )}
-      {limits === undefined ? null : (
+      {limits === undefined || (keypad && isSaid) ? null : (
         <DeviationBar
           lower={limits.lower}
           upper={limits.upper}
@@ -432,7 +438,7 @@ function LiveAnswer({
           decimal={view.decimal}
         />
       )}
-      {asked.kind === "sweep" || asked.kind === "face" ? <LiveSweep view={view} asked={asked} /> : null}
+      {swept === null ? null : <LiveSweep view={view} asked={swept} />}
     </div>
   );
 }

@@ -9,6 +9,8 @@ import styles from "./line.module.css";
 type AskedAgainProps = Readonly<{
   device: LineDevice;
   again: OpenAgain;
+  /** A number came instead of an answer. */
+  refusal: string | null;
   side: Seat;
   decimal: DecimalSign;
 }>;
@@ -16,7 +18,7 @@ type AskedAgainProps = Readonly<{
 const DO = { sweep: "Sweep again", reading: "Measure it again" } as const;
 
 /** A sweep or a diameter that is not regular, asked about while the shell is on the stand: Enter takes it again. */
-export function AskedAgain({ device, again, side, decimal }: AskedAgainProps) {
+export function AskedAgain({ device, again, refusal, side, decimal }: AskedAgainProps) {
   const reason = reasonInWords(again.reason, { side, decimal });
   return (
     <div className={styles.question} role="alert">
@@ -24,8 +26,9 @@ export function AskedAgain({ device, again, side, decimal }: AskedAgainProps) {
         <b>{DO[again.of]}?</b> {reason.charAt(0).toUpperCase() + reason.slice(1)}. Enter takes it again; kept as it is,
         it proves nothing.
       </p>
+      {refusal === null ? null : <p className={styles.refusal}>{refusal}</p>}
       <div className={styles.keys}>
-        <Button kind="go" size="touch" keyHint="Enter" onClick={() => void device.key({ type: "yes" })}>
+        <Button kind="go" size="large" wide keyHint="Enter" onClick={() => void device.key({ type: "yes" })}>
           {DO[again.of]}
         </Button>
         <Button size="touch" onClick={() => void device.key({ type: "as keyed" })}>

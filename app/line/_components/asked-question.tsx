@@ -12,13 +12,6 @@ function shown(value: number, unit: "mm" | "µm", decimal: DecimalSign): string 
   return withUnit(formatFixed(value, digits, decimal), unit);
 }
 
-/** What Enter does: it takes an offer, or asks for the value again; it never keeps what is asked about. */
-export function enterWord({ question }: OpenQuestion, decimal: DecimalSign): string {
-  if (question.severity === "clipped") return "Take it again";
-  if (!entersOffer(question) || question.slip === null) return "Key anew";
-  return `Take ${shown(question.slip.value, question.unit, decimal)}`;
-}
-
 function headOf({ value, question: { slip, severity, unit } }: OpenQuestion, decimal: DecimalSign): string {
   if (severity === "clipped") return "The needle stood at its stop.";
   if (slip !== null) return `Meant ${shown(slip.value, unit, decimal)}?`;
@@ -44,25 +37,34 @@ function textOf({ value, question }: OpenQuestion, decimal: DecimalSign): string
 type QuestionKeysProps = Readonly<{
   device: LineDevice;
   question: OpenQuestion;
+  /** A number came instead of an answer. */
+  refusal: string | null;
   decimal: DecimalSign;
   /** A bore may be off the scale of its gauge. */
   isBore: boolean;
 }>;
 
-function QuestionKeys({ device, question: open, decimal, isBore }: QuestionKeysProps) {
+function QuestionKeys({ device, question: open, decimal, isBore }: Omit<QuestionKeysProps, "refusal">) {
   const { value, question } = open;
   const { slip, unit, severity, side } = question;
   const isClipped = severity === "clipped";
-  const offer = slip === null ? null : shown(slip.value, unit, decimal);
+  const offer = slip === null ? null : `${shown(slip.value, unit, decimal)} is meant`;
+  const takeOffer = () => void device.key({ type: "take offer" });
+  const isOffered = offer !== null && entersOffer(question);
   return (
     <div className={styles.keys}>
-      {offer === null ? null : (
-        <Button
-          size="touch"
-          {...(entersOffer(question) ? { keyHint: "Enter" } : {})}
-          onClick={() => void device.key({ type: "take offer" })}
-        >
-          {offer} is meant
+      <Button
+        kind="go"
+        size="large"
+        wide
+        keyHint="Enter"
+        onClick={isOffered ? takeOffer : () => void device.key({ type: "yes" })}
+      >
+        {isOffered ? offer : isClipped ? "Take it again" : "Key anew"}
+      </Button>
+      {offer === null || isOffered ? null : (
+        <Button size="touch" onClick={takeOffer}>
+          {offer}
         </Button>
       )}
       {isBore && severity === "impossible" && side !== undefined && slip?.kind !== A_SIZE ? (
@@ -80,20 +82,23 @@ function QuestionKeys({ device, question: open, decimal, isBore }: QuestionKeysP
           Leave it, not proven
         </Button>
       ) : null}
-      <Button size="touch" keyHint="Esc" onClick={() => void device.key({ type: "no" })}>
-        {isClipped ? "Take it again" : "Key anew"}
-      </Button>
+      {isOffered ? (
+        <Button size="touch" keyHint="Esc" onClick={() => void device.key({ type: "no" })}>
+          Key anew
+        </Button>
+      ) : null}
     </div>
   );
 }
 
-/** What is asked about a value: the likely slip comes first, and Enter never keeps what hardly ever is. */
-export function AskedQuestion({ device, question, decimal, isBore }: QuestionKeysProps) {
+/** What is asked about a value: Enter has the first key, which takes the likely slip and never keeps what hardly ever is. */
+export function AskedQuestion({ device, question, refusal, decimal, isBore }: QuestionKeysProps) {
   return (
     <div className={styles.question} role="alert">
       <p>
         <b>{headOf(question, decimal)}</b> {textOf(question, decimal)}
       </p>
+      {refusal === null ? null : <p className={styles.refusal}>{refusal}</p>}
       <QuestionKeys device={device} question={question} decimal={decimal} isBore={isBore} />
     </div>
   );

@@ -187,23 +187,6 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
           server’s is the record: report this fault to whoever looks after Shellgate.
         </p>
       ) : null}
-      {questions.length > 0 && confirmed !== inspection.id && finished.withdrawn === undefined ? (
-        <div className={styles.wayRound} role="group" aria-label="Way round of the sweeps">
-          <div>
-            {questions.map((question) => (
-              <p key={question}>{question}</p>
-            ))}
-          </div>
-          <div className={styles.keys}>
-            <Button size="touch" onClick={() => setConfirmed(inspection.id)}>
-              Yes, that way round
-            </Button>
-            <Button size="touch" onClick={() => void device.enter(inspection.serial)}>
-              No, measure again
-            </Button>
-          </div>
-        </div>
-      ) : null}
       <div className={styles.verdictGrid}>
         <div className={styles.axisColumn}>
           <section className={`${styles.sheet} ${styles.axes}`} aria-label="Where the axes lie">
@@ -229,6 +212,23 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
               <p className={styles.noAxis}>The axes were not measured: {swept?.reason ?? "the plan has no sweep"}.</p>
             )}
           </section>
+          {questions.length > 0 && confirmed !== inspection.id && finished.withdrawn === undefined ? (
+            <div className={styles.wayRound} role="group" aria-label="Way round of the sweeps">
+              <div>
+                {questions.map((question) => (
+                  <p key={question}>{question}</p>
+                ))}
+              </div>
+              <div className={styles.keys}>
+                <Button size="touch" onClick={() => setConfirmed(inspection.id)}>
+                  Yes, that way round
+                </Button>
+                <Button size="touch" onClick={() => void device.enter(inspection.serial)}>
+                  No, measure again
+                </Button>
+              </div>
+            </div>
+          ) : null}
           <DoubtList doubts={doubts} />
         </div>
         <section className={styles.why}>

@@ -121,6 +121,12 @@ function gaugeInHand(
   };
 }
 
+/** "C41, bench 2"; a station that has its line in its name is not told twice. */
+function stationText(kit: LineState["kit"]): string {
+  const { line = "", name = "" } = kit?.station ?? {};
+  return name.startsWith(line) ? name : `${line}, ${name}`;
+}
+
 type DrawingProps = Readonly<{
   view: KeyingView;
   onJump: (key: string) => void;
@@ -228,7 +234,7 @@ const KeyingBlock = memo(function KeyingBlock({
         },
         { label: "uncertainty U (k = 2)", value: uncertaintyText({ compiled, decimal }, kind, seat) },
         { label: "inspector", value: inspector },
-        { label: "line, station", value: `${kit?.station.line ?? ""}, ${kit?.station.name ?? ""}` },
+        { label: "line, station", value: stationText(kit) },
       ]}
     />
   );

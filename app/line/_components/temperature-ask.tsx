@@ -30,7 +30,13 @@ export function TemperatureAsk({ device, session }: Readonly<{ device: LineDevic
         onText={setText}
         onCommit={commit}
       />
-      <div className={styles.answer}>{session.refusal === null ? null : <p role="alert">{session.refusal}</p>}</div>
+      <div className={styles.answer}>
+        {session.refusal === null || text !== "" ? null : (
+          <p className={styles.refusal} role="alert">
+            {session.refusal}
+          </p>
+        )}
+      </div>
       <Button
         kind="go"
         size="large"
