@@ -175,7 +175,7 @@ export function briefReason(reason: string, options: Pick<ReasonOptions, "side" 
 
 /** Why U is larger than the plan's, and the size at 20 °C beside the one read. */
 function besideText({ widenedBy = [], valueAt20, unit }: ReasonedCharacteristic, { decimal }: ReasonOptions): string {
-  const widened = widenedBy.length === 0 ? "" : ` The uncertainty is larger than the plan's: ${widenedBy.join(", ")}.`;
+  const widened = widenedBy.length === 0 ? "" : ` The uncertainty is larger than the plan’s: ${widenedBy.join(", ")}.`;
   const at20 =
     valueAt20 === undefined
       ? ""

@@ -167,11 +167,11 @@ export function neverCheckedDoubts(
   });
 }
 
-/** Readings of one sweep that the end of the indicator's travel cut off, by their places in the plan. */
+/** Readings of one sweep that the end of the indicator’s travel cut off, by their places in the plan. */
 export type ClippedSweep = ClippedReadings & { readonly kind: "sweep" | "face"; readonly gauge: string | null };
 
 /**
- * Sweeps and faces whose readings the end of the indicator's travel cut off.
+ * Sweeps and faces whose readings the end of the indicator’s travel cut off.
  *
  * @param values - one a reading, µm of the indicator; null where it was not taken
  */
@@ -211,10 +211,10 @@ export function clippedSweeps(
 /** What was cut off, in words without a full stop. */
 export function clippedText({ places, atUm, kind }: Pick<ClippedSweep, "places" | "atUm" | "kind">): string {
   const readings = places.length === 1 ? "1 reading stands" : `${places.length} readings stand`;
-  return `${readings} at ${atUm} µm, the end of the indicator's travel: ${kind === "face" ? "measure the face" : "sweep"} again`;
+  return `${readings} at ${atUm} µm, the end of the indicator’s travel: ${kind === "face" ? "measure the face" : "sweep"} again`;
 }
 
-/** Doubts from sweeps that the end of the indicator's travel cut off: the surface went further than the needle. */
+/** Doubts from sweeps that the end of the indicator’s travel cut off: the surface went further than the needle. */
 export function clippedDoubts(compiled: CompiledMeasurement, clipped: readonly ClippedSweep[]): JudgingDoubt[] {
   if (clipped.length === 0) return [];
   return compiled.covered.flatMap(({ name, seat, indices }): JudgingDoubt[] => {

@@ -18,6 +18,8 @@ export type InspectionEvidence = {
   readonly readings: readonly (number | null)[];
   /** On which side a reading lies beyond what its gauge can show, a verdict without a value: one a reading, [] where none is. */
   readonly offScale: readonly (OffScale | null)[];
+  /** Which readings somebody said cannot be taken: one a reading; left out where none was. */
+  readonly cannot?: readonly boolean[];
   /** Plugs and bar; null where none were tried. */
   readonly felt: Felt | null;
   /** Of the part while it was measured, °C; null where nobody said. */

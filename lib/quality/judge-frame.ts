@@ -208,7 +208,7 @@ function missingReading(
   compiled: CompiledMeasurement,
   measurement: FrameMeasurement,
   covered: CoveredCharacteristic,
-  offScale: readonly (OffScale | null)[],
+  { offScale, cannot }: Pick<Against, "offScale" | "cannot">,
 ): string | null {
   if (measurement.missing.length === 0) return null;
   const missing = covered.indices.filter((index) => measurement.missing.includes(index));
@@ -216,9 +216,9 @@ function missingReading(
   if (names.length === 0) return null;
   const off = missing.find((index) => (offScale[index] ?? null) !== null);
   if (off !== undefined) return `reading ${compiled.labels[off]} is off the scale, ${offScale[off]}`;
-  return names.length === 1
-    ? `reading ${names[0]} is missing`
-    : `${names.length} readings are missing, first ${names[0]}`;
+  const isSaid = missing.every((index) => cannot[index] === true);
+  if (names.length === 1) return `reading ${names[0]} ${isSaid ? "could not be taken" : "is missing"}`;
+  return `${names.length} readings ${isSaid ? "could not be taken" : "are missing"}, first ${names[0]}`;
 }
 
 /** A bore that its gauge cannot show, since it is too large or too small for it: it has no value. */
@@ -273,13 +273,14 @@ type Against = {
   readonly doubts: readonly JudgingDoubt[];
   readonly temperatureC: number | null;
   readonly offScale: readonly (OffScale | null)[];
+  readonly cannot: readonly boolean[];
 };
 
 function judge(
   compiled: CompiledMeasurement,
   measurement: FrameMeasurement,
   covered: CoveredCharacteristic & { readonly widenedBy?: readonly string[] },
-  { drawing, limits, doubts, temperatureC, offScale }: Against,
+  { drawing, limits, doubts, temperatureC, offScale, cannot }: Against,
 ): JudgedCharacteristic {
   const { name, seat, uncertainty, widenedBy = [] } = covered;
   const off = offTheScale(compiled, covered, offScale);
@@ -288,7 +289,7 @@ function judge(
   const value = found.values[place] ?? null;
   const [smallest, largest] = found.values;
   const valueAt20 = valueAtReference(drawing, name, { value, temperatureC });
-  const missing = missingReading(compiled, measurement, covered, offScale);
+  const missing = missingReading(compiled, measurement, covered, { offScale, cannot });
   const guard = guardBand(drawing.decisionRule, uncertainty);
   const numbers: Verdict = value === null ? "not measured" : verdictOf(name, value, limits, guard);
   const byNumbers = off === null ? numbers : "does not conform";
@@ -345,13 +346,18 @@ export function judgementOf(characteristics: readonly JudgedCharacteristic[]): O
  * @param doubts - reasons beside the numbers: lobes that a gauge does not see, a zero that drifted, a sweep that slipped
  * @param beside.temperatureC - of the part, for the value at 20 °C beside a size
  * @param beside.offScale - on which side a reading lies beyond what its gauge can show; [] where none does
+ * @param beside.cannot - which readings somebody said cannot be taken; [] where none was
  */
 export function judgeFrame(
   drawing: ShellDrawing,
   compiled: CompiledMeasurement,
   measurement: FrameMeasurement,
   doubts: readonly JudgingDoubt[] = [],
-  { temperatureC = null, offScale = [] }: Partial<Pick<Against, "temperatureC" | "offScale">> = {},
+  {
+    temperatureC = null,
+    offScale = [],
+    cannot = [],
+  }: Partial<Pick<Against, "temperatureC" | "offScale" | "cannot">> = {},
 ): FrameJudgement {
   const limitsOf = (name: CharacteristicName): Characteristic | undefined =>
     drawing.characteristics.find((candidate) => candidate.name === name);
@@ -359,7 +365,7 @@ export function judgeFrame(
     const limits = limitsOf(covered.name);
     return limits === undefined
       ? []
-      : [judge(compiled, measurement, covered, { drawing, limits, doubts, temperatureC, offScale })];
+      : [judge(compiled, measurement, covered, { drawing, limits, doubts, temperatureC, offScale, cannot })];
   });
   return {
     ...judgementOf(characteristics),

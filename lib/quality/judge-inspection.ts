@@ -14,12 +14,12 @@ export type Judged = { readonly measurement: FrameMeasurement; readonly judgemen
  * @throws CoreError length-mismatch; not-finite
  */
 export function judgeInspection(evidence: InspectionEvidence): Judged {
-  const { drawing, readings, offScale, felt, temperatureC, sides } = evidence;
+  const { drawing, readings, offScale, cannot = [], felt, temperatureC, sides } = evidence;
   const compiled = { ...evidence.compiled, covered: inspectionUncertainty(drawing, evidence.compiled, evidence) };
   const measurement = measureFrame(compiled, readings);
   const own = regularityDoubts({ drawing, compiled, readings, temperatureC }, measurement);
   const doubts = [...evidence.doubts, ...own];
-  const byNumbers = judgeFrame(drawing, compiled, measurement, doubts, { temperatureC, offScale });
+  const byNumbers = judgeFrame(drawing, compiled, measurement, doubts, { temperatureC, offScale, cannot });
   const characteristics = judgeFelt(
     { drawing, compiled, measurement, felt, doubts, ...(sides === undefined ? {} : { sides }) },
     byNumbers.characteristics,

@@ -5,7 +5,7 @@ import type { CharacteristicName, ShellDrawing } from "../core/metrology/shell-d
 import type { Seat } from "../core/metrology/reading-name";
 import { conformity, guardBand } from "./conformity";
 import type { JudgingDoubt } from "./judge-frame";
-import { numberText, valueText } from "./value-text";
+import { valueText } from "./value-text";
 
 type Shift = readonly [towards12: number, towards3: number];
 
@@ -130,8 +130,8 @@ function faultOf(
     ...base,
     code: "sweep-irregular",
     reason:
-      `${sweep} scatters by ${numberText(regularity.residualSdUm, "µm")} where its budget is ${valueText(regularity.budgetUm, "µm")}: ` +
-      "the indicator slipped, or the seat has lobes that these angles do not fit; sweep again, and if it stays at 12 angles or more",
+      `${sweep} scatters by ${valueText(regularity.residualSdUm, "µm")} where its budget is ${valueText(regularity.budgetUm, "µm")}: ` +
+      "the indicator slipped, or the seat has lobes that these angles do not fit; sweep again, and if it stays so, at 12 angles or more",
     readings: allIndices,
   };
 }

@@ -1,6 +1,7 @@
 import type { CharacteristicUnit } from "../core/metrology/shell-drawing";
 import type { Seat } from "../core/metrology/reading-name";
 
+const MINUS = "\u2212";
 const DECIMALS = { mm: 3, µm: 1, arcmin: 1 } as const satisfies Record<CharacteristicUnit, number>;
 const UNIT_WORD = { mm: "mm", µm: "µm", arcmin: "arc minutes" } as const satisfies Record<CharacteristicUnit, string>;
 
@@ -14,9 +15,10 @@ export function uncertaintyText(value: number, unit: CharacteristicUnit): string
   return `U ${value.toFixed(unit === "mm" ? 4 : 1)} ${UNIT_WORD[unit]}`;
 }
 
-/** The number alone. */
+/** The number alone, with a true minus sign and never "−0". */
 export function numberText(value: number, unit: CharacteristicUnit): string {
-  return value.toFixed(DECIMALS[unit]);
+  const text = Math.abs(value).toFixed(DECIMALS[unit]);
+  return value < 0 && /[1-9]/.test(text) ? `${MINUS}${text}` : text;
 }
 
 /** The limits in words: "limits 40.950 to 41.000 mm", "limit 40.0 µm". */

@@ -21,6 +21,12 @@ export function offScales(codes: readonly number[]): readonly (OffScale | null)[
   return codes.some((code) => offScaleOf(code) !== null) ? codes.map(offScaleOf) : [];
 }
 
+/** Which readings somebody said cannot be taken, as evidence names it; nothing where none was, which is nearly always. */
+export function untaken(codes: readonly number[]): { readonly cannot?: readonly boolean[] } {
+  const cannot = READING_STATES.indexOf("cannot");
+  return codes.includes(cannot) ? { cannot: codes.map((code) => code === cannot) } : {};
+}
+
 /** A week: an inspection that lay over a long weekend is still one. */
 export const LONGEST_INSPECTION_MS = 7 * 86_400_000;
 /** mm or µm: no gauge on a shell shows more, even if somebody confirms it. */

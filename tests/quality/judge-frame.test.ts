@@ -161,6 +161,20 @@ describe("judgeFrame with readings missing", () => {
     expect(only(result, "bore", "ds")?.value).toBe(40.975);
   });
 
+  it("says that a reading could not be taken where somebody said so, and that it is missing where nobody did", () => {
+    const gone = ["ds.bore.2@12-6", "ds.bore.8@12-6"];
+    const measurement = measureFrame(
+      compiled,
+      plan.map((name, index) => (gone.includes(labels[index] ?? "") ? null : good(name))),
+    );
+    const reasonWith = (said: readonly string[]): string | undefined => {
+      const cannot = labels.map((label) => said.includes(label));
+      return only(judgeFrame(PRESS_FIT_41, compiled, measurement, [], { cannot }), "bore", "ds")?.reason;
+    };
+    expect(reasonWith(gone)).toBe("2 readings could not be taken, first ds.bore.2@12-6");
+    expect(reasonWith(gone.slice(0, 1))).toBe("2 readings are missing, first ds.bore.2@12-6");
+  });
+
   it("does not take back a size that is proven out", () => {
     const result = judged({ "ds.bore.2@12-6": null, "ds.bore.8@12-6": 41.05 });
     expect(only(result, "bore", "ds")).toMatchObject({ verdict: "does not conform", value: 41.05 });

@@ -3,7 +3,7 @@ import { chartedRow } from "@/lib/core/metrology/charted-features";
 import { feltIn } from "@/lib/quality/inspection-evidence";
 import type { JudgedCharacteristic } from "@/lib/quality/judge-frame";
 import { judgeInspection } from "@/lib/quality/judge-inspection";
-import { offScaleOf, offScales, READING_STATES } from "@/lib/schemas/inspection";
+import { offScaleOf, offScales, READING_STATES, untaken } from "@/lib/schemas/inspection";
 import type { Verdict } from "@/lib/quality/verdict-words";
 import type { CheckedInspection } from "./check-inspection";
 import { gaugesByReading, type PlantEvidence } from "./stored-evidence";
@@ -46,6 +46,7 @@ export function checkedEvidence(
     compiled: plan.compiled,
     readings: input.readings,
     offScale: offScales(states),
+    ...untaken(states),
     planCounts,
     felt: feltIn(input.attributes ?? {}),
     temperatureC: input.attributes?.temperatureC ?? null,

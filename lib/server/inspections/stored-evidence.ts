@@ -4,7 +4,7 @@ import type { FeltSide, FeltSubject } from "@/lib/core/metrology/felt-subject";
 import { feltIn, type InspectionEvidence } from "@/lib/quality/inspection-evidence";
 import type { OperationEvidence } from "@/lib/quality/judge-operations";
 import { type MeasuredElsewhere, otherLineDoubts } from "@/lib/quality/other-line-doubts";
-import { offScales } from "@/lib/schemas/inspection";
+import { offScales, untaken } from "@/lib/schemas/inspection";
 import { sql, type Statement } from "../db/sql";
 import { begunAt, judgedBy, planCountsFor } from "./batch-plan";
 import { gaugeDoubts, type GaugeUse, type TakenReadings } from "./gauge-use";
@@ -93,6 +93,7 @@ export function storedEvidence(
     ...judgedBy(plan, begun, stored.batchPlanId, reference),
     readings: stored.readings,
     offScale: offScales(stored.states),
+    ...untaken(stored.states),
     planCounts: planCountsFor(plan, begun, stored.batchPlanId, reference),
     felt: feltIn(stored.attributes),
     temperatureC: stored.attributes.temperatureC ?? null,

@@ -134,7 +134,7 @@ describe("evidence", () => {
     const outcome = await recordInspection(plant.system, { ...plant.inspection("T-0001", change), gauges });
     expect(outcome).toMatchObject({ held: true });
     expect(outcome.reasons.map(({ code }) => code)).toContain("travel-clipped");
-    expect(outcome.doubts.join()).toMatch(/1 reading stands at 80 µm, the end of the indicator's travel: sweep again/);
+    expect(outcome.doubts.join()).toMatch(/1 reading stands at 80 µm, the end of the indicator’s travel: sweep again/);
   });
 });
 
