@@ -32,9 +32,13 @@ function queueText({ queue }: DeviceItem, nowMs: number): string {
   return parts.length === 0 ? "nothing" : parts.join(", ");
 }
 
+/** Under this a difference of clocks would be shown as 0.0 s. */
+const SAME_CLOCK_MS = 50;
+
 function clockText({ queue }: DeviceItem): string {
   const skewMs = queue?.clockSkewMs ?? null;
   if (skewMs === null) return "not compared yet";
+  if (Math.abs(skewMs) < SAME_CLOCK_MS) return "as the server’s";
   return `${formatFixed(Math.abs(skewMs) / 1000, 1)}\u00a0s ${skewMs < 0 ? "behind" : "ahead of"} the server; corrected`;
 }
 

@@ -36,6 +36,9 @@ const PRINCIPLES = [
   { value: "bar", label: "bar" },
 ];
 
+/** Plugs and bars show no number. */
+const isFelt = ({ kind }: { readonly kind: string }) => kind === "plug" || kind === "bar";
+
 export default async function GaugesPage() {
   const viewer = await requireViewer("/setup/gauges", "gauges.view");
   const [gauges, rings, overview, zone] = await Promise.all([
@@ -45,9 +48,7 @@ export default async function GaugesPage() {
     getPlantZone(viewer),
   ]);
   const manages = mayDo(viewer, "gauges.manage");
-  const unknown = gauges.filter(
-    (gauge) => gauge.inUse && rangeText(gauge) === null && gauge.kind !== "plug" && gauge.kind !== "bar",
-  );
+  const unknown = gauges.filter((gauge) => gauge.inUse && rangeText(gauge) === null && !isFelt(gauge));
   const day = (time: string) => <span className={styles.whole}>{formatDay(time, { zone })}</span>;
   const stations = overview.lines.flatMap((line) =>
     line.stations.map((one) => ({ ...one, inUse: one.inUse && line.inUse })),
@@ -59,88 +60,88 @@ export default async function GaugesPage() {
       title="Gauges, rings and calibrations"
       lead="A gauge without a calibration in force proves nothing for a release: what it measures is not proven."
     >
-      <div className={parts.parts}>
-        <section>
-          <SectionHeading>Gauges</SectionHeading>
-          {unknown.length === 0 ? null : (
-            <ErrorNotice tone="caution" title="A range is missing">
-              <p>
-                Nobody entered what {unknown.map(({ key }) => key).join(", ")} can show. Until then a value that the
-                gauge cannot show is not refused, and a needle at its stop is harder to find.
-              </p>
-            </ErrorNotice>
-          )}
-          <DataTable
-            caption="Gauges"
-            captionHidden
-            rowHead="key"
-            columns={[
-              { key: "key", label: "gauge", kind: "code" },
-              { key: "name", label: "name" },
-              { key: "measures", label: "measures, by" },
-              { key: "resolution", label: "resolution", kind: "numeric" },
-              { key: "range", label: "range" },
-              { key: "ring", label: "ring", kind: "code" },
-              { key: "station", label: "station", kind: "code" },
-              { key: "until", label: "calibrated until" },
-            ]}
-            rows={gauges.map((gauge) => ({
-              key: gauge.key,
-              cells: {
-                key: <PartLink href="/setup/gauges" part={gauge.key} out={outWords(gauge.inUse)} />,
-                name: gauge.name,
-                measures: gauge.kind === gauge.principle ? gauge.kind : `${gauge.kind}, ${gauge.principle}`,
-                resolution: withUnit(formatFixed(gauge.resolutionUm, 1), "µm"),
-                range: rangeText(gauge) ?? "not entered",
-                ring: gauge.ring ?? "none",
-                station: gauge.station ?? "any",
-                until: gauge.calibrations[0] ? day(gauge.calibrations[0].dueAt) : "never calibrated",
-              },
-            }))}
-            empty={<EmptyState title="No gauge yet">Line asks for a gauge with every reading.</EmptyState>}
-          />
-          {manages ? (
-            <div className={parts.section}>
-              <SectionHeading>Add a gauge</SectionHeading>
-              <EntryForm
-                inline
-                fields={[
-                  { name: "key", label: "key", kind: "code" },
-                  { name: "name", label: "name" },
-                  { name: "kind", label: "measures", kind: "choice", options: KINDS },
-                  { name: "principle", label: "principle", kind: "choice", options: PRINCIPLES },
-                  { name: "resolutionUm", label: "resolution", kind: "number", unit: "µm" },
-                  ...measuringFields(),
-                  {
-                    name: "ring",
-                    label: "setting ring",
-                    kind: "choice",
-                    optional: true,
-                    options: rings
-                      .filter(({ inUse }) => inUse)
-                      .map((ring) => ({
-                        value: ring.key,
-                        label: `${ring.key}, ${formatMm(ring.certifiedSizeMm, 0.0001)}`,
-                      })),
-                  },
-                  {
-                    name: "station",
-                    label: "kept at station",
-                    kind: "choice",
-                    optional: true,
-                    hint: "none: used at any",
-                    options: stations
-                      .filter(({ inUse }) => inUse)
-                      .map(({ key, name }) => ({ value: key, label: `${key}, ${name}` })),
-                  },
-                ]}
-                action={createGaugeAction}
-                submit="Add the gauge"
-                done="Added; enter its calibration next."
-              />
-            </div>
-          ) : null}
-        </section>
+      <section>
+        <SectionHeading>Gauges</SectionHeading>
+        {unknown.length === 0 ? null : (
+          <ErrorNotice tone="caution" title="A range is missing">
+            <p>
+              Nobody entered what {unknown.map(({ key }) => key).join(", ")} can show. Until then a value that the gauge
+              cannot show is not refused, and a needle at its stop is harder to find.
+            </p>
+          </ErrorNotice>
+        )}
+        <DataTable
+          caption="Gauges"
+          captionHidden
+          rowHead="key"
+          columns={[
+            { key: "key", label: "gauge", kind: "code" },
+            { key: "name", label: "name" },
+            { key: "measures", label: "measures, by" },
+            { key: "resolution", label: "resolution", kind: "numeric" },
+            { key: "range", label: "range" },
+            { key: "ring", label: "ring", kind: "code" },
+            { key: "station", label: "station", kind: "code" },
+            { key: "until", label: "calibrated until" },
+          ]}
+          rows={gauges.map((gauge) => ({
+            key: gauge.key,
+            cells: {
+              key: <PartLink href="/setup/gauges" part={gauge.key} out={outWords(gauge.inUse)} />,
+              name: gauge.name,
+              measures: gauge.kind === gauge.principle ? gauge.kind : `${gauge.kind}, ${gauge.principle}`,
+              resolution: isFelt(gauge) ? "felt" : withUnit(formatFixed(gauge.resolutionUm, 1), "µm"),
+              range: rangeText(gauge) ?? (isFelt(gauge) ? "felt" : "not entered"),
+              ring: gauge.ring ?? "none",
+              station: gauge.station ?? "any",
+              until: gauge.calibrations[0] ? day(gauge.calibrations[0].dueAt) : "never calibrated",
+            },
+          }))}
+          empty={<EmptyState title="No gauge yet">Line asks for a gauge with every reading.</EmptyState>}
+        />
+        {manages ? (
+          <div className={parts.section}>
+            <SectionHeading>Add a gauge</SectionHeading>
+            <EntryForm
+              inline
+              fields={[
+                { name: "key", label: "key", kind: "code" },
+                { name: "name", label: "name" },
+                { name: "kind", label: "measures", kind: "choice", options: KINDS },
+                { name: "principle", label: "principle", kind: "choice", options: PRINCIPLES },
+                { name: "resolutionUm", label: "resolution", kind: "number", unit: "µm" },
+                ...measuringFields(),
+                {
+                  name: "ring",
+                  label: "setting ring",
+                  kind: "choice",
+                  optional: true,
+                  options: rings
+                    .filter(({ inUse }) => inUse)
+                    .map((ring) => ({
+                      value: ring.key,
+                      label: `${ring.key}, ${formatMm(ring.certifiedSizeMm, 0.0001)}`,
+                    })),
+                },
+                {
+                  name: "station",
+                  label: "kept at station",
+                  kind: "choice",
+                  optional: true,
+                  hint: "none: used at any",
+                  options: stations
+                    .filter(({ inUse }) => inUse)
+                    .map(({ key, name }) => ({ value: key, label: `${key}, ${name}` })),
+                },
+              ]}
+              action={createGaugeAction}
+              submit="Add the gauge"
+              done="Added; enter its calibration next."
+            />
+          </div>
+        ) : null}
+      </section>
+      <div className={`${parts.parts} ${parts.section}`}>
         <section>
           <SectionHeading>Setting rings</SectionHeading>
           <DataTable
@@ -175,53 +176,53 @@ export default async function GaugesPage() {
               done="Added."
             />
           ) : null}
-          <div className={parts.section}>
-            <SectionHeading aside="the newest of a gauge decides">Calibrations</SectionHeading>
-            <DataTable
-              caption="Calibrations"
-              captionHidden
-              rowHead="gauge"
-              columns={[
-                { key: "gauge", label: "gauge", kind: "code" },
-                { key: "at", label: "calibrated" },
-                { key: "due", label: "due" },
-                { key: "bias", label: "bias", kind: "numeric" },
-                { key: "certificate", label: "certificate", kind: "code" },
+        </section>
+        <section>
+          <SectionHeading aside="the newest of a gauge decides">Calibrations</SectionHeading>
+          <DataTable
+            caption="Calibrations"
+            captionHidden
+            rowHead="gauge"
+            columns={[
+              { key: "gauge", label: "gauge", kind: "code" },
+              { key: "at", label: "calibrated" },
+              { key: "due", label: "due" },
+              { key: "bias", label: "bias", kind: "numeric" },
+              { key: "certificate", label: "certificate", kind: "code" },
+            ]}
+            rows={gauges.flatMap((gauge) =>
+              gauge.calibrations.map((one, place) => ({
+                key: `${gauge.key} ${place}`,
+                cells: {
+                  gauge: gauge.key,
+                  at: day(one.at),
+                  due: day(one.dueAt),
+                  bias: one.biasUm === null ? "not stated" : withUnit(formatFixed(one.biasUm, 1), "µm"),
+                  certificate: one.certificate ?? "none",
+                },
+              })),
+            )}
+            empty={<EmptyState title="No calibration yet">Enter the certificate of each gauge.</EmptyState>}
+          />
+          {manages ? (
+            <EntryForm
+              inline
+              fields={[
+                {
+                  name: "gauge",
+                  label: "gauge",
+                  kind: "choice",
+                  options: gauges
+                    .filter(({ inUse }) => inUse)
+                    .map(({ key, name }) => ({ value: key, label: `${key}, ${name}` })),
+                },
+                ...CALIBRATION_FIELDS,
               ]}
-              rows={gauges.flatMap((gauge) =>
-                gauge.calibrations.map((one, place) => ({
-                  key: `${gauge.key} ${place}`,
-                  cells: {
-                    gauge: gauge.key,
-                    at: day(one.at),
-                    due: day(one.dueAt),
-                    bias: one.biasUm === null ? "not stated" : withUnit(formatFixed(one.biasUm, 1), "µm"),
-                    certificate: one.certificate ?? "none",
-                  },
-                })),
-              )}
-              empty={<EmptyState title="No calibration yet">Enter the certificate of each gauge.</EmptyState>}
+              action={addCalibrationAction}
+              submit="Enter the calibration"
+              done={CALIBRATION_DONE}
             />
-            {manages ? (
-              <EntryForm
-                inline
-                fields={[
-                  {
-                    name: "gauge",
-                    label: "gauge",
-                    kind: "choice",
-                    options: gauges
-                      .filter(({ inUse }) => inUse)
-                      .map(({ key, name }) => ({ value: key, label: `${key}, ${name}` })),
-                  },
-                  ...CALIBRATION_FIELDS,
-                ]}
-                action={addCalibrationAction}
-                submit="Enter the calibration"
-                done={CALIBRATION_DONE}
-              />
-            ) : null}
-          </div>
+          ) : null}
         </section>
       </div>
     </SetupPage>

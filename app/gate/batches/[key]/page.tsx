@@ -58,10 +58,12 @@ function frameDetail(frame: BatchFrameItem, unit: CharacteristicUnit | null): st
   if (frame.leaseDeviceId !== null) return "on device";
   const word = shownByState(frame);
   if (word !== null) return word;
+  // A part of the readings gives no result yet, whatever they show.
+  if (frame.verdict === null || frame.verdict === "not measured") return frame.inspections === 0 ? "to do" : "part";
   // A size has no room for its unit in a cell: the heading above says it.
   if (frame.shown !== null && unit === "mm") return formatSizeMm(frame.shown);
   if (frame.shown !== null && unit !== null) return formatValue(frame.shown, unit);
-  return frame.inspections === 0 ? "to do" : "";
+  return "";
 }
 
 function cellsOf(frames: readonly BatchFrameItem[], unit: CharacteristicUnit | null): FrameCell[] {

@@ -35,28 +35,30 @@ export function PlanPreview({ drawing, names, at, onAt }: PlanPreviewProps) {
   });
   const text = asked ? formatReading(asked, "ds") : null;
   return (
-    <Sheet label="How Line asks for the reading">
-      <p className={styles.asked} role="status">
-        <b>{names.length === 0 ? "No reading chosen" : `${at + 1} of ${names.length}: ${text?.title ?? ""}`}</b>
-        <span>{text?.detail}</span>
-      </p>
-      <ShellSheet
-        key={asked ? formatReadingName(asked) : "none"}
-        drawing={drawing}
-        side="ds"
-        arrangement="column"
-        sections={sections}
-        asked={asked}
-        marks={[]}
-      />
-      <div className={styles.steps}>
-        <Button disabled={at <= 0} onClick={() => onAt(at - 1)}>
-          Reading before
-        </Button>
-        <Button disabled={at >= names.length - 1} onClick={() => onAt(at + 1)}>
-          Next reading
-        </Button>
-      </div>
-    </Sheet>
+    <div className={styles.preview}>
+      <Sheet label="How Line asks for the reading">
+        <p className={styles.asked} role="status">
+          <b>{names.length === 0 ? "No reading chosen" : `${at + 1} of ${names.length}: ${text?.title ?? ""}`}</b>
+          <span>{text?.detail}</span>
+        </p>
+        <ShellSheet
+          key={asked ? formatReadingName(asked) : "none"}
+          drawing={drawing}
+          side="ds"
+          arrangement="column"
+          sections={sections}
+          asked={asked}
+          marks={[]}
+        />
+        <div className={styles.steps}>
+          <Button disabled={at <= 0} onClick={() => onAt(at - 1)}>
+            Reading before
+          </Button>
+          <Button disabled={at >= names.length - 1} onClick={() => onAt(at + 1)}>
+            Next reading
+          </Button>
+        </div>
+      </Sheet>
+    </div>
   );
 }

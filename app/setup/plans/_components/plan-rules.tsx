@@ -112,7 +112,7 @@ function FirstOffRules({ entry, others, onChange, problem }: PlanRulesProps) {
           {entry.firstOff === "shift" ? (
             <PlanField
               id={`${id}-starts`}
-              label="shifts begin at, by the plant's clock"
+              label="shifts begin at, by the plant’s clock"
               value={entry.shiftStarts}
               problem={problem("settings.firstOff.starts")}
               onChange={(shiftStarts) => onChange({ shiftStarts })}
@@ -175,7 +175,7 @@ function ZeroRules({ entry, onChange, problem }: PlanRulesProps) {
       <div className={styles.fields}>
         <PlanField
           id={`${id}-starts`}
-          label="at these times, by the plant's clock"
+          label="at these times, by the plant’s clock"
           value={entry.zeroStarts}
           placeholder="06:00, 14:00, 22:00"
           problem={problem("settings.zeroCheck.starts")}
@@ -237,10 +237,10 @@ function MeasuringRules({ entry, observed, onChange, problem }: PlanRulesProps) 
             />
           }
         >
-          the station asks for the shell&rsquo;s temperature
+          the station asks for the shell’s temperature
         </Tick>
       </div>
-      <SectionHeading aside="empty: up to the drawing's limits">Form that full plans of the stream show</SectionHeading>
+      <SectionHeading aside="empty: up to the drawing’s limits">Form that full plans of the stream show</SectionHeading>
       {observed.words.map((text) => (
         <p key={text}>{text}</p>
       ))}

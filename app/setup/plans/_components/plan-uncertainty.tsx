@@ -6,6 +6,7 @@ import { assessPlanUncertainty, type PlannedCharacteristic } from "@/lib/quality
 import { DataTable } from "@/lib/ui/data-table";
 import { EmptyState } from "@/lib/ui/empty-state";
 import { StateMark } from "@/lib/ui/state-mark";
+import styles from "./plan.module.css";
 
 function assess(
   drawing: ShellDrawing,
@@ -68,18 +69,21 @@ export function PlanUncertaintyTable({
           { key: "u", label: "U (k = 2)", kind: "numeric" },
           { key: "unseen", label: "of it unseen", kind: "numeric" },
           { key: "share", label: "of the tolerance", kind: "numeric" },
-          { key: "judgement", label: "so" },
         ]}
         rows={(assessed ?? []).map((one) => {
           const unit = CHARACTERISTIC_UNIT[one.name];
           return {
             key: `${one.name} ${one.seat ?? ""}`,
             cells: {
-              name: one.seat === null ? one.name : `${one.name}, ${one.seat.toUpperCase()}`,
+              name: (
+                <>
+                  {one.seat === null ? one.name : `${one.name}, ${one.seat.toUpperCase()}`}
+                  <span className={styles.so}>{judgement(one)}</span>
+                </>
+              ),
               u: formatUncertainty(one.uncertainty, unit, unit === "mm" ? 4 : 1),
               unseen: one.unseen > 0 ? formatUncertainty(one.unseen, unit, unit === "mm" ? 4 : 1) : "",
               share: one.shareOfTolerance === null ? "" : formatPercent(one.shareOfTolerance),
-              judgement: judgement(one),
             },
           };
         })}
