@@ -55,7 +55,7 @@ export function entryHash(
  * one line takes this lock first, which puts the writers of that line, and of no other, in order.
  */
 export async function lockChain(db: pg.ClientBase, plantId: string, chain: string): Promise<ChainHead> {
-  const found = await db.query<ChainHead>(
+  const found = await db.query<{ length: string; head: Buffer }>(
     prepared(
       "lock-chain",
       sql`select length, head from journal_chain where plant_id = ${plantId} and chain = ${chain} for update`,

@@ -44,9 +44,9 @@ export async function stateSubjectsOf(
  * writes them, its entry vouches for what they are now.
  */
 export async function subjectsWritten(db: pg.ClientBase, plantId: string): Promise<StateSubject[]> {
-  const { rows } = await db.query<{ written: string | null }>(
+  const { rows } = await db.query<{ written: string | null; emptied: string }>(
     `with noted as materialized (select current_setting('shellgate.written', true) as written)
-     select written, set_config('shellgate.written', '', true) from noted`,
+     select written, set_config('shellgate.written', '', true) as emptied from noted`,
   );
   const byTable = new Map<StateTable, Set<string>>();
   for (const noted of (rows[0]?.written ?? "").split(",")) {
