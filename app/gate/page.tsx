@@ -7,7 +7,7 @@ import { mayDo } from "@/lib/server/auth/permissions";
 import { countBatches, listBatches, type BatchGateState, type BatchListItem } from "@/lib/server/gate/queries";
 import { getPlantZone } from "@/lib/server/setup/queries";
 import { ButtonLink } from "@/lib/ui/button";
-import { DataTable } from "@/lib/ui/data-table";
+import { DataTable, type TableColumn } from "@/lib/ui/data-table";
 import { EmptyState } from "@/lib/ui/empty-state";
 import { FilterNav } from "@/lib/ui/filter-nav";
 import { PageFrame, PageHead, SectionHeading } from "@/lib/ui/page-frame";
@@ -62,38 +62,61 @@ function tally(count: number) {
   return count === 0 ? <span className={styles.nought}>0</span> : count;
 }
 
-function rowOf(batch: BatchListItem, zone: string) {
-  const { counts } = batch;
-  const { mark, word } = STATE_WORDS[batch.state];
-  return {
-    key: batch.id,
-    cells: {
-      batch: (
-        <Link className={styles.code} href={`/gate/batches/${encodeURIComponent(batch.key)}`}>
-          {batch.key}
+function columnsOf(zone: string): readonly TableColumn<BatchListItem>[] {
+  const count = (key: string, label: string, of: (batch: BatchListItem) => number): TableColumn<BatchListItem> => ({
+    key,
+    label,
+    kind: "numeric",
+    cell: (batch) => tally(of(batch)),
+  });
+  return [
+    {
+      key: "batch",
+      label: "batch",
+      kind: "code",
+      cell: ({ key }) => (
+        <Link className={styles.code} href={`/gate/batches/${encodeURIComponent(key)}`}>
+          {key}
         </Link>
       ),
-      state: <StateMark state={mark} word={word} />,
-      why: (
+    },
+    {
+      key: "state",
+      label: "state",
+      cell: ({ state }) => <StateMark state={STATE_WORDS[state].mark} word={STATE_WORDS[state].word} />,
+    },
+    {
+      key: "why",
+      label: "why",
+      cell: ({ firstReason, state, counts }) => (
         <span className={styles.why}>
-          {batch.firstReason ?? (batch.state === "open" ? `${counts.unmeasured} not measured yet` : "")}
+          {firstReason ?? (state === "open" ? `${counts.unmeasured} not measured yet` : "")}
         </span>
       ),
-      supplier: batch.supplier,
-      line: (
-        <Link className={styles.code} href={filterHref("here", batch.line)} prefetch={false}>
-          {batch.line}
+    },
+    { key: "supplier", label: "supplier", cell: ({ supplier }) => supplier },
+    {
+      key: "line",
+      label: "line",
+      kind: "code",
+      cell: ({ line }) => (
+        <Link className={styles.code} href={filterHref("here", line)} prefetch={false}>
+          {line}
         </Link>
       ),
-      frames: batch.frames,
-      conforms: tally(counts.conforms),
-      bad: tally(counts.notConforming),
-      doubt: tally(counts.notProven),
-      left: tally(counts.unmeasured + counts.notMeasured),
-      shipped: tally(counts.shipped),
-      opened: <span className={styles.day}>{formatDay(batch.openedAt, { zone })}</span>,
     },
-  };
+    { key: "frames", label: "frames", kind: "numeric", cell: ({ frames }) => frames },
+    count("conforms", "conform", ({ counts }) => counts.conforms),
+    count("bad", "do not", ({ counts }) => counts.notConforming),
+    count("doubt", "not proven", ({ counts }) => counts.notProven),
+    count("left", "no result", ({ counts }) => counts.unmeasured + counts.notMeasured),
+    count("shipped", "shipped", ({ counts }) => counts.shipped),
+    {
+      key: "opened",
+      label: "opened",
+      cell: ({ openedAt }) => <span className={styles.day}>{formatDay(openedAt, { zone })}</span>,
+    },
+  ];
 }
 
 export default async function GatePage({ searchParams }: PageProps<"/gate">) {
@@ -153,21 +176,9 @@ export default async function GatePage({ searchParams }: PageProps<"/gate">) {
           caption="Batches, held ones first"
           captionHidden
           rowHead="batch"
-          columns={[
-            { key: "batch", label: "batch", kind: "code" },
-            { key: "state", label: "state" },
-            { key: "why", label: "why" },
-            { key: "supplier", label: "supplier" },
-            { key: "line", label: "line", kind: "code" },
-            { key: "frames", label: "frames", kind: "numeric" },
-            { key: "conforms", label: "conform", kind: "numeric" },
-            { key: "bad", label: "do not", kind: "numeric" },
-            { key: "doubt", label: "not proven", kind: "numeric" },
-            { key: "left", label: "no result", kind: "numeric" },
-            { key: "shipped", label: "shipped", kind: "numeric" },
-            { key: "opened", label: "opened" },
-          ]}
-          rows={shown.map((batch) => rowOf(batch, zone))}
+          columns={columnsOf(zone)}
+          rows={shown}
+          rowKey={({ id }) => id}
           empty={
             <EmptyState title={all.length === 0 ? "There is no batch yet" : "No batch is in this state"}>
               {all.length === 0

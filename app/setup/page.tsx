@@ -47,16 +47,12 @@ export default async function OverviewPage() {
             captionHidden
             rowHead="key"
             columns={[
-              { key: "key", label: "drawing", kind: "code" },
-              { key: "title", label: "title" },
-              { key: "revisions", label: "revisions" },
-            ]}
-            rows={drawings.map((drawing) => ({
-              key: drawing.id,
-              cells: {
-                key: drawing.key,
-                title: drawing.title,
-                revisions: (
+              { key: "key", label: "drawing", kind: "code", cell: (drawing) => drawing.key },
+              { key: "title", label: "title", cell: (drawing) => drawing.title },
+              {
+                key: "revisions",
+                label: "revisions",
+                cell: (drawing) => (
                   <>
                     {drawing.revisions.map((one) => (
                       <Link key={one.id} href={`/setup/drawings/${one.id}`} className={styles.revision}>
@@ -66,7 +62,9 @@ export default async function OverviewPage() {
                   </>
                 ),
               },
-            }))}
+            ]}
+            rows={drawings}
+            rowKey={(drawing) => drawing.id}
             empty={<EmptyState title="No drawing yet">An engineer drafts and releases the first one.</EmptyState>}
           />
           {mayDraft ? (
@@ -82,28 +80,28 @@ export default async function OverviewPage() {
             captionHidden
             rowHead="key"
             columns={[
-              { key: "key", label: "plan", kind: "code" },
-              { key: "revision", label: "revision" },
-              { key: "drawing", label: "for drawing", kind: "code" },
-              { key: "readings", label: "readings", kind: "numeric" },
-              { key: "frames", label: "which frames" },
-              { key: "released", label: "released" },
-            ]}
-            rows={plans.map((plan) => ({
-              key: plan.id,
-              cells: {
-                key: plan.key,
-                revision: (
+              { key: "key", label: "plan", kind: "code", cell: (plan) => plan.key },
+              {
+                key: "revision",
+                label: "revision",
+                cell: (plan) => (
                   <Link href={`/setup/plans/${plan.id}`}>
                     {plan.revision} <small>{plan.state}</small>
                   </Link>
                 ),
-                drawing: `${plan.drawingKey} ${plan.drawingRevision}`,
-                readings: String(plan.readingNames.length),
-                frames: framesWords(plan.frames),
-                released: day(plan.releasedAt),
               },
-            }))}
+              {
+                key: "drawing",
+                label: "for drawing",
+                kind: "code",
+                cell: (plan) => `${plan.drawingKey} ${plan.drawingRevision}`,
+              },
+              { key: "readings", label: "readings", kind: "numeric", cell: (plan) => String(plan.readingNames.length) },
+              { key: "frames", label: "which frames", cell: (plan) => framesWords(plan.frames) },
+              { key: "released", label: "released", cell: (plan) => day(plan.releasedAt) },
+            ]}
+            rows={plans}
+            rowKey={(plan) => plan.id}
             empty={<EmptyState title="No plan yet">A plan says which readings are keyed, in which order.</EmptyState>}
           />
           {mayDraft ? (

@@ -79,7 +79,12 @@ export function unitText(unit: string): string {
 }
 
 /** An expanded uncertainty: "±5.9 µm". */
-export function formatUncertainty(value: number, unit: string, digits = 1, decimal: DecimalSign = "."): string {
+export function formatUncertainty(
+  value: number,
+  unit: string,
+  digits = unit === "mm" ? 4 : 1,
+  decimal: DecimalSign = ".",
+): string {
   return withUnit(`±${formatFixed(Math.abs(value), digits, decimal)}`, unitText(unit));
 }
 

@@ -2,22 +2,23 @@ import Link from "next/link";
 import type { ReactNode } from "react";
 import styles from "./table.module.css";
 
-export type TableColumn = Readonly<{
+/** A column of rows of one kind: how its cell follows from the row. */
+export type TableColumn<Row> = Readonly<{
   key: string;
   label: ReactNode;
   kind?: "text" | "numeric" | "code";
+  cell: (row: Row) => ReactNode;
   /** Where the same page is, sorted by this column; without it the column cannot be sorted. */
   sortHref?: string;
   sorted?: "ascending" | "descending";
 }>;
 
-export type TableRow = Readonly<{ key: string; cells: Readonly<Record<string, ReactNode>> }>;
-
-type DataTableProps = Readonly<{
+type DataTableProps<Row> = Readonly<{
   caption: string;
   captionHidden?: boolean;
-  columns: readonly TableColumn[];
-  rows: readonly TableRow[];
+  columns: readonly TableColumn<Row>[];
+  rows: readonly Row[];
+  rowKey: (row: Row, index: number) => string;
   /** Column that names the row. */
   rowHead?: string;
   csvHref?: string;
@@ -44,7 +45,7 @@ export function sortHref(
 
 const CELL_CLASS = { text: undefined, numeric: styles.numeric, code: styles.code } as const;
 
-function Head({ column }: Readonly<{ column: TableColumn }>) {
+function Head<Row>({ column }: Readonly<{ column: TableColumn<Row> }>) {
   if (!column.sortHref) return column.label;
   return (
     <Link className={styles.sort} href={column.sortHref} scroll={false}>
@@ -58,17 +59,18 @@ function Head({ column }: Readonly<{ column: TableColumn }>) {
   );
 }
 
-export function DataTable({
+export function DataTable<Row>({
   caption,
   captionHidden,
   columns,
   rows,
+  rowKey,
   rowHead,
   csvHref,
   count,
   more,
   empty,
-}: DataTableProps) {
+}: DataTableProps<Row>) {
   if (rows.length === 0 && empty) return empty;
   return (
     <div>
@@ -90,16 +92,16 @@ export function DataTable({
             </tr>
           </thead>
           <tbody>
-            {rows.map((row) => (
-              <tr key={row.key}>
+            {rows.map((row, index) => (
+              <tr key={rowKey(row, index)}>
                 {columns.map((column) =>
                   column.key === rowHead ? (
                     <th key={column.key} scope="row" className={CELL_CLASS[column.kind ?? "text"]}>
-                      {row.cells[column.key]}
+                      {column.cell(row)}
                     </th>
                   ) : (
                     <td key={column.key} className={CELL_CLASS[column.kind ?? "text"]}>
-                      {row.cells[column.key]}
+                      {column.cell(row)}
                     </td>
                   ),
                 )}

@@ -20,7 +20,7 @@ import { mayDo } from "@/lib/server/auth/permissions";
 import type { PersonViewer } from "@/lib/server/auth/viewer";
 import { getFrameRecord, MOST_HISTORY, type FrameRecord } from "@/lib/server/frames/queries";
 import { getPlantZone } from "@/lib/server/setup/queries";
-import { DataTable } from "@/lib/ui/data-table";
+import { DataTable, type TableColumn } from "@/lib/ui/data-table";
 import { FRAME_STATE_WORDS } from "@/lib/format/frame-state-words";
 import { EmptyState } from "@/lib/ui/empty-state";
 import { FilterNav } from "@/lib/ui/filter-nav";
@@ -105,36 +105,42 @@ function whereText(at: string | null): string {
   return /^\d+(:\d+)?$/.test(at) ? `${at} o'clock` : at;
 }
 
-function characteristicRow(one: JudgedCharacteristic) {
-  const { name, seat, value, unit, lower, upper, uncertainty, verdict, critical, smallest, largest, at, bounds } = one;
-  const isSpread = smallest !== undefined && largest !== undefined && smallest !== largest;
-  const text = isSpread
-    ? `${formatValue(smallest, unit).replace(/\s.*$/u, "")} to ${formatValue(largest, unit)}`
-    : value === null
-      ? bounds === undefined || verdict === "not measured"
-        ? verdict === "does not conform"
-          ? "off the scale"
-          : "not measured"
-        : formatBounds(bounds, unit)
-      : formatValue(value, unit);
-  return {
-    key: `${name} ${seat}`,
-    cells: {
-      verdict: <StateMark state={verdict} />,
-      name: (
-        <span className={styles.name}>
-          {name}
-          {critical ? <small> critical</small> : null}
-        </span>
-      ),
-      seat: seat === null ? "" : seat.toUpperCase(),
-      value: text,
-      limits: formatLimits(lower, upper, unit),
-      u: formatUncertainty(uncertainty, unit === "arcmin" ? "arcmin" : unit, unit === "mm" ? 4 : 1),
-      at: <span className={styles.name}>{whereText(at)}</span>,
-    },
-  };
+function characteristicValue({ value, unit, verdict, smallest, largest, bounds }: JudgedCharacteristic): string {
+  if (smallest !== undefined && largest !== undefined && smallest !== largest)
+    return `${formatValue(smallest, unit).replace(/\s.*$/u, "")} to ${formatValue(largest, unit)}`;
+  if (value !== null) return formatValue(value, unit);
+  if (bounds !== undefined && verdict !== "not measured") return formatBounds(bounds, unit);
+  return verdict === "does not conform" ? "off the scale" : "not measured";
 }
+
+const CHARACTERISTIC_COLUMNS: readonly TableColumn<JudgedCharacteristic>[] = [
+  { key: "verdict", label: "result", cell: ({ verdict }) => <StateMark state={verdict} /> },
+  {
+    key: "name",
+    label: "characteristic",
+    cell: ({ name, critical }) => (
+      <span className={styles.name}>
+        {name}
+        {critical ? <small> critical</small> : null}
+      </span>
+    ),
+  },
+  { key: "seat", label: "seat", cell: ({ seat }) => seat?.toUpperCase() ?? "" },
+  { key: "value", label: "value", kind: "numeric", cell: characteristicValue },
+  {
+    key: "limits",
+    label: "limits",
+    kind: "numeric",
+    cell: ({ lower, upper, unit }) => formatLimits(lower, upper, unit),
+  },
+  {
+    key: "u",
+    label: "U (k = 2)",
+    kind: "numeric",
+    cell: ({ uncertainty, unit }) => formatUncertainty(uncertainty, unit),
+  },
+  { key: "at", label: "where", cell: ({ at }) => <span className={styles.name}>{whereText(at)}</span> },
+];
 
 function Characteristics({ record }: Readonly<{ record: FrameRecord }>) {
   if (record.judgement === null) return null;
@@ -142,16 +148,9 @@ function Characteristics({ record }: Readonly<{ record: FrameRecord }>) {
     <DataTable
       caption="Characteristics"
       rowHead="name"
-      columns={[
-        { key: "verdict", label: "result" },
-        { key: "name", label: "characteristic" },
-        { key: "seat", label: "seat" },
-        { key: "value", label: "value", kind: "numeric" },
-        { key: "limits", label: "limits", kind: "numeric" },
-        { key: "u", label: "U (k = 2)", kind: "numeric" },
-        { key: "at", label: "where" },
-      ]}
-      rows={record.judgement.characteristics.map(characteristicRow)}
+      columns={CHARACTERISTIC_COLUMNS}
+      rows={record.judgement.characteristics}
+      rowKey={({ name, seat }) => `${name} ${seat}`}
     />
   );
 }

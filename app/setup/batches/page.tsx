@@ -83,24 +83,26 @@ export default async function BatchesPage() {
             captionHidden
             rowHead="key"
             columns={[
-              { key: "key", label: "batch", kind: "code" },
-              { key: "supplier", label: "supplier", kind: "code" },
-              { key: "plan", label: "plan", kind: "code" },
-              { key: "frames", label: "frames", kind: "numeric" },
-              { key: "serials", label: "serials", kind: "code" },
-              { key: "opened", label: "opened" },
-            ]}
-            rows={batches.map((batch) => ({
-              key: batch.id,
-              cells: {
-                key: <Link href={`/gate/batches/${encodeURIComponent(batch.key)}`}>{batch.key}</Link>,
-                supplier: batch.supplier,
-                plan: batch.plan,
-                frames: String(batch.frames),
-                serials: batch.frames === 1 ? batch.firstSerial : `${batch.firstSerial} to ${batch.lastSerial}`,
-                opened: formatMoment(batch.openedAt, { zone }),
+              {
+                key: "key",
+                label: "batch",
+                kind: "code",
+                cell: (batch) => <Link href={`/gate/batches/${encodeURIComponent(batch.key)}`}>{batch.key}</Link>,
               },
-            }))}
+              { key: "supplier", label: "supplier", kind: "code", cell: (batch) => batch.supplier },
+              { key: "plan", label: "plan", kind: "code", cell: (batch) => batch.plan },
+              { key: "frames", label: "frames", kind: "numeric", cell: (batch) => String(batch.frames) },
+              {
+                key: "serials",
+                label: "serials",
+                kind: "code",
+                cell: (batch) =>
+                  batch.frames === 1 ? batch.firstSerial : `${batch.firstSerial} to ${batch.lastSerial}`,
+              },
+              { key: "opened", label: "opened", cell: (batch) => formatMoment(batch.openedAt, { zone }) },
+            ]}
+            rows={batches}
+            rowKey={(batch) => batch.id}
             empty={<EmptyState title="No batch yet">Open the first one beside.</EmptyState>}
           />
         </section>

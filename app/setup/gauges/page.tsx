@@ -75,28 +75,39 @@ export default async function GaugesPage() {
           captionHidden
           rowHead="key"
           columns={[
-            { key: "key", label: "gauge", kind: "code" },
-            { key: "name", label: "name" },
-            { key: "measures", label: "measures, by" },
-            { key: "resolution", label: "resolution", kind: "numeric" },
-            { key: "range", label: "range" },
-            { key: "ring", label: "ring", kind: "code" },
-            { key: "station", label: "station", kind: "code" },
-            { key: "until", label: "calibrated until" },
-          ]}
-          rows={gauges.map((gauge) => ({
-            key: gauge.key,
-            cells: {
-              key: <PartLink href="/setup/gauges" part={gauge.key} out={outWords(gauge.inUse)} />,
-              name: gauge.name,
-              measures: gauge.kind === gauge.principle ? gauge.kind : `${gauge.kind}, ${gauge.principle}`,
-              resolution: isFelt(gauge) ? "felt" : withUnit(formatFixed(gauge.resolutionUm, 1), "µm"),
-              range: rangeText(gauge) ?? (isFelt(gauge) ? "felt" : "not entered"),
-              ring: gauge.ring ?? "none",
-              station: gauge.station ?? "any",
-              until: gauge.calibrations[0] ? day(gauge.calibrations[0].dueAt) : "never calibrated",
+            {
+              key: "key",
+              label: "gauge",
+              kind: "code",
+              cell: (gauge) => <PartLink href="/setup/gauges" part={gauge.key} out={outWords(gauge.inUse)} />,
             },
-          }))}
+            { key: "name", label: "name", cell: (gauge) => gauge.name },
+            {
+              key: "measures",
+              label: "measures, by",
+              cell: (gauge) => (gauge.kind === gauge.principle ? gauge.kind : `${gauge.kind}, ${gauge.principle}`),
+            },
+            {
+              key: "resolution",
+              label: "resolution",
+              kind: "numeric",
+              cell: (gauge) => (isFelt(gauge) ? "felt" : withUnit(formatFixed(gauge.resolutionUm, 1), "µm")),
+            },
+            {
+              key: "range",
+              label: "range",
+              cell: (gauge) => rangeText(gauge) ?? (isFelt(gauge) ? "felt" : "not entered"),
+            },
+            { key: "ring", label: "ring", kind: "code", cell: (gauge) => gauge.ring ?? "none" },
+            { key: "station", label: "station", kind: "code", cell: (gauge) => gauge.station ?? "any" },
+            {
+              key: "until",
+              label: "calibrated until",
+              cell: (gauge) => (gauge.calibrations[0] ? day(gauge.calibrations[0].dueAt) : "never calibrated"),
+            },
+          ]}
+          rows={gauges}
+          rowKey={(gauge) => gauge.key}
           empty={<EmptyState title="No gauge yet">Line asks for a gauge with every reading.</EmptyState>}
         />
         {manages ? (
@@ -149,18 +160,27 @@ export default async function GaugesPage() {
             captionHidden
             rowHead="key"
             columns={[
-              { key: "key", label: "ring", kind: "code" },
-              { key: "size", label: "certified size", kind: "numeric" },
-              { key: "u", label: "U (k = 2)", kind: "numeric" },
-            ]}
-            rows={rings.map((ring) => ({
-              key: ring.key,
-              cells: {
-                key: <PartLink href="/setup/gauges/rings" part={ring.key} out={outWords(ring.inUse)} />,
-                size: formatMm(ring.certifiedSizeMm, 0.0001),
-                u: withUnit(formatFixed(ring.uncertaintyUm, 2), "µm"),
+              {
+                key: "key",
+                label: "ring",
+                kind: "code",
+                cell: (ring) => <PartLink href="/setup/gauges/rings" part={ring.key} out={outWords(ring.inUse)} />,
               },
-            }))}
+              {
+                key: "size",
+                label: "certified size",
+                kind: "numeric",
+                cell: (ring) => formatMm(ring.certifiedSizeMm, 0.0001),
+              },
+              {
+                key: "u",
+                label: "U (k = 2)",
+                kind: "numeric",
+                cell: (ring) => withUnit(formatFixed(ring.uncertaintyUm, 2), "µm"),
+              },
+            ]}
+            rows={rings}
+            rowKey={(ring) => ring.key}
             empty={<EmptyState title="No ring yet">A comparator is set and checked with one.</EmptyState>}
           />
           {manages ? (
@@ -184,24 +204,19 @@ export default async function GaugesPage() {
             captionHidden
             rowHead="gauge"
             columns={[
-              { key: "gauge", label: "gauge", kind: "code" },
-              { key: "at", label: "calibrated" },
-              { key: "due", label: "due" },
-              { key: "bias", label: "bias", kind: "numeric" },
-              { key: "certificate", label: "certificate", kind: "code" },
+              { key: "gauge", label: "gauge", kind: "code", cell: (one) => one.gauge },
+              { key: "at", label: "calibrated", cell: (one) => day(one.at) },
+              { key: "due", label: "due", cell: (one) => day(one.dueAt) },
+              {
+                key: "bias",
+                label: "bias",
+                kind: "numeric",
+                cell: (one) => (one.biasUm === null ? "not stated" : withUnit(formatFixed(one.biasUm, 1), "µm")),
+              },
+              { key: "certificate", label: "certificate", kind: "code", cell: (one) => one.certificate ?? "none" },
             ]}
-            rows={gauges.flatMap((gauge) =>
-              gauge.calibrations.map((one, place) => ({
-                key: `${gauge.key} ${place}`,
-                cells: {
-                  gauge: gauge.key,
-                  at: day(one.at),
-                  due: day(one.dueAt),
-                  bias: one.biasUm === null ? "not stated" : withUnit(formatFixed(one.biasUm, 1), "µm"),
-                  certificate: one.certificate ?? "none",
-                },
-              })),
-            )}
+            rows={gauges.flatMap(({ key, calibrations }) => calibrations.map((one) => ({ ...one, gauge: key })))}
+            rowKey={(one, place) => `${one.gauge} ${place}`}
             empty={<EmptyState title="No calibration yet">Enter the certificate of each gauge.</EmptyState>}
           />
           {manages ? (

@@ -96,28 +96,21 @@ export default async function JournalSheet({ searchParams }: PageProps<"/setup/j
         caption="Newest entries of the journal"
         captionHidden
         columns={[
-          { key: "at", label: "time" },
-          { key: "chain", label: "chain", kind: "code" },
-          { key: "sequence", label: "number", kind: "numeric" },
-          { key: "action", label: "what" },
-          { key: "about", label: "about" },
-          { key: "actor", label: "who" },
-          { key: "rows", label: "rows", kind: "numeric" },
-          { key: "hash", label: "hash", kind: "code" },
-        ]}
-        rows={journal.newest.map((entry) => ({
-          key: `${entry.chain} ${entry.sequence}`,
-          cells: {
-            at: <span className={styles.whole}>{formatMoment(entry.at, { zone })}</span>,
-            chain: entry.chain,
-            sequence: entry.sequence,
-            action: journalAction(entry.action),
-            about: journalDetail(entry.payload, entry.about),
-            actor: <span className={styles.whole}>{entry.actor}</span>,
-            rows: String(entry.rows),
-            hash: entry.hash.slice(0, 12),
+          {
+            key: "at",
+            label: "time",
+            cell: (entry) => <span className={styles.whole}>{formatMoment(entry.at, { zone })}</span>,
           },
-        }))}
+          { key: "chain", label: "chain", kind: "code", cell: (entry) => entry.chain },
+          { key: "sequence", label: "number", kind: "numeric", cell: (entry) => entry.sequence },
+          { key: "action", label: "what", cell: (entry) => journalAction(entry.action) },
+          { key: "about", label: "about", cell: (entry) => journalDetail(entry.payload, entry.about) },
+          { key: "actor", label: "who", cell: (entry) => <span className={styles.whole}>{entry.actor}</span> },
+          { key: "rows", label: "rows", kind: "numeric", cell: (entry) => String(entry.rows) },
+          { key: "hash", label: "hash", kind: "code", cell: (entry) => entry.hash.slice(0, 12) },
+        ]}
+        rows={journal.newest}
+        rowKey={(entry) => `${entry.chain} ${entry.sequence}`}
         more={
           oldest === undefined || oldest === "1" ? undefined : (
             <ButtonLink href={journalHref(chain, oldest)}>Older entries</ButtonLink>

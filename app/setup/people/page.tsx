@@ -55,26 +55,29 @@ export default async function PeoplePage() {
             captionHidden
             rowHead="name"
             columns={[
-              { key: "name", label: "name" },
-              { key: "roles", label: "roles" },
-              { key: "email", label: "signs in as" },
-              { key: "badge", label: "badge", kind: "code" },
-            ]}
-            rows={people.map((person) => ({
-              key: person.personId,
-              cells: {
-                name: managesPeople ? (
-                  <PartLink href="/setup/people" part={person.personId} name={person.name} out={gone(person.active)} />
-                ) : (
-                  <>
-                    {person.name} <small className={parts.out}>{gone(person.active)}</small>
-                  </>
-                ),
-                roles: person.roles.map(roleWords).join(", "),
-                email: person.email ?? "",
-                badge: person.badgeCode ?? "",
+              {
+                key: "name",
+                label: "name",
+                cell: (person) =>
+                  managesPeople ? (
+                    <PartLink
+                      href="/setup/people"
+                      part={person.personId}
+                      name={person.name}
+                      out={gone(person.active)}
+                    />
+                  ) : (
+                    <>
+                      {person.name} <small className={parts.out}>{gone(person.active)}</small>
+                    </>
+                  ),
               },
-            }))}
+              { key: "roles", label: "roles", cell: (person) => person.roles.map(roleWords).join(", ") },
+              { key: "email", label: "signs in as", cell: (person) => person.email ?? "" },
+              { key: "badge", label: "badge", kind: "code", cell: (person) => person.badgeCode ?? "" },
+            ]}
+            rows={people}
+            rowKey={(person) => person.personId}
           />
           {managesPeople ? (
             <div className={parts.section}>
@@ -108,27 +111,23 @@ export default async function PeoplePage() {
             captionHidden
             rowHead="name"
             columns={[
-              { key: "name", label: "for" },
-              { key: "prefix", label: "begins with", kind: "code" },
-              { key: "scopes", label: "scopes", kind: "code" },
-              { key: "used", label: "last used" },
-              { key: "do", label: "change" },
-            ]}
-            rows={tokens.map((token) => ({
-              key: token.tokenId,
-              cells: {
-                name: token.name,
-                prefix: token.prefix,
-                scopes: token.scopes.join(" "),
-                used: day(token.lastUsedAt),
-                do:
+              { key: "name", label: "for", cell: (token) => token.name },
+              { key: "prefix", label: "begins with", kind: "code", cell: (token) => token.prefix },
+              { key: "scopes", label: "scopes", kind: "code", cell: (token) => token.scopes.join(" ") },
+              { key: "used", label: "last used", cell: (token) => day(token.lastUsedAt) },
+              {
+                key: "do",
+                label: "change",
+                cell: (token) =>
                   token.revokedAt !== null ? (
                     `revoked ${day(token.revokedAt)}`
                   ) : managesTokens ? (
                     <RevokeForm tokenId={token.tokenId} name={token.name} />
                   ) : null,
               },
-            }))}
+            ]}
+            rows={tokens}
+            rowKey={(token) => token.tokenId}
             empty={
               <EmptyState title="No token yet">A program that sends readings or asks the gate needs one.</EmptyState>
             }

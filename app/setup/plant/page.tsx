@@ -57,18 +57,17 @@ export default async function PlantPage() {
             captionHidden
             rowHead="key"
             columns={[
-              { key: "key", label: "line", kind: "code" },
-              { key: "name", label: "name" },
-              { key: "stations", label: "stations", kind: "numeric" },
-            ]}
-            rows={overview.lines.map((line) => ({
-              key: line.key,
-              cells: {
-                key: <PartLink href="/setup/plant/line" part={line.key} out={outWords(line.inUse)} />,
-                name: line.name,
-                stations: String(line.stations.length),
+              {
+                key: "key",
+                label: "line",
+                kind: "code",
+                cell: (line) => <PartLink href="/setup/plant/line" part={line.key} out={outWords(line.inUse)} />,
               },
-            }))}
+              { key: "name", label: "name", cell: (line) => line.name },
+              { key: "stations", label: "stations", kind: "numeric", cell: (line) => String(line.stations.length) },
+            ]}
+            rows={overview.lines}
+            rowKey={(line) => line.key}
             empty={<EmptyState title="No line yet">A line is where frames are made, one after the other.</EmptyState>}
           />
           {mayDraft ? (
@@ -82,14 +81,17 @@ export default async function PlantPage() {
             captionHidden
             rowHead="key"
             columns={[
-              { key: "position", label: "place", kind: "numeric" },
-              { key: "key", label: "operation", kind: "code" },
-              { key: "name", label: "name" },
+              { key: "position", label: "place", kind: "numeric", cell: ({ position }) => String(position) },
+              {
+                key: "key",
+                label: "operation",
+                kind: "code",
+                cell: ({ key }) => <PartLink href="/setup/plant/operation" part={key} />,
+              },
+              { key: "name", label: "name", cell: ({ name }) => name },
             ]}
-            rows={operations.map(({ key, name, position }) => ({
-              key,
-              cells: { key: <PartLink href="/setup/plant/operation" part={key} />, name, position: String(position) },
-            }))}
+            rows={operations}
+            rowKey={({ key }) => key}
             empty={<EmptyState title="No operation yet">After machining, after paint, incoming.</EmptyState>}
           />
           {mayDraft ? (
@@ -113,28 +115,29 @@ export default async function PlantPage() {
             captionHidden
             rowHead="key"
             columns={[
-              { key: "key", label: "station", kind: "code" },
-              { key: "name", label: "name" },
-              { key: "line", label: "line", kind: "code" },
-              { key: "operation", label: "operation" },
-              { key: "side", label: "the shell is seen" },
-            ]}
-            rows={stations.map(({ key, name, line, lineInUse, operation, viewingSide, inUse }) => ({
-              key,
-              cells: {
-                key: (
+              {
+                key: "key",
+                label: "station",
+                kind: "code",
+                cell: ({ key, line, lineInUse, inUse }) => (
                   <PartLink
                     href="/setup/plant/station"
                     part={key}
                     out={outWords(inUse) || (!lineInUse && "out of use with its line")}
                   />
                 ),
-                name,
-                line,
-                operation,
-                side: viewingSide === "ds" ? "from the DS" : "from the NDS",
               },
-            }))}
+              { key: "name", label: "name", cell: ({ name }) => name },
+              { key: "line", label: "line", kind: "code", cell: ({ line }) => line },
+              { key: "operation", label: "operation", cell: ({ operation }) => operation },
+              {
+                key: "side",
+                label: "the shell is seen",
+                cell: ({ viewingSide }) => (viewingSide === "ds" ? "from the DS" : "from the NDS"),
+              },
+            ]}
+            rows={stations}
+            rowKey={({ key }) => key}
             empty={<EmptyState title="No station yet">A station is where one inspector measures.</EmptyState>}
           />
           {mayDraft ? (
@@ -165,18 +168,17 @@ export default async function PlantPage() {
             captionHidden
             rowHead="key"
             columns={[
-              { key: "key", label: "supplier", kind: "code" },
-              { key: "name", label: "name" },
-              { key: "batches", label: "batches", kind: "numeric" },
-            ]}
-            rows={overview.suppliers.map(({ key, name, batches, inUse }) => ({
-              key,
-              cells: {
-                key: <PartLink href="/setup/plant/supplier" part={key} out={outWords(inUse)} />,
-                name,
-                batches: String(batches),
+              {
+                key: "key",
+                label: "supplier",
+                kind: "code",
+                cell: ({ key, inUse }) => <PartLink href="/setup/plant/supplier" part={key} out={outWords(inUse)} />,
               },
-            }))}
+              { key: "name", label: "name", cell: ({ name }) => name },
+              { key: "batches", label: "batches", kind: "numeric", cell: ({ batches }) => String(batches) },
+            ]}
+            rows={overview.suppliers}
+            rowKey={({ key }) => key}
             empty={<EmptyState title="No supplier yet">Your own workshop is one, too.</EmptyState>}
           />
           {mayDraft ? (
@@ -196,14 +198,17 @@ export default async function PlantPage() {
             captionHidden
             rowHead="key"
             columns={[
-              { key: "key", label: "model", kind: "code" },
-              { key: "name", label: "name" },
-              { key: "drawing", label: "drawing", kind: "code" },
+              {
+                key: "key",
+                label: "model",
+                kind: "code",
+                cell: ({ key, inUse }) => <PartLink href="/setup/plant/model" part={key} out={outWords(inUse)} />,
+              },
+              { key: "name", label: "name", cell: ({ name }) => name },
+              { key: "drawing", label: "drawing", kind: "code", cell: ({ drawing }) => drawing },
             ]}
-            rows={overview.models.map(({ key, name, drawing, inUse }) => ({
-              key,
-              cells: { key: <PartLink href="/setup/plant/model" part={key} out={outWords(inUse)} />, name, drawing },
-            }))}
+            rows={overview.models}
+            rowKey={({ key }) => key}
             empty={<EmptyState title="No model yet">A model is built to one shell drawing.</EmptyState>}
           />
           {mayDraft ? (

@@ -4,7 +4,7 @@ import { formatFixed, withUnit } from "@/lib/format/number-text";
 import { formatFelt, formatReadingInWords } from "@/lib/format/reading-text";
 import type { ReadingState } from "@/lib/schemas/inspection";
 import type { FrameInspection } from "@/lib/server/frames/queries";
-import { DataTable } from "@/lib/ui/data-table";
+import { DataTable, type TableColumn } from "@/lib/ui/data-table";
 import { StateMark } from "@/lib/ui/state-mark";
 import styles from "../frame.module.css";
 import { WithdrawForm } from "./withdraw-form";
@@ -50,7 +50,17 @@ function stateText(inspection: FrameInspection, reading: string, state: ReadingS
   }
 }
 
-function readingRow(inspection: FrameInspection, index: number) {
+type ReadingRow = Readonly<{
+  name: string;
+  what: string;
+  value: string;
+  state: string;
+  earlier: string;
+  gauge: string;
+  inspector: string;
+}>;
+
+function readingRow(inspection: FrameInspection, index: number): ReadingRow {
   const reading = inspection.readings[index];
   const text = reading?.name ?? "";
   const name = parseReadingName(text);
@@ -59,26 +69,31 @@ function readingRow(inspection: FrameInspection, index: number) {
   const value = reading?.value ?? null;
   const earlier = inspection.superseded.filter((one) => one.index === index);
   return {
-    key: text,
-    cells: {
-      name: text,
-      what: name.ok ? formatReadingInWords(name.value, "ds") : text,
-      value:
-        value === null
-          ? wordOf(inspection, text) || noValue(reading?.state)
-          : withUnit(formatFixed(value, digits), unit),
-      state: stateText(inspection, text, reading?.state ?? "measured"),
-      earlier: earlier
-        .map(
-          (one) =>
-            `${one.value === null ? wordText(one.word) || "not taken" : formatFixed(one.value, digits)} (${one.reason}${one.inspector === null ? "" : `, keyed by ${one.inspector}`})`,
-        )
-        .join("; "),
-      gauge: reading?.gauge ?? "",
-      inspector: reading?.inspector ?? "",
-    },
+    name: text,
+    what: name.ok ? formatReadingInWords(name.value, "ds") : text,
+    value:
+      value === null ? wordOf(inspection, text) || noValue(reading?.state) : withUnit(formatFixed(value, digits), unit),
+    state: stateText(inspection, text, reading?.state ?? "measured"),
+    earlier: earlier
+      .map(
+        (one) =>
+          `${one.value === null ? wordText(one.word) || "not taken" : formatFixed(one.value, digits)} (${one.reason}${one.inspector === null ? "" : `, keyed by ${one.inspector}`})`,
+      )
+      .join("; "),
+    gauge: reading?.gauge ?? "",
+    inspector: reading?.inspector ?? "",
   };
 }
+
+const READING_COLUMNS: readonly TableColumn<ReadingRow>[] = [
+  { key: "what", label: "reading", cell: ({ what }) => what },
+  { key: "value", label: "value", kind: "numeric", cell: ({ value }) => value },
+  { key: "state", label: "remark", cell: ({ state }) => state },
+  { key: "earlier", label: "replaced value", cell: ({ earlier }) => earlier },
+  { key: "gauge", label: "gauge", kind: "code", cell: ({ gauge }) => gauge },
+  { key: "inspector", label: "measured by", cell: ({ inspector }) => inspector },
+  { key: "name", label: "name in files", kind: "code", cell: ({ name }) => name },
+];
 
 /** One inspection with every reading, also the values that were replaced while keying. */
 export function InspectionReadings({
@@ -127,18 +142,11 @@ export function InspectionReadings({
         caption={`Readings of inspection ${ordinal}`}
         captionHidden
         rowHead="what"
-        columns={[
-          { key: "what", label: "reading" },
-          { key: "value", label: "value", kind: "numeric" },
-          { key: "state", label: "remark" },
-          { key: "earlier", label: "replaced value" },
-          { key: "gauge", label: "gauge", kind: "code" },
-          ...(inspection.readings.some((one) => one.inspector !== null)
-            ? [{ key: "inspector", label: "measured by" }]
-            : []),
-          { key: "name", label: "name in files", kind: "code" },
-        ]}
+        columns={READING_COLUMNS.filter(
+          ({ key }) => key !== "inspector" || inspection.readings.some((one) => one.inspector !== null),
+        )}
         rows={inspection.readings.map((_, index) => readingRow(inspection, index))}
+        rowKey={({ name }) => name}
       />
       {mayWithdraw && withdrawal === null ? <WithdrawForm id={inspection.id} /> : null}
     </details>

@@ -127,23 +127,23 @@ export default async function DrawingPage({ params }: PageProps<"/setup/drawings
               captionHidden
               rowHead="name"
               columns={[
-                { key: "name", label: "characteristic" },
-                { key: "limits", label: "limits", kind: "numeric" },
-                { key: "critical", label: "critical" },
-                { key: "u", label: "U (k = 2), full plan", kind: "numeric" },
+                { key: "name", label: "characteristic", cell: (one) => one.name },
+                {
+                  key: "limits",
+                  label: "limits",
+                  kind: "numeric",
+                  cell: (one) => formatLimits(one.lower, one.upper, CHARACTERISTIC_UNIT[one.name]),
+                },
+                { key: "critical", label: "critical", cell: (one) => (one.critical ? "yes" : "no") },
+                {
+                  key: "u",
+                  label: "U (k = 2), full plan",
+                  kind: "numeric",
+                  cell: (one) => formatUncertainty(one.uncertainty, CHARACTERISTIC_UNIT[one.name]),
+                },
               ]}
-              rows={drawing.characteristics.map((one) => {
-                const unit = CHARACTERISTIC_UNIT[one.name];
-                return {
-                  key: one.name,
-                  cells: {
-                    name: one.name,
-                    limits: formatLimits(one.lower, one.upper, unit),
-                    critical: one.critical ? "yes" : "no",
-                    u: formatUncertainty(one.uncertainty, unit, unit === "mm" ? 4 : 1),
-                  },
-                };
-              })}
+              rows={drawing.characteristics}
+              rowKey={(one) => one.name}
             />
             <SectionHeading>What it carries</SectionHeading>
             <Carried drawing={drawing} />

@@ -29,20 +29,18 @@ function Calibrations({ gauge, zone }: Readonly<{ gauge: GaugeItem; zone: string
       caption="Calibrations of the gauge"
       captionHidden
       columns={[
-        { key: "at", label: "calibrated" },
-        { key: "due", label: "due" },
-        { key: "bias", label: "bias", kind: "numeric" },
-        { key: "certificate", label: "certificate", kind: "code" },
-      ]}
-      rows={gauge.calibrations.map((one, place) => ({
-        key: `${place} ${one.at}`,
-        cells: {
-          at: day(one.at),
-          due: day(one.dueAt),
-          bias: one.biasUm === null ? "not stated" : withUnit(formatFixed(one.biasUm, 1), "µm"),
-          certificate: one.certificate ?? "none",
+        { key: "at", label: "calibrated", cell: (one) => day(one.at) },
+        { key: "due", label: "due", cell: (one) => day(one.dueAt) },
+        {
+          key: "bias",
+          label: "bias",
+          kind: "numeric",
+          cell: (one) => (one.biasUm === null ? "not stated" : withUnit(formatFixed(one.biasUm, 1), "µm")),
         },
-      }))}
+        { key: "certificate", label: "certificate", kind: "code", cell: (one) => one.certificate ?? "none" },
+      ]}
+      rows={gauge.calibrations}
+      rowKey={(one, place) => `${place} ${one.at}`}
       empty={<EmptyState title="No calibration yet">Enter its certificate.</EmptyState>}
     />
   );

@@ -1,4 +1,4 @@
-import { CHARACTERISTIC_UNIT, type ShellDrawing } from "@/lib/core/metrology/shell-drawing";
+import { CHARACTERISTIC_UNIT, type CharacteristicName, type ShellDrawing } from "@/lib/core/metrology/shell-drawing";
 import type { MeasuringOptions } from "@/lib/core/metrology/measure-frame";
 import type { ReadingName } from "@/lib/core/metrology/reading-name";
 import { formatPercent, formatUncertainty } from "@/lib/format/number-text";
@@ -49,6 +49,10 @@ function judgement({ eatsTolerance, large, felt }: PlannedCharacteristic) {
   );
 }
 
+function uncertaintyText(name: CharacteristicName, uncertainty: number): string {
+  return formatUncertainty(uncertainty, CHARACTERISTIC_UNIT[name]);
+}
+
 /** U of each characteristic under a plan, and what it leaves of the tolerance. */
 export function PlanUncertaintyTable({
   drawing,
@@ -65,28 +69,28 @@ export function PlanUncertaintyTable({
         captionHidden
         rowHead="name"
         columns={[
-          { key: "name", label: "characteristic" },
-          { key: "u", label: "U (k = 2)", kind: "numeric" },
-          { key: "unseen", label: "of it unseen", kind: "numeric" },
-          { key: "share", label: "of the tolerance", kind: "numeric" },
+          {
+            key: "name",
+            label: "characteristic",
+            cell: (one) => (one.seat === null ? one.name : `${one.name}, ${one.seat.toUpperCase()}`),
+          },
+          { key: "u", label: "U (k = 2)", kind: "numeric", cell: (one) => uncertaintyText(one.name, one.uncertainty) },
+          {
+            key: "unseen",
+            label: "of it unseen",
+            kind: "numeric",
+            cell: (one) => (one.unseen > 0 ? uncertaintyText(one.name, one.unseen) : ""),
+          },
+          {
+            key: "share",
+            label: "of the tolerance",
+            kind: "numeric",
+            cell: (one) => (one.shareOfTolerance === null ? "" : formatPercent(one.shareOfTolerance)),
+          },
+          { key: "judgement", label: "so", cell: judgement },
         ]}
-        rows={(assessed ?? []).map((one) => {
-          const unit = CHARACTERISTIC_UNIT[one.name];
-          return {
-            key: `${one.name} ${one.seat ?? ""}`,
-            cells: {
-              name: (
-                <>
-                  {one.seat === null ? one.name : `${one.name}, ${one.seat.toUpperCase()}`}
-                  <span className={styles.so}>{judgement(one)}</span>
-                </>
-              ),
-              u: formatUncertainty(one.uncertainty, unit, unit === "mm" ? 4 : 1),
-              unseen: one.unseen > 0 ? formatUncertainty(one.unseen, unit, unit === "mm" ? 4 : 1) : "",
-              share: one.shareOfTolerance === null ? "" : formatPercent(one.shareOfTolerance),
-            },
-          };
-        })}
+        rows={assessed ?? []}
+        rowKey={(one) => `${one.name} ${one.seat ?? ""}`}
         empty={
           <EmptyState title={assessed === null ? "These readings do not fit the drawing" : "Nothing can be judged yet"}>
             {assessed === null ? "A depth lies outside the seat, or a place stands twice." : "Choose readings."}

@@ -26,28 +26,27 @@ export function PointTable({
         caption="Newest points"
         rowHead="serial"
         columns={[
-          { key: "frame", label: "frame", kind: "numeric" },
-          { key: "serial", label: "serial", kind: "code" },
-          { key: "value", label: streamName(stream.feature), kind: "numeric" },
-          { key: "verdict", label: "verdict of the frame" },
-          { key: "signal", label: "signal" },
-          { key: "tool", label: "reamer", kind: "code" },
-          { key: "fixture", label: "fixture", kind: "code" },
-          { key: "at", label: "measured" },
-        ]}
-        rows={shown.toReversed().map(({ point, number }) => ({
-          key: point.inspectionId,
-          cells: {
-            frame: String(number),
-            serial: <Link href={`/frames/${encodeURIComponent(point.serial)}`}>{point.serial}</Link>,
-            value: formatStreamValue(point.value, stream.feature),
-            verdict: point.verdict,
-            signal: signals.get(point.inspectionId) ?? "",
-            tool: point.tool ?? "",
-            fixture: point.fixture ?? "",
-            at: formatMoment(point.at, { zone }),
+          { key: "frame", label: "frame", kind: "numeric", cell: ({ number }) => String(number) },
+          {
+            key: "serial",
+            label: "serial",
+            kind: "code",
+            cell: ({ point }) => <Link href={`/frames/${encodeURIComponent(point.serial)}`}>{point.serial}</Link>,
           },
-        }))}
+          {
+            key: "value",
+            label: streamName(stream.feature),
+            kind: "numeric",
+            cell: ({ point }) => formatStreamValue(point.value, stream.feature),
+          },
+          { key: "verdict", label: "verdict of the frame", cell: ({ point }) => point.verdict },
+          { key: "signal", label: "signal", cell: ({ point }) => signals.get(point.inspectionId) ?? "" },
+          { key: "tool", label: "reamer", kind: "code", cell: ({ point }) => point.tool ?? "" },
+          { key: "fixture", label: "fixture", kind: "code", cell: ({ point }) => point.fixture ?? "" },
+          { key: "at", label: "measured", cell: ({ point }) => formatMoment(point.at, { zone }) },
+        ]}
+        rows={shown.toReversed()}
+        rowKey={({ point }) => point.inspectionId}
         count={`${shown.length} of ${formatCounted(stream.points.length, "frame")} shown`}
         {...(mayExport ? { csvHref: `/drift/streams/${stream.id}/points?frames=${frames}` } : {})}
       />

@@ -54,18 +54,22 @@ export default async function ComparePage({ params, searchParams }: PageProps<"/
         captionHidden
         rowHead="place"
         columns={[
-          { key: "place", label: "entry" },
-          { key: "before", label: `revision ${before?.revision ?? ""}`, kind: "numeric" },
-          { key: "after", label: `revision ${after.revision}`, kind: "numeric" },
-        ]}
-        rows={changes.map((change) => ({
-          key: change.path,
-          cells: {
-            place: placeWords(change.path),
-            before: valueWords(change.path, change.before),
-            after: valueWords(change.path, change.after),
+          { key: "place", label: "entry", cell: (change) => placeWords(change.path) },
+          {
+            key: "before",
+            label: `revision ${before?.revision ?? ""}`,
+            kind: "numeric",
+            cell: (change) => valueWords(change.path, change.before),
           },
-        }))}
+          {
+            key: "after",
+            label: `revision ${after.revision}`,
+            kind: "numeric",
+            cell: (change) => valueWords(change.path, change.after),
+          },
+        ]}
+        rows={changes}
+        rowKey={(change) => change.path}
         empty={
           before === null ? (
             <EmptyState title="Nothing to compare with">
