@@ -30,7 +30,7 @@ export function proxy(request: NextRequest): NextResponse {
   const isForPrograms = pathname.startsWith("/api/");
   if (isBroken(pathname) || isBroken(search))
     return isForPrograms ? brokenProblem() : NextResponse.rewrite(new URL(NOWHERE, request.url));
-  if (isForPrograms || pathname.startsWith("/set-up/")) return NextResponse.next();
+  if (isForPrograms || pathname.startsWith("/new-plant/")) return NextResponse.next();
   if (request.cookies.getAll().some(({ name }) => SESSION_COOKIE.test(name))) return NextResponse.next();
   const target = request.nextUrl.clone();
   target.pathname = "/sign-in";
@@ -41,5 +41,5 @@ export function proxy(request: NextRequest): NextResponse {
 export const config = {
   // Not for machines (/api), sign-in and set-up, the program's own files, and anything with a file ending.
   // Those only where a percent sign could make the address a broken one.
-  matcher: ["/((?!api/|sign-in|set-up/|_next/|.*\\.[a-z0-9]+$).*)", "/(api|set-up|frames|gate)/(.*%.*)"],
+  matcher: ["/((?!api/|sign-in|new-plant/|_next/|.*\\.[a-z0-9]+$).*)", "/(api|new-plant|frames|gate)/(.*%.*)"],
 };

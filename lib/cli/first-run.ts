@@ -1,6 +1,6 @@
 import { closeConnections } from "@/lib/server/db/client";
 import { environment } from "@/lib/server/env";
-import { createSetUpLink } from "@/lib/server/people/set-up";
+import { createSetUpLink } from "@/lib/server/people/new-plant";
 
 /**
  * Prints the one-time link by which the first administrator of an empty database signs up:

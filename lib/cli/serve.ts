@@ -109,7 +109,7 @@ function openBrowser(address: string): void {
 }
 
 async function tellSetUpLink(origin: string, say: (text: string) => void): Promise<void> {
-  const { createSetUpLink } = await import("@/lib/server/people/set-up");
+  const { createSetUpLink } = await import("@/lib/server/people/new-plant");
   const { closeConnections } = await import("@/lib/server/db/client");
   const link = await createSetUpLink(origin);
   await closeConnections();

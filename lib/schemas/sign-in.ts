@@ -13,7 +13,7 @@ export function safeNext(next: unknown): string {
   if (typeof next !== "string" || next.length > 1000 || !/^\/(?![/\\])[^\\\p{Cc}]*$/u.test(next)) return START_PLACE;
   const url = new URL(next, "http://plant.invalid");
   if (url.origin !== "http://plant.invalid" || url.pathname.startsWith("//")) return START_PLACE;
-  if (/^\/(?:sign-in|set-up|api)(?:\/|$)/.test(url.pathname)) return START_PLACE;
+  if (/^\/(?:sign-in|new-plant|api)(?:\/|$)/.test(url.pathname)) return START_PLACE;
   return `${url.pathname}${url.search}${url.hash}`;
 }
 

@@ -87,7 +87,7 @@ async function signIn(on: Page, email: string): Promise<void> {
 
 describe("a plant made by hand from nothing", () => {
   it("begins at the one-time link, with the first administrator, who is an engineer too", async () => {
-    const link = /http:\/\/localhost:\d+(\/set-up\/\S{40,})/.exec(running?.output() ?? "")?.[1] ?? "";
+    const link = /http:\/\/localhost:\d+(\/new-plant\/\S{40,})/.exec(running?.output() ?? "")?.[1] ?? "";
     await goTo(link);
     await page.getByLabel("name of the plant").fill("Harrowmere Frames");
     await page.getByLabel("time zone of the plant").fill("Pacific/Auckland");

@@ -53,7 +53,7 @@ describe("npm start", () => {
   test("stops everything it started on SIGTERM and leaves the folder free", async () => {
     const first = await start();
     expect(await answers()).toBe(200);
-    expect(first.output()).toMatch(/Set it up within 24 hours at http:\/\/localhost:\d+\/set-up\/\S{40,}/);
+    expect(first.output()).toMatch(/Set it up within 24 hours at http:\/\/localhost:\d+\/new-plant\/\S{40,}/);
     const children = childrenOf(first.process.pid ?? 0);
     expect(children.length).toBeGreaterThanOrEqual(2);
     expect(findUserOf(data)?.address).toBe(`http://localhost:${port}`);

@@ -21,7 +21,7 @@ describe("where a link may lead after signing in", () => {
     "/./\\evil.example",
     "/sign-in",
     "/sign-in?next=/gate",
-    "/set-up/x",
+    "/new-plant/x",
     "/api/auth/sign-out",
     `/${"a".repeat(1000)}`,
     undefined,

@@ -41,7 +41,7 @@ describe("the way to the sign-in page", () => {
     expect(locationOf(visit("/api/v1/gate/frames/C41%2F7"))).toBeNull();
     expect(visit("/api/v1/gate/frames/C41%2F7").status).toBe(200);
     const matches = (url: string) => unstable_doesMiddlewareMatch({ config, nextConfig: {}, url });
-    expect(["/api/v1/gate/frames/%E0%A4%A", "/api/v1/gauges/%/trace", "/set-up/%ED%A0%80"].map(matches)).toEqual(
+    expect(["/api/v1/gate/frames/%E0%A4%A", "/api/v1/gauges/%/trace", "/new-plant/%ED%A0%80"].map(matches)).toEqual(
       Array(3).fill(true),
     );
     expect(matches("/api/v1/inspections")).toBe(false);
@@ -56,7 +56,14 @@ describe("the way to the sign-in page", () => {
     const matches = (url: string) => unstable_doesMiddlewareMatch({ config, nextConfig: {}, url });
     for (const url of ["/", "/gate", "/line/C41", "/frames/C41-04412"])
       expect([url, matches(url)]).toEqual([url, true]);
-    for (const url of ["/api/v1/health", "/sign-in", "/set-up/abc", "/_next/static/x.js", "/icon.svg", "/worker.js"]) {
+    for (const url of [
+      "/api/v1/health",
+      "/sign-in",
+      "/new-plant/abc",
+      "/_next/static/x.js",
+      "/icon.svg",
+      "/worker.js",
+    ]) {
       expect([url, matches(url)]).toEqual([url, false]);
     }
   });

@@ -1,7 +1,7 @@
 import { spawnSync } from "node:child_process";
 import path from "node:path";
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
-import { isOpenSetUpLink } from "@/lib/server/people/set-up";
+import { isOpenSetUpLink } from "@/lib/server/people/new-plant";
 import { createTestDatabase, type TestDatabase } from "@/tests/helpers/database";
 import { createPlant, setTestEnvironment } from "@/tests/server/auth/plant-fixture";
 
@@ -27,7 +27,7 @@ describe("the first run of an empty database", () => {
   it("prints a link that works, and after the set-up says that there is a plant", async () => {
     const first = run({ SHELLGATE_ORIGIN: "https://bench.example:3000" });
     expect(first).toMatchObject({ code: 0, err: "" });
-    const link = /https:\/\/bench\.example:3000\/set-up\/([A-Za-z0-9_-]{43})/.exec(first.out);
+    const link = /https:\/\/bench\.example:3000\/new-plant\/([A-Za-z0-9_-]{43})/.exec(first.out);
     expect(await isOpenSetUpLink(link?.[1] ?? "")).toBe(true);
     await createPlant("there");
     const second = run();

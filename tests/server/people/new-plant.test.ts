@@ -1,7 +1,7 @@
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
 import { signIn } from "@/lib/server/auth/sign-in";
 import { viewerFromHeaders } from "@/lib/server/auth/session";
-import { createSetUpLink, isOpenSetUpLink, setUpPlant } from "@/lib/server/people/set-up";
+import { createSetUpLink, isOpenSetUpLink, setUpPlant } from "@/lib/server/people/new-plant";
 import { createTestDatabase, type TestDatabase } from "@/tests/helpers/database";
 import { cookieHeader, ORIGIN, PASSWORD, setTestEnvironment } from "@/tests/server/auth/plant-fixture";
 

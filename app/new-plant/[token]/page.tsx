@@ -1,14 +1,14 @@
 import type { Metadata } from "next";
-import { isOpenSetUpLink } from "@/lib/server/people/set-up";
+import { isOpenSetUpLink } from "@/lib/server/people/new-plant";
 import { ButtonLink } from "@/lib/ui/button";
 import { EmptyState } from "@/lib/ui/empty-state";
-import { SetUpForm } from "./_components/set-up-form";
-import styles from "./set-up.module.css";
+import { SetUpForm } from "./_components/new-plant-form";
+import styles from "./new-plant.module.css";
 
 // The address is the key: it goes to no other site and into no search index.
 export const metadata: Metadata = { title: "Set up", referrer: "no-referrer", robots: { index: false } };
 
-export default async function SetUpPage({ params }: PageProps<"/set-up/[token]">) {
+export default async function SetUpPage({ params }: PageProps<"/new-plant/[token]">) {
   const { token } = await params;
   const isOpen = await isOpenSetUpLink(token);
   return (

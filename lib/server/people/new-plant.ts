@@ -34,7 +34,7 @@ export async function createSetUpLink(origin: string): Promise<string | null> {
     await db.query("delete from setup_link");
     await db.query(sql`insert into setup_link (token_hash, expires_at)
       values (${hashOf(token)}, now() + make_interval(hours => ${LINK_HOURS}))`);
-    return new URL(`/set-up/${token}`, origin).href;
+    return new URL(`/new-plant/${token}`, origin).href;
   });
 }
 

@@ -5,7 +5,7 @@ import { Button } from "@/lib/ui/button";
 import { ErrorNotice } from "@/lib/ui/error-notice";
 import { Field } from "@/lib/ui/field";
 import { setUpAction } from "../actions";
-import styles from "../set-up.module.css";
+import styles from "../new-plant.module.css";
 
 const FIELDS = [
   { name: "plantName", label: "name of the plant", type: "text", autoComplete: "organization", maxLength: 80 },
