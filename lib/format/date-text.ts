@@ -63,6 +63,22 @@ export function formatMoment(time: string | number | Date, setting: DateSetting)
   return `${formatDay(date, setting)} ${hour}:${minute}\u00a0${timeZoneName}`;
 }
 
+/**
+ * A moment for files that programs and people read: ISO 8601 by the plant's clock with its distance from UTC,
+ * "2026-06-12T14:41:32.000+02:00".
+ */
+export function formatInstant(time: string | number | Date, zone: string): string {
+  const date = toDate(time);
+  if (!date) return "no date";
+  const { year, month, day, hour, minute, second } = partsOf(date, zone);
+  const shown = `${year}-${month}-${day}T${hour}:${minute}:${second}`;
+  const second0 = Math.floor(date.getTime() / 1000);
+  const ahead = Math.round((Date.parse(`${shown}Z`) / 1000 - second0) / 60);
+  const of = (value: number, width: number): string => String(value).padStart(width, "0");
+  const offset = `${ahead < 0 ? "-" : "+"}${of(Math.floor(Math.abs(ahead) / 60), 2)}:${of(Math.abs(ahead) % 60, 2)}`;
+  return `${shown}.${of(date.getTime() - second0 * 1000, 3)}${offset}`;
+}
+
 /** A time of day: "14:41", with seconds "14:41:32". The screen says the zone elsewhere. */
 export function formatTimeOfDay(time: string | number | Date, zone: string, seconds = false): string {
   const date = toDate(time);

@@ -1,5 +1,6 @@
 import "server-only";
 import { AppError } from "../errors";
+import { formatMoment } from "../format/date-text";
 
 /** A clock may be ahead by so much; what was done "in the future" within it was done now. Common practice, no source. */
 export const AHEAD_ALLOWED_MS = 5 * 60_000;
@@ -12,19 +13,25 @@ export const EARLIEST_MOMENT_MS = Date.parse("2000-01-01T00:00:00Z");
  * @param of - what it is the time of, e.g. "zero check"
  * @param kept - what the refusal says of what was sent
  * @param path - the field that holds it
+ * @param zone - the plant's, by which the refusal says the moment
  * @returns the moment, at the latest `now`
  * @throws AppError invalid-input, with `clock` in its details: the clock of whoever sent it may be wrong
  */
 export function momentDone(
   at: Date,
   now: Date,
-  { of, kept, path }: { readonly of: string; readonly kept: string; readonly path: string },
+  {
+    of,
+    kept,
+    path,
+    zone,
+  }: { readonly of: string; readonly kept: string; readonly path: string; readonly zone: string },
 ): Date {
   const ms = at.getTime();
   const refuse = (where: string, message: string): AppError =>
     new AppError(
       "invalid-input",
-      `The time of the ${of}, ${Number.isNaN(ms) ? "no time" : at.toISOString()}, lies ${where}. ${kept}`,
+      `The time of the ${of}, ${Number.isNaN(ms) ? "no time" : formatMoment(at, { zone })}, lies ${where}. ${kept}`,
       {
         details: { clock: true },
         fields: [{ path, message }],

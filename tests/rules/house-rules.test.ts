@@ -81,6 +81,13 @@ const stateLists = (list: readonly SourceFile[]): string[] =>
     .filter((file) => STATE_LIST.test(file.text) || STATE_CHAIN.test(file.text))
     .map((file) => file.path);
 
+/** A moment in a sentence by another clock than the plant's; a name of a file, an array of SQL and days without a clock are none. */
+const OTHER_CLOCK =
+  /\$\{[^}`]*toISOString\(\)\s*(?:\?\?[^}]*)?\}|resolvedOptions\(\)\.timeZone|\.toLocale(?:Date|Time)?String\(/;
+const CLOCK_DOORS = /^lib\/(?:format\/|simulation\/|schemas\/time-zone)|^lib\/server\/inspections\/recording-writes\.ts$/;
+const otherClocks = (list: readonly SourceFile[]): string[] =>
+  list.filter((file) => !CLOCK_DOORS.test(file.path) && OTHER_CLOCK.test(file.text)).map((file) => file.path);
+
 function referenceFiles(): string[] {
   return readdirSync(path.join(ROOT, "tests/reference"))
     .filter((name) => name.endsWith(".json"))
@@ -124,6 +131,9 @@ describe("house rules", () => {
   it("states of a frame are listed in one place", () => {
     expect(stateLists(files)).toEqual([]);
   });
+  it("moments are said by the plant's clock, through lib/format", () => {
+    expect(otherClocks(files)).toEqual([]);
+  });
   it("every reference file is loaded by a test and says where it is from", () => {
     const names = referenceFiles();
     const present = new Set(readdirSync(path.join(ROOT, "tests/reference")));
@@ -163,6 +173,9 @@ describe("house rules", () => {
     expect(stateLists(sample("lib/server/a.ts", 'const GONE = new Set(["scrapped", "returned"]);'))).toHaveLength(1);
     expect(stateLists(sample("lib/server/a.ts", "where f.state not in ('shipped', 'scrapped')"))).toHaveLength(1);
     expect(stateLists(sample("app/a.tsx", 'frame.state === "held" || frame.state === "measured"'))).toHaveLength(1);
+    expect(otherClocks(sample("lib/server/a.ts", "`shipped on ${frame.at.toISOString()}`"))).toHaveLength(1);
+    expect(otherClocks(sample("app/a.tsx", "Intl.DateTimeFormat().resolvedOptions().timeZone"))).toHaveLength(1);
+    expect(otherClocks(sample("app/a.tsx", "new Date(at).toLocaleString()"))).toHaveLength(1);
     expect(unloadedFixtures(["forgotten.json"], sample("tests/core/a.test.ts", "nothing"))).toHaveLength(1);
     expect(fixturesWithoutSource(["forgotten.json"], new Set(["forgotten.json"]))).toHaveLength(1);
   });

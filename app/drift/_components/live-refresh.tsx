@@ -2,6 +2,7 @@
 
 import { useRouter } from "next/navigation";
 import { useEffect, useRef, useState } from "react";
+import { formatTimeOfDay } from "@/lib/format/date-text";
 import styles from "../drift.module.css";
 
 /** Changes that come closer together than this are fetched once. */
@@ -68,9 +69,7 @@ export function LiveRefresh({ lineId, zone }: LiveRefreshProps) {
   }, [router, lineId]);
 
   if (lostAt !== null) {
-    const time = new Intl.DateTimeFormat("en-GB", { timeZone: zone, hour: "2-digit", minute: "2-digit" }).format(
-      lostAt,
-    );
+    const time = formatTimeOfDay(lostAt, zone);
     return (
       <span className={`${styles.live} maybeText`} role="status">
         <i className={styles.lostDot} aria-hidden="true" />

@@ -350,6 +350,7 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
         batch={inspection.batch ?? ""}
         marks={labelMarks(stands)}
         at={inspection.deviceTime}
+        zone={state.kit?.zone ?? "UTC"}
       />
     </main>
   );

@@ -6,13 +6,19 @@ import { formatMoment } from "@/lib/format/date-text";
 import { StateMark, type MarkedState } from "@/lib/ui/state-mark";
 import styles from "./line.module.css";
 
-type FrameLabelProps = Readonly<{ serial: string; batch: string; marks: readonly MarkedState[]; at: string }>;
+type FrameLabelProps = Readonly<{
+  serial: string;
+  batch: string;
+  marks: readonly MarkedState[];
+  at: string;
+  zone: string;
+}>;
 
 /** White around the code, in its own squares. Source: ISO/IEC 18004, quiet zone 4X. */
 const QUIET = 4;
 
 /** Label of a frame for the printer: serial, verdict, and the serial as a code that any scanner reads. Only on paper. */
-export function FrameLabel({ serial, batch, marks, at }: FrameLabelProps) {
+export function FrameLabel({ serial, batch, marks, at, zone }: FrameLabelProps) {
   const { size, path } = useMemo(() => {
     const { modules } = create(serial, { errorCorrectionLevel: "M" });
     const dark: string[] = [];
@@ -21,7 +27,6 @@ export function FrameLabel({ serial, batch, marks, at }: FrameLabelProps) {
         if (modules.get(row, column)) dark.push(`M${column} ${row}h1v1h-1z`);
     return { size: modules.size, path: dark.join("") };
   }, [serial]);
-  const zone = Intl.DateTimeFormat().resolvedOptions().timeZone;
   return (
     <section className={styles.label} aria-hidden="true">
       <svg viewBox={`${-QUIET} ${-QUIET} ${size + 2 * QUIET} ${size + 2 * QUIET}`} shapeRendering="crispEdges">

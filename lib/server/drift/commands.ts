@@ -11,6 +11,7 @@ import { inSqlTransaction } from "../db/transaction";
 import { appendJournal } from "../journal/append-journal";
 import { subjectsOf } from "../journal/row-hashes";
 import { momentDone } from "../moment";
+import { getPlantZone } from "../setup/queries";
 import { BASELINE_SEARCH, candidatesFor, readBaselineRows } from "../streams/baseline-frames";
 import { evaluateGroup, putLimitsInForce } from "../streams/evaluate-streams";
 import { streamOf } from "./charted-frames";
@@ -146,7 +147,12 @@ export async function assignCauses(
 export async function addEvent(viewer: Viewer, input: AddEvent, now: Date = new Date()): Promise<void> {
   assertMay(viewer, "drift.add-event");
   const { plantId } = viewer;
-  const at = momentDone(new Date(input.at), now, { of: "event", kept: "Nothing was entered.", path: "at" });
+  const at = momentDone(new Date(input.at), now, {
+    of: "event",
+    kept: "Nothing was entered.",
+    path: "at",
+    zone: await getPlantZone(viewer),
+  });
   await inSqlTransaction(async (db) => {
     const { rows } = await db.query(sql`
       insert into event (plant_id, id, line_id, kind, at, text, subject, person_id)

@@ -5,6 +5,7 @@ import { isCalibrated } from "@/lib/core/metrology/calibration-in-force";
 import { suspectParts, suspectSpanAt } from "@/lib/core/metrology/comparator";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import type { AddCalibration } from "@/lib/schemas/setup";
+import { getPlantZone } from "../setup/queries";
 import { assertMay } from "../auth/permissions";
 import { actorOf, type Viewer } from "../auth/viewer";
 import { sql } from "../db/sql";
@@ -89,7 +90,8 @@ export async function addCalibration(
   assertMay(viewer, "gauges.manage");
   const { plantId } = viewer;
   const at = new Date(input.at);
-  momentDone(at, now, { of: "calibration", kept: "Nothing was changed.", path: "at" });
+  const zone = await getPlantZone(viewer);
+  momentDone(at, now, { of: "calibration", kept: "Nothing was changed.", path: "at", zone });
   const added = await inSqlTransaction(async (db) => {
     const head = await lockChain(db, plantId, GAUGES_CHAIN);
     const gaugeId = await idOf(db, plantId, "gauge", input.gauge);

@@ -103,10 +103,10 @@ function driftOf(input: RecordZeroCheck, { ring, certifiedMm }: GaugeWithRing): 
   );
 }
 
-function checkedAt(input: RecordZeroCheck, now: Date): Date {
+function checkedAt(input: RecordZeroCheck, { zone }: ReferenceData, now: Date): Date {
   if (input.at === undefined) return now;
   const at = new Date(Date.parse(input.at) - (input.clockSkewMs ?? 0));
-  return momentDone(at, now, { of: "zero check", kept: KEPT, path: "at" });
+  return momentDone(at, now, { of: "zero check", kept: KEPT, path: "at", zone });
 }
 
 function checkedBy(viewer: Viewer, input: RecordZeroCheck, reference: ReferenceData, at: Date): string | null {
@@ -228,7 +228,7 @@ export async function recordZeroCheck(
   assertDeviceInUse(input.deviceId, remembered);
   assertTokenDevice(viewer, input.deviceId);
   if (input.deviceId !== undefined) await tieToDevice(viewer, input.deviceId);
-  const at = checkedAt(input, now);
+  const at = checkedAt(input, remembered, now);
   const personId = checkedBy(viewer, input, remembered, at);
   const answer = await inSqlTransaction(async (db) => {
     const head = await lockChain(db, plantId, GAUGES_CHAIN);

@@ -1,5 +1,6 @@
 import "server-only";
 import type pg from "pg";
+import { formatMoment } from "@/lib/format/date-text";
 import { stateAfterJudgingAgain, type FrameState } from "@/lib/quality/frame-state";
 import { holds as holdsFrame, type JudgedCharacteristic } from "@/lib/quality/judge-frame";
 import { judgeOperations } from "@/lib/quality/judge-operations";
@@ -75,7 +76,7 @@ async function openEscapes(
   plantId: string,
   frames: readonly LockedFrame[],
   why: string,
-  now: Date,
+  { now, zone }: { readonly now: Date; readonly zone: string },
 ): Promise<void> {
   if (frames.length === 0) return;
   await db.query(sql`
@@ -83,7 +84,7 @@ async function openEscapes(
     select ${plantId}, r.id, r.frame_id, r.inspection_id, concat('Shipped ', r.shipped, '; since then: ', ${why}::text), ${now}
     from unnest(${frames.map(() => uuidV7(now.getTime()))}::uuid[], ${frames.map((one) => one.id)}::uuid[],
       ${frames.map((one) => one.lastInspectionId)}::uuid[],
-      ${frames.map((one) => one.shippedAt?.toISOString() ?? "")}::text[])
+      ${frames.map((one) => formatMoment(one.shippedAt ?? now, { zone }))}::text[])
       as r(id, frame_id, inspection_id, shipped)
     on conflict do nothing`);
 }
@@ -151,7 +152,7 @@ export async function judgeAgain(
     held.map((frame) => frame.batchId),
     now,
   );
-  await openEscapes(db, plantId, escaped, why, now);
+  await openEscapes(db, plantId, escaped, why, { now, zone: reference.zone });
   await tellOthers(
     db,
     plantId,

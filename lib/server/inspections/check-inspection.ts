@@ -1,4 +1,5 @@
 import "server-only";
+import { formatMoment } from "@/lib/format/date-text";
 import { AppError, type FieldProblem } from "@/lib/errors";
 import { beyondRange, reachesLimits, takesReading } from "@/lib/core/metrology/gauge-range";
 import { implausibleReadings, questionReading } from "@/lib/core/metrology/reading-plausibility";
@@ -202,20 +203,24 @@ function findInspectors(
   };
 }
 
-function correctedTime(input: RecordInspection, now: Date): { deviceTime: Date; measuredAt: Date } {
+function correctedTime(
+  input: RecordInspection,
+  { zone }: Pick<ReferenceData, "zone">,
+  now: Date,
+): { deviceTime: Date; measuredAt: Date } {
   const deviceTime = new Date(input.deviceTime);
   const measuredAt = new Date(deviceTime.getTime() - (input.clockSkewMs ?? 0));
   if (measuredAt.getTime() < EARLIEST_TIME)
     throw new AppError(
       "invalid-input",
-      `The time of the inspection, ${measuredAt.toISOString()}, lies before the year 2000. ${KEPT} ` +
+      `The time of the inspection, ${formatMoment(measuredAt, { zone })}, lies before the year 2000. ${KEPT} ` +
         "Set the device's clock, or send how far it is from the server's clock with the reading.",
       { details: { clock: true }, fields: [{ path: "deviceTime", message: "must not lie before the year 2000" }] },
     );
   if (measuredAt.getTime() - now.getTime() > AHEAD_ALLOWED_MS)
     throw new AppError(
       "invalid-input",
-      `The time of the inspection, ${measuredAt.toISOString()}, lies in the future (it is ${now.toISOString()} here). ${KEPT} ` +
+      `The time of the inspection, ${formatMoment(measuredAt, { zone })}, lies in the future (it is ${formatMoment(now, { zone })} here). ${KEPT} ` +
         "Set the device's clock, or send how far it is from the server's clock with the reading.",
       {
         details: { clock: true },
@@ -241,7 +246,7 @@ export function checkInspection(input: RecordInspection, reference: ReferenceDat
   const plan = findPlan(input, reference);
   const fields = shapeProblems(input, plan);
   if (fields.length > 0) throw refusedFor(fields, "Correct it, and send it again.");
-  const times = correctedTime(input, now);
+  const times = correctedTime(input, reference, now);
   const gauges = findGauges(input, reference, times.measuredAt);
   const impossible = impossibleProblems(input, plan, gauges, reference);
   if (impossible.length > 0)

@@ -1,5 +1,6 @@
 import "server-only";
 import { AppError } from "@/lib/errors";
+import { formatMoment } from "@/lib/format/date-text";
 import { GONE_STATES, isState, stateAfterInspection, type FrameState } from "@/lib/quality/frame-state";
 import type { JudgedCharacteristic } from "@/lib/quality/judge-frame";
 import type { Verdict } from "@/lib/quality/verdict-words";
@@ -96,7 +97,11 @@ function repeated(item: JudgedInspection, known: KnownInspection, frame: FrameNo
   };
 }
 
-function assertFrameTakes(item: JudgedInspection, frame: FrameNow | undefined): asserts frame is FrameNow {
+function assertFrameTakes(
+  item: JudgedInspection,
+  frame: FrameNow | undefined,
+  say: (time: Date) => string,
+): asserts frame is FrameNow {
   const { serial, batch, deviceId } = item.input;
   if (!frame)
     throw new AppError(
@@ -117,7 +122,7 @@ function assertFrameTakes(item: JudgedInspection, frame: FrameNow | undefined): 
   if (frame.leaseDeviceId !== null && frame.leaseDeviceId !== (deviceId ?? null))
     throw new AppError(
       "frame-leased",
-      `Frame ${serial} is being measured on ${frame.leaseDeviceId} since ${frame.leasedAt?.toISOString() ?? "earlier"}. ${KEPT} ` +
+      `Frame ${serial} is being measured on ${frame.leaseDeviceId} since ${frame.leasedAt === null ? "earlier" : say(frame.leasedAt)}. ${KEPT} ` +
         "Finish it there, or have an engineer give that measurement up.",
       { details: { device: frame.leaseDeviceId } },
     );
@@ -162,19 +167,20 @@ export function placeInspection(
   reference: ReferenceData,
 ): PlacedInspection | RepeatedInspection {
   if (known) return repeated(item, known, frame);
-  assertFrameTakes(item, frame);
+  const say = (time: Date): string => formatMoment(time, { zone: reference.zone });
+  assertFrameTakes(item, frame, say);
   const { serial, reason } = item.input;
   const { operationId } = item.station;
   const history = historyOf(frame);
   const before = history.at(operationId);
-  const measuredBefore = before.newestValid?.measuredAt.toISOString();
+  const measuredBefore = before.newestValid?.measuredAt;
   if (measuredBefore !== undefined && reason === undefined)
     throw new AppError(
       "refused",
-      `Frame ${serial} was measured before, at ${measuredBefore}. ${KEPT} ` +
+      `Frame ${serial} was measured before, at ${say(measuredBefore)}. ${KEPT} ` +
         "Say why it is measured again; all valid inspections then decide together.",
       {
-        details: { measuredBefore },
+        details: { measuredBefore: measuredBefore.toISOString() },
         fields: [{ path: "reason", message: "must be given for a second inspection of a frame" }],
       },
     );
@@ -210,7 +216,7 @@ export function placeInspection(
   if (isPast)
     warnings.push(`Frame ${serial} was reworked after this measurement: it stays on the record and decides nothing.`);
   if (frame.shippedAt !== null)
-    warnings.push(`Frame ${serial} shipped on ${frame.shippedAt.toISOString()}, before this reading arrived.`);
+    warnings.push(`Frame ${serial} shipped on ${say(frame.shippedAt)}, before this reading arrived.`);
   return {
     kind: "placed",
     item,
@@ -222,7 +228,7 @@ export function placeInspection(
     holds,
     escape:
       frame.state === "shipped" && holds
-        ? `Shipped ${frame.shippedAt?.toISOString() ?? ""}; readings that arrived ${now.toISOString()} are against it.`
+        ? `Shipped ${say(frame.shippedAt ?? now)}; readings that arrived ${say(now)} are against it.`
         : null,
     warnings,
     frame: {

@@ -1,6 +1,7 @@
 import "server-only";
 import type pg from "pg";
 import { AppError } from "@/lib/errors";
+import { formatMoment } from "@/lib/format/date-text";
 import { FRAME_ACTS, stateByWhatIsLeft, type FrameState } from "@/lib/quality/frame-state";
 import { judgeOperations, type FrameEvidenceNow } from "@/lib/quality/judge-operations";
 import { CORE_VERSION } from "@/lib/core/version";
@@ -76,7 +77,7 @@ async function followBadEvidence(
   plantId: string,
   found: Withdrawn,
   frameState: FrameState,
-  now: Date,
+  { now, zone }: { readonly now: Date; readonly zone: string },
 ): Promise<void> {
   if (frameState === "held") {
     const held = found.state === "held" ? [] : await holdBatches(db, plantId, [found.batchId], now);
@@ -84,7 +85,7 @@ async function followBadEvidence(
     return tellOthers(db, plantId, messages, now);
   }
   if (frameState !== "shipped") return;
-  const reason = `Shipped ${found.shippedAt?.toISOString() ?? ""}; what counts of its inspections has changed since, and is against it.`;
+  const reason = `Shipped ${formatMoment(found.shippedAt ?? now, { zone })}; what counts of its inspections has changed since, and is against it.`;
   await db.query(sql`
     insert into escape (plant_id, id, frame_id, inspection_id, reason, opened_at)
     values (${plantId}, ${uuidV7(now.getTime())}, ${found.frameId}, null, ${reason}, ${now})`);
@@ -151,7 +152,7 @@ export async function judgeFrameAgain(
     update frame set state = ${frameState}::"FrameState", verdict = ${evidence?.verdict ?? null},
       judgement = ${canonicalJson(evidence?.reasons ?? [])}::jsonb, judged_by = ${CORE_VERSION}, inspections = ${left.length}, version = version + 1
     where plant_id = ${plantId} and id = ${frameId}`);
-  if (holds) await followBadEvidence(db, plantId, found, frameState, now);
+  if (holds) await followBadEvidence(db, plantId, found, frameState, { now, zone: reference.zone });
   return { frameState, evidence };
 }
 

@@ -28,6 +28,7 @@ import { subjectsOf } from "../journal/row-hashes";
 import { canonicalJson } from "../journal/canonical-json";
 import { parseInput } from "../parse-input";
 import { changeSetup, idInUse, idOf } from "./change-setup";
+import { getPlantZone } from "./queries";
 
 export type Made = { readonly id: string };
 
@@ -99,6 +100,7 @@ export async function createGauge(viewer: Viewer, input: CreateGauge, at: Date =
       of: "calibration",
       kept: "Nothing was changed.",
       path: "calibratedAt",
+      zone: await getPlantZone(viewer),
     });
   const { plantId } = viewer;
   const calibrationId = uuidV7(at.getTime());

@@ -28,6 +28,7 @@ beforeAll(async () => {
     plant.plantId,
   ]);
   streamId = rows[0].id;
+  await database.owner.query("update plant set time_zone = 'Asia/Kathmandu'");
 });
 afterAll(() => database.drop());
 
@@ -50,4 +51,15 @@ it("lets no cell of it start a formula, and leaves its numbers numbers", async (
   expect(Number(first.split(",")[3])).not.toBeNaN();
   expect(first).toContain(",'=1+1,");
   expect(second).toContain(`,"x;'@SUM(A1)",`);
+});
+
+// UTC+5:45 all the year (IANA time zone database), the zone of no browser or machine that runs this.
+it("says each moment by the plant's clock, with its distance from UTC", async () => {
+  const [, ...rows] = (await (await get("engineer")).text()).trim().split("\r\n");
+  const moments = rows.map((row) => row.split(",")[2] ?? "");
+  expect(moments).toHaveLength(2);
+  for (const moment of moments) {
+    expect(moment).toMatch(/^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{3}\+05:45$/);
+    expect(Math.abs(Date.parse(moment) - Date.now())).toBeLessThan(600_000);
+  }
 });

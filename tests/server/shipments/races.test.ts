@@ -4,6 +4,7 @@ import { sql } from "@/lib/server/db/sql";
 import { decideFrames, releaseBatch } from "@/lib/server/gate/commands";
 import { startFrame } from "@/lib/server/inspections/lease-frame";
 import { recordInspection, recordInspections } from "@/lib/server/inspections/record-inspections";
+import { forgetReferenceData } from "@/lib/server/inspections/reference-data";
 import { withdrawInspection } from "@/lib/server/inspections/withdraw-inspection";
 import { verifyJournal } from "@/lib/server/journal/verify-journal";
 import { shipFrame } from "@/lib/server/shipments/ship-frame";
@@ -215,18 +216,22 @@ describe("an inspection that is withdrawn", () => {
     expect((await batch()).held).toBe(true);
   });
 
-  it("opens an escape where the frame has shipped", async () => {
+  it("opens an escape where the frame has shipped, and says when by the plant's clock", async () => {
+    await database.owner.query(sql`update plant set time_zone = 'Europe/Berlin' where id = ${plant.plantId}`);
+    forgetReferenceData(plant.plantId);
     const engineer = await plant.as("engineer");
     const low = plant.inspection("T-0001", { "ds.bore.2@12-6": 40.9555 });
     const high = { ...plant.inspection("T-0001", { "ds.bore.2@12-6": 40.9615 }), reason: "measured again" };
     await recordInspections(plant.system, [low, high]);
     const { id } = await frame("T-0001");
     await database.pool.query(sql`
-      update frame set state = 'shipped', shipped_at = now() where plant_id = ${plant.plantId} and id = ${id}`);
+      update frame set state = 'shipped', shipped_at = '2026-10-25T01:30:00Z' where plant_id = ${plant.plantId} and id = ${id}`);
     await withdrawInspection(engineer, { id: high.id, reason: "another frame was on the fixture" });
     const { rows } = await database.pool.query(sql`select reason from escape where plant_id = ${plant.plantId}`);
     expect(rows).toHaveLength(1);
     expect(rows[0].reason).toMatch(/what counts of its inspections has changed since/);
+    // The hour after the clocks went back (directive 2000/84/EC): shown for the second time.
+    expect(rows[0].reason).toContain("Shipped 2026-10-25 02:30\u00a0CET;");
     expect((await frame("T-0001")).state).toBe("shipped");
   });
 });

@@ -1,11 +1,13 @@
 import { z } from "zod";
 import { csvTable } from "@/lib/schemas/csv-row";
+import { formatInstant } from "@/lib/format/date-text";
 import { streamUnit } from "@/lib/format/stream-words";
 import { getStream, MOST_FRAMES } from "@/lib/server/drift/queries";
 import { assertMay } from "@/lib/server/auth/permissions";
+import { getPlantZone } from "@/lib/server/setup/queries";
 import { defineRoute, refuseOthers } from "@/lib/server/route";
 
-/** The points of a stream as CSV: every number as it was computed, not rounded. */
+/** The points of a stream as CSV: every number as it was computed, not rounded, every moment by the plant's clock. */
 export const GET = defineRoute({
   auth: "viewer",
   schemas: {
@@ -14,7 +16,7 @@ export const GET = defineRoute({
   },
   handler: async ({ viewer, params, query }) => {
     assertMay(viewer, "records.export");
-    const stream = await getStream(viewer, params.id, query.frames);
+    const [stream, zone] = await Promise.all([getStream(viewer, params.id, query.frames), getPlantZone(viewer)]);
     const { unit } = streamUnit(stream.feature);
     const signals = new Map<string, string[]>();
     for (const signal of stream.signals)
@@ -25,7 +27,7 @@ export const GET = defineRoute({
       stream.points.map((point, index) => [
         first + index,
         point.serial,
-        new Date(point.at).toISOString(),
+        formatInstant(point.at, zone),
         point.value,
         point.verdict,
         point.tool ?? "",
