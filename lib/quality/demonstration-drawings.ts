@@ -7,7 +7,7 @@ import type {
   ShellDrawing,
 } from "../core/metrology/shell-drawing";
 
-/** Elastic constants and expansion of ring materials (shells.md: steel and aluminium published, the others from memory). */
+/** Elastic constants and expansion of ring materials (steel and aluminium as handbooks print them, the others from memory). */
 export const BEARING_STEEL: Material = {
   name: "bearing steel",
   youngsModulusGpa: 206,
@@ -70,7 +70,7 @@ function characteristic(name: CharacteristicName, critical: boolean, limits: Lim
   return { name, critical, target: null, ...limits };
 }
 
-/** The characteristics that the three drawings have in common but for a few numbers (shells.md, invented limits). */
+/** The characteristics that the three drawings have in common but for a few numbers (limits invented for the demonstration). */
 function characteristics(own: {
   readonly bore: readonly [lower: number, upper: number];
   readonly ovalityUm: number;

@@ -66,7 +66,7 @@ export function contactPrinciples(
 }
 
 /**
- * Doubts from what the gauges cannot see (numbers.md A11): only a lobe that the characteristic needs and no gauge of its
+ * Doubts from what the gauges cannot see: only a lobe that the characteristic needs and no gauge of its
  * readings sees.
  *
  * @param compiled - plan as compiled
@@ -86,7 +86,7 @@ export function blindnessDoubts(
 }
 
 /**
- * Doubts from gauges whose zero had drifted when the readings were taken (numbers.md A12).
+ * Doubts from gauges whose zero had drifted when the readings were taken.
  *
  * @param suspect - for each reading the reason why it is in doubt, null where it is not
  */

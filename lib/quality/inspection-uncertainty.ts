@@ -22,7 +22,7 @@ function stepNoiseUm(stepUm: number): number {
 
 /**
  * U of each characteristic for one inspection: the plan's, grown with the step in which the readings were keyed and with the
- * distance from 20 C (numbers.md A10, A15).
+ * distance from 20 C (GUM F.2.2.1 and F.2.4.5, from memory).
  *
  * @param temperatureC - of the part, null where nobody said
  */

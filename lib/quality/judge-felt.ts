@@ -347,7 +347,7 @@ function bySide(
 }
 
 /**
- * Verdicts with what was felt: plugs and bar against the readings, and alone where there are none (numbers.md A14).
+ * Verdicts with what was felt: plugs and bar against the readings, and alone where there are none (common practice, no source).
  * A contradiction beyond both U is not proven and always holds; a limit that both sides, or the bounds alone, show broken does
  * not conform; a gauge that rejects never leaves *conforms*. Where a plan has no readings of a characteristic, the bounds are
  * judged against the limits. Otherwise everything is as by numbers. Where a side of a contradiction was decided for, it alone

@@ -5,7 +5,7 @@ import type { CharacteristicName, ShellDrawing } from "../core/metrology/shell-d
 import { guardBand } from "./conformity";
 import { feltReach, type FeltReach } from "./felt-bounds";
 
-/** Share of a tolerance above which its uncertainty is warned about (numbers.md A10). */
+/** Share of a tolerance above which its uncertainty is warned about (common practice, no source). */
 export const UNCERTAINTY_SHARE_LIMIT = 0.25;
 
 /** How much of a tolerance the uncertainty of a plan uses. */

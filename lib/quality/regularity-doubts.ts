@@ -5,7 +5,7 @@ import { sweepDoubts, type Regularity } from "./sweep-doubts";
 import { temperatureDoubts } from "./temperature-rule";
 
 /**
- * What the measurement itself casts doubt on (numbers.md A15): sweeps that slipped or do not close, a failure that hangs on one
+ * What the measurement itself casts doubt on: sweeps that slipped or do not close, a failure that hangs on one
  * reading which the others reject, a shell too warm or too cold.
  *
  * @param regularity - drawing, plan with the U of this inspection, and readings

@@ -37,7 +37,7 @@ function rejectedOf(
 }
 
 /**
- * Doubts about failures that hang on one reading which the others reject (numbers.md A15): a diameter or a face reading without
+ * Doubts about failures that hang on one reading which the others reject: a diameter or a face reading without
  * which ovality, taper or run-out would not fail. That reading is taken again. The size itself is not doubted: every two-point size
  * is judged (ISO 14405-1 LP), so that a single one beyond a limit is a failure; the station asks for it again before that.
  */

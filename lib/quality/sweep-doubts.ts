@@ -154,7 +154,7 @@ export function sweepFaults(
 }
 
 /**
- * Doubts from sweeps that are not regular (numbers.md A15). Conformity is never proven by such a sweep; a failure stays where
+ * Doubts from sweeps that are not regular. Conformity is never proven by such a sweep; a failure stays where
  * every single slip or wrong reading that explains the residuals leaves it one.
  */
 export function sweepDoubts(regularity: Regularity, measurement: FrameMeasurement): JudgingDoubt[] {

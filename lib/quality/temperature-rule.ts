@@ -9,7 +9,7 @@ import type { CompiledMeasurement } from "../core/metrology/measure-frame";
 import type { CharacteristicName, ShellDrawing } from "../core/metrology/shell-drawing";
 import type { JudgingDoubt } from "./judge-frame";
 
-/** Difference between part and ring that the budget of a size carries already, K (shells.md). */
+/** Difference between part and ring that the budget of a size carries already, K (invented for the demonstration). */
 export const BUDGET_KELVIN = 3;
 
 /** Sizes grow with temperature; form and position hardly do. */
@@ -28,7 +28,7 @@ export function kelvinBeyond(temperatureC: number | null): number {
  * What U of a size grows by, mm: the expansion of the part over the kelvin beyond the budget's, as the ring may be at 20 C. It is a
  * known deviation that is not corrected, so that it adds to U as it is.
  *
- * Source: GUM F.2.4.5 (a known correction that is not applied enlarges U), from memory; expansion: shells.md.
+ * Source: GUM F.2.4.5 (a known correction that is not applied enlarges U), from memory; expansion: that of the drawing.
  */
 export function temperatureGrowthMm(
   drawing: ShellDrawing,

@@ -1,4 +1,4 @@
-/** When a plan asks for zero checks beside the standing occasions: after a knock and at the end of a batch (numbers.md A12). */
+/** When a plan asks for zero checks beside the standing occasions: after a knock and at the end of a batch (common practice, no source). */
 export type ZeroCheckRule = {
   /** Times of day at which shifts begin, such as "06:00", by the plant's clock. */
   readonly starts?: readonly string[];

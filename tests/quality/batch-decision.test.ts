@@ -4,8 +4,8 @@ import { batchEvidence, type FrameEvidence } from "@/lib/quality/batch-evidence"
 import { DEFAULT_GATE_POLICY, gatePolicyFrom } from "@/lib/quality/gate-policy";
 import type { Verdict } from "@/lib/quality/verdict-words";
 
-// Limits and U of the demonstration drawing press-fit-41 (shells.md, invented); expectations follow from numbers.md C and
-// from shells.md under that table.
+// Limits and U of the demonstration drawing press-fit-41 (invented); expectations follow from
+// the plant's policy (common practice, no source).
 
 const bore = {
   name: "bore",

@@ -51,7 +51,7 @@ describe("conformity by ISO 14253-1, case 46H7", () => {
   });
 
   it("takes U, 1.65 u_c or nothing as guard band", () => {
-    // numbers.md A10: U at k = 2, so 1.65 u_c = 0.825 U.
+    // ISO 14253-1, 2017 edition: U at k = 2, so 1.65 u_c = 0.825 U.
     expect(guardBand("guard-u", 12)).toBe(12);
     expect(guardBand("guard-1.65uc", 12)).toBeCloseTo(9.9, 12);
     expect(guardBand("simple", 12)).toBe(0);

@@ -11,7 +11,7 @@ describe("the demonstration drawings", () => {
     for (const drawing of DEMONSTRATION_DRAWINGS) {
       expect(drawing.invented).toBe(true);
       expect(drawing.characteristics.map(({ name }) => name)).toEqual([...CHARACTERISTIC_NAMES]);
-      // shells.md, column "critical".
+      // Which are critical: invented with the drawings.
       expect(drawing.characteristics.filter(({ critical }) => critical).map(({ name }) => name)).toEqual([
         "bore",
         "coaxiality",
@@ -20,8 +20,8 @@ describe("the demonstration drawings", () => {
     }
   });
 
-  it("carry what shells.md says: C3 bearings, cups of +20/+5, and the diameters of the faces", () => {
-    // shells.md, rows "seat depth / face outside dia / face sweep dia" and "carries"; ISO 5753-1 C3 over 24 to 30: 13-28 um.
+  it("carry C3 bearings, cups of +20/+5, and the diameters of the faces", () => {
+    // Depths and diameters: invented with the drawings; ISO 5753-1 C3 over 24 to 30: 13-28 um.
     expect(
       DEMONSTRATION_DRAWINGS.map(({ seatDepthMm, faceOutsideDiameterMm, faceSweepDiameterMm, carries }) => ({
         face: [seatDepthMm, faceOutsideDiameterMm, faceSweepDiameterMm],
@@ -48,7 +48,7 @@ describe("assessPlanUncertainty", () => {
         large ? [`${name} ${seat}`] : [],
       ),
     );
-    // By hand from shells.md: 5.9/25 = 0.236, 4.4/20 = 0.22, 2.2/10 = 0.22, 1.5/4 = 0.375; a quarter (1.0/4) is not over.
+    // By hand: 5.9/25 = 0.236, 4.4/20 = 0.22, 2.2/10 = 0.22, 1.5/4 = 0.375; a quarter (1.0/4) is not over.
     expect(found).toEqual([[], [], ["tilt ds", "tilt nds"]]);
   });
 

@@ -74,7 +74,7 @@ describe("states of a frame", () => {
     expect(found).toEqual(listed);
   });
 
-  // product.md, Gate: nothing ships twice, and what was scrapped or sent back is decided once
+  // Gate: nothing ships twice, and what was scrapped or sent back is decided once
   it("are the last ones once a frame is gone: no reading, doubt or decision brings it back", () => {
     for (const act of acts)
       for (const state of GONE_STATES) {
@@ -84,7 +84,7 @@ describe("states of a frame", () => {
     for (const decision of decisions) for (const state of GONE_STATES) expect(mayMove(decision, state)).toBe(false);
   });
 
-  // numbers.md A12 and A13: bad evidence holds; only a signature lets a held frame pass as it is
+  // What the plant is promised: bad evidence holds; only a signature lets a held frame pass as it is
   it("let a held frame pass by a signature, by good readings, or where the doubt went away; never at the dock", () => {
     const ways = acts.filter((act) => movesOf(act).held?.some((to) => to !== "held"));
     expect(ways).toEqual([

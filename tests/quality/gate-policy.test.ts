@@ -21,7 +21,7 @@ describe("gatePolicyFrom", () => {
     );
   });
 
-  // numbers.md C and shells.md, under the table of the demonstration drawings.
+  // The plant's policy (common practice, no source) on the demonstration drawings (invented).
   it("holds by consequence and never by a signal alone, by default", () => {
     expect(DEFAULT_GATE_POLICY.signal).toBe("inform");
     expect(DEFAULT_GATE_POLICY.critical).toEqual({

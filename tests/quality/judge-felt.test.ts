@@ -255,7 +255,7 @@ describe("a plan of plugs and bar alone", () => {
   });
 
   it("is known less well in a warm shell", () => {
-    // An aluminium seat of 46 mm grows 1.09 µm a kelvin (shells.md): at 31 °C a rod 3 µm inside the limit proves nothing.
+    // An aluminium seat of 46 mm grows 1.09 µm a kelvin (23.6e-6 per kelvin): at 31 °C a rod 3 µm inside the limit proves nothing.
     const names = plugsAndBarPlan(PRESS_FIT_46);
     const plugs = names.flatMap((name) =>
       name.kind === "plug" ? [[formatReadingName(name), name.across === true ? "no" : "slides"] as const] : [],

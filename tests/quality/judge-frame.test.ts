@@ -7,7 +7,7 @@ import { blindnessDoubts, zeroDoubts } from "@/lib/quality/gauge-doubts";
 import { type FrameJudgement, judgeFrame, type JudgingDoubt } from "@/lib/quality/judge-frame";
 import { expectDigits } from "@/tests/helpers/expect-digits";
 
-// Limits, U and consequences: shells.md, demonstration drawings and the lines under their table.
+// Limits, U and consequences: those of the demonstration drawings (invented).
 const plan = fullPlan(PRESS_FIT_41);
 const compiled = compileMeasurement(plan, PRESS_FIT_41);
 const labels = plan.map(formatReadingName);

@@ -7,7 +7,7 @@ import { PRESS_FIT_41 } from "@/lib/quality/demonstration-drawings";
 import { judgeOperations, type OperationEvidence } from "@/lib/quality/judge-operations";
 import type { AskedEvidence } from "@/lib/quality/judge-together";
 
-// Limits and U of the demonstration drawing press-fit 41: shells.md. Bore 40.950 to 41.000, U 5.9 µm; coaxiality 100 µm.
+// Limits and U of the demonstration drawing press-fit 41 (invented). Bore 40.950 to 41.000, U 5.9 µm; coaxiality 100 µm.
 const FULL = fullPlan(PRESS_FIT_41);
 const ROUTINE = routinePlan(PRESS_FIT_41);
 const BORES = FULL.filter(({ kind }) => kind === "bore");

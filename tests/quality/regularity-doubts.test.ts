@@ -170,7 +170,7 @@ describe("the temperature", () => {
     );
 
   it("keeps an aluminium shell at 38 °C from conforming, and shows its size at 20 °C", () => {
-    // True 45.944; 46 mm grow by 1.0856 µm a kelvin (shells.md), 19.5 µm over 18 K.
+    // True 45.944; 46 mm grow by 1.0856 µm a kelvin (23.6e-6 per kelvin, aluminium), 19.5 µm over 18 K.
     const bore = warm(38, 45.963);
     expect(bore).toMatchObject({ verdict: "not proven", code: "temperature" });
     expect(bore?.reason).toContain("let it settle");

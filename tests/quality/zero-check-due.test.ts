@@ -10,7 +10,7 @@ function due(use: Partial<ComparatorUse>, rule: ZeroCheckRule = {}, shiftHoursAg
   return zeroCheckDue({ ...FRESH, ...use }, rule, { nowMs: NOW, shiftStartMs })?.occasion ?? null;
 }
 
-// The occasions are those of numbers.md A12 (common practice, no source); the rest is what a plan may set.
+// The occasions are common practice, no source; the rest is what a plan may set.
 describe("a zero check is due", () => {
   it("at the start of the shift, and not again in it", () => {
     expect(due({ lastMs: NOW - 4 * HOUR_MS }, { starts: ["08:00"] }, 3)).toBe("shift start");

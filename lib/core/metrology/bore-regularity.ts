@@ -73,7 +73,7 @@ function fit(design: BoreDesign, rows: readonly Row[], stepUm: number) {
 const OWN_SHARE_MIN = 1e-6;
 
 /**
- * The one diameter of a seat that the others reject (numbers.md A15): with it their residuals about a mean per section and one
+ * The one diameter of a seat that the others reject: with it their residuals about a mean per section and one
  * oval are beyond the budget (level 0.001 %), without it they are inside.
  *
  * @param design - of the seat

@@ -1,7 +1,7 @@
 import { type HarmonicDesign, designHarmonics, fitHarmonics } from "./harmonic-fit";
 import { missedShare } from "./missed-share";
 
-/** Standard deviation of one two-point reading by itself, µm (shells.md, shop budget). */
+/** Standard deviation of one two-point reading by itself, µm (shop budget, invented for the demonstration). */
 export const BORE_RANDOM_UM = 1.5;
 
 /** One due two-point size: its place among the readings of the inspection. */

@@ -82,7 +82,7 @@ export function zeroErrorUm(check: ZeroCheck): number {
 const ROUNDING_SHARE = 1e-12;
 
 /**
- * Spans of time whose readings a drifted zero makes not proven (numbers.md A12): from the last good check before a bad
+ * Spans of time whose readings a drifted zero makes not proven (common practice, no source): from the last good check before a bad
  * one to the next good one. A calibration is a good check, too.
  *
  * @param checks - zero checks of one gauge, any order

@@ -2,7 +2,7 @@ import type { Estimate } from "../errors";
 import { type HarmonicDesign, designHarmonics, fitHarmonics } from "./harmonic-fit";
 import type { Seat } from "./reading-name";
 
-/** Standard deviation of one axial indicator reading, µm: gives U = 4 µm for 2 x A1 of four readings (shells.md). */
+/** Standard deviation of one axial indicator reading, µm: gives U = 4 µm for 2 x A1 of four readings (invented for the demonstration). */
 export const FACE_NOISE_UM = Math.SQRT2;
 
 export type FaceReading = { readonly index: number; readonly angleDeg: number };
@@ -54,7 +54,7 @@ export function designFace(seat: Seat, readings: readonly FaceReading[]): FaceDe
 }
 
 /**
- * Face run-out from an axial sweep about the seat's own axis (numbers.md A5).
+ * Face run-out from an axial sweep about the seat's own axis.
  *
  * @param design - from designFace
  * @param values - readings of the inspection, µm, growing outwards from the shell; null where there is none

@@ -15,7 +15,7 @@ export type LobedFeature = CharacteristicName | "roundness" | "cylindricity" | "
 
 const TWO_TO_SEVEN = [2, 3, 4, 5, 6, 7];
 
-/** Lobes (harmonics of the radius) that a feature needs to be seen (numbers.md A11). */
+/** Lobes (harmonics of the radius) that a feature needs to be seen (by its definition; none above the 7th: common practice, no source). */
 const NEEDED_LOBES: Readonly<Record<LobedFeature, readonly number[]>> = {
   bore: [],
   ovality: [2],

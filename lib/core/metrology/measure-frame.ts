@@ -232,7 +232,7 @@ function takeFace(
 }
 
 /**
- * All features of one frame from the readings of one inspection (numbers.md A1-A5).
+ * All features of one frame from the readings of one inspection.
  *
  * @param compiled - from compileMeasurement
  * @param values - one per reading of the plan: bores and widths mm, sweeps and faces µm; null where it was not taken (plug

@@ -20,7 +20,7 @@ export type MeasurementWarning = {
   readonly limit: number | null;
 };
 
-/** Number of standard errors that count as a real difference between two directions (numbers.md A, reversed sweep). */
+/** Number of standard errors that count as a real difference between two directions (common practice, no source). */
 const REVERSED_STANDARD_ERRORS = 3;
 
 /**
@@ -136,7 +136,7 @@ export type UnseenDirection = {
 };
 
 /**
- * Sections of which somebody has to confirm the first two angles (numbers.md A, reversed sweep): the ovals do not stand clear
+ * Sections of which somebody has to confirm the first two angles: the ovals do not stand clear
  * of noise, or lie so that either way round would fit.
  */
 export function unseenDirections(

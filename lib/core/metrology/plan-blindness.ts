@@ -26,7 +26,7 @@ export type KnownForm = FormAllowance & {
   readonly frames: number;
 };
 
-/** Lobes that a bore really has: 2 to 7 (numbers.md A11). The 7th is what a full plan's eight angles do not see either. */
+/** Lobes that a bore really has: 2 to 7 (common practice, no source). The 7th is what a full plan's eight angles do not see either. */
 const LOBES = [2, 3, 4, 5, 6];
 
 const MILLIRAD_PER_ARCMIN = (1000 * Math.PI) / (180 * 60);
@@ -207,7 +207,7 @@ function unseenWidth(width: WidthDesign, drawing: ShellDrawing): number {
 
 /**
  * Standard uncertainty by what a plan cannot see and the full plan can: lobes that its angles take for an offset, an oval between
- * its directions, the taper and the tilt between its sections (numbers.md A15). 0 for the full plan.
+ * its directions, the taper and the tilt between its sections. 0 for the full plan.
  *
  * @param form - how far the form may go: of the stream's full plans, else of the drawing's limits
  * @returns k = 1; sizes and form µm, tilt arc minutes

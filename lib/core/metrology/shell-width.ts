@@ -1,6 +1,6 @@
 import { type HarmonicDesign, designHarmonics, fitHarmonics } from "./harmonic-fit";
 
-/** Standard uncertainty of one width reading, µm: half of U = 20 µm (shells.md). */
+/** Standard uncertainty of one width reading, µm: half of U = 20 µm (invented for the demonstration). */
 export const WIDTH_STANDARD_UM = 10;
 
 export type WidthReading = { readonly index: number; readonly clockDeg: number };
@@ -38,7 +38,7 @@ export function designWidth(readings: readonly WidthReading[]): WidthDesign {
 }
 
 /**
- * Width of the shell: smallest, largest, mean, and parallelism of the faces from the widths (numbers.md A5).
+ * Width of the shell: smallest, largest, mean, and parallelism of the faces from the widths.
  *
  * @param values - readings of the inspection, mm; null where there is none
  * @returns null where no width is there; readings that are missing are left out

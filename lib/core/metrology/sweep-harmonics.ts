@@ -5,7 +5,7 @@ import { designLobes, type LobeDesign, type SweepLobe, sweepLobes } from "./swee
 /** Largest difference, µm, between the closing reading and the first one (a setting; common practice, no source). */
 export const DEFAULT_CLOSING_LIMIT_UM = 3;
 
-/** Standard deviation of one indicator reading in a sweep, µm (shells.md, invented for the demonstration). */
+/** Standard deviation of one indicator reading in a sweep, µm (invented for the demonstration). */
 export const SWEEP_NOISE_UM = 1.2;
 
 /** Where the readings of one sweep go: which are fitted, and which one closes. */

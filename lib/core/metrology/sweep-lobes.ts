@@ -1,6 +1,6 @@
 import { designHarmonics, fitHarmonics, type HarmonicDesign } from "./harmonic-fit";
 
-/** The highest lobe that is looked for: a wall has no more that a bar would feel (numbers.md A11). */
+/** The highest lobe that is looked for: a wall has no more that a bar would feel. */
 const MOST_LOBES = 7;
 /** Largest variance of a component for unit noise: angles that magnify the noise of a reading tell lobes apart by name only. */
 const LARGEST_VARIANCE = 1;

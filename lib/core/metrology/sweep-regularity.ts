@@ -134,7 +134,7 @@ function explanations(design: Design, residuals: Float64Array, variance: number)
 }
 
 /**
- * Tests the residuals of one indicator sweep against the noise budget (numbers.md A15): larger than chance gives in 0.001 % of
+ * Tests the residuals of one indicator sweep against the noise budget: larger than chance gives in 0.001 % of
  * sweeps, the indicator slipped, a reading is wrong, or the seat has lobes that the sweep does not fit.
  *
  * @param anglesDeg - number[k], degrees in [0, 360), distinct, in the order in which they were read, without the closing reading
@@ -142,7 +142,7 @@ function explanations(design: Design, residuals: Float64Array, variance: number)
  * @returns what the residuals say. Angles that leave no freedom beside mean, offset and oval test nothing: fewer than six
  *   without the diameters' oval, fewer than four with it
  * @throws CoreError length-mismatch; not-finite
- * Source: chi-square test of a known variance, NIST/SEMATECH e-Handbook 1.3.5.8; level and budget: shells.md.
+ * Source: chi-square test of a known variance, NIST/SEMATECH e-Handbook 1.3.5.8; level and budget invented for the demonstration.
  */
 export function sweepRegularity(
   anglesDeg: readonly number[],

@@ -145,7 +145,7 @@ export function alignSweptCentres(
 const ONE_SECTION = "not estimable: one swept section gives the offset, not the tilt";
 
 /**
- * Coaxiality, offset and tilts from the indicator sweep of one seat about the other seat's axis (numbers.md A4).
+ * Coaxiality, offset and tilts from the indicator sweep of one seat about the other seat's axis.
  *
  * @param design - from designSweptSeat
  * @param values - readings of the inspection, µm, null where there is none

@@ -10,14 +10,14 @@ import { WIDTH_STANDARD_UM } from "./shell-width";
 import { SWEEP_NOISE_UM } from "./sweep-harmonics";
 import type { SweptSeatDesign } from "./swept-seat";
 
-/** Standard uncertainties of one two-point size that all readings of a seat have in common, µm (shells.md). */
+/** Standard uncertainties of one two-point size that all readings of a seat have in common, µm (shop budget, invented for the demonstration). */
 export const RING_UM = 0.75;
 export const INDICATOR_UM = 1.732;
 export const TEMPERATURE_UM = 1.717;
 
 /**
  * Standard uncertainty of the datum axis, µm: how far one of its sections lies beside the other, in each direction
- * (shells.md, invented for the demonstration). Over the distance of the datum's sections it is an uncertain direction.
+ * (invented for the demonstration). Over the distance of the datum's sections it is an uncertain direction.
  */
 export const DATUM_SECTION_UM = 0.23;
 
@@ -27,7 +27,7 @@ const ARCMIN_PER_MILLIRAD = (180 * 60) / Math.PI / 1000;
  * Standard uncertainty of the mean of n two-point sizes, µm: u^2 = random^2 / n + ring^2 + indicator^2 + temperature^2.
  *
  * @param n - number of sizes, >= 1; 1 is a single size, and the smallest or largest of several
- * Source: GUM 5.1.2; components of shells.md.
+ * Source: GUM 5.1.2; components invented for the demonstration.
  */
 export function sizeStandardUncertaintyUm(n: number): number {
   return Math.hypot(BORE_RANDOM_UM / Math.sqrt(n), RING_UM, INDICATOR_UM, TEMPERATURE_UM);
@@ -254,7 +254,7 @@ export function uncertaintyOfDesigns(
  * @param form - how far the form may go: of the stream's full plans, else of the drawing's limits
  * @returns one entry per characteristic and seat, in the characteristic's unit
  * @throws CoreError duplicate, out-of-range on wrong names
- * Source: GUM (closed form, linear); shells.md for the components.
+ * Source: GUM (closed form, linear); components invented for the demonstration.
  */
 export function planUncertainty(
   drawing: ShellDrawing,

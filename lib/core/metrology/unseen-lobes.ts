@@ -3,7 +3,7 @@ import { formAllowance } from "./plan-blindness";
 import type { Seat } from "./reading-name";
 import type { ShellDrawing } from "./shell-drawing";
 
-/** Lobes of a wall that a bar feels (numbers.md A11). */
+/** Lobes of a wall that a bar feels (common practice, no source). */
 const FELT_LOBES = [2, 3, 4, 5, 6, 7];
 /** The first lobe that a two-point gauge does not see. */
 const FIRST_ODD = 3;

@@ -10,7 +10,7 @@ function most(percent: number, { of }: Share): number {
 
 const share = ({ hits, of }: Share): number => (of === 0 ? 0 : hits / of);
 
-// Goals: numbers.md A15 and the table in README. The whole table: npm run bench honesty.
+// Goals: the table in README. The whole table: npm run bench honesty.
 describe("the simulated measuring room", () => {
   const { groups, coverage } = runMeasuringRoom({ shells: SHELLS, seed: 5 });
 

@@ -33,7 +33,7 @@ export const TROUBLES = [
 ] as const;
 export type Trouble = (typeof TROUBLES)[number];
 
-/** Indicator error and temperature of the budget: anything within these bounds (shells.md). */
+/** Indicator error and temperature of the budget: anything within these bounds (invented for the demonstration). */
 const INDICATOR_BOUND_UM = 3;
 const TEMPERATURE_BOUND_K = 3;
 /** The width's 10 µm: what the caliper has for all its readings of a frame, and for each by itself (invented shares). */

@@ -4,7 +4,7 @@ import { exampleFileText } from "@/lib/simulation/example-files";
 import { type CheckJson, parseJson, runCheck, testFolder } from "./run-check";
 
 // Expectations follow from the description of the measurement file and of the command: they are the contract.
-// Limits and U are those of the demonstration drawings in shells.md (invented).
+// Limits and U are those of the demonstration drawings (invented).
 
 const folder = testFolder();
 afterAll(folder.remove);

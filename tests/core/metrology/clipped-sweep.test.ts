@@ -17,7 +17,7 @@ type Turned = {
   zero?: number;
 };
 
-/** What an indicator shows about a turning centre: computed from the definition of the sweep (numbers.md A2). */
+/** What an indicator shows about a turning centre: computed from the definition of the sweep. */
 function sweep({
   angles = 8,
   amplitude,
@@ -89,7 +89,7 @@ describe("clippedReadings", () => {
   });
 
   it("accuses fewer than 1 in 2,000 true sweeps with form and noise, whatever the step", () => {
-    // Shells within their limits (shells.md): ovality to 25 µm is 6 µm of radius, three lobes to 6 µm, noise 1.2 µm.
+    // Shells within their limits (invented): ovality to 25 µm is 6 µm of radius, three lobes to 6 µm, noise 1.2 µm.
     const random = createSeededGenerator(20261130);
     let accused = 0;
     for (let run = 0; run < 8_000; run += 1) {

@@ -28,7 +28,7 @@ describe("alignSeats against the published case four-sections", () => {
 
 describe("alignSeats", () => {
   it("gives a parallel offset of 0.05 mm a tilt of 2.25 arc minutes and a zone to the common axis of 0.004 mm", () => {
-    // Case parallel-offset-2-8 (geometry.json) and numbers.md A4.
+    // Case parallel-offset-2-8 (geometry.json), and by the definition of the common axis.
     const [pair] = reference.pair;
     const ds = [centre([2, 0, 0]), centre([8, 0, 0])];
     const nds = [centre([78.5, 0.05, 0]), centre([84.5, 0.05, 0])];

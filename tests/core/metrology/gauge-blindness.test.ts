@@ -26,7 +26,7 @@ describe("gaugeSwing", () => {
 
 describe("unseenLobes", () => {
   it("names only lobes that are needed and unseen", () => {
-    // numbers.md A11: two-point size needs none, ovality the 2nd, functional size the 2nd to 7th, coaxiality the 1st.
+    // By definition: two-point size needs none, ovality the 2nd, functional size the 2nd to 7th, coaxiality the 1st.
     expect(unseenLobes("bore", [{ kind: "two-point" }])).toEqual([]);
     expect(unseenLobes("ovality", [{ kind: "two-point" }])).toEqual([]);
     expect(unseenLobes("ovality", [{ kind: "three-point" }])).toEqual([2]);

@@ -133,7 +133,7 @@ describe("measureFrame on the full plan of 44 readings", () => {
 
   it("gives a parallel offset of 0.05 mm the tilts and the common zone of the published case", () => {
     const { features } = measureFrame(compiled, read({ ...ROUND, offset12: 50 }));
-    // geometry.json parallel-offset-2-8: 2.25 arc minutes; numbers.md A4: 0.004 mm to the common axis.
+    // geometry.json parallel-offset-2-8: 2.25 arc minutes; by the definition of the common axis: 0.004 mm to the common axis.
     expect(Math.abs((features["ds.tilt"].value ?? NaN) - 2.25)).toBeLessThan(5.1e-3);
     expect(Math.abs((features["nds.tilt"].value ?? NaN) - 2.25)).toBeLessThan(5.1e-3);
     expect(Math.abs((features["coaxiality.common"].value ?? NaN) - 3.9)).toBeLessThan(0.051);

@@ -33,7 +33,7 @@ describe("monteCarloFunctionalSize", () => {
       generator: createSeededGenerator(41),
     });
     if (!fast.ok) throw new Error(fast.reason);
-    // The slow obvious version: every draw's readings through measureFrame and the full search (datum and budget of shells.md).
+    // The slow obvious version: every draw's readings through measureFrame and the full search (datum and budget of the demonstration).
     const generator = createSeededGenerator(1);
     const draws = 400;
     const sizes = Array.from({ length: draws }, () => {

@@ -68,7 +68,7 @@ describe("closed forms of the linear features against draws of the budget", () =
     const generator = createSeededGenerator(7);
     const found: number[] = [];
     for (let i = 0; i < draws; i += 1) {
-      // Components of shells.md: what all readings share, and what each has alone.
+      // Components of the demonstration (invented): what all readings share, and what each has alone.
       const common = 0.75 * generator.normal() + 1.732 * generator.normal() + 1.717 * generator.normal();
       // One long oval, so that the same two directions stay the extremes.
       const values = due.map(({ directionDeg }) => {

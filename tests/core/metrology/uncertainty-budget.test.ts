@@ -17,8 +17,8 @@ describe("the budget of the full plan", () => {
     expect(Math.abs(2 * u - reference.budget.U_um)).toBeLessThan(6e-3);
   });
 
-  it("gives the U that shells.md states for each feature, to the digits printed there", () => {
-    // shells.md, "U per feature": 5.2 for the mean of 8; 12; 1.0' from two sections 6 mm apart; 4 from four face readings.
+  it("gives the U that the demonstration drawings state for each feature", () => {
+    // By hand from the components: 5.2 for the mean of 8; 12; 1.0' from two sections 6 mm apart; 4 from four face readings.
     expect(Math.abs(2 * sizeStandardUncertaintyUm(8) - 5.2)).toBeLessThan(0.05);
     const u = (name: Parameters<typeof budgetOf>[2], seat: "ds" | "nds" | null): number =>
       2 * budgetOf(full, PRESS_FIT_41, name, seat);
@@ -36,7 +36,7 @@ describe("the budget of the full plan", () => {
   });
 
   it("gives the zone of an 8-point sweep 2.4 µm by noise alone", () => {
-    // shells.md: 2 x 2 x 1.2 sqrt(2 / 8) = 2.4; a datum that is known exactly leaves only that.
+    // By hand: 2 x 2 x 1.2 sqrt(2 / 8) = 2.4; a datum that is known exactly leaves only that.
     const close = { ...PRESS_FIT_41, widthMm: 10, fullPlanDepthsMm: [2, 8] };
     const designs = designFrame(
       fullPlan(close).filter((name) => name.kind !== "sweep" || name.depthMm === 2),

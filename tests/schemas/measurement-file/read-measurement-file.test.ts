@@ -361,7 +361,7 @@ describe("readings that cannot be true", () => {
     expect(await count("ds.bore.2@12-6", "42.001")).toBe(1);
     expect(await count("ds.bore.2@12-6", "40.001")).toBe(0);
     expect(await count("ds.bore.2@12-6", "39.999")).toBe(1);
-    // 86.5 +-0.2: 20 x 0.4 = 8 mm (demonstration drawing, shells.md).
+    // 86.5 +-0.2: 20 x 0.4 = 8 mm (demonstration drawing, invented).
     expect(await count("width@3", "94.499")).toBe(0);
     expect(await count("width@3", "94.501")).toBe(1);
   });
@@ -376,7 +376,7 @@ describe("readings that cannot be true", () => {
   });
 
   it("refuses a section that the seat does not have", async () => {
-    // The seat of the demonstration drawing is 12 mm deep (shells.md).
+    // The seat of the demonstration drawing is 12 mm deep (invented).
     const { problems } = await readText(lines("serial,nds.bore.12@12-6,nds.bore.12.5@12-6", "F1,40.97,40.97"));
     expect(problems.map(({ column, rule }) => [column, rule])).toEqual([
       ["nds.bore.12.5@12-6", "a section must lie inside the seat, at most 12 mm deep"],

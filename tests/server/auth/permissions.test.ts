@@ -17,7 +17,7 @@ const token = (...scopes: readonly TokenScope[]): Viewer => ({
 });
 const system: Viewer = { kind: "system", plantId, name: "demo" };
 
-// Written out by hand from the roles' jobs (product.md, Who uses it): one row an action, one column a role.
+// Written out by hand from the roles' jobs (README, who uses it): one row an action, one column a role.
 // Columns: inspector, engineer, supplier_manager, dock, auditor, administrator | system. x = may.
 const EXPECTED: Record<Action, string> = {
   "line.view": "x x x - x - x",

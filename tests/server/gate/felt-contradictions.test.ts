@@ -17,7 +17,7 @@ import { createBatch, createGauge, draftPlan, releasePlan } from "@/lib/server/s
 import { createTestDatabase, type TestDatabase } from "../../helpers/database";
 import { createTestPlant, goodValue, testGauges, type TestPlant } from "../../helpers/plant";
 
-// Press-fit 41 (invented, shells.md): tilt at most 4'; a bar of set A that does not pass is at least some arcminutes out of line,
+// Press-fit 41 (invented): tilt at most 4'; a bar of set A that does not pass is at least some arcminutes out of line,
 // and readings of 0 are not (bounds by hand in tests/quality/judge-felt.test.ts).
 vi.mock("@/lib/server/auth/signature", () => ({ assertSigned: (viewer: unknown) => Promise.resolve(viewer) }));
 

@@ -52,7 +52,7 @@ const featuresOf = async (id: string) => {
   return new Map(FEATURE_NAMES.map((name, place) => [name, rows[0]?.features[place] ?? null]));
 };
 
-// The rules are those of numbers.md A11, A12 and A14, by hand: what no gauge can have said proves nothing.
+// By hand: what no gauge can have said proves nothing.
 describe("evidence", () => {
   it("without a gauge is recorded and proves nothing, neither that a frame is good nor that it is bad", async () => {
     for (const [serial, change] of [

@@ -370,7 +370,7 @@ describe("plugs and bar", () => {
   it("hold a frame whose readings they contradict, name both, and hold its batch", async () => {
     const attributes = { plugs: { "ds.plug.40.95": "no" }, bars: { "bar.A": { result: "no" } } } as const;
     const [outcome] = await record({ ...plant.inspection("T-0001"), attributes });
-    // shells.md, common practice: 40.95 enters a seat of 40.975 by hand; a bar that does not pass tells of a tilt.
+    // Common practice, no source: 40.95 enters a seat of 40.975 by hand; a bar that does not pass tells of a tilt.
     expect(outcome).toMatchObject({ verdict: "not proven", held: true });
     const batch = await readBatchEvidence(getPool(), plant.plantId, await batchId());
     const held = batch?.decision.reasons.map((one) => one.text) ?? [];

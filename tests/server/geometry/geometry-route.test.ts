@@ -73,7 +73,7 @@ describe("POST /api/v1/geometry", () => {
     const question = { drawing: "press-fit-41", readings: shifted(20), monteCarlo: { draws: 2000, seed: 41 } };
     const [first, second] = [await ask(question), await ask(question)];
     expect(first.body.monteCarlo).toEqual(second.body.monteCarlo);
-    // shells.md: U (k = 2) of coaxiality 12 µm, from the invented budget
+    // U (k = 2) of coaxiality 12 µm, from the invented budget
     expect(2 * first.body.monteCarlo.alignment.coaxiality.standardUncertainty).toBeGreaterThan(10);
     expect(2 * first.body.monteCarlo.alignment.coaxiality.standardUncertainty).toBeLessThan(14);
   });
@@ -81,7 +81,7 @@ describe("POST /api/v1/geometry", () => {
   it("takes plugs and the bar as evidence", async () => {
     const plugs = { "ds.plug.40.85": "slides", "ds.plug.40.95": "no" };
     const { body } = await ask({ drawing: "press-fit-41", readings: shifted(0), plugs, bar: { result: "free" } });
-    // shells.md, common practice: a 40.95 plug enters a good seat; that it does not contradicts 40.975 by the gauge
+    // common practice, no source: a 40.95 plug enters a good seat; that it does not contradicts 40.975 by the gauge
     expect(body.meaning.evidence.plugs.ds.findings.length).toBeGreaterThan(0);
   });
 
@@ -100,7 +100,7 @@ describe("POST /api/v1/geometry", () => {
   });
 
   it("takes the contact principle of the gauges into the verdict", async () => {
-    // numbers.md A11: a three-point head does not see the 2nd harmonic that ovality needs.
+    // by definition: a three-point head does not see the 2nd harmonic that ovality needs.
     const gauges = { bore: "three-point", sweep: "indicator", face: "indicator" };
     const { body } = await ask({ drawing: "press-fit-41", readings: shifted(0), gauges });
     const doubted = body.characteristics.filter((one: { verdict: string }) => one.verdict === "not proven");

@@ -16,7 +16,7 @@ import { createLine, createOperation, createStation, draftPlan, releasePlan } fr
 import { createTestDatabase, type TestDatabase } from "../../helpers/database";
 import { createTestPlant, goodValue, testGauges, type TestPlant } from "../../helpers/plant";
 
-// Limits and U of press-fit 41 (invented, shells.md): bore 40.950 to 41.000 mm, U 5.9 µm; coaxiality 100 µm.
+// Limits and U of press-fit 41 (invented): bore 40.950 to 41.000 mm, U 5.9 µm; coaxiality 100 µm.
 vi.mock("@/lib/server/auth/signature", () => ({ assertSigned: (viewer: unknown) => Promise.resolve(viewer) }));
 
 const FULL = fullPlan(PRESS_FIT_41);

@@ -14,7 +14,7 @@ import { enquireFrame } from "@/lib/server/shipments/ship-frame";
 import { createTestDatabase, type TestDatabase } from "../../helpers/database";
 import { askForFrames, boresBy, createTestPlant, testGauges, type TestPlant } from "../../helpers/plant";
 
-// Limits and U of press-fit 41 (invented, shells.md): bore 40.950 to 41.000 mm, U 5.9 µm.
+// Limits and U of press-fit 41 (invented): bore 40.950 to 41.000 mm, U 5.9 µm.
 vi.mock("@/lib/server/auth/signature", () => ({ assertSigned: (viewer: unknown) => Promise.resolve(viewer) }));
 
 let database: TestDatabase;
