@@ -69,8 +69,8 @@ function repeatedBrands(list: readonly SourceFile[]): string[] {
 
 const FRAME_STATE_DOOR = "lib/quality/frame-state.ts";
 const A_STATE = `["'](?:${FRAME_STATES.join("|")})["']`;
-/** Two or more states of a frame in one list, of TypeScript or SQL, or in one chain of comparisons. */
-const STATE_LIST = new RegExp(`[[(]\\s*${A_STATE}(?:\\s*,\\s*${A_STATE})+`);
+/** Two or more states of a frame in one list, of TypeScript or SQL (no call with two words), or in one chain of comparisons. */
+const STATE_LIST = new RegExp(`(?:\\[|(?<!\\w)\\()\\s*${A_STATE}(?:\\s*,\\s*${A_STATE})+`);
 const STATE_CHAIN = new RegExp(
   `state ={1,3} ${A_STATE}\\s*(?:\\|\\||or)\\s*[\\w.]*state ={1,3} ${A_STATE}|state !==? ${A_STATE}\\s*&&\\s*[\\w.]*state !==? ${A_STATE}`,
 );
