@@ -59,8 +59,9 @@ export function formatShortDay(time: string | number | Date, zone: string): stri
 export function formatMoment(time: string | number | Date, setting: DateSetting): string {
   const date = toDate(time);
   if (!date) return "no date";
-  const { hour, minute, timeZoneName } = partsOf(date, setting.zone);
-  return `${formatDay(date, setting)} ${hour}:${minute}\u00a0${timeZoneName}`;
+  const { year, month, day, hour, minute, timeZoneName } = partsOf(date, setting.zone);
+  const dayText = setting.style === "locale" ? formatDay(date, setting) : `${year}-${month}-${day}`;
+  return `${dayText} ${hour}:${minute}\u00a0${timeZoneName}`;
 }
 
 /**

@@ -152,12 +152,16 @@ function impossibleProblems(
     message: `${plan.readingNames[index] ?? ""}: ${text}`,
   });
   const implausible = implausibleReadings(plan.drawing, plan.names, input.readings);
-  const known = new Set(implausible.map(({ index }) => index));
+  const known = gaugeKeys.map((key) => reference.gauges.get(key));
+  const isBeyond = (value: number | null, index: number): boolean =>
+    value !== null && beyondRange(known[gauges[index] ?? -1]?.range ?? null, value) !== null;
+  // Nearly always none: asked in words only where there is one.
+  if (implausible.length === 0 && !input.readings.some(isBeyond)) return [];
+  const asked = new Set(implausible.map(({ index }) => index));
   const beyond = plan.names.flatMap((name, index) => {
     const value = input.readings[index] ?? null;
-    const range = reference.gauges.get(gaugeKeys[gauges[index] ?? -1] ?? "");
-    if (value === null || known.has(index) || !range?.range || beyondRange(range.range, value) === null) return [];
-    const gauge = suitedGauge(name, range, plan);
+    if (value === null || asked.has(index) || !isBeyond(value, index)) return [];
+    const gauge = suitedGauge(name, known[gauges[index] ?? -1], plan);
     const question = gauge === null ? null : questionReading(plan.drawing, name, value, { gauge });
     return question === null ? [] : [problem(index, question.text)];
   });

@@ -1,9 +1,9 @@
 import "server-only";
 import { type FrameEvidenceNow, FrameJudging } from "@/lib/quality/judge-operations";
 import type { AskedEvidence } from "@/lib/quality/judge-together";
-import type { EarlierInspection } from "./place-inspection";
+import type { EarlierInspection, ListedInspection } from "./place-inspection";
 
-type AtOperation = { readonly count: number; readonly newestValid: EarlierInspection | undefined };
+type AtOperation = { readonly count: number; readonly newestValid: ListedInspection | undefined };
 
 const NOTHING: AtOperation = { count: 0, newestValid: undefined };
 
@@ -12,13 +12,13 @@ const NOTHING: AtOperation = { count: 0, newestValid: undefined };
  * together: another one costs the same however many came before.
  */
 export class FrameHistory {
-  private readonly valid: EarlierInspection[] = [];
+  private readonly valid: ListedInspection[] = [];
   private readonly byOperation = new Map<string, AtOperation>();
   private total = 0;
   private anyOverdue = false;
   /** Of `valid`; null where they have to be judged anew. */
   private judging: FrameJudging<EarlierInspection> | null = null;
-  private tried: { readonly own: EarlierInspection; readonly judging: FrameJudging<EarlierInspection> } | null = null;
+  private tried: { readonly own: ListedInspection; readonly judging: FrameJudging<EarlierInspection> } | null = null;
 
   /**
    * @param evidenceFrom - what was measured before says nothing about the frame as it is now; null where nobody reworked it
@@ -28,7 +28,7 @@ export class FrameHistory {
   constructor(
     private readonly evidenceFrom: Date | null,
     private readonly asked: AskedEvidence | null,
-    earlier: readonly EarlierInspection[],
+    earlier: readonly ListedInspection[],
   ) {
     for (const one of earlier) this.add(one);
   }
@@ -50,23 +50,23 @@ export class FrameHistory {
     return this.byOperation.get(operationId) ?? NOTHING;
   }
 
-  isValid({ measuredAt }: Pick<EarlierInspection, "measuredAt">): boolean {
+  isValid({ measuredAt }: Pick<ListedInspection, "measuredAt">): boolean {
     return this.evidenceFrom === null || measuredAt > this.evidenceFrom;
   }
 
   /** What all valid inspections and one more say, before it is added; null where there are none. */
-  judgedWith(own: EarlierInspection): FrameEvidenceNow<EarlierInspection> | null {
+  judgedWith(own: ListedInspection): FrameEvidenceNow<EarlierInspection> | null {
     const judging = this.judging ?? new FrameJudging<EarlierInspection>(this.asked);
-    if (this.judging === null) for (const one of this.valid) judging.add(one);
+    if (this.judging === null) for (const one of this.valid) judging.add(one.evidence());
     // Whatever goes wrong from here on, it is not counted before it is added.
     this.judging = null;
-    if (this.isValid(own)) judging.add(own);
+    if (this.isValid(own)) judging.add(own.evidence());
     const judged = judging.judged();
     this.tried = { own, judging };
     return judged;
   }
 
-  add(one: EarlierInspection): void {
+  add(one: ListedInspection): void {
     const { operationId, overdueGauges } = one;
     const isValid = this.isValid(one);
     const { count, newestValid } = this.at(operationId);

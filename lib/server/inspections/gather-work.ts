@@ -9,10 +9,27 @@ type Waiting<Place, Item, Outcome> = {
 
 /** More than this at once would make the first of them wait too long. */
 const MOST_TOGETHER = 500;
+/** Items of a call that waits for no larger one: somebody stands at a station for each of these. */
+const FEW = 5;
+
+/** Takes out of a queue what runs together next: those of few items, or those of many, in the order in which they came. */
+function nextTogether<Call extends { readonly items: readonly unknown[] }>(queue: Call[], areFew: boolean): Call[] {
+  const taken: Call[] = [];
+  let items = 0;
+  for (const call of queue) {
+    if (call.items.length <= FEW !== areFew) continue;
+    if (taken.length > 0 && items + call.items.length > MOST_TOGETHER) break;
+    taken.push(call);
+    items += call.items.length;
+  }
+  const left = queue.filter((call) => !taken.includes(call));
+  queue.splice(0, queue.length, ...left);
+  return taken;
+}
 
 /**
  * Gathers calls that have to run one after another anyway: while one runs, what arrives for the same key waits, and then runs
- * together. A gathered run that fails is repeated call by call, so that nobody fails for somebody else's item.
+ * together: calls of few items and calls of many by turns, so that a frame does not wait for a hundred twice. A gathered run that fails is repeated call by call, so that nobody fails for somebody else's item.
  *
  * @param keyOf - calls of one key never run at the same time in this process
  * @param run - does the work of some items and gives an outcome for each
@@ -51,14 +68,11 @@ export function gatherWork<Place, Item, Outcome>(
   }
 
   async function drain(key: string): Promise<void> {
+    let areFew = true;
     for (let queue = queues.get(key) ?? []; queue.length > 0; queue = queues.get(key) ?? []) {
-      let taken = 0;
-      let items = 0;
-      while (taken < queue.length && (taken === 0 || items + (queue[taken]?.items.length ?? 0) <= MOST_TOGETHER)) {
-        items += queue[taken]?.items.length ?? 0;
-        taken += 1;
-      }
-      await runTogether(queue.splice(0, taken));
+      const next = nextTogether(queue, areFew);
+      areFew = !areFew;
+      if (next.length > 0) await runTogether(next);
     }
     queues.delete(key);
   }

@@ -46,11 +46,17 @@ const standing = new WeakMap<CompiledMeasurement, Map<string, StandingDoubts>>()
 type StandingDoubts = { readonly use: readonly JudgingDoubt[]; readonly blind: readonly JudgingDoubt[] };
 type Known = readonly (GaugeReference | undefined)[];
 
+const measures = new WeakMap<GaugeReference, string>();
+
 /** A gauge as far as what it can measure depends on it: the same text, the same doubts. */
 function measuresAs(gauge: GaugeReference | undefined): string {
   if (gauge === undefined) return "unknown";
+  const before = measures.get(gauge);
+  if (before !== undefined) return before;
   const { key, kind, principle, range } = gauge;
-  return `${key} ${kind} ${principle} ${range?.lower} ${range?.upper}`;
+  const text = `${key} ${kind} ${principle} ${range?.lower} ${range?.upper}`;
+  measures.set(gauge, text);
+  return text;
 }
 
 /** Doubts that do not depend on what was read: no gauge, a wrong one, lobes that it does not see. */
@@ -60,7 +66,8 @@ function standingDoubts(
   known: Known,
   taken: readonly boolean[],
 ): StandingDoubts {
-  const key = `${known.map(measuresAs).join()}|${gauges.join()}|${taken.map(Number).join("")}`;
+  let key = known.map(measuresAs).join();
+  for (let index = 0; index < taken.length; index += 1) key += ` ${gauges[index] ?? -1}${taken[index] ? "+" : "-"}`;
   let sets = standing.get(compiled);
   const before = sets?.get(key);
   if (before) return before;

@@ -42,6 +42,11 @@ export type EarlierInspection = PlantEvidence & {
   readonly overdueGauges: readonly string[];
 };
 
+/** The same, made into evidence only where something is judged by it: doubts of its gauges are most of the work. */
+export type ListedInspection = Pick<EarlierInspection, "operationId" | "measuredAt" | "overdueGauges"> & {
+  readonly evidence: () => EarlierInspection;
+};
+
 /** An inspection that will be written, with what it makes of its frame. */
 export type PlacedInspection = {
   readonly kind: "placed";
@@ -53,8 +58,8 @@ export type PlacedInspection = {
   /** Why it is measured again; given by Shellgate itself after a rework. */
   readonly reason: string | null;
   readonly reasons: readonly JudgedCharacteristic[];
-  /** The inspection as evidence, for those that come after it in the same transaction. */
-  readonly evidence: EarlierInspection;
+  /** The inspection as those see it that come after it in the same transaction. */
+  readonly listed: ListedInspection;
   /** The evidence is against letting the frame pass. */
   readonly holds: boolean;
   /** The frame had shipped before and its evidence is bad now. */
@@ -134,22 +139,33 @@ function elsewhereOf({ input, station }: JudgedInspection, { lineKey }: FrameNow
   return { station: station.key, line: station.lineKey, frameLine: lineKey };
 }
 
+/** Makes something when it is first asked for. */
+export function onceMade<Made>(make: () => Made): () => Made {
+  let made: { readonly value: Made } | null = null;
+  return () => (made ??= { value: make() }).value;
+}
+
+/** By what an inspection that is being recorded is judged on its frame. */
+function judgingOf(item: JudgedInspection, frame: FrameNow, reference: ReferenceData) {
+  const { plan, measuredAt, offsetsMs } = item;
+  const begun = begunAt(measuredAt, offsetsMs);
+  const by = judgedBy(plan, begun, frame.planId, reference);
+  const planCounts = planCountsFor(plan, begun, frame.planId, reference);
+  return { by, planCounts, elsewhere: elsewhereOf(item, frame) };
+}
+
 /** An inspection that is being recorded, as evidence on its frame. */
 function evidenceOf(
   item: JudgedInspection,
-  frame: FrameNow,
+  frameId: string,
   ordinal: number,
+  { by, planCounts, elsewhere }: ReturnType<typeof judgingOf>,
   reference: ReferenceData,
 ): EarlierInspection {
-  const { id, planId } = frame;
-  const { measuredAt, plan, offsetsMs } = item;
+  const { measuredAt, overdueGauges } = item;
   const label = inspectionLabel({ ordinal, measuredAt }, reference);
-  const begun = begunAt(measuredAt, offsetsMs);
-  const planCounts = planCountsFor(plan, begun, planId, reference);
-  const by = judgedBy(plan, begun, planId, reference);
-  const { overdueGauges } = item;
-  const evidence = { ...checkedEvidence(item, { label, planCounts }), ...by, frameId: id, measuredAt, overdueGauges };
-  return withElsewhere(evidence, elsewhereOf(item, frame));
+  const evidence = { ...checkedEvidence(item, { label, planCounts }), ...by, frameId, measuredAt, overdueGauges };
+  return withElsewhere(evidence, elsewhere);
 }
 
 /**
@@ -193,17 +209,20 @@ export function placeInspection(
       { details: { most: MOST_TOGETHER } },
     );
   const ordinal = before.count + 1;
-  const own = evidenceOf(item, frame, ordinal, reference);
+  const judging = judgingOf(item, frame, reference);
+  const { by, planCounts, elsewhere } = judging;
+  const { measuredAt, overdueGauges } = item;
+  const evidence = onceMade(() => evidenceOf(item, frame.id, ordinal, judging, reference));
+  const listed: ListedInspection = { operationId, measuredAt, overdueGauges, evidence };
+  const isPast = !history.isValid(item);
   // A frame that was never measured before, by far the most, is judged by what was computed before the transaction.
-  const elsewhere = elsewhereOf(item, frame);
-  const isPast = !history.isValid(own);
   const isFirst =
-    history.count === 0 && own.planCounts && own.compiled === item.plan.compiled && !isPast && elsewhere === null;
-  const together = isFirst ? item.findings : history.judgedWith(own);
+    history.count === 0 && planCounts && by.compiled === item.plan.compiled && !isPast && elsewhere === null;
+  const together = isFirst ? item.findings : history.judgedWith(listed);
   // Measured before the rework and arrived after it: it says nothing about the frame as it is now.
   const { verdict, holds: holdsItself, reasons } = together ?? NOTHING_VALID;
   // Until it is withdrawn, what a gauge out of calibration measured is part of what the frame rests on.
-  const isOverdue = history.isOverdue || (!isPast && own.overdueGauges.length > 0);
+  const isOverdue = history.isOverdue || (!isPast && overdueGauges.length > 0);
   const holds = !isPast && (holdsItself || isOverdue);
   const warnings = item.overdueGauges.map(
     (key) => `Gauge ${key} was out of calibration: its readings prove nothing for a release.`,
@@ -221,7 +240,7 @@ export function placeInspection(
     kind: "placed",
     item,
     ordinal,
-    evidence: own,
+    listed,
     verdict,
     reason: reason ?? (before.count > 0 ? "measured again after rework" : null),
     reasons,

@@ -19,10 +19,11 @@ import type { StateSubject } from "../journal/written-rows";
 import { evaluateStreams } from "../streams/evaluate-streams";
 import { askedOf } from "./batch-plan";
 import { FrameHistory } from "./frame-history";
+import { inSlices } from "../take-turns";
 import { gatherWork } from "./gather-work";
 import { checkInspection, type CheckedInspection } from "./check-inspection";
-import { placeInspection, type EarlierInspection, type FrameNow, type PlacedInspection } from "./place-inspection";
-import { lookAlikes, readEarlier, readForRecording } from "./recording-reads";
+import { placeInspection, type FrameNow, type ListedInspection, type PlacedInspection } from "./place-inspection";
+import { listEarlier, lookAlikes, readForRecording } from "./recording-reads";
 import { inspectionRow, writeRecording, type InspectionRow } from "./recording-writes";
 import { ownFindings, type OwnFindings } from "./own-findings";
 import { gaugeDoubts, overdueAmong } from "./gauge-use";
@@ -173,8 +174,8 @@ async function recordOnLine(
   const isStale = gaugesVersion !== line.reference.gaugesVersion;
   const reference = isStale ? await withGaugesAsNow(db, plantId, line.reference) : line.reference;
   const again = [...frames.values()].filter((frame) => frame.inspections > 0);
-  const earlier: Map<string, EarlierInspection[]> =
-    again.length === 0 ? new Map() : await readEarlier(db, plantId, again, reference);
+  const earlier: Map<string, ListedInspection[]> =
+    again.length === 0 ? new Map() : await listEarlier(db, plantId, again, reference);
   const histories = new Map<string, FrameHistory>();
   const historyOf = ({ id, evidenceFrom, planId }: FrameNow): FrameHistory => {
     const known =
@@ -187,7 +188,9 @@ async function recordOnLine(
   const placed: PlacedInspection[] = [];
   const current = new Map<string, FrameNow>(frames);
   const sent = new Map<JudgedInspection, JudgedInspection>();
+  const slices = inSlices();
   for (const original of items) {
+    if (slices.isOver()) await slices.next();
     const item = isStale ? judgedAgain(original, reference) : original;
     sent.set(item, original);
     const { id, serial } = item.input;
@@ -200,7 +203,7 @@ async function recordOnLine(
       placed.push(result);
       current.set(serial, result.frame);
       known.set(id, { contentHash: item.contentHash, serial, verdict: item.findings.verdict });
-      historyOf(result.frame).add(result.evidence);
+      historyOf(result.frame).add(result.listed);
     } catch (error) {
       const refused = asAppError(error);
       const told = refused.code === "not-found" ? await lookAlikes(db, plantId, serial, refused) : refused;
@@ -310,8 +313,10 @@ export async function recordInspections(
   if (devices.size <= MOST_DEVICES) for (const deviceId of devices) await tieToDevice(viewer, deviceId);
   const outcomes: RecordingOutcome[] = [];
   const byLine = new Map<string, JudgedInspection[]>();
+  const slices = inSlices();
+  if (inputs.length > FEW) await slices.next();
   for (const [at, input] of inputs.entries()) {
-    if (at > 0 && at % CHECKED_AT_ONCE === 0) await setImmediate();
+    if (slices.isOver()) await slices.next();
     try {
       assertTokenDevice(viewer, input.deviceId);
       const checked = checkInspection(input, reference, now);
@@ -337,8 +342,8 @@ export async function recordInspections(
 
 /** What the line or the database itself is in no state for: the next in the queue would fail by it, too, each after its own wait. */
 const NOBODYS_OWN: ReadonlySet<string> = new Set(["busy", "unreachable", "full"]);
-/** Inspections that are checked and judged before others get their turn, a few milliseconds. */
-const CHECKED_AT_ONCE = 20;
+/** Inspections of one caller that are checked and judged at once; who sends more waits for a turn first. */
+const FEW = 5;
 /** Inspections of one caller that hold the line's lock together: who keys a single frame waits for so many at most. */
 const MOST_IN_PART = 100;
 

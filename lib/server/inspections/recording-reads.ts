@@ -4,8 +4,15 @@ import { AppError } from "@/lib/errors";
 import type { Verdict } from "@/lib/quality/verdict-words";
 import { prepared, sql } from "../db/sql";
 import { GAUGES_CHAIN } from "../gauges/suspect-spans";
+import { inSlices } from "../take-turns";
 import { overdueAmong } from "./gauge-use";
-import type { EarlierInspection, FrameNow, KnownInspection } from "./place-inspection";
+import {
+  onceMade,
+  type EarlierInspection,
+  type FrameNow,
+  type KnownInspection,
+  type ListedInspection,
+} from "./place-inspection";
 import { measuredElsewhere, storedEvidence, type StoredInspection } from "./stored-evidence";
 import type { ReferenceData } from "./reference-data";
 
@@ -104,13 +111,13 @@ export async function readForRecording(
 
 type EarlierRow = StoredInspection & { frameId: string; planRevisionId: string };
 
-/** Reads the inspections of some frames that were not withdrawn, oldest first. */
-export async function readEarlier(
+/** Reads the inspections of some frames that were not withdrawn, oldest first; each is made into evidence when it is asked for. */
+export async function listEarlier(
   db: pg.ClientBase,
   plantId: string,
   frames: readonly Pick<FrameNow, "id">[],
   reference: ReferenceData,
-): Promise<Map<string, EarlierInspection[]>> {
+): Promise<Map<string, ListedInspection[]>> {
   const { rows } = await db.query<EarlierRow>(sql`
     select i.id, i.ordinal, i.frame_id as "frameId", i.operation_id as "operationId", i.measured_at as "measuredAt",
       i.plan_revision_id as "planRevisionId", i.readings, i.gauges, i.gauge_keys as "gaugeKeys",
@@ -124,7 +131,7 @@ export async function readEarlier(
     where i.plant_id = ${plantId} and i.frame_id = any(${frames.map((frame) => frame.id)}::uuid[])
       and not exists (select 1 from inspection_withdrawal w where w.plant_id = i.plant_id and w.inspection_id = i.id)
     order by i.measured_at, i.id`);
-  const byFrame = new Map<string, EarlierInspection[]>();
+  const byFrame = new Map<string, ListedInspection[]>();
   for (const { planRevisionId, frameId, ...row } of rows) {
     const plan = reference.plans.get(planRevisionId);
     if (!plan)
@@ -133,10 +140,36 @@ export async function readEarlier(
         `An inspection refers to the plan revision ${planRevisionId}, which is not released.`,
       );
     const known = byFrame.get(frameId) ?? [];
-    const { measuredAt, gaugeKeys } = row;
+    const { operationId, measuredAt, gaugeKeys } = row;
     const overdueGauges = overdueAmong(gaugeKeys, reference, measuredAt);
-    known.push({ ...storedEvidence(row, plan, reference), frameId, measuredAt, overdueGauges });
+    const evidence = onceMade(() => ({
+      ...storedEvidence(row, plan, reference),
+      frameId,
+      measuredAt,
+      overdueGauges,
+    }));
+    known.push({ operationId, measuredAt, overdueGauges, evidence });
     byFrame.set(frameId, known);
+  }
+  return byFrame;
+}
+
+/** The same as evidence. */
+export async function readEarlier(
+  db: pg.ClientBase,
+  plantId: string,
+  frames: readonly Pick<FrameNow, "id">[],
+  reference: ReferenceData,
+): Promise<Map<string, EarlierInspection[]>> {
+  const slices = inSlices();
+  const byFrame = new Map<string, EarlierInspection[]>();
+  for (const [frameId, list] of await listEarlier(db, plantId, frames, reference)) {
+    const made: EarlierInspection[] = [];
+    for (const one of list) {
+      if (slices.isOver()) await slices.next();
+      made.push(one.evidence());
+    }
+    byFrame.set(frameId, made);
   }
   return byFrame;
 }

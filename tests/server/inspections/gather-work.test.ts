@@ -32,6 +32,22 @@ describe("gatherWork", () => {
     expect(answers.map((answer) => answer.status)).toEqual(["fulfilled", "fulfilled", "rejected", "fulfilled"]);
   });
 
+  it("takes calls of one frame and calls of a hundred by turns, so that neither waits for all of the other", async () => {
+    const runs: string[] = [];
+    const many = (first: number) => Array.from({ length: 100 }, (_, index) => first + index);
+    const work = gatherWork(
+      () => "one",
+      async (_, items: readonly number[]) => {
+        await tick();
+        runs.push(items.length > 5 ? `${items.length} from ${items[0]}` : items.join());
+        return new Map(items.map((item) => [item, item]));
+      },
+    );
+    const first = Array.from({ length: 6 }, (_, index) => work("", many(100 * (index + 1))));
+    await Promise.all([...first, work("", [1]), work("", [2])]);
+    expect(runs).toEqual(["100 from 100", "1,2", "500 from 200"]);
+  });
+
   it("takes up work again after it was done", async () => {
     const work = gatherWork(
       () => "one",

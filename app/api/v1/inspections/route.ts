@@ -1,4 +1,3 @@
-import { setImmediate } from "node:timers/promises";
 import { APP_ERROR_STATUS, AppError } from "@/lib/errors";
 import { postInspectionsSchema, recordInspectionSchema, type RecordInspection } from "@/lib/schemas/inspection";
 import type { Viewer } from "@/lib/server/auth/viewer";
@@ -10,6 +9,7 @@ import {
 } from "@/lib/server/inspections/record-inspections";
 import { assertStorable, parseInput } from "@/lib/server/parse-input";
 import { defineRoute, refuseOthers } from "@/lib/server/route";
+import { inSlices } from "@/lib/server/take-turns";
 
 const MAX_BODY_BYTES = 4 * 2 ** 20;
 
@@ -38,9 +38,9 @@ const textOf = (value: unknown, key: string): string | null => {
 async function recordMany(viewer: Viewer, bodies: readonly unknown[]) {
   const results: Result[] = [];
   const good: { at: number; input: RecordInspection }[] = [];
+  const slices = inSlices();
   for (const [at, body] of bodies.entries()) {
-    // So many take a few milliseconds: others get their turn in between.
-    if (at > 0 && at % 50 === 0) await setImmediate();
+    if (slices.isOver()) await slices.next();
     try {
       good.push({ at, input: parseInput(recordInspectionSchema, body) });
     } catch (error) {
