@@ -5,7 +5,7 @@ import type { CompiledMeasurement } from "../core/metrology/measure-frame";
 import type { ReadingKind, ReadingName } from "../core/metrology/reading-name";
 import { sweepKeysOf } from "../core/metrology/reading-plausibility";
 import type { ShellDrawing } from "../core/metrology/shell-drawing";
-import type { DoubtCode, JudgingDoubt } from "./judge-frame";
+import type { DoubtCode, JudgingDoubt } from "./judging-doubt";
 import { limitsText } from "./value-text";
 
 function lobesText(lobes: readonly number[]): string {

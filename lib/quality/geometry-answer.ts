@@ -19,8 +19,9 @@ import { CORE_VERSION } from "../core/version";
 import { feltOf } from "./felt-evidence";
 import { frameMeaning, type FrameMeaning } from "./frame-meaning";
 import { blindnessDoubts, clippedDoubts, clippedSweeps, contactPrinciples } from "./gauge-doubts";
-import type { FrameJudgement, JudgingDoubt } from "./judge-frame";
+import type { FrameJudgement } from "./judge-frame";
 import { judgeInspection } from "./judge-inspection";
+import type { JudgingDoubt } from "./judging-doubt";
 
 /** What is asked of one shell's readings. */
 export type GeometryQuestion = {

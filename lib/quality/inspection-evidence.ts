@@ -4,7 +4,7 @@ import type { OffScale } from "../core/metrology/gauge-range";
 import type { BarPassage, PlugFeel } from "../core/metrology/reading-name";
 import { feltOf, type Felt } from "./felt-evidence";
 import type { FeltSides } from "./felt-sides";
-import type { JudgingDoubt } from "./judge-frame";
+import type { JudgingDoubt } from "./judging-doubt";
 
 /** Everything that one inspection brings to the judging of its frame, wherever it comes from. */
 export type InspectionEvidence = {

@@ -22,13 +22,8 @@ import {
 import type { Felt } from "./felt-evidence";
 import { type FeltSides, isFeltContradiction } from "./felt-sides";
 import { type FeltReason, feltReasonText } from "./felt-words";
-import {
-  alwaysHoldsBy,
-  doubtedVerdict,
-  type DoubtCode,
-  type JudgedCharacteristic,
-  type JudgingDoubt,
-} from "./judge-frame";
+import { alwaysHoldsBy, doubtedVerdict, type JudgedCharacteristic } from "./judge-frame";
+import type { DoubtCode, JudgingDoubt } from "./judging-doubt";
 import type { Verdict } from "./verdict-words";
 
 type Judging = {

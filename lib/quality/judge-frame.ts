@@ -9,6 +9,7 @@ import {
   type ShellDrawing,
 } from "../core/metrology/shell-drawing";
 import { conformity, guardBand, marginToLimits } from "./conformity";
+import type { DoubtCode, JudgingDoubt } from "./judging-doubt";
 import { valueAtReference } from "./temperature-rule";
 import { type Verdict, worstVerdict } from "./verdict-words";
 
@@ -49,54 +50,8 @@ export type JudgedCharacteristic = {
   readonly alwaysHolds?: true;
 };
 
-/** Kinds of doubt, for programs: people read the reason. */
-export type DoubtCode =
-  | "blind"
-  | "zero-drifted"
-  /** Residuals of a sweep beyond the budget. */
-  | "sweep-irregular"
-  | "sweep-not-closed"
-  /** One reading that the others reject, on which a verdict hangs. */
-  | "reading-rejected"
-  /** The part was too warm or too cold, or its temperature is not known. */
-  | "temperature"
-  | "no-gauge"
-  | "wrong-gauge"
-  | "gauge-range"
-  | "never-checked"
-  /** Measured at another line's station, and nobody said that it was the right frame. */
-  | "other-line"
-  | "travel-clipped"
-  /** Plugs or bar against the readings, or against each other, beyond both U. */
-  | "felt-contradicts"
-  /** Plugs or bar show a limit broken. */
-  | "felt-breaks-limit"
-  /** A plug or bar rejects what the readings leave open or let pass. */
-  | "felt-reject"
-  /** Judged by the bounds of plugs and bar: no reading gives it. */
-  | "felt-bounds"
-  /** The plan asks for a plug or bar that was not tried. */
-  | "felt-missing";
-
 /** Reasons that come from several inspections, or from what the plan asks for. */
 export type TogetherCode = "disagreement" | "lacking";
-
-/** A reason outside the numbers that keeps a characteristic from being proven. */
-export type JudgingDoubt = {
-  readonly name: CharacteristicName;
-  readonly seat: Seat | null;
-  readonly reason: string;
-  /**
-   * True where the readings themselves are in doubt (a drifted zero): then a failure is not proven either. False where only
-   * conformity is (a lobe that the gauge does not see).
-   */
-  readonly alsoFailure: boolean;
-  readonly code: DoubtCode;
-  /** True where it holds the frame although the characteristic is not critical. */
-  readonly holds?: boolean;
-  /** Places of the readings to take again, where it is a matter of some of them. */
-  readonly readings?: readonly number[];
-};
 
 /** A critical characteristic that the plan cannot give. */
 export type UncoveredCharacteristic = {

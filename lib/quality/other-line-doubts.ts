@@ -1,6 +1,6 @@
 import type { Seat } from "../core/metrology/reading-name";
 import type { CharacteristicName, ShellDrawing } from "../core/metrology/shell-drawing";
-import type { JudgingDoubt } from "./judge-frame";
+import type { JudgingDoubt } from "./judging-doubt";
 
 /** A frame that was measured at another line's station, and nobody said that it was the right one. */
 export type MeasuredElsewhere = {

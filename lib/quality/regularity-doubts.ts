@@ -1,5 +1,5 @@
 import type { FrameMeasurement } from "../core/metrology/measure-frame";
-import type { JudgingDoubt } from "./judge-frame";
+import type { JudgingDoubt } from "./judging-doubt";
 import { rejectedReadingDoubts } from "./rejected-reading-doubts";
 import { sweepDoubts, type Regularity } from "./sweep-doubts";
 import { temperatureDoubts } from "./temperature-rule";

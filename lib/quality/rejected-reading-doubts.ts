@@ -2,7 +2,8 @@ import { rejectedDiameter } from "../core/metrology/bore-regularity";
 import { keyedStepUm } from "../core/metrology/keyed-step";
 import { type CompiledMeasurement, type FrameMeasurement, measureFrame } from "../core/metrology/measure-frame";
 import type { Seat } from "../core/metrology/reading-name";
-import { judgeFrame, type JudgingDoubt } from "./judge-frame";
+import { judgeFrame } from "./judge-frame";
+import type { JudgingDoubt } from "./judging-doubt";
 import type { Regularity } from "./sweep-doubts";
 import { valueText } from "./value-text";
 

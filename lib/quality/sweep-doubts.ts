@@ -4,7 +4,7 @@ import { alignSweptCentres, type SweptSeatDesign, type SweptSeatMeasurement } fr
 import type { CharacteristicName, ShellDrawing } from "../core/metrology/shell-drawing";
 import type { Seat } from "../core/metrology/reading-name";
 import { conformity, guardBand } from "./conformity";
-import type { JudgingDoubt } from "./judge-frame";
+import type { JudgingDoubt } from "./judging-doubt";
 import { valueText } from "./value-text";
 
 type Shift = readonly [towards12: number, towards3: number];

@@ -7,7 +7,7 @@ import {
 } from "../core/metrology/reference-temperature";
 import type { CompiledMeasurement } from "../core/metrology/measure-frame";
 import type { CharacteristicName, ShellDrawing } from "../core/metrology/shell-drawing";
-import type { JudgingDoubt } from "./judge-frame";
+import type { JudgingDoubt } from "./judging-doubt";
 
 /** Difference between part and ring that the budget of a size carries already, K (invented for the demonstration). */
 export const BUDGET_KELVIN = 3;

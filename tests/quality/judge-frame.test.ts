@@ -4,7 +4,8 @@ import { fullPlan, routinePlan } from "@/lib/core/metrology/measuring-plan";
 import { formatReadingName, parseReadingName, type ReadingName } from "@/lib/core/metrology/reading-name";
 import { PRESS_FIT_41, PRESS_FIT_42 } from "@/lib/quality/demonstration-drawings";
 import { blindnessDoubts, zeroDoubts } from "@/lib/quality/gauge-doubts";
-import { type FrameJudgement, judgeFrame, type JudgingDoubt } from "@/lib/quality/judge-frame";
+import { type FrameJudgement, judgeFrame } from "@/lib/quality/judge-frame";
+import type { JudgingDoubt } from "@/lib/quality/judging-doubt";
 import { expectDigits } from "@/tests/helpers/expect-digits";
 
 // Limits, U and consequences: those of the demonstration drawings (invented).

@@ -9,13 +9,9 @@ import { assessPlanUncertainty } from "@/lib/quality/plan-uncertainty";
 import { streamText } from "@/lib/quality/stream-evaluation";
 import { countText, seatText } from "@/lib/quality/value-text";
 import type { Verdict } from "@/lib/quality/verdict-words";
+import type { FileInspection, ReadOptions } from "@/lib/schemas/measurement-file/file-inspection";
 import type { FileProblem } from "@/lib/schemas/measurement-file/file-problem";
-import {
-  type FileInspection,
-  readMeasurementFile,
-  type ReadOptions,
-  type ReadResult,
-} from "@/lib/schemas/measurement-file/read-measurement-file";
+import { readMeasurementFile, type ReadResult } from "@/lib/schemas/measurement-file/read-measurement-file";
 import { createFileIndex } from "./file-index";
 import { collectStreams, type FileStream } from "./file-streams";
 import { createFrameJudge, type JudgedFrame } from "./judge-file-frame";

@@ -1,5 +1,5 @@
 import { createKeyTable } from "@/lib/schemas/measurement-file/key-table";
-import type { FileInspection } from "@/lib/schemas/measurement-file/read-measurement-file";
+import type { FileInspection } from "@/lib/schemas/measurement-file/file-inspection";
 
 /** What the first pass over a file has to know for the second: inspections per frame, readings due per batch. */
 export type FileIndex = {

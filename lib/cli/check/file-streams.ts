@@ -20,7 +20,7 @@ import {
   streamSubject,
   type StreamSubject,
 } from "@/lib/quality/stream-evaluation";
-import type { FileInspection } from "@/lib/schemas/measurement-file/read-measurement-file";
+import type { FileInspection } from "@/lib/schemas/measurement-file/file-inspection";
 
 /** One stream of a file: a characteristic on one line, drawing and operation, in the order of measuring. */
 export type FileStream = {

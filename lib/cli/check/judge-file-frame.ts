@@ -16,7 +16,7 @@ import type { FrameJudgement } from "@/lib/quality/judge-frame";
 import { judgeTogether } from "@/lib/quality/judge-together";
 import { type Verdict, worstVerdict } from "@/lib/quality/verdict-words";
 import type { ReadingColumn } from "@/lib/schemas/measurement-file/file-header";
-import type { FileInspection } from "@/lib/schemas/measurement-file/read-measurement-file";
+import type { FileInspection } from "@/lib/schemas/measurement-file/file-inspection";
 import type { ReadingValue } from "@/lib/schemas/measurement-file/row-cells";
 import type { FileIndex } from "./file-index";
 

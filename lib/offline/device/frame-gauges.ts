@@ -11,18 +11,12 @@ import {
   type UsedGauge,
   zeroDoubts,
 } from "@/lib/quality/gauge-doubts";
-import type { JudgingDoubt } from "@/lib/quality/judge-frame";
 import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
+import type { JudgingDoubt } from "@/lib/quality/judging-doubt";
 import type { StationGauge, StationKit } from "@/lib/schemas/station-package";
+import type { GaugeDoubts } from "./gauge-doubts";
 import { isOverdue } from "./station-gauges";
 import { checkedAtMs, type DeviceZeroCheck, type GaugeUse, UNUSED } from "./zero-check";
-
-/** What the device knows against the gauges of an inspection. */
-export type GaugeDoubts = {
-  readonly doubts: readonly JudgingDoubt[];
-  /** Gauges whose calibration had run out: they hold the frame. */
-  readonly overdue: readonly string[];
-};
 
 /** A reading's gauge by its key, null where none, what it showed, and when, by the server's clock as far as it is known. */
 export type GaugedReading = {

@@ -5,7 +5,7 @@ import type { StationBatch, StationFrame, StationItem, StationKit, StationPlan }
 import type { ClockSkew } from "./clock-skew";
 import type { KeptPhoto, SentCheck, SentInspection, StoredCheck, StoredQueued } from "./device-database";
 import type { OwnFirstOff } from "./first-off";
-import type { GaugeDoubts } from "./frame-gauges";
+import type { GaugeDoubts } from "./gauge-doubts";
 import type { KeyingSession } from "./keying-session";
 import type { DeviceZeroCheck, GaugeUse } from "./zero-check";
 

@@ -1,7 +1,7 @@
 import type { CompiledMeasurement } from "@/lib/core/metrology/measure-frame";
 import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
 import { feltIn, type InspectionEvidence } from "@/lib/quality/inspection-evidence";
-import type { JudgingDoubt } from "@/lib/quality/judge-frame";
+import type { JudgingDoubt } from "@/lib/quality/judging-doubt";
 import { offScales, READING_STATES, type RecordInspection, untaken } from "@/lib/schemas/inspection";
 
 /** A finished inspection as this device judges it, with what the device knows of the gauges. */

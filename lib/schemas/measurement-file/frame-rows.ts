@@ -1,8 +1,8 @@
 import type { Separator } from "./csv-records";
 import type { FileHeader, ReadingColumn } from "./file-header";
 import type { InspectionRules } from "./inspection-rules";
-import type { RowSink } from "./reading-rows";
 import { type CellProblem, parseReadingCell, readFixedCells, type ReadingValue } from "./row-cells";
+import type { RowSink } from "./row-sink";
 
 export type RowSettings = {
   readonly header: FileHeader;

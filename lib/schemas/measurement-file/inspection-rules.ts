@@ -1,10 +1,10 @@
 import type { ShellDrawing } from "../../core/metrology/shell-drawing";
 import type { ReadingColumn } from "./file-header";
+import type { FileInspection, ReadOptions } from "./file-inspection";
 import { createFingerprint, createKeyTable, nameHash } from "./key-table";
-import type { FileInspection, ReadOptions } from "./read-measurement-file";
-import type { RowSink } from "./reading-rows";
 import { implausibleCells } from "./row-plausibility";
 import type { CellProblem, FixedCells, ReadingValue } from "./row-cells";
+import type { RowSink } from "./row-sink";
 
 /** An inspection that was read but not yet held against the rules that look beyond its cells. */
 export type InspectionCandidate = {

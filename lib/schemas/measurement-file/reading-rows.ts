@@ -1,17 +1,7 @@
 import { FIXED_COLUMNS, type FixedColumn, parseReadingColumn, type ReadingColumn } from "./file-header";
+import type { FileInspection } from "./file-inspection";
 import type { RowSettings, RowTaker } from "./frame-rows";
-import type { FileInspection } from "./read-measurement-file";
 import { type CellProblem, type FixedCells, parseReadingCell, readFixedCells, type ReadingValue } from "./row-cells";
-
-/** Where rows report to. */
-export type RowSink = {
-  /** A problem of a row; the row is bad. */
-  readonly report: (row: number, problem: CellProblem) => void;
-  /** A row that is bad because of another row. */
-  readonly spoil: (row: number, why: string) => void;
-  readonly warn: (text: string) => void;
-  readonly inspection: (inspection: FileInspection) => void;
-};
 
 /** Columns that may differ between the rows of one inspection. */
 const MAY_DIFFER = new Set<FixedColumn>([

@@ -20,10 +20,9 @@ import { rowHash } from "../journal/vouched-rows";
 import { unsafeDemoPasswordHash } from "../people/demo-people";
 import { insertPerson } from "../people/account-rows";
 import * as setup from "../setup/commands";
+import type { DemoProgress } from "./demo-progress";
 import { settleOldBatches } from "./settle-old-batches";
 import { settleOldSignals } from "./settle-old-signals";
-
-export type DemoProgress = (step: string, done: number, of: number) => void;
 
 type Cast = { readonly system: SystemViewer; readonly people: ReadonlyMap<string, PersonViewer> };
 

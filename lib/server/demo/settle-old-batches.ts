@@ -8,7 +8,7 @@ import { sql } from "../db/sql";
 import { decideFrames, releaseBatch } from "../gate/commands";
 import { readBatchEvidence, type BatchFrame } from "../gate/read-batch-evidence";
 import { shipFrame } from "../shipments/ship-frame";
-import type { DemoProgress } from "./load-demo-plant";
+import type { DemoProgress } from "./demo-progress";
 
 type Options = { readonly before: Date; readonly password: string; readonly onProgress: DemoProgress };
 

@@ -3,7 +3,7 @@ import type { PersonViewer } from "../auth/viewer";
 import { getPool } from "../db/client";
 import { sql } from "../db/sql";
 import { assignCause } from "../drift/commands";
-import type { DemoProgress } from "./load-demo-plant";
+import type { DemoProgress } from "./demo-progress";
 
 const AT_ONCE = 4;
 

@@ -4,8 +4,8 @@ import { AppError, type FieldProblem } from "@/lib/errors";
 import { beyondRange, reachesLimits, takesReading } from "@/lib/core/metrology/gauge-range";
 import { implausibleReadings, questionReading } from "@/lib/core/metrology/reading-plausibility";
 import { parseReadingName, READING_UNIT, type ReadingName } from "@/lib/core/metrology/reading-name";
+import type { JudgingDoubt } from "@/lib/quality/judging-doubt";
 import { READING_STATES, type ReadingState, type RecordInspection } from "@/lib/schemas/inspection";
-import type { JudgingDoubt } from "@/lib/quality/judge-frame";
 import { contentHash, Written } from "../journal/canonical-json";
 import { gaugeDoubts, overdueAmong } from "./gauge-use";
 import {

@@ -14,7 +14,7 @@ import {
 import { formatReadingName, parseReadingName } from "@/lib/core/metrology/reading-name";
 import { formatMoment } from "@/lib/format/date-text";
 import type { EvidenceAttributes } from "@/lib/quality/inspection-evidence";
-import type { JudgingDoubt } from "@/lib/quality/judge-frame";
+import type { JudgingDoubt } from "@/lib/quality/judging-doubt";
 import { offScaleOf } from "@/lib/schemas/inspection";
 import type { FoundOutSpan } from "../gauges/suspect-spans";
 import type { GaugeReference, PlanReference, ReferenceData } from "./reference-data";

@@ -7,19 +7,12 @@ import { entryHash, type JournalSubject } from "./append-journal";
 import { tablesVouchedFor } from "./begin-vouching";
 import { readRowHashes } from "./row-hashes";
 import { readUnvouchedRows } from "./unvouched-rows";
+import type { JournalFault } from "./journal-fault";
 import { checkStates } from "./verify-states";
 import { LATER_TABLES, VOUCHED_COLUMNS, VOUCHED_KEY, type VouchedTable } from "./vouched-rows";
 
 /** Years of journal are read page by page; no page of it takes this long. */
 const LONGEST_STATEMENT_MS = 600_000;
-
-/** One thing that is not as it was written. */
-export type JournalFault = {
-  readonly chain: string;
-  /** Number of the entry in its chain; null where the fault is no entry's. */
-  readonly sequence: string | null;
-  readonly what: string;
-};
 
 export type JournalReport = {
   readonly entries: number;

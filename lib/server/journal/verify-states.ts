@@ -1,7 +1,7 @@
 import "server-only";
 import type pg from "pg";
 import { tablesVouchedFor } from "./begin-vouching";
-import type { JournalFault } from "./verify-journal";
+import type { JournalFault } from "./journal-fault";
 import { isStateTable, stateHash, stateSelect, STATE_TABLES, tableOf, type StateTable } from "./vouched-states";
 
 const PAGE = 1_000;

@@ -1,10 +1,6 @@
 import { DEMONSTRATION_DRAWINGS, findDemonstrationDrawing } from "@/lib/quality/demonstration-drawings";
-import {
-  type FileInspection,
-  readMeasurementFile,
-  type ReadOptions,
-  type ReadResult,
-} from "@/lib/schemas/measurement-file/read-measurement-file";
+import type { FileInspection, ReadOptions } from "@/lib/schemas/measurement-file/file-inspection";
+import { readMeasurementFile, type ReadResult } from "@/lib/schemas/measurement-file/read-measurement-file";
 
 export type ReadText = ReadResult & { readonly found: readonly FileInspection[] };
 

@@ -1,0 +1,3 @@
+import "server-only";
+
+export type DemoProgress = (step: string, done: number, of: number) => void;
