@@ -267,6 +267,7 @@ export type Combined = { readonly judged: JudgedCharacteristic; readonly asFarAs
  */
 export class CombinedInspections {
   private count = 0;
+  private only: Contribution | undefined;
   private newest: Contribution | undefined;
   private failed: Contribution | undefined;
   private doubtful: Contribution | undefined;
@@ -288,6 +289,40 @@ export class CombinedInspections {
 
   add(one: Contribution): void {
     this.count += 1;
+    // Nearly all frames are measured once: then there is nothing to put together.
+    if (this.count === 1) {
+      this.only = one;
+      return;
+    }
+    if (this.only !== undefined) this.take(this.only);
+    this.only = undefined;
+    this.take(one);
+  }
+
+  combined(): Combined {
+    if (this.only !== undefined) return this.byOne(this.only);
+    const failure = this.failure();
+    if (failure !== undefined) return { judged: failure, asFarAsMeasured: failure };
+    const asFarAsMeasured =
+      (this.isComplete ? this.complete : this.measured).decided(this.drawing) ?? this.newest?.judged;
+    if (asFarAsMeasured === undefined) throw new Error("CombinedInspections: at least one must be added before");
+    if (this.isComplete || this.newestMeasured === undefined) return { judged: asFarAsMeasured, asFarAsMeasured };
+    return {
+      judged: notMeasured(asFarAsMeasured, lackingText(this.plan, this.newestMeasured.lacking)),
+      asFarAsMeasured,
+    };
+  }
+
+  private byOne(one: Contribution): Combined {
+    const { judged, lacking } = one;
+    const stands = judged.verdict === "does not conform" || isStanding(one) || !isMeasured(one) || lacking.length === 0;
+    return {
+      judged: stands ? judged : notMeasured(judged, lackingText(this.plan, lacking)),
+      asFarAsMeasured: judged,
+    };
+  }
+
+  private take(one: Contribution): void {
     this.newest = one;
     if (one.judged.verdict === "does not conform") this.failed = worseOf(this.failed, one);
     if (isStanding(one)) this.doubtful ??= one;
@@ -301,21 +336,7 @@ export class CombinedInspections {
     this.complete.add(one);
   }
 
-  combined(): Combined {
-    const failure = this.failure();
-    if (failure !== undefined) return { judged: failure, asFarAsMeasured: failure };
-    const asFarAsMeasured =
-      (this.isComplete ? this.complete : this.measured).decided(this.drawing) ?? this.newest?.judged;
-    if (asFarAsMeasured === undefined) throw new Error("CombinedInspections: at least one must be added before");
-    if (this.isComplete || this.newestMeasured === undefined) return { judged: asFarAsMeasured, asFarAsMeasured };
-    return {
-      judged: notMeasured(asFarAsMeasured, lackingText(this.plan, this.newestMeasured.lacking)),
-      asFarAsMeasured,
-    };
-  }
-
   private failure(): JudgedCharacteristic | undefined {
-    if (this.failed !== undefined && this.count === 1) return this.failed.judged;
     const conflict = this.agreements.disagreement();
     if (this.failed !== undefined) return this.proven(this.failed, conflict);
     if (conflict !== null) return conflicting(conflict);
