@@ -100,12 +100,8 @@ function fitCylinder(sections: readonly SeatSection[], side: 1 | -1): Estimate<P
     const shifted = (p: PlanePoint) => ({ y: p.y - startY, z: p.z - startZ });
     if (section.shape === "points") return { t, startY, startZ, wall: null, points: section.points.map(shifted) };
     const round = section.harmonics.length === 0;
-    const wall = {
-      centre: shifted(centres[i]!),
-      section,
-      round,
-      grid: round ? new Float64Array(0) : wallGrid(section),
-    };
+    const grid = round ? new Float64Array(0) : wallGrid(section);
+    const wall = { centre: shifted(centres[i]!), section, round, grid, room: new Float64Array(grid.length / 2) };
     return { t, startY, startZ, wall, points: [] };
   });
   const radius0 = typicalRadius(prepared);
@@ -119,9 +115,10 @@ function fitCylinder(sections: readonly SeatSection[], side: 1 | -1): Estimate<P
   let trust = Math.max(FIRST_TRUST * Math.abs(judgeAxis(prepared, axis, side > 0 ? -1 : 1).radius - radius), agreement);
   let startBasis: readonly number[] | undefined;
   let gainBefore = Infinity;
+  const table: CutTable = { axis: null, count: 0, rows: new Float64Array(0), limits: new Float64Array(0) };
 
   for (let round = 0; round < MAX_ROUNDS; round++) {
-    const solved = solveRound(prepared, cuts, axis, { side, radius0, trust, startBasis });
+    const solved = solveRound(prepared, cuts, axis, { side, radius0, trust, startBasis, table });
     if (!solved.ok) return { ok: false, reason: solved.reason };
     const { x, active, atBound, basis } = solved.value;
     startBasis = basis;
@@ -238,6 +235,26 @@ function startCuts(prepared: PlacedWall, at: number): Cut[] {
   });
 }
 
+/** Rows and limits of the cuts of a search about an axis: those of earlier rounds stay as long as the axis does. */
+type CutTable = { axis: Axis | null; count: number; rows: Float64Array; limits: Float64Array };
+
+function makeRoom(table: CutTable, count: number): void {
+  if (table.limits.length >= count) return;
+  const [rows, limits] = [new Float64Array(count * 10), new Float64Array(count * 2)];
+  rows.set(table.rows);
+  limits.set(table.limits);
+  table.rows = rows;
+  table.limits = limits;
+}
+
+type Round = {
+  readonly side: 1 | -1;
+  readonly radius0: number;
+  readonly trust: number;
+  readonly startBasis: readonly number[] | undefined;
+  readonly table: CutTable;
+};
+
 /**
  * Linear programme in the step (ay, az, by, bz) from the axis and rho, R = radius0 + rho:
  * side * (u . step(t) + rho) <= side * (u . (p - c(t)) - radius0), each unknown of the step within the trust.
@@ -246,17 +263,13 @@ function solveRound(
   prepared: readonly PlacedWall[],
   cuts: readonly Cut[],
   axis: Axis,
-  {
-    side,
-    radius0,
-    trust,
-    startBasis,
-  }: { side: 1 | -1; radius0: number; trust: number; startBasis: readonly number[] | undefined },
+  { side, radius0, trust, startBasis, table }: Round,
 ) {
   const count = cuts.length;
-  const rows = new Float64Array(count * 5);
-  const limits = new Float64Array(count);
-  for (let i = 0; i < count; i++) {
+  makeRoom(table, count);
+  const { rows, limits } = table;
+  const known = table.axis === axis ? table.count : 0;
+  for (let i = known; i < count; i++) {
     const cut = cuts[i]!;
     const { t, wall } = prepared[cut.at]!;
     const cy = axis.ay + t * axis.by;
@@ -280,6 +293,8 @@ function solveRound(
     rows[i * 5 + 4] = side;
     limits[i] = side * (reach - radius0);
   }
+  table.axis = axis;
+  table.count = count;
   return solveLinearProgramme({
     objective: [0, 0, 0, 0, -side],
     rows,

@@ -19,10 +19,12 @@ export type WallByHarmonics = {
   readonly round: boolean;
   /** Wall points about the centre at even directions: y, z, y, z ... */
   readonly grid: Float64Array;
+  /** Room for a number of each wall point of the grid. */
+  readonly room: Float64Array;
 };
 
 export function wallCut(wall: WallByHarmonics, at: number, phi: number): Cut {
-  const { r } = wallRadius(wall.section, phi);
+  const r = wallRadiusMm(wall.section, phi);
   return { at, y: wall.centre.y + r * Math.cos(phi), z: wall.centre.z + r * Math.sin(phi), direction: false };
 }
 
@@ -75,22 +77,6 @@ function wallRadius(section: HarmonicSection, phi: number): { r: number; r1: num
   return { r, r1, r2 };
 }
 
-/** Half the square of the distance of the wall from an axis point, with its derivatives by the direction. */
-function wallDistance(wall: WallByHarmonics, axis: PlanePoint, phi: number): { f: number; f1: number; f2: number } {
-  const { r, r1, r2 } = wallRadius(wall.section, phi);
-  const cos = Math.cos(phi);
-  const sin = Math.sin(phi);
-  const ey = wall.centre.y - axis.y;
-  const ez = wall.centre.z - axis.z;
-  const along = ey * cos + ez * sin;
-  const across = ez * cos - ey * sin;
-  return {
-    f: (r * r + 2 * r * along + ey * ey + ez * ez) / 2,
-    f1: r * r1 + r1 * along + r * across,
-    f2: r1 * r1 + r * r2 + r2 * along + 2 * r1 * across - r * along,
-  };
-}
-
 const grids = new WeakMap<HarmonicSection, Float64Array>();
 
 /** Wall points of a section about its centre; kept with the section, since bar and ream ask for the same. */
@@ -101,7 +87,7 @@ export function wallGrid(section: HarmonicSection): Float64Array {
   const grid = new Float64Array(2 * steps);
   for (let i = 0; i < steps; i++) {
     const phi = (i * 2 * Math.PI) / steps;
-    const { r } = wallRadius(section, phi);
+    const r = wallRadiusMm(section, phi);
     grid[2 * i] = r * Math.cos(phi);
     grid[2 * i + 1] = r * Math.sin(phi);
   }
@@ -114,37 +100,47 @@ export function wallGrid(section: HarmonicSection): Float64Array {
  * Newton kept between its neighbours.
  */
 function extremeDirections(wall: WallByHarmonics, axis: PlanePoint, side: 1 | -1): number[] {
-  const { grid } = wall;
+  const { grid, room: values } = wall;
   const ey = wall.centre.y - axis.y;
   const ez = wall.centre.z - axis.z;
   const steps = grid.length / 2;
   const width = (2 * Math.PI) / steps;
-  const values = new Float64Array(steps);
   let best = Infinity;
   for (let i = 0; i < steps; i++) {
     const dy = grid[2 * i]! + ey;
     const dz = grid[2 * i + 1]! + ez;
-    values[i] = side * (dy * dy + dz * dz);
-    if (values[i]! < best) best = values[i]!;
+    const value = side * (dy * dy + dz * dz);
+    values[i] = value;
+    if (value < best) best = value;
   }
   const directions: number[] = [];
+  let before = values[steps - 1]!;
   for (let i = 0; i < steps; i++) {
     const value = values[i]!;
-    const before = values[(i + steps - 1) % steps]!;
-    const after = values[(i + 1) % steps]!;
+    const after = values[i + 1 < steps ? i + 1 : 0]!;
     const sag = Math.max(before, after) - value;
     if (value <= before && value < after && value - sag <= best)
       directions.push(refineDirection(wall, axis, side, i * width, width));
+    before = value;
   }
   return directions;
 }
 
 function refineDirection(wall: WallByHarmonics, axis: PlanePoint, side: 1 | -1, start: number, width: number): number {
+  const ey = wall.centre.y - axis.y;
+  const ez = wall.centre.z - axis.z;
   let phi = start;
   let from = start - width;
   let to = start + width;
   for (let i = 0; i < 60 && to - from > 1e-14; i++) {
-    const { f1, f2 } = wallDistance(wall, axis, phi);
+    const { r, r1, r2 } = wallRadius(wall.section, phi);
+    const cos = Math.cos(phi);
+    const sin = Math.sin(phi);
+    const along = ey * cos + ez * sin;
+    const across = ez * cos - ey * sin;
+    // First and second derivative of half the square of the distance of the wall from the axis.
+    const f1 = r * r1 + r1 * along + r * across;
+    const f2 = r1 * r1 + r * r2 + r2 * along + 2 * r1 * across - r * along;
     if (side * f1 > 0) to = phi;
     else from = phi;
     const newton = phi - f1 / f2;
@@ -156,6 +152,11 @@ function refineDirection(wall: WallByHarmonics, axis: PlanePoint, side: 1 | -1, 
 }
 
 /** Radius of a section's wall in a direction about its centre, mm; `phi` rad from 12 o'clock. */
-export function wallRadiusMm(section: HarmonicSection, phi: number): number {
-  return wallRadius(section, phi).r;
+export function wallRadiusMm({ radiusMm, harmonics }: HarmonicSection, phi: number): number {
+  let r = radiusMm;
+  for (let i = 0; i < harmonics.length; i++) {
+    const { order, amplitudeMm, phaseDeg } = harmonics[i]!;
+    r += amplitudeMm * Math.cos(order * (phi - (phaseDeg * Math.PI) / 180));
+  }
+  return r;
 }

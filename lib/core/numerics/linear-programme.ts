@@ -36,6 +36,24 @@ const BOUND_MULTIPLIER = 1e-9;
 /** A multiplier of a start basis that is below zero by so little is zero. */
 const ROUNDING = 1e-13;
 
+const MOST_UNKNOWNS = 8;
+/** Room of one solution, taken again by the next: thousands are solved for one screen, and none is begun within another. */
+const ROOM = {
+  inverse: new Float64Array(MOST_UNKNOWNS * MOST_UNKNOWNS),
+  x: new Float64Array(MOST_UNKNOWNS),
+  multipliers: new Float64Array(MOST_UNKNOWNS),
+  mu: new Float64Array(MOST_UNKNOWNS),
+  work: new Float64Array(2 * MOST_UNKNOWNS * MOST_UNKNOWNS),
+  inBasis: new Uint8Array(0),
+};
+
+/** Marks of so many constraints, none set. */
+function roomForBasis(count: number): Uint8Array {
+  if (ROOM.inBasis.length < count) ROOM.inBasis = new Uint8Array(2 * count);
+  else ROOM.inBasis.fill(0, 0, count);
+  return ROOM.inBasis;
+}
+
 /**
  * Solution of a small dense linear programme.
  *
@@ -50,7 +68,7 @@ const ROUNDING = 1e-13;
 export function solveLinearProgramme(programme: LinearProgramme): Estimate<LinearProgrammeSolution> {
   const { objective, rows, limits, count, bounds, tolerance } = programme;
   const n = objective.length;
-  if (n < 1 || n > 8 || bounds.length !== n || rows.length < count * n || limits.length < count)
+  if (n < 1 || n > MOST_UNKNOWNS || bounds.length !== n || rows.length < count * n || limits.length < count)
     throw new CoreError(
       "invalid-argument",
       `solveLinearProgramme: objective must have 1 to 8 values and rows, limits, bounds must match it; got ${n}`,
@@ -58,12 +76,8 @@ export function solveLinearProgramme(programme: LinearProgramme): Estimate<Linea
   if (!objective.every(Number.isFinite) || !bounds.every((b) => Number.isFinite(b) && b > 0))
     throw new CoreError("not-finite", "solveLinearProgramme: objective must be finite and bounds finite and > 0");
 
-  const inBasis = new Uint8Array(count + 2 * n);
-  const inverse = new Float64Array(n * n);
-  const x = new Float64Array(n);
-  const multipliers = new Float64Array(n);
-  const mu = new Float64Array(n);
-  const work = new Float64Array(2 * n * n);
+  const { inverse, x, multipliers, mu, work } = ROOM;
+  const inBasis = roomForBasis(count + 2 * n);
   const corner = objective.map((c, k) => -1 - 2 * k - (c > 0 ? 1 : 0));
   const warm = programme.startBasis ?? corner;
   const basis = isBestFor(programme, warm, work, inverse) ? [...warm] : corner;
@@ -125,7 +139,7 @@ export function solveLinearProgramme(programme: LinearProgramme): Estimate<Linea
     inBasis[slot(basis[leaving]!, count)] = 0;
     basis[leaving] = entering;
     inBasis[slot(entering, count)] = 1;
-    replaceRow(inverse, mu, leaving);
+    replaceRow(inverse, mu, leaving, n);
     updates++;
   }
   return { ok: false, reason: "not-converged" };
@@ -169,19 +183,22 @@ function solutionOf(
   multipliers: Float64Array,
 ): Estimate<LinearProgrammeSolution> {
   const active: { row: number; multiplier: number }[] = [];
+  const solution: number[] = [];
   let atBound = false;
-  basis.forEach((id, r) => {
+  for (let r = 0; r < basis.length; r++) {
+    const id = basis[r]!;
     const multiplier = Math.max(0, multipliers[r]!);
+    solution.push(x[r]!);
     if (id >= 0) active.push({ row: id, multiplier });
     else if (multiplier > BOUND_MULTIPLIER) atBound = true;
-  });
-  return { ok: true, value: { x: Array.from(x), active, atBound, basis }, warnings: [] };
+  }
+  return { ok: true, value: { x: solution, active, atBound, basis }, warnings: [] };
 }
 
 /** The most violated constraint, or the first one; NONE where none is. */
 function findViolated(programme: LinearProgramme, x: Float64Array, inBasis: Uint8Array, first: boolean): number {
-  const { rows, limits, count, bounds, tolerance } = programme;
-  const n = x.length;
+  const { objective, rows, limits, count, bounds, tolerance } = programme;
+  const n = objective.length;
   let worst = tolerance;
   let found = NONE;
   for (let row = 0, at = 0; row < count; row++, at += n) {
@@ -207,8 +224,7 @@ function findViolated(programme: LinearProgramme, x: Float64Array, inBasis: Uint
 }
 
 /** Inverse after row `leaving` of the basis was replaced by a row that is mu times the basis. */
-function replaceRow(inverse: Float64Array, mu: Float64Array, leaving: number): void {
-  const n = mu.length;
+function replaceRow(inverse: Float64Array, mu: Float64Array, leaving: number, n: number): void {
   const pivot = mu[leaving]!;
   for (let k = 0, at = 0; k < n; k++, at += n) {
     const column = inverse[at + leaving]! / pivot;
@@ -226,7 +242,7 @@ function invertBasis(
 ): boolean {
   const n = basis.length;
   const width = 2 * n;
-  work.fill(0);
+  work.fill(0, 0, width * n);
   for (let r = 0; r < n; r++) {
     const id = basis[r]!;
     if (id >= 0) for (let k = 0; k < n; k++) work[r * width + k] = rows[id * n + k]!;
