@@ -5,7 +5,7 @@ import { standardisedChart } from "@/lib/core/control/charts/short-run-chart";
 import { trendedChart } from "@/lib/core/control/charts/trended-chart";
 import { referenceCircles } from "@/lib/core/metrology/reference-circles";
 import { createSeededGenerator } from "@/lib/core/numerics/seeded-generator";
-import { leastCpuTime } from "../helpers/machine-time";
+import { growth } from "../helpers/machine-time";
 
 type Random = ReturnType<typeof createSeededGenerator>;
 
@@ -60,10 +60,17 @@ const CASES: readonly { name: string; n: number; of: (n: number) => () => unknow
 
 describe("what a request may ask for", () => {
   it.each(CASES)("grows near linearly: $name", ({ n, of }) => {
-    const small = leastCpuTime(of(n));
-    const large = leastCpuTime(of(TIMES * n));
-    // Linear gives 8, quadratic 64.
-    expect(large / small).toBeLessThan(3 * TIMES);
+    // Linear gives 1, quadratic 8.
+    expect(growth(TIMES, of(n), of(TIMES * n))).toBeLessThan(3);
+  });
+
+  it("would find what grows with the square", () => {
+    const pairs = (n: number) => () => {
+      let sum = 0;
+      for (let i = 0; i < n; i++) for (let j = 0; j < n; j++) sum += (i * j) % 7;
+      return sum;
+    };
+    expect(growth(TIMES, pairs(700), pairs(TIMES * 700))).toBeGreaterThan(5);
   });
 
   const noise = (least: number) => (random: Random) => 20.5 * (1 + least * random.normal());
@@ -88,13 +95,13 @@ describe("what a request may ask for", () => {
         });
       };
       const [few, many] = [section(1000), section(16_000)];
-      // Where one look is enough, a thousand points take less than a switch between programs: 5 ms is the floor.
-      const floor = Math.max(
-        5,
-        leastCpuTime(() => referenceCircles(few)),
+      const times = growth(
+        16,
+        () => referenceCircles(few),
+        () => referenceCircles(many),
       );
-      // n log n: 22, square: 256.
-      expect(leastCpuTime(() => referenceCircles(many)) / floor).toBeLessThan(64);
+      // n log n: 1.4, square: 16.
+      expect(times).toBeLessThan(4);
     },
     240_000,
   );

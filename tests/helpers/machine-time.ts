@@ -13,6 +13,28 @@ export function cpuTime(work: () => unknown): number {
 export const leastCpuTime = (work: () => unknown): number =>
   Math.min(...Array.from({ length: 4 }, () => cpuTime(work)));
 
+/** Less than this is as much the machine as the work, ms. */
+const FLOOR_MS = 5;
+
+/**
+ * How many times as long one large piece of work takes as so many small ones of the same size together: about 1 where time grows
+ * with the size, and the number of times where it grows with its square. Both take equally long where it is linear, and turns are
+ * taken, so that what else the machine does falls on both.
+ */
+export function growth(times: number, small: () => unknown, large: () => unknown): number {
+  let [together, once] = [Infinity, Infinity];
+  for (let turn = 0; turn < 4; turn += 1) {
+    together = Math.min(
+      together,
+      cpuTime(() => {
+        for (let k = 0; k < times; k += 1) small();
+      }),
+    );
+    once = Math.min(once, cpuTime(large));
+  }
+  return once / Math.max(FLOOR_MS, together);
+}
+
 /** Time of a sample of crowding, ms of CPU, and the pause between two. */
 const SAMPLE_MS = 40;
 const PAUSE_MS = 200;
