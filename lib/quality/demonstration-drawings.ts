@@ -1,3 +1,4 @@
+import { radialClearanceUm } from "../core/fit/clearance-class";
 import type {
   CarriedBearing,
   CarriedCup,
@@ -41,7 +42,7 @@ const BEARING_25_37_7_C3: CarriedBearing = {
   widthMm: 7,
   ballDiameterMm: 3.5,
   clearanceClass: "C3",
-  clearanceUm: [13, 28],
+  clearanceUm: radialClearanceUm(25, "C3"),
   outsideDeviationUm: [0, -11],
 };
 const BEARING_30_42_7_C3: CarriedBearing = {

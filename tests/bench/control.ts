@@ -1,9 +1,7 @@
 import { mean, sampleStandardDeviation } from "simple-statistics";
 import { chartConstants } from "@/lib/core/control/charts/chart-constants";
-import { compileRunRules } from "@/lib/core/control/rules/compile-run-rules";
 import { individualsChart } from "@/lib/core/control/charts/individuals-chart";
 import { meanChart } from "@/lib/core/control/charts/mean-chart";
-import { initialRunRuleState, stepRunRules } from "@/lib/core/control/rules/run-rule-state";
 import { rulesRunLength } from "@/lib/core/control/run-length/rules-run-length";
 import { EIGHT_TESTS, LIMIT_TEST_ONLY, ZONE_TESTS } from "@/lib/core/control/rules/run-rules";
 import { scanIndividuals } from "@/lib/core/control/rules/scan-run-rules";
@@ -63,15 +61,6 @@ export function bench(): BenchLine[] {
   const scanRatio =
     shortestMs(20, () => scanIndividuals(values, { centre: 0, sigma: 1 }, EIGHT_TESTS)) / shortestMs(30, bareSum);
 
-  const compiled = compileRunRules(EIGHT_TESTS);
-  const stepCount = 100_000;
-  const stepsMs = shortestMs(5, () => {
-    let state = initialRunRuleState(compiled);
-    for (let index = 0; index < stepCount; index++) {
-      ({ state } = stepRunRules(compiled, state, { value: values[index]!, centre: 0, sigma: 1 }));
-    }
-  });
-
   const runLengthMs = shortestMs(5, () => rulesRunLength(ZONE_TESTS, { shift: 0.5 }));
   const firstRunLengthMs = shortestMs(1, () => rulesRunLength(ZONE_TESTS, { shift: 0.25, limit: 3.1 }));
 
@@ -85,7 +74,6 @@ export function bench(): BenchLine[] {
 
   return [
     { name: "eight tests and moving range over 1,000,000 individuals / bare sum", value: scanRatio, goal: 60 },
-    { name: "eight tests, one more point, µs", value: (stepsMs / stepCount) * 1000, goal: 5 },
     { name: "exact run length of the four zone tests, ms", value: runLengthMs, goal: 50 },
     { name: "the same at another limit, first time, ms", value: firstRunLengthMs, goal: 50 },
     { name: "mean-and-S chart of 1,000,000 values / simple-statistics", value: meanChartRatio, goal: 0.5 },

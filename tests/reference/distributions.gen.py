@@ -193,20 +193,6 @@ for r, n in [(0.1, 2), (1, 2), (6, 2), (0.5, 5), (2.3, 5), (5, 5), (12, 5), (1, 
 mp.dps = 18
 
 
-def studentised(q, n, df):
-    """Outer integral over the chi variable, inner over the smallest value; both by Gauss-Legendre quadrature."""
-    q, df = mpf(q), mpf(df)
-    lc = log(mpf(2)) + (df / 2) * log(df / 2) - loggamma(df / 2)
-    w = lambda u: exp(lc + (df - 1) * log(u) - df * u * u / 2)
-    spread = 1 / sqrt(2 * df)
-    pts = sorted({max(mpf(0), 1 + k * spread) for k in (-9, -3, 0, 3, 9)})
-    lo = quad(lambda u: w(u) * rangepair(q * u, n)[0], pts, maxdegree=4, method="gauss-legendre")
-    up = quad(lambda u: w(u) * rangepair(q * u, n)[1], pts, maxdegree=4, method="gauss-legendre")
-    return lo, up
-
-
-for q, n, df in [(3.5, 3, 20), (6, 3, 20), (1, 4, 40)]:
-    add("studentisedRange", [q, n, df], *studentised(q, n, df))
 
 mp.dps = 25
 

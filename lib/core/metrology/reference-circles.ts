@@ -86,12 +86,12 @@ function absolute(section: SectionPoints, y: number, z: number): PlanePoint {
   return { y: section.origin.y + y, z: section.origin.z + z };
 }
 
-export function findMinimumCircumscribed(section: SectionPoints, hull: readonly number[]): Circle {
+function findMinimumCircumscribed(section: SectionPoints, hull: readonly number[]): Circle {
   const { y, z, radius } = smallestCircleAbout(section, hull);
   return { centre: absolute(section, y, z), radius };
 }
 
-export function findMaximumInscribed(section: SectionPoints): Estimate<Circle> {
+function findMaximumInscribed(section: SectionPoints): Estimate<Circle> {
   const { y, z, radius } = largestHeldCircle(section);
   return radius === 0 ? NO_INSCRIBED : answer({ centre: absolute(section, y, z), radius });
 }

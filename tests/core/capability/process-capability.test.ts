@@ -6,7 +6,6 @@ import { cpkLowerBound, oneSidedIndexInterval } from "@/lib/core/capability/inde
 import { normalPpmInterval, recentNonconformingBound } from "@/lib/core/capability/nonconforming-fraction";
 import { fitBivariateNormal, offsetCapability } from "@/lib/core/capability/offset-capability";
 import { type CapabilityInput, processCapability } from "@/lib/core/capability/process-capability";
-import { provisionalCapability } from "@/lib/core/capability/provisional-capability";
 import { movingRangeSigma, pooledSigma } from "@/lib/core/capability/within-sigma";
 import { fractionOutsideCircle } from "@/lib/core/distributions/bivariate-normal";
 import { noncentralTCdf } from "@/lib/core/distributions/noncentral-t";
@@ -196,22 +195,6 @@ describe("processCapability on hard data", () => {
     );
     if (!answer.ok) throw new Error(answer.reason);
     expect(JSON.parse(JSON.stringify(answer))).toEqual(answer);
-  });
-});
-
-describe("provisionalCapability", () => {
-  it("answers at once or says why not", () => {
-    const limits = { lower: 40.98, upper: 41.02 };
-    const answer = provisionalCapability(normals(40, 3), limits, true);
-    if (!answer.ok) throw new Error(answer.reason);
-    expect(answer.provisional).toBe(true);
-    expect(answer.indices.map(({ name }) => name)).toEqual(["Pp", "Ppl", "Ppu", "Ppk"]);
-    expect(provisionalCapability(normals(40, 3), limits, false)).toMatchObject({ ok: false, code: "unstable" });
-    expect(provisionalCapability(normals(40, 3), limits, null)).toMatchObject({
-      ok: false,
-      code: "stability-not-judged",
-    });
-    expect(provisionalCapability(normals(12, 3), limits, true)).toMatchObject({ ok: false, code: "too-few-frames" });
   });
 });
 

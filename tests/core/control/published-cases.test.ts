@@ -6,8 +6,6 @@ import { individualsChart } from "@/lib/core/control/charts/individuals-chart";
 import { varianceComponents } from "@/lib/core/control/causes/variance-components";
 import { noncentralTQuantile } from "@/lib/core/distributions/noncentral-t";
 import { normalQuantile } from "@/lib/core/distributions/normal";
-import { studentisedRangeUpperQuantile } from "@/lib/core/distributions/studentised-range";
-import { expectDigits } from "@/tests/helpers/expect-digits";
 import { chartOf } from "./charts/chart-of";
 
 /** Agrees with a number printed to so many decimals. */
@@ -204,13 +202,5 @@ describe("other tables", () => {
       const delta = normalQuantile(content) * Math.sqrt(n);
       expectPrinted(noncentralTQuantile(confidence, { df: n - 1, delta }) / Math.sqrt(n), factor, 3);
     }
-  });
-
-  it("percentage points of the studentised range", () => {
-    // Harter 1960, Annals of Mathematical Statistics 31 (as printed in handbooks, typed from memory)
-    expectDigits(studentisedRangeUpperQuantile(0.05, { n: 3, df: 10 }), 3.877, 3.8);
-    expectDigits(studentisedRangeUpperQuantile(0.05, { n: 5, df: 20 }), 4.232, 3.8);
-    expectDigits(studentisedRangeUpperQuantile(0.05, { n: 10, df: 30 }), 4.824, 3.8);
-    expectDigits(studentisedRangeUpperQuantile(0.01, { n: 4, df: 12 }), 5.502, 3.8);
   });
 });

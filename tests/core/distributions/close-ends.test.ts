@@ -2,7 +2,6 @@ import { describe, expect, it } from "vitest";
 import { andersonDarlingNormal } from "@/lib/core/distributions/anderson-darling";
 import { gammaCdf, gammaSf } from "@/lib/core/distributions/gamma";
 import { normalInterval } from "@/lib/core/distributions/normal";
-import { studentisedRangeSf, studentisedRangeUpperQuantile } from "@/lib/core/distributions/studentised-range";
 import { autocorrelation, sampleShape } from "@/lib/core/numerics/descriptive-statistics";
 import { logGamma } from "@/lib/core/numerics/log-gamma";
 import { createSeededGenerator } from "@/lib/core/numerics/seeded-generator";
@@ -41,13 +40,6 @@ describe("where a difference of two nearly equal numbers would lose the digits",
     // elementary: Gamma(x + 1) = x Gamma(x), across the seams of the series
     for (const x of [0.79, 0.81, 1.1, 1.19, 1.21]) expectDigits(logGamma(x + 1) - logGamma(x), Math.log(x), 12);
     expect([logGamma(1), logGamma(2)]).toEqual([0, 0]);
-  });
-
-  it("finds quantiles of the studentised range with one degree of freedom", () => {
-    // tables of the studentised range (Harter 1960): q(0.05; 3, 1) = 26.98
-    expect(Math.abs(studentisedRangeUpperQuantile(0.05, { n: 3, df: 1 }) - 26.98)).toBeLessThan(0.01);
-    // elementary: two values over an independent deviation of one degree of freedom are sqrt 2 times a Cauchy variate
-    expectDigits(studentisedRangeSf(1e6, { n: 2, df: 1 }), (2 / Math.PI) * Math.atan(Math.SQRT2 / 1e6), 10);
   });
 
   it("does not mind an offset of 1e9", () => {

@@ -30,11 +30,6 @@ import { poissonCdf, poissonSf } from "@/lib/core/distributions/poisson";
 import { rayleighCdf, rayleighQuantile, rayleighSf, rayleighUpperQuantile } from "@/lib/core/distributions/rayleigh";
 import { riceCdf, riceQuantile, riceSf, riceUpperQuantile } from "@/lib/core/distributions/rice";
 import { studentTCdf, studentTQuantile, studentTSf } from "@/lib/core/distributions/student-t";
-import {
-  studentisedRangeCdf,
-  studentisedRangeSf,
-  studentisedRangeUpperQuantile,
-} from "@/lib/core/distributions/studentised-range";
 import { weibullCdf, weibullQuantile, weibullSf, weibullUpperQuantile } from "@/lib/core/distributions/weibull";
 import { expectDigits } from "../../helpers/expect-digits";
 import reference from "../../reference/distributions.json";
@@ -126,11 +121,6 @@ const functions: Record<keyof typeof reference.cases, (x: number, a: number, b: 
     sf: () => normalRangeSf(r, n),
     quantile: (p) => normalRangeQuantile(p, n),
   }),
-  studentisedRange: (q, n, df) => ({
-    cdf: () => studentisedRangeCdf(q, { n, df }),
-    sf: () => studentisedRangeSf(q, { n, df }),
-    upperQuantile: (alpha) => studentisedRangeUpperQuantile(alpha, { n, df }),
-  }),
   outsideCircle: () => {
     throw new Error("tested below: six arguments");
   },
@@ -170,17 +160,5 @@ describe("chi-square", () => {
     // scipy values beside Montgomery, Introduction to Statistical Quality Control, example 8.4 (tests/reference/capability.json)
     expectDigits(chiSquareQuantile(0.025, 19), 8.906516481987971, 13);
     expectDigits(chiSquareUpperQuantile(0.025, 19), 32.85232686172969, 13);
-  });
-});
-
-describe("studentised range", () => {
-  it.each([
-    // scipy 1.17.1 stats.studentized_range.isf
-    [3, 10, 0.05, 3.876776750013158],
-    [5, 20, 0.01, 5.2932525192394335],
-    [2, 5, 0.05, 3.63535169514679],
-    [10, 60, 0.05, 4.646323963266348],
-  ])("upper point of %i values and %i degrees of freedom at %f", (n, df, alpha, expected) => {
-    expectDigits(studentisedRangeUpperQuantile(alpha, { n, df }), expected, DIGITS);
   });
 });

@@ -1,8 +1,6 @@
 import { describe, expect, it } from "vitest";
 import { createSeededGenerator } from "@/lib/core/numerics/seeded-generator";
 import type { PlanePoint } from "@/lib/core/metrology/plane-point";
-import { maximumInscribedCircle } from "@/lib/core/metrology/maximum-inscribed-circle";
-import { minimumCircumscribedCircle } from "@/lib/core/metrology/minimum-circumscribed-circle";
 import { type ReferenceCircles, referenceCircles } from "@/lib/core/metrology/reference-circles";
 import { exhaustiveCircles } from "@/tests/helpers/exhaustive-circles";
 
@@ -99,12 +97,4 @@ describe("the search for the reference circles, against trying every vertex and 
     },
     60_000,
   );
-
-  it("answers alike where one circle is asked for alone", () => {
-    const random = createSeededGenerator(5);
-    const points = KINDS["rough all around"]!(40, random);
-    const all = referenceCircles(points);
-    expect(minimumCircumscribedCircle(points)).toEqual(all.minimumCircumscribed);
-    expect(maximumInscribedCircle(points)).toEqual(all.maximumInscribed);
-  });
 });

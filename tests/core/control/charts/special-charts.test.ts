@@ -1,6 +1,5 @@
 import fc from "fast-check";
 import { describe, expect, it } from "vitest";
-import { defaultChart } from "@/lib/core/control/charts/default-chart";
 import { individualsChart } from "@/lib/core/control/charts/individuals-chart";
 import { quantileChart, THREE_SIGMA_TAIL } from "@/lib/core/control/charts/quantile-chart";
 import { ZONE_TESTS } from "@/lib/core/control/rules/run-rules";
@@ -216,20 +215,5 @@ describe("quantileChart", () => {
       expect.objectContaining({ code: "invalid-argument" }),
     );
     expect(quantileChart([], { limits: { lower: 0, median: 1, upper: 3 } }).ok).toBe(false);
-  });
-});
-
-describe("defaultChart", () => {
-  it("charts a seat's mean between frames with the spread within, and never the length of the offset", () => {
-    expect(defaultChart("size", { readingsPerFrame: 4 }).chart).toBe("between-within");
-    expect(defaultChart("width").chart).toBe("individuals");
-    expect(defaultChart("offset").chart).toBe("t2-vector");
-  });
-
-  it.each(["ovality", "run-out", "taper"] as const)("gives %s quantile limits without zone tests", (kind) => {
-    const { chart, rules, beside } = defaultChart(kind);
-    expect(chart).toBe("quantile-individuals");
-    expect(rules.map(({ test }) => test)).toEqual(["beyond-limit"]);
-    expect(beside).toEqual(["one-sided-ewma"]);
   });
 });

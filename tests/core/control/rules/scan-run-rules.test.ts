@@ -1,8 +1,6 @@
 import fc from "fast-check";
 import { describe, expect, it } from "vitest";
 import type { ChartSignal } from "@/lib/core/control/rules/chart-signal";
-import { compileRunRules } from "@/lib/core/control/rules/compile-run-rules";
-import { initialRunRuleState, insertLatePoint, stepRunRules } from "@/lib/core/control/rules/run-rule-state";
 import { EIGHT_TESTS, windowNeeded, ZONE_TESTS, type RunRule } from "@/lib/core/control/rules/run-rules";
 import { createSeededGenerator } from "@/lib/core/numerics/seeded-generator";
 import { scanIndividuals, scanRunRules, type ChartLines } from "@/lib/core/control/rules/scan-run-rules";
@@ -248,67 +246,5 @@ describe("windowNeeded", () => {
     expect(windowNeeded(ZONE_TESTS)).toBe(8);
     expect(windowNeeded(EIGHT_TESTS)).toBe(15);
     expect(windowNeeded([])).toBe(1);
-  });
-});
-
-describe("stepRunRules", () => {
-  it("gives at every point the signals of the whole, with a state that survives JSON", () => {
-    fc.assert(
-      fc.property(series, ruleSet, (values, rules) => {
-        const compiled = compileRunRules(rules);
-        let state = initialRunRuleState(compiled);
-        const signals: ChartSignal[] = [];
-        for (const value of values) {
-          const step = stepRunRules(compiled, state, { value, centre: 0, sigma: 1 });
-          state = JSON.parse(JSON.stringify(step.state)) as typeof state;
-          signals.push(...step.signals);
-        }
-        expect(signals).toEqual(scanRunRules(values, unit, rules));
-      }),
-      { seed: 41, numRuns: 200 },
-    );
-  });
-});
-
-describe("insertLatePoint", () => {
-  it("gives the signals of the whole for points that arrive in any order", () => {
-    fc.assert(
-      fc.property(series, ruleSet, fc.array(fc.nat(), { minLength: 40, maxLength: 400 }), (values, rules, order) => {
-        const arrivals = values
-          .map((_, index) => index)
-          .sort((a, b) => (order[a % order.length]! % 97) - (order[b % order.length]! % 97) || a - b);
-        const present: number[] = [];
-        let signals: ChartSignal[] = [];
-        for (const arrival of arrivals.slice(0, 60)) {
-          const place = present.filter((index) => index < arrival).length;
-          present.splice(place, 0, arrival);
-          const series = present.map((index) => values[index]!);
-          ({ signals } = insertLatePoint(signals, series, place, { lines: unit, rules }));
-        }
-        expect(signals).toEqual(
-          scanRunRules(
-            present.map((index) => values[index]!),
-            unit,
-            rules,
-          ),
-        );
-      }),
-      { seed: 41, numRuns: 100 },
-    );
-  });
-
-  it("names the signals that a late point adds and those it takes away", () => {
-    const rules = ZONE_TESTS.slice(1, 2);
-    const insert = (before: number[], value: number, place: number) =>
-      insertLatePoint(scanRunRules(before, unit, rules), before.toSpliced(place, 0, value), place, {
-        lines: unit,
-        rules,
-      });
-    const broken = insert([2.5, 0, 2.5], 0, 1);
-    expect(broken.removed.map(({ points }) => points)).toEqual([[0, 3]]);
-    expect(broken.added).toEqual([]);
-    const completed = insert([2.5, 0, 0, 2.5], 2.5, 1);
-    expect(completed.removed).toEqual([]);
-    expect(completed.added.map(({ points }) => points)).toEqual([[0, 1]]);
   });
 });
