@@ -52,10 +52,12 @@ export function formatPlugSize(sizeMm: number, decimal: DecimalSign = "."): stri
 }
 
 const FEEL_WORDS = { slides: "slides", hand: "hand pressure", no: "will not enter" } as const;
+/** A rod tried across a seat enters any: what counts is whether it gets past the diameter. */
+const ROD_WORDS = { slides: "passes", hand: "touches", no: "will not pass" } as const;
 
-/** How a plug went in or a bar went through: "hand pressure", "stiff at 2 o’clock". */
-export function formatFelt(word: PlugFeel | BarPassage, side: Seat): string {
-  if (typeof word === "string") return FEEL_WORDS[word];
+/** How a plug went in, a rod across passed or a bar went through: "hand pressure", "touches", "stiff at 2 o’clock". */
+export function formatFelt(word: PlugFeel | BarPassage, name: ReadingName | null, side: Seat): string {
+  if (typeof word === "string") return (name?.kind === "plug" && name.across === true ? ROD_WORDS : FEEL_WORDS)[word];
   if (word.result === "stiff") return `stiff at ${formatOclock(word.clockDeg, side)}`;
   return word.result === "no" ? "will not pass" : "free";
 }

@@ -160,7 +160,7 @@ function numberSentence(judged: ReasonedCharacteristic, nearest: Nearest, option
 
 /** A reason with its readings called as the station calls them: "reading “DS seat, 12–6, 2 mm deep” is missing". */
 export function reasonInWords(reason: string, { side, decimal }: Pick<ReasonOptions, "side" | "decimal">): string {
-  return reason.replaceAll(/[^\s,]+/g, (word) => {
+  return reason.replaceAll(/[^\s,();]+/g, (word) => {
     if (!/[.@]/.test(word)) return word;
     const name = parseReadingName(word);
     return name.ok ? `“${formatReadingInWords(name.value, side, decimal)}”` : word;

@@ -83,7 +83,8 @@ function againstText({ reasons }: FrameToShip): string {
   return reasons
     .filter(({ verdict }) => verdict !== "conforms")
     .map(({ name, seat, value, unit, verdict, lower, upper, reason: why }) => {
-      const numbers = value === null ? "" : `, ${valueText(value, unit)}, ${limitsText(lower, upper, unit)}`;
+      // What a part of the readings gives is no result.
+      const numbers = value === null || verdict === "not measured" ? "" : `, ${valueText(value, unit)}, ${limitsText(lower, upper, unit)}`;
       return `${name}${seatText(seat)} ${VERDICT_TEXT[verdict]}${numbers}${why === undefined ? "" : ` (${why})`}`;
     })
     .join("; ");

@@ -97,4 +97,14 @@ describe("the step after a frame", () => {
     expect(labelMarks({ ...GOOD, isWithdrawn: true })).toEqual(["not measured"]);
     expect(labelMarks(GOOD)).toEqual(["conforms"]);
   });
+
+  it("says what helps by what was in doubt: a warm shell is not cleaned, and a contradiction not measured away", () => {
+    const title = (code: NonNullable<FrameStands["code"]>) =>
+      nextStep({ ...GOOD, verdict: "not proven", isHeld: true, code }, null).title;
+    expect(title("temperature")).toBe("Let it settle, measure again");
+    expect(title("sweep-not-closed")).toBe("Seat the indicator, sweep again");
+    expect(title("no-gauge")).toBe("Measure again, gauge in order");
+    expect(title("disagreement")).toBe("Label it, call the engineer");
+    expect(nextStep({ ...GOOD, verdict: "not proven", isHeld: true }, null).title).toBe("Clean it and measure again");
+  });
 });

@@ -102,15 +102,16 @@ function whereText(at: string | null): string {
   if (name.ok && name.value.kind === "bore")
     return `${formatDirection(name.value.directionDeg, "ds")}, ${formatDepth(name.value.depthMm)}`;
   if (name.ok && name.value.kind === "width") return formatOclock(name.value.clockDeg, "ds");
-  return /^\d+(:\d+)?$/.test(at) ? `${at} o'clock` : at;
+  return /^\d+(:\d+)?$/.test(at) ? `${at} o’clock` : at;
 }
 
 function characteristicValue({ value, unit, verdict, smallest, largest, bounds }: JudgedCharacteristic): string {
+  // What a part of the readings gives is no result.
+  if (verdict === "not measured") return "not measured";
   if (smallest !== undefined && largest !== undefined && smallest !== largest)
     return `${formatValue(smallest, unit).replace(/\s.*$/u, "")} to ${formatValue(largest, unit)}`;
   if (value !== null) return formatValue(value, unit);
-  if (bounds !== undefined && verdict !== "not measured") return formatBounds(bounds, unit);
-  return verdict === "does not conform" ? "off the scale" : "not measured";
+  return bounds === undefined ? "off the scale" : formatBounds(bounds, unit);
 }
 
 const CHARACTERISTIC_COLUMNS: readonly TableColumn<JudgedCharacteristic>[] = [

@@ -147,7 +147,7 @@ export const AskPanel = memo(function AskPanel({
           }}
         />
       )}
-      <div id="reading-answer" className={styles.answer}>
+      <div id="reading-answer" className={unit === null ? undefined : styles.answer}>
         {again !== null ? (
           <AskedAgain device={device} again={again} refusal={session.refusal} side={view.side} decimal={view.decimal} />
         ) : session.question !== null && text === "" ? (
@@ -324,6 +324,9 @@ const AskKeys = memo(function AskKeys({ device, numbers, keypad, onKeypad, onDia
 function detailOf(name: KeyingView["names"][number], view: KeyingView): string {
   if (name.kind === "sweep")
     return `${formatDepth(name.depthMm, view.decimal)} deep${name.angleDeg === 360 ? ", closing" : ""}`;
+  // The words of what is felt stand on their keys.
+  if (name.kind === "plug") return name.across === true ? "across, in every direction" : "along the seat";
+  if (name.kind === "bar") return "through both seats";
   return formatReading(name, view.side, view.decimal).detail;
 }
 

@@ -6,7 +6,7 @@ import { formatDuration } from "@/lib/format/date-text";
 import { DECISION_RULE_WORDS } from "@/lib/format/decision-rule-text";
 import { directionQuestions, measurementDoubt } from "@/lib/format/measurement-doubts";
 import { formatCounted, formatLimits, formatValue } from "@/lib/format/number-text";
-import { briefReason, verdictReason, verdictTitle } from "@/lib/format/verdict-reasons";
+import { briefReason, type ReasonOptions, verdictReason, verdictTitle } from "@/lib/format/verdict-reasons";
 import { deviceEvidence } from "@/lib/offline/verdict/device-evidence";
 import { readingNamesOf } from "@/lib/offline/device/keying-plan";
 import type { LineDevice } from "@/lib/offline/line-device";
@@ -42,6 +42,24 @@ function worstFirst(judged: readonly JudgedCharacteristic[]): JudgedCharacterist
 
 /** Reasons in full; the others stand with their marks in the strip below. */
 const MOST_REASONS = 2;
+
+type Said = {
+  readonly verdict: JudgedCharacteristic["verdict"];
+  readonly titles: readonly string[];
+  readonly text: string;
+};
+
+/** The first reasons, each sentence once: one cause often speaks against both seats. */
+function saidOf(judged: readonly JudgedCharacteristic[], options: ReasonOptions): readonly Said[] {
+  const said = new Map<string, Said>();
+  for (const one of judged) {
+    const text = verdictReason(one, options);
+    const key = `${one.verdict} ${text}`;
+    const titles = [...(said.get(key)?.titles ?? []), verdictTitle(one, options.decimal)];
+    said.set(key, { verdict: one.verdict, titles, text });
+  }
+  return [...said.values()].slice(0, MOST_REASONS);
+}
 
 /** What the line does after its first-off; null where the frame is none, or the line goes on. */
 function firstOffStep(device: LineDevice, { attributes }: Finished["inspection"]): Step | null {
@@ -108,10 +126,7 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
   })).filter(({ count }) => count > 0);
   // Measured again: all valid inspections decide together, and the server has the earlier ones.
   const joint = sent !== undefined && sent.frameVerdict !== sent.verdict ? (sent.reasons ?? []) : null;
-  const reasons = (joint === null ? judged.filter((one) => one.verdict !== "conforms") : worstFirst(joint)).slice(
-    0,
-    MOST_REASONS,
-  );
+  const reasons = joint === null ? judged.filter((one) => one.verdict !== "conforms") : worstFirst(joint);
   const options = { decisionRule: drawing.decisionRule, side, decimal };
   const doubts = [
     ...measurement.warnings.map((warning) => measurementDoubt(warning, result.compiled.names, side, decimal)),
@@ -123,8 +138,10 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
   const isHeld = sent?.held ?? (judgement.holdsFrame || gauges.overdue.length > 0);
   const batch = state.kit?.batches.find((one) => one.key === inspection.batch);
   const { planned, measured } = batch === undefined ? { planned: 0, measured: 0 } : countBatch(state.kit, batch);
+  const worst = joint === null ? judged[0] : worstFirst(joint)[0];
   const stands = {
     verdict,
+    ...(worst?.code === undefined ? {} : { code: worst.code }),
     isHeld,
     isWithdrawn: finished.withdrawn !== undefined,
     isSent: sent !== undefined,
@@ -140,7 +157,7 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
   const seconds = (Date.parse(inspection.deviceTime) - finished.startedAt) / 1000;
   const swept = measurement.swept[0];
   const zone = judged.find((one) => one.name === "coaxiality");
-  const worst = joint === null ? judged[0] : worstFirst(joint)[0];
+  const isAxisShown = swept !== undefined && swept.offset12Um !== null && swept.offset3Um !== null;
   const finding =
     worst === undefined
       ? undefined
@@ -189,7 +206,10 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
       ) : null}
       <div className={styles.verdictGrid}>
         <div className={styles.axisColumn}>
-          <section className={`${styles.sheet} ${styles.axes}`} aria-label="Where the axes lie">
+          <section
+            className={`${styles.sheet} ${styles.axes} ${isAxisShown ? "" : styles.withoutAxes}`}
+            aria-label="Where the axes lie"
+          >
             {swept !== undefined && swept.offset12Um !== null && swept.offset3Um !== null ? (
               <OffsetDrawing
                 drawing={drawing}
@@ -248,15 +268,17 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
             </p>
           )}
           <ul className={styles.whyList}>
-            {(reasons.length > 0 || joint !== null ? reasons : judged.slice(0, MOST_REASONS)).map((one) => (
-              <li key={`${one.name} ${one.seat}`}>
-                <StateMark state={one.verdict} size="m" wordBeside />
-                <div>
-                  <b>{verdictTitle(one, decimal)}</b>
-                  <p>{verdictReason(one, options)}</p>
-                </div>
-              </li>
-            ))}
+            {saidOf(reasons.length > 0 || joint !== null ? reasons : judged, options).map(
+              ({ verdict, titles, text }) => (
+                <li key={titles[0]}>
+                  <StateMark state={verdict} size="m" wordBeside />
+                  <div>
+                    <b>{titles.join(", ")}</b>
+                    <p>{text}</p>
+                  </div>
+                </li>
+              ),
+            )}
           </ul>
           <div className={styles.step}>
             <h2>{firstOff?.title ?? step.title}</h2>

@@ -91,7 +91,7 @@ export function FrameMeaningPanel({ meaning }: Readonly<{ meaning: FrameMeaning 
           ))}
           <MeaningRow meaning={meaning.functionalSize} />
           {salvage === null ? null : <MeaningRow meaning={salvage} />}
-          {meaning.evidence.sentences.map((sentence) => (
+          {[...new Set(meaning.evidence.sentences)].map((sentence) => (
             <p key={sentence} className={styles.evidence}>
               {sentence}
             </p>
@@ -122,7 +122,7 @@ function MeaningRow({ meaning }: Readonly<{ meaning: Meaning<unknown> }>) {
 /** The same estimate for both seats: the figures beside the title, what they say under it. */
 function PairRow({ ds, nds }: Readonly<{ ds: Meaning<unknown>; nds: Meaning<unknown> }>) {
   const same = ds.figure === nds.figure;
-  const figure = same ? (ds.figure ?? "not estimable") : `DS ${ds.figure ?? "?"}; NDS ${nds.figure ?? "?"}`;
+  const figure = same ? (ds.figure ?? "") : `DS ${ds.figure ?? "?"}; NDS ${nds.figure ?? "?"}`;
   return (
     <details className={styles.meaningRow}>
       <summary>
@@ -130,9 +130,7 @@ function PairRow({ ds, nds }: Readonly<{ ds: Meaning<unknown>; nds: Meaning<unkn
           <b>{ds.title.replace(/, DS$/, "")}</b>
           <b>{figure}</b>
         </span>
-        <span className={styles.meaningSeat}>
-          {ds.sentence} {nds.sentence}
-        </span>
+        <span className={styles.meaningSeat}>{[...new Set([ds.sentence, nds.sentence])].join(" ")}</span>
       </summary>
       <p className={styles.explanation}>
         {ds.explanation} {ds.assumptions.join("; ")}

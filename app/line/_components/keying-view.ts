@@ -50,7 +50,7 @@ export function readingText(
   if (reading.state === "cannot") return "cannot";
   if (reading.state === "off-scale-large") return "too large";
   if (reading.state === "off-scale-small") return "too small";
-  if (reading.word !== null) return formatFelt(reading.word, view.side);
+  if (reading.word !== null) return formatFelt(reading.word, name, view.side);
   if (reading.value === null) return null;
   if (READING_UNIT[name.kind] === "mm")
     return formatSizeMm(reading.value, name.kind === "width" ? 0.01 : 0.001, view.decimal);
@@ -206,7 +206,9 @@ function featuresOf(view: KeyingView, first: ReadingName): (string | null)[] {
         .find((one) => one.swept === first.seat)
         ?.sections.find((one) => one.depthMm === first.depthMm)?.fit;
       if (!fit) return [null, null];
-      return [formatUm(fit.offsetUm, 0, decimal), formatOclock(fit.offsetPositionDeg, side)];
+      const offset = formatUm(fit.offsetUm, 0, decimal);
+      // An offset that is shown as zero points nowhere.
+      return [offset, /[1-9]/.test(offset) ? formatOclock(fit.offsetPositionDeg, side) : "–"];
     }
     case "face": {
       const face = measurement.faces[first.seat];

@@ -1,4 +1,5 @@
 import { formatCounted } from "@/lib/format/number-text";
+import type { JudgedCharacteristic } from "@/lib/quality/judge-frame";
 import type { Verdict } from "@/lib/quality/verdict-words";
 
 export type Step = { readonly title: string; readonly text: string };
@@ -6,6 +7,8 @@ export type Step = { readonly title: string; readonly text: string };
 /** How the frame stands whose verdict is shown, as far as this device knows. */
 export type FrameStands = {
   readonly verdict: Verdict;
+  /** Kind of the first reason; absent where the numbers alone decide. */
+  readonly code?: JudgedCharacteristic["code"];
   readonly isHeld: boolean;
   readonly isWithdrawn: boolean;
   /** The server has its readings. */
@@ -44,8 +47,46 @@ function shipScan({ batch, batchHeld, isSent, left }: FrameStands): string {
   return open.length === 0 ? "The ship scan answers go." : `The ship scan answers go when ${open.join(" and ")}.`;
 }
 
+/** What helps a frame that is not proven: as a rule cleaning and measuring again, unless something else was in doubt. */
+function notProvenStep(code: FrameStands["code"]): Step {
+  switch (code) {
+    case "temperature":
+      return {
+        title: "Let it settle, measure again",
+        text: "The shell was too warm or too cold, or nobody knows how warm. Until it is measured again, the ship scan answers stop.",
+      };
+    case "sweep-irregular":
+    case "sweep-not-closed":
+    case "travel-clipped":
+      return {
+        title: "Seat the indicator, sweep again",
+        text: "The sweep was not regular. Until it is swept again, the ship scan answers stop.",
+      };
+    case "no-gauge":
+    case "wrong-gauge":
+    case "gauge-range":
+    case "never-checked":
+    case "zero-drifted":
+      return {
+        title: "Measure again, gauge in order",
+        text: "What took these readings proves nothing; the reasons say which and why. Until then the ship scan answers stop.",
+      };
+    case "disagreement":
+    case "felt-contradicts":
+      return {
+        title: "Label it, call the engineer",
+        text: "Two results cannot both be right. Somebody who took neither decides which counts; until then the ship scan answers stop.",
+      };
+    default:
+      return {
+        title: "Clean it and measure again",
+        text: "A value lies inside the uncertainty. If it stays so, the engineer decides; the ship scan answers stop.",
+      };
+  }
+}
+
 /** What to do with a frame that may not pass. */
-function holdStep({ verdict }: FrameStands, rework: Step | null): Step {
+function holdStep({ verdict, code }: FrameStands, rework: Step | null): Step {
   switch (verdict) {
     case "conforms":
       return {
@@ -58,10 +99,7 @@ function holdStep({ verdict }: FrameStands, rework: Step | null): Step {
         text: "Until then the frame is held and the ship scan answers stop.",
       };
     case "not proven":
-      return {
-        title: "Clean it and measure again",
-        text: "A value lies inside the uncertainty. If it stays so, the engineer decides; the ship scan answers stop.",
-      };
+      return notProvenStep(code);
     case "does not conform":
       if (rework !== null)
         return {

@@ -2,7 +2,7 @@
 
 import { useEffect, useRef, useState } from "react";
 import type { BarPassage, PlugFeel, Seat } from "@/lib/core/metrology/reading-name";
-import { angleSeenFrom } from "@/lib/format/clock-text";
+import { angleSeenFrom, formatSideOfView } from "@/lib/format/clock-text";
 import { Button } from "@/lib/ui/button";
 import styles from "./line.module.css";
 
@@ -75,6 +75,7 @@ export function WordKeys({ kind, side, onWord, onCode }: WordKeysProps) {
       />
       {stiff ? (
         <div className={styles.hours}>
+          <p>Stiff at which hour, {formatSideOfView(side)}?</p>
           {HOURS.map((hour) => (
             <Button key={hour} size="touch" onClick={() => stiffAt(hour)}>
               {hour}

@@ -18,6 +18,7 @@ import {
 import { compileMeasurement, type MeasuringOptions } from "@/lib/core/metrology/measure-frame";
 import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
 import { repeatFaults } from "@/lib/quality/repeat-faults";
+import { formatFixed } from "@/lib/format/number-text";
 import { parseDecimal } from "@/lib/format/parse-decimal";
 import { clippedSweeps, clippedText, type UsedGauge } from "@/lib/quality/gauge-doubts";
 import type { ReadingState, RecordInspection } from "@/lib/schemas/inspection";
@@ -392,7 +393,7 @@ function enterTemperature(session: KeyingSession, text: string): KeyingSession {
   if (parsed.value < COLDEST_C || parsed.value > WARMEST_C)
     return {
       ...session,
-      refusal: `A shell's temperature lies between ${COLDEST_C} and ${WARMEST_C} °C: key it again.`,
+      refusal: `A shell’s temperature lies between ${formatFixed(COLDEST_C, 0)} and ${WARMEST_C} °C: key it again.`,
     };
   return { ...session, temperatureC: parsed.value, refusal: null };
 }

@@ -11,8 +11,9 @@ import { WithdrawForm } from "./withdraw-form";
 
 const UNIT = { bore: "mm", width: "mm", sweep: "µm", face: "µm", plug: "", bar: "" } as const;
 
-function wordText(word: PlugFeel | BarPassage | undefined): string {
-  return word === undefined ? "" : formatFelt(word, "ds");
+function wordText(word: PlugFeel | BarPassage | undefined, name: string): string {
+  const reading = parseReadingName(name);
+  return word === undefined ? "" : formatFelt(word, reading.ok ? reading.value : null, "ds");
 }
 
 /** Words of a plug or a bar, which have no number. */
@@ -21,7 +22,7 @@ function wordOf(inspection: FrameInspection, name: string): string {
     plugs?: Record<string, PlugFeel>;
     bars?: Record<string, BarPassage>;
   };
-  return wordText(plugs?.[name] ?? bars?.[name]);
+  return wordText(plugs?.[name] ?? bars?.[name], name);
 }
 
 /** Why a reading was not taken, where somebody said so. */
@@ -77,7 +78,7 @@ function readingRow(inspection: FrameInspection, index: number): ReadingRow {
     earlier: earlier
       .map(
         (one) =>
-          `${one.value === null ? wordText(one.word) || "not taken" : formatFixed(one.value, digits)} (${one.reason}${one.inspector === null ? "" : `, keyed by ${one.inspector}`})`,
+          `${one.value === null ? wordText(one.word, text) || "not taken" : formatFixed(one.value, digits)} (${one.reason}${one.inspector === null ? "" : `, keyed by ${one.inspector}`})`,
       )
       .join("; "),
     gauge: reading?.gauge ?? "",

@@ -19,7 +19,7 @@ import { StateMark, type MarkedState } from "@/lib/ui/state-mark";
 import { TitleBlock } from "@/lib/ui/title-block";
 import { requireViewer, WorkPage } from "../../../_components/work-page";
 import { DecisionForm } from "./_components/decision-form";
-import { ReasonList } from "./_components/reason-list";
+import { groupReasons, ReasonList } from "./_components/reason-list";
 import styles from "./batch.module.css";
 
 export async function generateMetadata({ params }: PageProps<"/gate/batches/[key]">): Promise<Metadata> {
@@ -91,7 +91,7 @@ function shownWords({ shownOf }: BatchPage): string {
 }
 
 function lead(batch: BatchPage, zone: string): string {
-  const count = batch.decision.reasons.length;
+  const count = groupReasons(batch.decision.reasons).length;
   const reasons =
     count === 0
       ? "Every reason is cleared."

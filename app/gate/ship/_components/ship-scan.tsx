@@ -2,7 +2,7 @@
 
 import { useRef, useState, useTransition, type FormEvent } from "react";
 import { formatTimeOfDay } from "@/lib/format/date-text";
-import { reasonInWords } from "@/lib/format/verdict-reasons";
+import { shipReasonText } from "@/lib/format/ship-reasons";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import { Button, ButtonLink } from "@/lib/ui/button";
 import { DockAnswer } from "@/lib/ui/dock-answer";
@@ -17,6 +17,11 @@ type Answer = Readonly<{
   reasons: readonly { code: string; text: string }[];
   at: string;
 }>;
+
+function shownReason(text: string) {
+  const { title, details } = shipReasonText(text);
+  return { title, ...(details.length === 0 ? {} : { detail: details.map((one) => <span key={one}>{one}</span>) }) };
+}
 
 type Pending = Readonly<{ id: string; serial: string }>;
 
@@ -67,7 +72,7 @@ export function ShipScan({ place, zone, counts }: ShipScanProps) {
         place={place}
         reasons={
           answer.reasons.length > 0
-            ? answer.reasons.map((reason) => ({ title: reasonInWords(reason.text, { side: "ds" }) }))
+            ? answer.reasons.map((reason) => shownReason(reason.text))
             : [{ title: "Its readings conform and its batch is complete" }]
         }
         answered={formatTimeOfDay(answer.at, zone, true)}

@@ -19,8 +19,7 @@ const MARK = {
 
 const CLEARED_BY = {
   "does-not-conform": "A disposition for each frame",
-  "not-proven":
-    "Measure again, all inspections decide together; where they disagree, withdraw one or sign which count; or a concession",
+  "not-proven": "Measure again; where inspections disagree, withdraw one or sign which count; or a concession",
   "not-measured": "Measure what is missing",
   "capability-bound": "Measure more of the batch, or prove the stream better",
   signal: "Nothing: a signal alone holds no batch",
@@ -45,6 +44,36 @@ function Serials({ serials }: Readonly<{ serials: readonly string[] }>) {
   );
 }
 
+/** Reasons of one kind against the same frames: what clears one clears them all. */
+export function groupReasons(reasons: readonly BatchReason[]): readonly (readonly [BatchReason, ...BatchReason[]])[] {
+  const groups = new Map<string, [BatchReason, ...BatchReason[]]>();
+  for (const reason of reasons) {
+    const key = `${reason.code} ${reason.serials.join(" ")}`;
+    const group = groups.get(key);
+    if (group === undefined) groups.set(key, [reason]);
+    else group.push(reason);
+  }
+  return [...groups.values()];
+}
+
+function nameOf({ characteristic, seat }: BatchReason): string {
+  if (characteristic === null) return "further readings";
+  return seat === null ? characteristic : `${seat.toUpperCase()} ${characteristic}`;
+}
+
+/** Further reasons against the same frames: by name, and in full where somebody opens them. */
+function SameFrames({ reasons }: Readonly<{ reasons: readonly BatchReason[] }>) {
+  if (reasons.length === 0) return null;
+  return (
+    <details className={styles.same}>
+      <summary>The same frames, too: {reasons.map(nameOf).join(", ")}</summary>
+      {reasons.map((reason) => (
+        <p key={nameOf(reason)}>{reasonInWords(reason.text, { side: "ds" })}</p>
+      ))}
+    </details>
+  );
+}
+
 /** Every reason that holds the batch, with what clears it; below, what informs without holding. */
 export function ReasonList({
   reasons,
@@ -62,13 +91,16 @@ export function ReasonList({
         <SectionHeading>Nothing is against it</SectionHeading>
       )}
       <ol className={styles.reasons}>
-        {reasons.map((reason, index) => (
+        {groupReasons(reasons).map(([reason, ...same], index) => (
           <li key={`${reason.code} ${reason.characteristic} ${reason.seat}`}>
             <span className={styles.number}>{index + 1}</span>
             <span className={styles.reasonMark}>
               <StateMark state={MARK[reason.code]} size="fill" wordBeside />
             </span>
-            <span>{reasonInWords(reason.text, { side: "ds" })}</span>
+            <div>
+              {reasonInWords(reason.text, { side: "ds" })}
+              <SameFrames reasons={same} />
+            </div>
             <span className={styles.clears}>
               {CLEARED_BY[reason.code]}
               <Serials serials={reason.serials} />
