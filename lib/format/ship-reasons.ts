@@ -18,10 +18,11 @@ function clauses(text: string): readonly string[] {
   return [...parts, text.slice(from)];
 }
 
-/** A finding without what explains it in brackets at its end: that stands on the frame's record. */
+/** A finding as a line of its own, without what explains it in brackets at its end: that stands on the frame's record. */
 function withoutWhy(finding: string): string {
   const at = finding.indexOf(" (");
-  return at < 0 ? finding : finding.slice(0, at);
+  const said = at < 0 ? finding : finding.slice(0, at);
+  return said.charAt(0).toUpperCase() + said.slice(1);
 }
 
 /**

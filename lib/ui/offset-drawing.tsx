@@ -25,9 +25,14 @@ type OffsetDrawingProps = Readonly<{
   decimal?: DecimalSign;
 }>;
 
-/** Where a line of text stands, moved away from the axis where another one stands already. */
-function clearOf(y: number, otherY: number | undefined, away: 1 | -1): number {
-  return otherY === undefined || Math.abs(otherY - y) >= LINE_HEIGHT ? y : otherY + away * LINE_HEIGHT;
+/**
+ * Where a line of text stands, by its distance from the axis: further out where another one stands already, or nearer to the axis
+ * where the wall is in the way.
+ */
+function clearOf(y: number, otherY: number | undefined, mostY: number): number {
+  if (otherY === undefined || Math.abs(otherY - y) >= LINE_HEIGHT) return y;
+  const outwards = Math.sign(mostY) * LINE_HEIGHT;
+  return Math.abs(otherY + outwards) <= Math.abs(mostY) ? otherY + outwards : otherY - outwards;
 }
 
 /** The NDS axis against the DS axis, in the section and on the clock, enlarged by one stated factor. */
@@ -72,7 +77,9 @@ export function OffsetDrawing({
   // The names of the two seats stand on either side of the axis, that of the NDS on the side to which its axis went.
   const axisNameY = section.labels.find((label) => label.kind === "offset")?.y;
   const up = axisNameY !== undefined && axisNameY < section.axisY;
-  const ndsNameY = clearOf(section.axisY + (up ? -58 : 70), axisNameY, up ? -1 : 1);
+  const ndsNameY =
+    section.axisY +
+    clearOf(up ? -58 : 70, axisNameY === undefined ? undefined : axisNameY - section.axisY, up ? -62 : 72);
   const dsNameY = section.axisY + (up ? 34 : -40);
   return (
     <svg

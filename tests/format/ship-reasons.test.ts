@@ -40,9 +40,9 @@ describe("what the dock reads of a stop", () => {
     expect(shipReasonText(first?.text ?? "")).toEqual({
       title: "It is held: its own readings are against it",
       details: [
-        "bore of the DS seat does not conform, 41.050 mm, limits 40.950 to 41.000 mm",
-        "bore of the NDS seat is not proven, 40.975 mm, limits 40.950 to 41.000 mm",
-        "bore was not measured",
+        "Bore of the DS seat does not conform, 41.050 mm, limits 40.950 to 41.000 mm",
+        "Bore of the NDS seat is not proven, 40.975 mm, limits 40.950 to 41.000 mm",
+        "Bore was not measured",
       ],
     });
   });
