@@ -524,7 +524,7 @@ describe("the shell's temperature", () => {
     const done = run(plan, start(plan), ...plan.names.map((name, at) => entered(valueFor(name), at)));
     expect(isComplete(done, plan)).toBe(false);
     const wrong = stepKeying(plan, done, entered("99"));
-    expect(wrong.refusal).toContain("between -20 and 60");
+    expect(wrong.refusal).toContain("between −20 and 60");
     const read = stepKeying(plan, wrong, entered("21,5"));
     expect(isComplete(read, plan)).toBe(true);
     expect(toInspection(read, plan, finish).attributes).toMatchObject({ temperatureC: 21.5 });
