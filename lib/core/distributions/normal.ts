@@ -1,4 +1,4 @@
-import normal from "@stdlib/stats-base-dists-normal";
+import normalCdfOf from "@stdlib/stats-base-dists-normal-cdf";
 import { CoreError } from "../errors";
 
 const LN_SQRT_2PI = 0.9189385332046727;
@@ -31,7 +31,7 @@ export function normalLogDensity(z: number): number {
  * Accuracy: 12 digits for -37 <= z <= 8, tests/core/distributions/normal.test.ts
  */
 export function normalCdf(z: number): number {
-  return normal.cdf(z, 0, 1);
+  return normalCdfOf(z, 0, 1);
 }
 
 /**
@@ -40,7 +40,7 @@ export function normalCdf(z: number): number {
  * @returns probability
  */
 export function normalSf(z: number): number {
-  return normal.cdf(-z, 0, 1);
+  return normalCdfOf(-z, 0, 1);
 }
 
 /**

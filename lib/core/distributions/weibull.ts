@@ -1,4 +1,4 @@
-import weibull from "@stdlib/stats-base-dists-weibull";
+import weibullCdfOf from "@stdlib/stats-base-dists-weibull-cdf";
 import { CoreError } from "../errors";
 
 /** Shape and scale of a two-parameter Weibull distribution. */
@@ -17,7 +17,7 @@ export interface WeibullParameters {
  */
 export function weibullCdf(x: number, parameters: WeibullParameters): number {
   requireParameters("weibullCdf", parameters);
-  return x <= 0 ? 0 : weibull.cdf(x, parameters.shape, parameters.scale);
+  return x <= 0 ? 0 : weibullCdfOf(x, parameters.shape, parameters.scale);
 }
 
 /**
