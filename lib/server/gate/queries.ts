@@ -16,6 +16,7 @@ import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
 import { sql } from "../db/sql";
 import { framesAskedFor } from "./frames-asked-for";
+import { missingCount, type PlacedFrame } from "./missing-frames";
 import { readBatchEvidence, type BatchFrame, type BatchWithEvidence } from "./read-batch-evidence";
 
 /** What a batch is to the gate: being measured, held, clear to ship, or gone. */
@@ -54,8 +55,8 @@ type ListRow = Omit<BatchListItem, "counts" | "openedAt" | "heldAt" | "state"> &
   shipped: number;
   gone: number;
   due: PlannedFrames;
-  /** Frames without a result, of a batch that is judged by a sample. */
-  left: { serial: string; position: number }[] | null;
+  /** Of a batch that is judged by a sample: its frames without a result, or all of them where one left without. */
+  left: PlacedFrame[] | null;
 };
 
 /** @param row - missing: frames that the plan asks for and that have no result yet */
@@ -72,7 +73,8 @@ function gateState(row: {
 
 async function missingOf(plantId: string, { key, due, left, unmeasured, frames }: ListRow): Promise<number> {
   if (due.kind === "all" || left === null) return unmeasured;
-  return (await framesAskedFor(getPool(), plantId, { key, due, size: frames }, left)).frames.length;
+  const asked = await framesAskedFor(getPool(), plantId, { key, due, size: frames }, left);
+  return missingCount(asked.frames, left);
 }
 
 export type BatchFilter = {
@@ -108,8 +110,10 @@ export async function listBatches(viewer: Viewer, filter: BatchFilter = {}): Pro
       t.unmeasured, t.shipped, t.gone,
       coalesce(r.frames, '{"kind":"all"}') as due,
       case when r.frames ->> 'kind' <> 'all' and t.unmeasured > 0 then
-        (select json_agg(json_build_object('serial', f.serial, 'position', f.position)) from frame f
-          where f.plant_id = b.plant_id and f.batch_id = b.id and f.inspections = 0 and f.state = any(${UNMEASURED_STATES}::"FrameState"[]))
+        (select json_agg(json_build_object('serial', f.serial, 'position', f.position, 'isMeasured', f.inspections > 0,
+            'isUnmeasured', f.inspections = 0 and f.state = any(${UNMEASURED_STATES}::"FrameState"[]))) from frame f
+          where f.plant_id = b.plant_id and f.batch_id = b.id and (f.inspections = 0 or t.frames > t.unmeasured + (
+            select count(*) from frame g where g.plant_id = b.plant_id and g.batch_id = b.id and g.inspections > 0)))
       end as left,
       case when t.held > 0 then
         (select concat(case when j ->> 'seat' is null then '' else upper(j ->> 'seat') || ' ' end, j ->> 'name', ' ', j ->> 'verdict', ', ',

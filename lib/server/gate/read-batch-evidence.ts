@@ -12,6 +12,7 @@ import { sql } from "../db/sql";
 import { calibrationAtInspection, notCalibrated } from "../gauges/calibrations";
 import type { SampleRisk } from "@/lib/quality/sample-risk";
 import { framesAskedFor } from "./frames-asked-for";
+import { type PlacedFrame, replacementsDue } from "./missing-frames";
 import { readSampleFindings } from "./sample-findings";
 
 /** A frame of a batch, with what matters at the gate. */
@@ -104,6 +105,13 @@ function evidenceOf(frame: BatchFrame): FrameEvidence {
   };
 }
 
+const placed = ({ serial, position, inspections, state }: BatchFrame): PlacedFrame => ({
+  serial,
+  position,
+  isMeasured: inspections > 0,
+  isUnmeasured: inspections === 0 && isState(state, UNMEASURED_STATES),
+});
+
 /** Frames that speak for the batch: measured ones, and those without a result that the plan still asks for. */
 async function dueFrames(
   db: pg.ClientBase | pg.Pool,
@@ -113,8 +121,14 @@ async function dueFrames(
 ): Promise<{ due: readonly BatchFrame[]; unmeasuredBySample: number }> {
   const open = frames.filter((frame) => !isState(frame.state, SETTLED_STATES));
   if (batch.due.kind === "all") return { due: open, unmeasuredBySample: 0 };
-  const asked = new Set((await framesAskedFor(db, plantId, { ...batch, size: frames.length }, frames)).frames);
-  const due = open.filter((frame) => frame.inspections > 0 || frame.state === "in_rework" || asked.has(frame));
+  const sample = await framesAskedFor(db, plantId, { ...batch, size: frames.length }, frames);
+  const asked = new Set(sample.frames);
+  const replacing = replacementsDue(sample.frames.map(placed), frames.map(placed));
+  // Any other frame does for one that left unmeasured; the first ones are named.
+  const instead = new Set(open.filter((frame) => !asked.has(frame) && placed(frame).isUnmeasured).slice(0, replacing));
+  const due = open.filter(
+    (frame) => frame.inspections > 0 || frame.state === "in_rework" || asked.has(frame) || instead.has(frame),
+  );
   return { due, unmeasuredBySample: open.length - due.length };
 }
 

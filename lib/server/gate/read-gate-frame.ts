@@ -5,6 +5,7 @@ import type { BatchToShip, FrameToShip } from "@/lib/quality/ship-answer";
 import type { PlannedFrames } from "@/lib/core/sampling/planned-frames";
 import { sql, type Statement } from "../db/sql";
 import { framesAskedFor } from "./frames-asked-for";
+import { missingCount, type PlacedFrame } from "./missing-frames";
 import { readSampleFindings } from "./sample-findings";
 
 export type GateFrame = {
@@ -18,27 +19,11 @@ export type GateFrame = {
 
 type FrameRow = Omit<FrameToShip, "reasons"> & { id: string; batchId: string; reasons: FrameToShip["reasons"] };
 type BatchRow = { key: string; heldAt: Date | null; due: PlannedFrames; zone: string };
-type PlacedFrame = { serial: string; position: number; isMeasured: boolean; isUnmeasured: boolean };
 
 const frameQuery = (plantId: string, serial: string): Statement => sql`
   select id, batch_id as "batchId", serial, state::text as state, verdict, lease_device_id as "leaseDeviceId",
     concession_until as "concessionUntil", shipped_at as "shippedAt", judgement as reasons
   from frame where plant_id = ${plantId} and serial = ${serial}`;
-
-/**
- * Frames that the plan asks for and that have no result. One that left the batch unmeasured, scrapped or sent back, took its part
- * of the sample with it: another one is measured in its place, as long as there is one.
- *
- * @param asked - frames that the plan asks for, of `frames`
- */
-function missingOf(asked: readonly PlacedFrame[], frames: readonly PlacedFrame[]): number {
-  const isAsked = new Set(asked);
-  const others = frames.filter((one) => !isAsked.has(one));
-  const due = asked.filter((one) => one.isUnmeasured).length;
-  const left = asked.filter((one) => !one.isUnmeasured && !one.isMeasured).length;
-  const inPlace = others.filter((one) => one.isMeasured).length;
-  return due + Math.min(Math.max(0, left - inPlace), others.filter((one) => one.isUnmeasured).length);
-}
 
 /**
  * Reads what decides whether one frame may ship. With `lock`, frame and batch stay as they are until the transaction ends:
@@ -71,7 +56,7 @@ export async function readGateFrame(
   const findings = bySample
     ? await readSampleFindings(db, plantId, frameRow.batchId)
     : { found: [], isAccepted: false };
-  const missing = missingOf(asked.frames, frames);
+  const missing = missingCount(asked.frames, frames);
   const { id, batchId, ...frame } = frameRow;
   return {
     id,

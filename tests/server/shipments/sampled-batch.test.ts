@@ -1,6 +1,7 @@
 import { afterAll, beforeAll, beforeEach, describe, expect, it } from "vitest";
 import { uuidV7 } from "@/lib/schemas/identifier";
-import { enquireBatch, listBatches } from "@/lib/server/gate/queries";
+import { sql } from "@/lib/server/db/sql";
+import { enquireBatch, getBatch, listBatches } from "@/lib/server/gate/queries";
 import { recordInspections } from "@/lib/server/inspections/record-inspections";
 import { drawSample } from "@/lib/server/line/draw-sample";
 import { enquireFrame, shipFrame } from "@/lib/server/shipments/ship-frame";
@@ -69,5 +70,22 @@ describe("a batch judged by a sample", () => {
       reasons: [{ code: "batch-incomplete", text: expect.stringContaining("its sample is drawn when") }],
     });
     expect(await stateInList()).toBe("open");
+  });
+
+  it("is asked for another frame in the place of one that left unmeasured, in the list and on its page, too", async () => {
+    await askForFrames(plant, { kind: "every", n: 3, firstOff: true });
+    const dock = await plant.as("dock");
+    await measure(["T-0001", "T-0003"]);
+    await database.pool.query(sql`
+      update frame set state = 'scrapped' where plant_id = ${plant.plantId} and serial = 'T-0006'`);
+    const says = async () => ({
+      frame: (await enquireFrame(dock, "T-0004")).answer,
+      batch: (await enquireBatch(dock, TEST_BATCH)).state,
+      page: (await getBatch(await plant.as("supplier_manager"), TEST_BATCH)).state,
+      list: await stateInList(),
+    });
+    expect(await says()).toEqual({ frame: "stop", batch: "open", page: "open", list: "open" });
+    await measure(["T-0005"]);
+    expect(await says()).toEqual({ frame: "go", batch: "clear", page: "clear", list: "clear" });
   });
 });
