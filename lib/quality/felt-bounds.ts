@@ -86,14 +86,20 @@ export type BarBounds = TiltBounds & {
   readonly clearanceUm: number;
 };
 
-/** Bounds of each bar that was tried. */
+/** Bounds of each bar that was tried and whose set is known. */
 export function barBounds(bars: readonly { readonly set: string; readonly result: "free" | "stiff" | "no" }[]) {
-  return bars.map(({ set, result }): BarBounds => {
+  return bars.flatMap(({ set, result }): BarBounds[] => {
     const gauges = gaugeBarSet(set);
+    if (gauges === null) return [];
     const passage: GaugeBarResult = result === "no" ? "will not pass" : result;
     const clearanceUm = (gauges.gaugeBoreMm - gauges.barMm) * 1000;
-    return { ...tiltBoundsOfPassage(gauges, passage), set, result: passage, clearanceUm };
+    return [{ ...tiltBoundsOfPassage(gauges, passage), set, result: passage, clearanceUm }];
   });
+}
+
+/** Bars that were tried and whose sets nobody knows. */
+export function unknownBars<Bar extends { readonly set: string }>(bars: readonly Bar[]): readonly Bar[] {
+  return bars.filter(({ set }) => gaugeBarSet(set) === null);
 }
 
 /** What bars say of the tilt of the worse seat, arc minutes, or of coaxiality, µm. */

@@ -98,7 +98,8 @@ function barsOf(
   if (bars.length === 0) return null;
   const tilts = [features["ds.tilt"].value, features["nds.tilt"].value].filter((tilt) => tilt !== null);
   const tilt = tilts.length < 2 ? null : { arcmin: Math.max(...tilts), uncertaintyArcmin };
-  return bars.flatMap(({ set, result }) =>
-    barEvidence(result === "no" ? "will not pass" : result, gaugeBarSet(set), tilt),
-  );
+  return bars.flatMap(({ set, result }) => {
+    const gauges = gaugeBarSet(set);
+    return gauges === null ? [] : barEvidence(result === "no" ? "will not pass" : result, gauges, tilt);
+  });
 }

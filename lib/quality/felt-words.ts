@@ -1,3 +1,4 @@
+import { KNOWN_BAR_SETS } from "../core/metrology/gauge-bar";
 import type { PlugTrial } from "../core/metrology/plug-evidence";
 import type { Seat } from "../core/metrology/reading-name";
 import type { Characteristic, CharacteristicUnit } from "../core/metrology/shell-drawing";
@@ -24,6 +25,7 @@ export type FeltReason =
       readonly limits: Characteristic;
       readonly plugUm: number;
     }
+  | { readonly code: "unknown-set"; readonly sets: readonly string[] }
   | { readonly code: "bars-contradict"; readonly bars: readonly [BarBounds, BarBounds] }
   | {
       readonly code: "bar-contradicts-reading";
@@ -136,6 +138,8 @@ export function feltReasonText(reason: FeltReason): string {
       return plugAgainstReading(reason);
     case "plug-bounds":
       return plugBoundsText(reason);
+    case "unknown-set":
+      return `unknown set of bars ${reason.sets.join(", ")}: nobody knows its sizes, so that its bar proves nothing (known: ${KNOWN_BAR_SETS.join(", ")}); withdraw it and try a bar of a known set`;
     case "bars-contradict":
       return `${reason.bars.map(barText).join(", yet ")} (a bar bent or dirty, or gauges not seated): ${AGAIN}`;
     case "bar-contradicts-reading":

@@ -17,6 +17,7 @@ import {
   contradictingBars,
   seatBounds,
   tiltOfBars,
+  unknownBars,
   zoneOfBars,
 } from "./felt-bounds";
 import type { Felt } from "./felt-evidence";
@@ -257,6 +258,28 @@ function judgeAlignment(
   return withMissing(base, missing);
 }
 
+/**
+ * What bars of sets that nobody knows leave of a characteristic: where nothing but bars gives it, they prove nothing, unless a known
+ * one does; one that does not pass is a reject, whatever its sizes.
+ */
+function withUnknownBars(
+  { compiled, felt }: Judging,
+  seat: Seat,
+  { name, limits }: Pick<AlignmentCase, "name" | "limits">,
+  judged: JudgedCharacteristic | null,
+): JudgedCharacteristic | null {
+  const unknown = unknownBars(felt.bars ?? []);
+  if (unknown.length === 0) return judged;
+  const reason: FeltReason = { code: "unknown-set", sets: unknown.map(({ set }) => set) };
+  const isReject = unknown.some(({ result }) => result === "no");
+  const covered = compiled.covered.find((one) => one.name === name && one.seat === seat);
+  if (judged === null)
+    return isReject && name === "tilt" ? notProven(empty(limits, seat, 0), reason, "felt-unknown-set") : null;
+  const isOpen = judged.verdict === "not proven" && judged.code === "felt-bounds" && covered?.felt === true;
+  const isRejected = isReject && (judged.verdict === "conforms" || judged.verdict === "not proven");
+  return isOpen || isRejected ? notProven(judged, reason, "felt-unknown-set") : judged;
+}
+
 /** The bar says that a seat is out of line; where the readings have found it, the other one is as they say. */
 function otherSeatFails({ measurement }: Judging, seat: Seat, { upper }: Characteristic): boolean {
   const other = measurement.features[seat === "ds" ? "nds.tilt" : "ds.tilt"].value;
@@ -372,23 +395,27 @@ export function judgeFelt(
     if (judged !== null) amended.set(key, judged);
   };
   for (const seat of SEATS) amend("bore", seat, (judged) => judgeSize(one, seat, judged));
-  if (bars.length > 0 || missing.length > 0) {
+  const unknown = unknownBars(one.felt.bars ?? []);
+  if (bars.length > 0 || unknown.length > 0 || missing.length > 0) {
     const zone = limitsOf(drawing, "coaxiality");
     const tilt = limitsOf(drawing, "tilt");
     for (const seat of SEATS) {
       if (zone !== null) {
         const bounds = zoneOfBars(bars, drawing, zone);
         const asked: AlignmentCase = { name: "coaxiality", limits: zone, bars, bounds, missing };
-        amend("coaxiality", seat, (judged) => judgeAlignment(one, seat, judged, asked));
+        amend("coaxiality", seat, (judged) =>
+          withUnknownBars(one, seat, asked, judgeAlignment(one, seat, judged, asked)),
+        );
       }
       if (tilt !== null) {
         const bounds = tiltOfBars(bars, drawing, tilt);
         const asked: AlignmentCase = { name: "tilt", limits: tilt, bars, bounds, missing };
-        amend("tilt", seat, (judged) => judgeAlignment(one, seat, judged, asked));
+        amend("tilt", seat, (judged) => withUnknownBars(one, seat, asked, judgeAlignment(one, seat, judged, asked)));
       }
     }
     const rejecting = rejectingBar(bars);
-    if (tilt === null && rejecting !== null) {
+    const isUnknownReject = rejecting === null && unknown.some(({ result }) => result === "no");
+    if (tilt === null && (rejecting !== null || isUnknownReject)) {
       const none: Characteristic = {
         name: "tilt",
         lower: null,
@@ -398,8 +425,11 @@ export function judgeFelt(
         uncertainty: 0,
       };
       const bounds = tiltOfBars(bars, drawing, none);
-      const reason: FeltReason = { code: "bar-bounds", name: "tilt", bars, bounds, limits: none };
-      amended.set(keyOf("tilt", null), notProven(empty(none, null, 0), reason, "felt-reject"));
+      const reason: FeltReason = isUnknownReject
+        ? { code: "unknown-set", sets: unknown.map(({ set }) => set) }
+        : { code: "bar-bounds", name: "tilt", bars, bounds, limits: none };
+      const code = isUnknownReject ? "felt-unknown-set" : "felt-reject";
+      amended.set(keyOf("tilt", null), notProven(empty(none, null, 0), reason, code));
     }
   }
   for (const [key, judged] of amended) {

@@ -27,6 +27,8 @@ export type DoubtCode =
   | "felt-reject"
   /** Judged by the bounds of plugs and bar: no reading gives it. */
   | "felt-bounds"
+  /** A bar of a set that nobody knows. */
+  | "felt-unknown-set"
   /** The plan asks for a plug or bar that was not tried. */
   | "felt-missing";
 

@@ -360,3 +360,42 @@ describe("properties of felt evidence on random shells", () => {
     }
   });
 });
+
+describe("a bar of a set that nobody knows", () => {
+  const bars = (set: string, result: BarPassage, ...more: string[]) =>
+    judged({ names: felt(`bar.${set}`, ...more), words: { bars: { [`bar.${set}`]: result } } });
+
+  it.each([FREE, { result: "stiff", clockDeg: 0 } as const, NO])("proves nothing by itself: %j", (result) => {
+    const { find } = bars("C", result);
+    for (const [name, seat] of [
+      ["tilt", "ds"],
+      ["tilt", "nds"],
+      ["coaxiality", "nds"],
+    ] as const) {
+      expect(find(name, seat)).toMatchObject({ verdict: "not proven", code: "felt-unknown-set", alwaysHolds: true });
+      expect(find(name, seat)?.reason).toMatch(/^unknown set of bars C: .*known: A, B/);
+    }
+  });
+
+  it("is no name that every object has", () => {
+    expect(bars("constructor", FREE).find("tilt", "nds")).toMatchObject({ code: "felt-unknown-set" });
+  });
+
+  it("is the set A in small letters, too", () => {
+    expect(bars("a", NO).find("tilt", "nds")).toMatchObject({ verdict: "does not conform" });
+  });
+
+  it("takes nothing from what a known bar proves, unless it does not pass", () => {
+    const both = (result: BarPassage) =>
+      judged({ names: felt("bar.B", "bar.C"), words: { bars: { "bar.B": FREE, "bar.C": result } } });
+    expect(both(FREE).find("tilt", "nds")).toMatchObject({ verdict: "conforms" });
+    expect(both(NO).find("tilt", "nds")).toMatchObject({ verdict: "not proven", code: "felt-unknown-set" });
+  });
+
+  it("beside readings says nothing while it passes, and rejects where it does not", () => {
+    const beside = (result: BarPassage) => judged({ words: { bars: { "bar.C": result } } });
+    expect(beside(FREE).verdict).toBe("conforms");
+    expect(beside(NO)).toMatchObject({ verdict: "not proven", holdsFrame: true });
+    expect(beside(NO).find("tilt", "nds")).toMatchObject({ code: "felt-unknown-set" });
+  });
+});

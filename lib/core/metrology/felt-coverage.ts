@@ -1,4 +1,4 @@
-import { gaugeBarSet, tiltBoundsOfPassage } from "./gauge-bar";
+import { gaugeBarSet, tiltBoundsOfPassage, USUAL_GAUGE_BAR_SET } from "./gauge-bar";
 import { USUAL_PLUG_FEEL } from "./plug-evidence";
 import type { ReadingName, Seat } from "./reading-name";
 import type { CharacteristicName, ShellDrawing } from "./shell-drawing";
@@ -49,7 +49,10 @@ export function feltCoverage(names: readonly ReadingName[], drawing: ShellDrawin
   if (bars.length === 0) return sizes;
   const uncertainty = Math.min(
     ...names.flatMap((name) =>
-      name.kind === "bar" ? [tiltBoundsOfPassage(gaugeBarSet(name.set), "free").uncertaintyArcmin] : [],
+      // A set that nobody knows bounds nothing; U is then only what a usual one would leave.
+      name.kind === "bar"
+        ? [tiltBoundsOfPassage(gaugeBarSet(name.set) ?? USUAL_GAUGE_BAR_SET, "free").uncertaintyArcmin]
+        : [],
     ),
   );
   const zone: FeltCoverage = {

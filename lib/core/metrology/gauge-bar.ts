@@ -34,12 +34,16 @@ export const USUAL_GAUGE_BAR_SET: GaugeBarSet = {
  */
 const CLOSE_GAUGE_BAR_SET: GaugeBarSet = { ...USUAL_GAUGE_BAR_SET, gaugeBoreMm: 20.01 };
 
-/** Sets of gauges and bar by their name; a name that is none of them is a usual set. */
+/** Sets of gauges and bar by their name. */
 const GAUGE_BAR_SETS: Readonly<Record<string, GaugeBarSet>> = { A: USUAL_GAUGE_BAR_SET, B: CLOSE_GAUGE_BAR_SET };
 
-/** Gauges and bar of a set by its name, in any capitals. */
-export function gaugeBarSet(name: string): GaugeBarSet {
-  return GAUGE_BAR_SETS[name.toUpperCase()] ?? USUAL_GAUGE_BAR_SET;
+/** Names of the sets whose sizes are known. */
+export const KNOWN_BAR_SETS: readonly string[] = Object.keys(GAUGE_BAR_SETS);
+
+/** Gauges and bar of a set by its name, in any capitals; null where nobody knows their sizes, so that its bar bounds nothing. */
+export function gaugeBarSet(name: string): GaugeBarSet | null {
+  const key = name.toUpperCase();
+  return Object.hasOwn(GAUGE_BAR_SETS, key) ? (GAUGE_BAR_SETS[key] ?? null) : null;
 }
 
 export type GaugeBarResult = "free" | "stiff" | "will not pass";

@@ -29,6 +29,7 @@ const WORDS: Readonly<Record<StateTable, string>> = {
   frame_state: "frame",
   batch_state: "batch",
   setting_ring_state: "setting ring",
+  gauge_state: "gauge",
   person_state: "person or roles of person",
   drawing_revision_state: "state of drawing revision",
   measuring_plan_revision_state: "state of plan revision",

@@ -44,6 +44,19 @@ export const STATE_COLUMNS = {
     uncertainty_um: "r.uncertainty_um",
     active: "r.active",
   },
+  // Station and name say nothing of what it can prove.
+  gauge_state: {
+    id: "r.id",
+    key: "r.key",
+    kind: "r.kind",
+    principle: "r.principle",
+    resolution_um: "r.resolution_um",
+    range_lower: "r.range_lower",
+    range_upper: "r.range_upper",
+    repeatability_um: "r.repeatability_um",
+    ring_id: "r.ring_id",
+    active: "r.active",
+  },
   person_state: {
     id: "r.id",
     name: "r.name",

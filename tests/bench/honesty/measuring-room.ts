@@ -53,7 +53,9 @@ function feelOf(passage: number, plugMm: number, random: SeededGenerator): PlugF
 }
 
 function barOf(shell: TrueShell, set: string, drawing: ShellDrawing, random: SeededGenerator): BarPassage {
-  const { gaugeBoreMm, barMm, gaugeLengthMm, freeAboveUm, passesFromUm } = gaugeBarSet(set);
+  const gauges = gaugeBarSet(set);
+  if (gauges === null) throw new Error(`barOf: set ${set} must be known`);
+  const { gaugeBoreMm, barMm, gaugeLengthMm, freeAboveUm, passesFromUm } = gauges;
   const truth = trueValues(shell, drawing);
   const tilt = Math.max(...(["ds", "nds"] as const).map((seat) => truth.get(`tilt ${seat}`)?.[0] ?? 0));
   const clearance = (gaugeBoreMm - barMm - gaugeLengthMm * Math.tan((tilt * Math.PI) / 10800)) * 1000 + random.normal();

@@ -37,7 +37,8 @@ const PLANS = {
   full: fullPlan(PRESS_FIT_41),
   routine: routinePlan(PRESS_FIT_41),
   felt: plugsAndBarPlan(PRESS_FIT_41),
-  mixed: [...fullPlan(PRESS_FIT_41), ...plugsAndBarPlan(PRESS_FIT_41)],
+  // With a bar of a set that nobody knows.
+  mixed: [...fullPlan(PRESS_FIT_41), ...plugsAndBarPlan(PRESS_FIT_41), { kind: "bar", set: "C" }],
 } as const;
 type PlanKey = keyof typeof PLANS;
 
