@@ -99,16 +99,13 @@ async function setUpPlant(plan: DemoPlan, { system }: Cast): Promise<void> {
         rangeLower: gauge.range?.lower ?? null,
         rangeUpper: gauge.range?.upper ?? null,
         station: gauge.station,
+        ...(gauge.ring === null ? {} : { ring: gauge.ring }),
         calibratedAt: new Date(calibratedAt).toISOString(),
         calibratedUntil: new Date(calibratedAt + gauge.calibrationDays * DAY_MS).toISOString(),
       },
       new Date(Math.max(at.getTime(), calibratedAt)),
     );
   }
-  await getPool().query(sql`
-    update gauge g set ring_id = r.id from unnest(${plan.gauges.map((one) => one.key)}::text[], ${plan.gauges.map((one) => one.ring)}::text[])
-      as pair(gauge, ring) join setting_ring r on r.plant_id = ${system.plantId} and r.key = pair.ring
-    where g.plant_id = ${system.plantId} and g.key = pair.gauge`);
   const revisions = new Map<string, string>();
   for (const { drawing: key } of plan.lines) {
     const drawing = findDemonstrationDrawing(key);

@@ -1,6 +1,4 @@
 import "server-only";
-import type pg from "pg";
-import type { CalibrationSpan } from "@/lib/core/metrology/calibration-in-force";
 import { sql } from "../db/sql";
 
 /** All calibrations of the gauge `g` for calibrationInForce, newest first; of one moment, the one entered last. */
@@ -17,13 +15,3 @@ export const calibrationAtInspection = sql`
 
 /** After calibrationAtInspection: the gauge was not in calibration, as isCalibrated says it. */
 export const notCalibrated = sql`(c.due is null or c.due < i.measured_at)`;
-
-/** The calibrations of every gauge of the plant by its key, each newest first. */
-export async function readCalibrations(
-  db: pg.ClientBase | pg.Pool,
-  plantId: string,
-): Promise<Map<string, readonly CalibrationSpan[]>> {
-  const { rows } = await db.query<{ key: string; calibrations: readonly CalibrationSpan[] }>(sql`
-    select g.key, ${calibrationsOfGauge} as calibrations from gauge g where g.plant_id = ${plantId}`);
-  return new Map(rows.map(({ key, calibrations }) => [key, calibrations]));
-}

@@ -110,6 +110,7 @@ async function tellOthers(
  *
  * @param options.reference - with what the gauges are worth now
  * @param options.why - the doubt in the words in which judging gives it as a reason, for the escapes too
+ * @param options.isWhy - the same for doubts of several texts
  * @param options.holding - frames that the doubt holds although no verdict shows it, as a calibration that had run out
  * @param options.mayFree - true where a doubt went away: only then is a hold taken back
  */
@@ -121,12 +122,14 @@ export async function judgeAgain(
     readonly reference: ReferenceData;
     readonly why: string;
     readonly holding?: ReadonlySet<string>;
+    /** Tells the reasons that come of it, where they are not all `why`. */
+    readonly isWhy?: (reason: JudgedCharacteristic) => boolean;
     readonly mayFree: boolean;
     readonly now: Date;
   },
 ): Promise<JudgedAgain> {
   if (frameIds.length === 0) return { judged: 0, held: [], escaped: [], batchesHeld: [] };
-  const { reference, why, holding, mayFree, now } = options;
+  const { reference, why, holding, mayFree, now, isWhy = ({ reason }) => reason === why } = options;
   const frames = await lockFramesById(db, plantId, frameIds);
   const inspections = await readEarlier(db, plantId, frames, reference);
   const overdue = await isMeasuredOverdue(db, plantId, frameIds);
@@ -138,7 +141,7 @@ export async function judgeAgain(
     const evidence = judgeOperations(valid, askedOf(frame.planId, reference));
     if (!evidence) return [];
     const { verdict, reasons, holds } = evidence;
-    const byDoubt = holding?.has(frame.id) === true || reasons.some((one) => one.reason === why && holdsFrame(one));
+    const byDoubt = holding?.has(frame.id) === true || reasons.some((one) => isWhy(one) && holdsFrame(one));
     const isFree = mayFree && !holds && !overdue.has(frame.id);
     const state = stateAfterJudgingAgain(frame.state, { byDoubt, isFree });
     return [{ frame, verdict, reasons, byDoubt, state }];

@@ -10,7 +10,7 @@ import type { CalibrationSpan } from "@/lib/core/metrology/calibration-in-force"
 import type pg from "pg";
 import { getPool } from "../db/client";
 import { sql } from "../db/sql";
-import { calibrationsOfGauge, readCalibrations } from "../gauges/calibrations";
+import { calibrationsOfGauge } from "../gauges/calibrations";
 import { readSuspectSpans, type FoundOutSpan, type SuspectGauges } from "../gauges/suspect-spans";
 
 export type StationReference = {
@@ -117,19 +117,24 @@ function withSpans(gauges: Iterable<GaugeRow>, { spans, firstGood }: SuspectGaug
   );
 }
 
-/** The same reference data with what zero checks and calibrations say as a transaction sees it now. */
+async function readGauges(db: pg.ClientBase | pg.Pool, plantId: string): Promise<readonly GaugeRow[]> {
+  const { rows } = await db.query<GaugeRow>(sql`
+    select g.key, g.kind, g.principle, g.active, g.resolution_um as "resolutionUm",
+      g.kind = 'bore' or g.ring_id is not null as "isComparator",
+      case when g.range_lower is not null then json_build_object('lower', g.range_lower, 'upper', g.range_upper) end as range,
+      ${calibrationsOfGauge} as calibrations
+    from gauge g where g.plant_id = ${plantId}`);
+  return rows;
+}
+
+/** The same reference data with the gauges, their zero checks and calibrations as a transaction sees them now. */
 export async function withGaugesAsNow(
   db: pg.ClientBase,
   plantId: string,
   reference: ReferenceData,
 ): Promise<ReferenceData> {
   const now = await readSuspectSpans(db, plantId);
-  const calibrations = await readCalibrations(db, plantId);
-  const gauges = [...reference.gauges.values()].map((gauge) => ({
-    ...gauge,
-    calibrations: calibrations.get(gauge.key) ?? gauge.calibrations,
-  }));
-  return { ...reference, gauges: withSpans(gauges, now), gaugesVersion: now.version };
+  return { ...reference, gauges: withSpans(await readGauges(db, plantId), now), gaugesVersion: now.version };
 }
 
 function revisionsByPlan(plans: readonly PlanReference[]): Map<string, PlanReference[]> {
@@ -168,12 +173,7 @@ async function load(plantId: string): Promise<ReferenceData> {
       join measuring_plan p on p.plant_id = r.plant_id and p.id = r.plan_id
       join drawing_revision d on d.plant_id = r.plant_id and d.id = r.drawing_revision_id
       where r.plant_id = ${plantId} and r.state <> 'draft'`),
-    pool.query<GaugeRow>(sql`
-      select g.key, g.kind, g.principle, g.active, g.resolution_um as "resolutionUm",
-        g.kind = 'bore' or g.ring_id is not null as "isComparator",
-        case when g.range_lower is not null then json_build_object('lower', g.range_lower, 'upper', g.range_upper) end as range,
-        ${calibrationsOfGauge} as calibrations
-      from gauge g where g.plant_id = ${plantId}`),
+    readGauges(pool, plantId),
     pool.query<InspectorReference>(sql`
       select id, name, badge_code as "badgeCode" from person where plant_id = ${plantId} and active`),
     pool.query<InspectorReference & { code: string; until: Date }>(sql`
@@ -189,7 +189,7 @@ async function load(plantId: string): Promise<ReferenceData> {
     stations: new Map(stations.rows.map((row) => [row.id, row])),
     plans: new Map(revisions.map((plan) => [plan.id, plan])),
     revisionsOfPlan: revisionsByPlan(revisions),
-    gauges: withSpans(gauges.rows, suspects),
+    gauges: withSpans(gauges, suspects),
     gaugesVersion: suspects.version,
     revokedDevices: new Set(devices.rows.map(({ id }) => id)),
     formerCodes: formerCodesOf(formerBadges.rows),

@@ -12,6 +12,7 @@ import type {
 import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
 import { sql } from "../db/sql";
+import { gaugesBeforeChange, judgeGaugeAgain } from "../gauges/judge-gauge-again";
 import { changeSetup, idInUse, idOf } from "./change-setup";
 
 type Statement = ReturnType<typeof sql>;
@@ -32,6 +33,8 @@ type PartChange = {
   readonly read: Statement;
   /** Writes the values and counts the version. */
   readonly write: (db: pg.ClientBase, before: Values) => Promise<Statement>;
+  /** Runs before the row is locked; what it gives is called once the values are written, with those that differed. */
+  readonly prepare?: (db: pg.ClientBase) => Promise<(changed: Values) => Promise<void>>;
 };
 
 /** The values of one side that differ from those of the other. */
@@ -46,7 +49,7 @@ function differing(values: Values, others: Values): Values {
  * @throws AppError not-found; conflict where somebody else changed it meanwhile
  */
 async function changePart(viewer: Viewer, change: PartChange): Promise<void> {
-  const { what, action, key, version, values, at, read, write } = change;
+  const { what, action, key, version, values, at, read, write, prepare } = change;
   const subject = key === undefined ? what : `${what} ${key}`;
   const payload = (before: Values | null) =>
     before === null
@@ -57,6 +60,7 @@ async function changePart(viewer: Viewer, change: PartChange): Promise<void> {
           after: differing(values, before),
         };
   await changeSetup(viewer, { action: `${action}.changed`, payload, at }, async (db) => {
+    const follow = await prepare?.(db);
     const { rows } = await db.query<Values & { version: number }>(read);
     const [found] = rows;
     if (!found) throw new AppError("not-found", `There is no ${what} "${key ?? ""}". Nothing was changed.`);
@@ -66,8 +70,10 @@ async function changePart(viewer: Viewer, change: PartChange): Promise<void> {
         "conflict",
         `The ${subject} was changed by somebody else meanwhile. Nothing was changed; load the page again and look at it first.`,
       );
-    if (Object.keys(differing(values, before)).length === 0) return null;
+    const changed = differing(values, before);
+    if (Object.keys(changed).length === 0) return null;
     await db.query(await write(db, before));
+    await follow?.(changed);
     return before;
   });
 }
@@ -174,9 +180,12 @@ export async function changePlant(viewer: Viewer, input: ChangePlant, at: Date =
   });
 }
 
+/** What of a gauge decides what its readings prove. */
+const MEASURING = ["resolutionUm", "rangeLower", "rangeUpper", "ring"] as const;
+
 /**
  * Changes a gauge's name, resolution, range, repeatability, station and ring, takes it out of use or puts it back. What it
- * measured stays as it is; whether it proves something is judged by what the gauge is known to reach.
+ * measured stays as it is; whether it proves something is judged again by what the gauge is known to show.
  *
  * @throws AppError forbidden, not-found, conflict; refused where it is put to a station or ring that is out of use
  */
@@ -198,6 +207,12 @@ export async function changeGauge(viewer: Viewer, input: ChangeGauge, at: Date =
     version,
     values,
     at,
+    prepare: async (db) => {
+      const gauges = await gaugesBeforeChange(db, plantId);
+      return async (changed) => {
+        if (MEASURING.some((name) => name in changed)) await judgeGaugeAgain(db, viewer, key, gauges, at);
+      };
+    },
     read: sql`
       select g.name, g.resolution_um as "resolutionUm", g.range_lower as "rangeLower", g.range_upper as "rangeUpper",
         g.repeatability_um as "repeatabilityUm", g.active as "inUse", g.version,

@@ -12,8 +12,10 @@ import { recordZeroCheck } from "@/lib/server/gauges/commands";
 import { recordInspection } from "@/lib/server/inspections/record-inspections";
 import { verifyJournal } from "@/lib/server/journal/verify-journal";
 import { getStationPackage } from "@/lib/server/line/queries";
+import { changeGauge } from "@/lib/server/setup/change-parts";
 import { createGauge } from "@/lib/server/setup/commands";
 import { createSettingRing } from "@/lib/server/setup/gauge-commands";
+import { shipFrame } from "@/lib/server/shipments/ship-frame";
 import { setTestEnvironment } from "../auth/plant-fixture";
 import { createTestDatabase, type TestDatabase } from "../../helpers/database";
 import { boresBy, createTestPlant, TEST_GAUGES, testGauges, type TestPlant } from "../../helpers/plant";
@@ -74,6 +76,53 @@ describe("evidence", () => {
     const outcome = await send({ gauges });
     expect(outcome).toMatchObject({ verdict: "not proven", held: true });
     expect(outcome.reasons.map(({ name, reason }) => [name, reason])).toEqual([["width", "no gauge named"]]);
+  });
+
+  it("is judged again as soon as somebody enters what its gauge reaches, and once more when that was wrong", async () => {
+    await createGauge(plant.system, { ...BORE, ...CALIBRATED, key: "BG-7" });
+    const by = { gauges: boresBy(plant.names, "BG-7") };
+    expect(await send(by)).toMatchObject({ frameVerdict: "conforms", held: false });
+    await send(by, "T-0002");
+    for (const other of ["T-0003", "T-0004", "T-0005", "T-0006"]) await send({}, other);
+    await shipFrame(await plant.as("dock"), { id: uuidV7(), serial: "T-0002" });
+    const enter = async (rangeUpper: number) => {
+      const { rows } = await getPool().query<{ version: number }>(
+        sql`select version from gauge where plant_id = ${plant.plantId} and key = 'BG-7'`,
+      );
+      const { key, name, resolutionUm } = { ...BORE, key: "BG-7" };
+      const version = rows[0]?.version ?? 0;
+      await changeGauge(plant.system, { key, name, resolutionUm, version, inUse: true, rangeLower: 40, rangeUpper });
+    };
+    const frames = async () =>
+      (
+        await getPool().query<{ serial: string; state: string; verdict: string }>(sql`
+          select serial, state::text as state, verdict from frame
+          where plant_id = ${plant.plantId} and serial < 'T-0004' order by serial`)
+      ).rows;
+    const escapes = async () =>
+      (await getPool().query(sql`select 1 from escape where plant_id = ${plant.plantId} and closed_at is null`))
+        .rowCount;
+    // Press-fit 41 (invented): bores to 41.00 mm.
+    await enter(40.99);
+    expect(await frames()).toEqual([
+      { serial: "T-0001", state: "held", verdict: "not proven" },
+      { serial: "T-0002", state: "shipped", verdict: "not proven" },
+      { serial: "T-0003", state: "measured", verdict: "conforms" },
+    ]);
+    expect(await escapes()).toBe(1);
+    await enter(42);
+    expect(await frames()).toMatchObject([
+      { state: "measured", verdict: "conforms" },
+      { state: "shipped", verdict: "conforms" },
+      { state: "measured", verdict: "conforms" },
+    ]);
+    const { rows } = await getPool().query<{ payload: { heldSerials: string[]; judged: number } }>(sql`
+      select payload from journal_entry where plant_id = ${plant.plantId} and action = 'gauge.judged-again' order by sequence`);
+    expect(rows.map(({ payload }) => [payload.judged, payload.heldSerials])).toEqual([
+      [2, ["T-0001"]],
+      [2, []],
+    ]);
+    expect((await verifyJournal(plant.plantId)).faults).toEqual([]);
   });
 
   it("by a gauge whose principle cannot measure that feature proves nothing, in words", async () => {

@@ -50,12 +50,10 @@ beforeEach(async () => {
     calibratedUntil: new Date(end + 90 * 24 * HOUR_MS).toISOString(),
   };
   const bore = { kind: "bore", resolutionUm: 1, ...calibration } as const;
-  await createGauge(system, { ...bore, key: "BG-1", name: "bore gauge", principle: "two-point" });
-  await createGauge(system, { ...bore, key: "BG-2", name: "another bore gauge", principle: "two-point" });
+  const ringed = { ...bore, ring: "R41", principle: "two-point" } as const;
+  await createGauge(system, { ...ringed, key: "BG-1", name: "bore gauge" });
+  await createGauge(system, { ...ringed, key: "BG-2", name: "another bore gauge" });
   await createGauge(system, { ...bore, key: "TP-1", name: "three-point head", principle: "three-point" });
-  await getPool().query(sql`
-    update gauge set ring_id = (select id from setting_ring where plant_id = ${plantId} and key = 'R41')
-    where plant_id = ${plantId} and key in ('BG-1', 'BG-2')`);
 });
 
 const hoursAgo = (hours: number): Date => new Date(end - hours * HOUR_MS);

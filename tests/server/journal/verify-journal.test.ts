@@ -40,10 +40,10 @@ async function tamper(statement: string): Promise<void> {
     client.release();
   }
 }
-/** Calibrations of the gauges that every test plant has. */
+/** The gauges that every test plant has, and their calibrations. */
 async function gaugesOfPlant(): Promise<number> {
   const { rows } = await database.owner.query(
-    "select count(*)::int as n from calibration c join gauge g on g.plant_id = c.plant_id and g.id = c.gauge_id where c.plant_id = $1 and g.key <> 'BG-2'",
+    "select (count(distinct g.id) + count(c.id))::int as n from gauge g left join calibration c on c.plant_id = g.plant_id and c.gauge_id = g.id where g.plant_id = $1 and g.key <> 'BG-2'",
     [plant.plantId],
   );
   return rows[0]?.n ?? 0;
@@ -178,7 +178,7 @@ describe("verifyJournal", () => {
 
     it("is vouched for: calibrations, events, released drawings and plans", async () => {
       const { rows, faults: found } = await verifyJournal(plant.plantId);
-      expect({ rows, found }).toEqual({ rows: 15 + (await gaugesOfPlant()), found: [] });
+      expect({ rows, found }).toEqual({ rows: 16 + (await gaugesOfPlant()), found: [] });
     });
 
     it.each([
@@ -221,7 +221,7 @@ describe("verifyJournal", () => {
       await releaseDrawing(plant.system, id);
       expect(await faults()).toEqual([]);
       // The drawing's new revision and its state, and the two people of the set-up above.
-      expect((await verifyJournal(plant.plantId)).rows).toBe(19 + (await gaugesOfPlant()));
+      expect((await verifyJournal(plant.plantId)).rows).toBe(20 + (await gaugesOfPlant()));
     });
 
     it("is vouched for once as it is, where an earlier version wrote it; afterwards what no entry knows is named", async () => {
