@@ -1,3 +1,5 @@
+import "server-only";
+
 /** A frame of a batch, and whether it has a result or waits for one; a frame that left without one is neither. */
 export type PlacedFrame = {
   readonly serial: string;

@@ -310,11 +310,14 @@ afterAll(async () => {
 
 /** The verdict table by characteristic, with the inspections' names taken out of the reasons: each door calls them by its own. */
 function table({ verdict, characteristics }: Pick<FrameJudgement, "verdict" | "characteristics">) {
+  // A file does not say why a reading is not there.
   const anonymous = (reason: string): string =>
-    reason.replaceAll(
-      /the inspection of row \d+|inspection \d+ of \S+ \d{2}:\d{2}\sUTC|this inspection|these readings/g,
-      "INSPECTION",
-    );
+    reason
+      .replace("could not be taken", "is missing")
+      .replaceAll(
+        /the inspection of row \d+|inspection \d+ of \S+ \d{2}:\d{2}\sUTC|this inspection|these readings/g,
+        "INSPECTION",
+      );
   const rows = characteristics.map((one) => [
     `${one.name} ${one.seat ?? ""}`,
     { ...one, ...(one.reason === undefined ? {} : { reason: anonymous(one.reason) }) },
