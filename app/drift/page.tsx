@@ -2,7 +2,7 @@ import type { Metadata } from "next";
 import Link from "next/link";
 import { z } from "zod";
 import { formatDay, formatMoment } from "@/lib/format/date-text";
-import { formatCounted } from "@/lib/format/number-text";
+import { formatCounted, formatFixed } from "@/lib/format/number-text";
 import { findingHeadline, formatStreamValue, ruleWords, streamName } from "@/lib/format/stream-words";
 import { gatherCauses, type SharedCause } from "@/lib/quality/stream-causes";
 import { listStreams, type OffsetListItem, type StreamListItem } from "@/lib/server/drift/list-streams";
@@ -149,8 +149,8 @@ function QuietOffset({ offset }: Readonly<{ offset: OffsetListItem }>) {
         <span>
           <b>NDS offset, as a target</b>
           <small>
-            {(lengths.at(-1) ?? 0).toFixed(1)} µm
-            {offset.zoneUm === null ? "" : `, limit ${(offset.zoneUm / 2).toFixed(0)} µm`}
+            {formatFixed(lengths.at(-1) ?? 0, 1)} µm
+            {offset.zoneUm === null ? "" : `, limit ${formatFixed(offset.zoneUm / 2, 1)} µm`}
           </small>
         </span>
         <SparkLine values={lengths.slice(-SPARK_FRAMES)} control={control} />

@@ -1,3 +1,5 @@
+import { toSignificant } from "../core/numerics/decimal-digits";
+
 export type Tick = { readonly at: number; readonly text: string };
 
 const STEPS = [1, 2, 5, 10] as const;
@@ -14,9 +16,7 @@ export function niceTicks(min: number, max: number, most: number): readonly numb
   const step = niceStep(max - min, most);
   const first = Math.ceil(min / step - 1e-9);
   const last = Math.floor(max / step + 1e-9);
-  return Array.from({ length: Math.max(0, last - first + 1) }, (_, index) =>
-    Number(((first + index) * step).toPrecision(12)),
-  );
+  return Array.from({ length: Math.max(0, last - first + 1) }, (_, index) => toSignificant((first + index) * step, 12));
 }
 
 /** Decimals that a step needs to be told from the next. */

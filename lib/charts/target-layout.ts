@@ -1,3 +1,4 @@
+import { formatFixed } from "../format/number-text";
 import type { Seat } from "@/lib/core/metrology/reading-name";
 import { clockPoint, px, type ClockFace, type Point } from "./clock-face";
 import { boxesOverlap, labelBox, type Box, type Label } from "./label-box";
@@ -99,7 +100,7 @@ export function layoutTarget(input: TargetInput): TargetLayout {
     limitRadius: limitUm * pxPerUm,
     rings: rings.map((ring, index) => ({
       radius: ring * pxPerUm,
-      label: index % 2 === 1 ? (ring / 1000).toFixed(2) : null,
+      label: index % 2 === 1 ? formatFixed(ring / 1000, 2) : null,
     })),
     baselineDots: dotPath(input.baseline.map(at)),
     insideDots: dotPath(input.recent.filter((each) => !isOutside(each)).map(at)),

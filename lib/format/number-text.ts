@@ -99,11 +99,11 @@ export function formatDegrees(valueDeg: number, digits = 0, decimal: DecimalSign
 }
 
 /** Decimals in which each unit of a characteristic is shown. */
-const SHOWN_DECIMALS = { mm: 3, µm: 0, arcmin: 1 } as const;
+export const SHOWN_DECIMALS = { mm: 3, µm: 1, arcmin: 1 } as const;
 
 export type ShownUnit = keyof typeof SHOWN_DECIMALS;
 
-/** A value of a characteristic in its own unit: mm to 0.001, µm whole, arc minutes to 0.1. */
+/** A value of a characteristic in its own unit: mm to 0.001, µm and arc minutes to 0.1. */
 export function formatValue(
   value: number,
   unit: ShownUnit,

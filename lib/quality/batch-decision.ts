@@ -1,9 +1,10 @@
+import { formatFixed } from "../format/number-text";
 import type { Seat } from "../core/metrology/reading-name";
 import type { CharacteristicName } from "../core/metrology/shell-drawing";
 import type { BatchEvidence, BatchFinding } from "./batch-evidence";
 import type { Consequence, GatePolicy } from "./gate-policy";
 import { sampleRiskText, type SampleRisk } from "./sample-risk";
-import { countText, limitsText, seatText, serialsText, uncertaintyText, valueText } from "./value-text";
+import { countText, limitsText, seatText, serialsText, uncertaintyText, valueText } from "../format/value-text";
 
 /** What the reasons of a decision are about; the words in which a program tells them apart. */
 export type ReasonCode =
@@ -125,6 +126,11 @@ function weighNotMeasured(evidence: BatchEvidence, policy: GatePolicy): Weighed[
   return [{ consequence: policy.frameNotMeasured, critical: true, reason }];
 }
 
+/** Two decimals, so that a bound just over what is allowed does not read like it. */
+function percentText(share: number): string {
+  return `${formatFixed(share * 100, 2)} %`;
+}
+
 function weighCapability(circumstances: BatchCircumstances, policy: GatePolicy): Weighed[] {
   const unmeasured = circumstances.unmeasuredBySample ?? 0;
   // Capability says nothing about a frame that was measured: each has its own verdict.
@@ -132,8 +138,7 @@ function weighCapability(circumstances: BatchCircumstances, policy: GatePolicy):
   return (circumstances.capabilityBounds ?? [])
     .filter(({ upperBound, limit }) => upperBound > limit)
     .map(({ characteristic, seat, upperBound, limit, frames }) => {
-      const percent = (share: number) => `${(share * 100).toPrecision(3)} %`;
-      const text = `${capitalised(characteristic)}${seatText(seat)}: by the last ${countText(frames, "frame")} up to ${percent(upperBound)} may not conform (95 % bound), allowed ${percent(limit)}; ${countText(unmeasured, "frame")} of this batch ${unmeasured === 1 ? "is" : "are"} not measured.`;
+      const text = `${capitalised(characteristic)}${seatText(seat)}: by the last ${countText(frames, "frame")} up to ${percentText(upperBound)} may not conform (95 % bound), allowed ${percentText(limit)}; ${countText(unmeasured, "frame")} of this batch ${unmeasured === 1 ? "is" : "are"} not measured.`;
       const reason: BatchReason = { code: "capability-bound", characteristic, seat, text, serials: [] };
       return { consequence: policy.capabilityBound, critical: true, reason };
     });

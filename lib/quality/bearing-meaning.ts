@@ -1,3 +1,4 @@
+import { formatFixed } from "../format/number-text";
 import { type BearingMisalignment, bearingMisalignment } from "../core/fit/bearing-misalignment";
 import { freeTilt, mostClearanceMm, pitchDiameterMm, USUAL_GROOVE_FACTOR } from "../core/fit/bearing-tilt";
 import { type FitInterference, fitInterference, type SizeLimits, sizeLimits } from "../core/fit/fit-interference";
@@ -85,7 +86,7 @@ function fitMeaning(drawing: ShellDrawing, measurement: FrameMeasurement, seat: 
     title: `Fit, ${NAME[seat]}`,
     explanation: `Smallest and largest size of the ${name} less the mean size of the seat (ISO 286).`,
     assumptions: [
-      `${name} anywhere within ø ${part.leastMm.toFixed(3)} to ${part.mostMm.toFixed(3)} mm`,
+      `${name} anywhere within ø ${formatFixed(part.leastMm, 3)} to ${formatFixed(part.mostMm, 3)} mm`,
       "part and shell at one temperature",
     ],
   };
@@ -99,7 +100,7 @@ function fitMeaning(drawing: ShellDrawing, measurement: FrameMeasurement, seat: 
       ? `Clearance ${NAME[seat]} ${rangeUm(-fit.mostUm, -fit.leastUm)}`
       : `Interference ${NAME[seat]} ${rangeUm(fit.leastUm, fit.mostUm)}`;
   return meaningOf(wording, value, {
-    figure: `${name} ø ${part.leastMm.toFixed(3)} to ${part.mostMm.toFixed(3)}`,
+    figure: `${name} ø ${formatFixed(part.leastMm, 3)} to ${formatFixed(part.mostMm, 3)}`,
     sentence: fit.kind === "transition" ? `${words}: some will be loose.` : `${words}.`,
     uncertainty: { value: 2 * sizeStandardUncertaintyUm(count), unit: "µm" },
   });

@@ -5,7 +5,7 @@ import { BoundsComparison, type BoundsConflict } from "./bounds-conflict";
 import { guardBand, marginToLimits } from "./conformity";
 import type { InspectionEvidence } from "./inspection-evidence";
 import { type JudgedCharacteristic, verdictOf, worstPlace } from "./judge-frame";
-import { uncertaintyText, valueText } from "./value-text";
+import { uncertaintyText, valueText } from "../format/value-text";
 
 /** One inspection's result on one characteristic and seat. */
 export type Contribution = {

@@ -2,7 +2,7 @@ import type { BarFinding, PlugEvidence, PlugFinding } from "../core/metrology/pl
 import type { Seat } from "../core/metrology/reading-name";
 import { plugText } from "./felt-words";
 import { arcminText, wholeUm } from "./meaning";
-import { numberText, valueText } from "./value-text";
+import { numberText, valueText } from "../format/value-text";
 
 const NAME = { ds: "DS", nds: "NDS" } as const satisfies Record<Seat, string>;
 

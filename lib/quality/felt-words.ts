@@ -4,7 +4,7 @@ import type { Seat } from "../core/metrology/reading-name";
 import type { Characteristic, CharacteristicUnit } from "../core/metrology/shell-drawing";
 import type { AlignmentBounds, BarBounds, Bounds, SeatBounds } from "./felt-bounds";
 import { wholeUm } from "./meaning";
-import { limitsText, numberText, valueText } from "./value-text";
+import { limitsText, numberText, valueText } from "../format/value-text";
 
 /** Why plugs or bar decide as they do: a code and the numbers of it. */
 export type FeltReason =

@@ -6,7 +6,7 @@ import type { ReadingKind, ReadingName } from "../core/metrology/reading-name";
 import { sweepKeysOf } from "../core/metrology/reading-plausibility";
 import type { ShellDrawing } from "../core/metrology/shell-drawing";
 import type { DoubtCode, JudgingDoubt } from "./judging-doubt";
-import { limitsText } from "./value-text";
+import { limitsText } from "../format/value-text";
 
 function lobesText(lobes: readonly number[]): string {
   return lobes.length === 1 ? `lobes of order ${lobes[0]}` : `lobes of orders ${lobes.join(", ")}`;

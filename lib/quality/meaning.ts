@@ -1,3 +1,4 @@
+import { formatFixed } from "../format/number-text";
 import type { Estimate } from "../core/errors";
 
 /** An expanded uncertainty (k = 2) of the number that a sentence names first. */
@@ -52,8 +53,7 @@ export function notEstimable<T>(wording: Wording, reason: string): Meaning<T> {
 
 /** Whole micrometres; never "-0". */
 export function wholeUm(valueUm: number): string {
-  const rounded = Math.round(valueUm);
-  return rounded < 0 ? `−${-rounded}` : `${Math.abs(rounded)}`;
+  return formatFixed(valueUm, 0);
 }
 
 /** "25 to 36 µm". */
@@ -63,10 +63,10 @@ export function rangeUm(low: number, high: number): string {
 
 /** "ø 40.984". */
 export function diameterText(valueMm: number): string {
-  return `ø ${valueMm.toFixed(3)}`;
+  return `ø ${formatFixed(valueMm, 3)}`;
 }
 
 /** "2.9′". */
 export function arcminText(value: number): string {
-  return `${value.toFixed(1)}′`;
+  return `${formatFixed(value, 1)}′`;
 }

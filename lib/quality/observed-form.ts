@@ -1,3 +1,4 @@
+import { toSignificant } from "../core/numerics/decimal-digits";
 import { binomialSf } from "../core/distributions/binomial";
 import type { CompiledMeasurement, FrameMeasurement } from "../core/metrology/measure-frame";
 import type { FormAllowance } from "../core/metrology/plan-blindness";
@@ -117,9 +118,9 @@ export function suggestedForm(streams: readonly (readonly StreamForm[])[]): Sugg
     const enough = known.filter(({ frames }) => frames >= FORM_FRAMES.fewest);
     if (enough.length === 0) return null;
     const valueUm = Math.max(...enough.map((one) => one.valueUm));
-    const rounded = Math.ceil(Number((valueUm / STEP_UM).toPrecision(12))) * STEP_UM;
+    const rounded = Math.ceil(toSignificant(valueUm / STEP_UM, 12)) * STEP_UM;
     return {
-      valueUm: Number(rounded.toPrecision(12)),
+      valueUm: toSignificant(rounded, 12),
       frames: Math.min(...enough.map(({ frames }) => frames)),
     };
   };

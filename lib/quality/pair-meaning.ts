@@ -1,3 +1,4 @@
+import { formatFixed } from "../format/number-text";
 import type { Estimate } from "../core/errors";
 import { BORE_RANDOM_UM } from "../core/metrology/bore-seat";
 import { functionalSizeStandardUm, type SectionNoise } from "../core/metrology/functional-size-uncertainty";
@@ -136,7 +137,7 @@ export function barMeaning(
     title: "Gauge bar",
     explanation: "Gauge bore less bar less gauge length times the tilt of the seat; the worse seat decides.",
     assumptions: [
-      `bar ø ${set.barMm.toFixed(3)}, gauge bore ø ${set.gaugeBoreMm.toFixed(3)}, gauge ${set.gaugeLengthMm} mm long`,
+      `bar ø ${formatFixed(set.barMm, 3)}, gauge bore ø ${formatFixed(set.gaugeBoreMm, 3)}, gauge ${set.gaugeLengthMm} mm long`,
       "gauges sit without play (common practice, no source)",
     ],
   };

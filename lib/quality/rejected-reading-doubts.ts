@@ -5,7 +5,7 @@ import type { Seat } from "../core/metrology/reading-name";
 import { judgeFrame } from "./judge-frame";
 import type { JudgingDoubt } from "./judging-doubt";
 import type { Regularity } from "./sweep-doubts";
-import { valueText } from "./value-text";
+import { valueText } from "../format/value-text";
 
 const SEATS = ["ds", "nds"] as const;
 

@@ -2,7 +2,7 @@ import { rejectedDiameter } from "../core/metrology/bore-regularity";
 import { measureFrame } from "../core/metrology/measure-frame";
 import { boreStepUm } from "./rejected-reading-doubts";
 import { sweepFaults, type Regularity } from "./sweep-doubts";
-import { valueText } from "./value-text";
+import { valueText } from "../format/value-text";
 
 /** Readings to take again while the shell is on the stand, and why. */
 export type RepeatFault = { readonly readings: readonly number[]; readonly reason: string };

@@ -1,3 +1,4 @@
+import { formatFixed } from "../format/number-text";
 import type { Estimate } from "../core/errors";
 import type { PairCylinder } from "../core/metrology/functional-size";
 import { functionalSizeStandardUm } from "../core/metrology/functional-size-uncertainty";
@@ -82,7 +83,7 @@ export function facingMeaning(
   const left = option.estimable ? option.value : 0;
   return meaningOf(wording, option, {
     figure: possibleText(option.estimable && option.possible),
-    sentence: `Square faces take ${wholeUm(ds.runOutUm * over)} µm DS and ${wholeUm(nds.runOutUm * over)} µm NDS and leave ${left.toFixed(2)} mm; the minimum is ${minimum.toFixed(2)} mm.`,
+    sentence: `Square faces take ${wholeUm(ds.runOutUm * over)} µm DS and ${wholeUm(nds.runOutUm * over)} µm NDS and leave ${formatFixed(left, 2)} mm; the minimum is ${formatFixed(minimum, 2)} mm.`,
     uncertainty: { value: 2 * WIDTH_STANDARD_UM, unit: "µm" },
   });
 }

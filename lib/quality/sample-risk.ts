@@ -1,5 +1,5 @@
 import { nonconformingBound } from "../core/sampling/nonconforming-bound";
-import { countText, serialsText } from "./value-text";
+import { countText, serialsText } from "../format/value-text";
 
 /** What a sampled batch's measured frames say about those that nobody measured. */
 export type SampleRisk = {

@@ -1,3 +1,4 @@
+import { toDecimals } from "../core/numerics/decimal-digits";
 import type { Characteristic, ShellDrawing } from "../core/metrology/shell-drawing";
 import { ALUMINIUM, PRESS_FIT_41, PRESS_FIT_42, PRESS_FIT_46 } from "./demonstration-drawings";
 
@@ -23,7 +24,7 @@ function withBore(list: readonly Characteristic[], lower: number, upper: number)
 
 /** The template's drawing with another of its widths; the limits of the width move along. */
 export function withWidth(drawing: ShellDrawing, widthMm: number): ShellDrawing {
-  const round = (value: number) => Number(value.toFixed(4));
+  const round = (value: number) => toDecimals(value, 4);
   const characteristics = drawing.characteristics.map((one) =>
     one.name === "width"
       ? { ...one, lower: round(widthMm - WIDTH_HALF_MM), upper: round(widthMm + WIDTH_HALF_MM), target: null }

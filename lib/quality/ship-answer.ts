@@ -1,6 +1,6 @@
 import { isState, LEFT_STATES, UNMEASURED_STATES, type FrameState } from "./frame-state";
 import type { JudgedCharacteristic } from "./judge-frame";
-import { limitsText, seatText, valueText } from "./value-text";
+import { limitsText, seatText, valueText } from "../format/value-text";
 
 /** Why a frame may not ship, or what has to be known although it may. */
 export type ShipReason = {

@@ -17,7 +17,7 @@ import {
   estimateControlLimits,
 } from "./control-limits";
 import { estimateOffsetLimits, OFFSET_COMPONENTS, type OffsetLimits, offsetSignals, offsetT2 } from "./stream-offset";
-import { numberText, seatText } from "./value-text";
+import { numberText, seatText } from "../format/value-text";
 
 /** What a stream charts: its characteristic and seat, which number of it, and that number's unit. */
 export type StreamSubject = {

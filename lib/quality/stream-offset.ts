@@ -1,3 +1,4 @@
+import { formatFixed } from "../format/number-text";
 import { fitBivariateNormal, type OffsetVector } from "../core/capability/offset-capability";
 import { betaUpperQuantile } from "../core/distributions/beta";
 import { fisherFUpperQuantile } from "../core/distributions/fisher-f";
@@ -86,7 +87,7 @@ export function offsetSignals(
     if (t2 <= limit) return [];
     const [dy, dz] = [offset[0] - limits.mean[0], offset[1] - limits.mean[1]];
     const clock = formatClock((Math.atan2(dz, dy) * 180) / Math.PI);
-    const text = `the NDS seat lies ${Math.hypot(dy, dz).toFixed(0)} µm from its mean towards ${clock} o'clock: T2 ${t2.toFixed(1)}, limit ${limit.toFixed(1)}`;
+    const text = `the NDS seat lies ${formatFixed(Math.hypot(dy, dz), 0)} µm from its mean towards ${clock} o'clock: T2 ${formatFixed(t2, 1)}, limit ${formatFixed(limit, 1)}`;
     return [{ index, t2, text }];
   });
 }

@@ -5,7 +5,7 @@ import type { CharacteristicName, ShellDrawing } from "../core/metrology/shell-d
 import type { Seat } from "../core/metrology/reading-name";
 import { conformity, guardBand } from "./conformity";
 import type { JudgingDoubt } from "./judging-doubt";
-import { valueText } from "./value-text";
+import { valueText } from "../format/value-text";
 
 type Shift = readonly [towards12: number, towards3: number];
 

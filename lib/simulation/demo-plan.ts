@@ -1,3 +1,4 @@
+import { toDecimals } from "@/lib/core/numerics/decimal-digits";
 import { fullPlan, plugsAndBarPlan, routinePlan } from "../core/metrology/measuring-plan";
 import { formatReadingName, type ReadingName } from "../core/metrology/reading-name";
 import type { ShellDrawing } from "../core/metrology/shell-drawing";
@@ -182,7 +183,7 @@ function workDay(
   const times = frameTimes(day.start, daysAgo === 0, line.framesPerBatch, nowMs);
   const opened = (times[0] ?? day.start) - 30 * MINUTE_MS;
   const shared = { batch, inspector, tool, fixture: line.fixture } as const;
-  const temperature = () => Number((TEMPERATURE_C + 0.5 * random.normal()).toFixed(1));
+  const temperature = () => toDecimals(TEMPERATURE_C + 0.5 * random.normal(), 1);
 
   collected.batches.push({
     key: batch,
@@ -242,7 +243,7 @@ function collectZeroCheck(
   const ringKey = DEMO_GAUGES.find(({ key }) => key === check.gauge)?.ring;
   const ring = DEMO_RINGS.find(({ key }) => key === ringKey);
   if (!ring) return;
-  const readingMm = Number((ring.certifiedSizeMm + check.zeroUm / 1000).toFixed(4));
+  const readingMm = toDecimals(ring.certifiedSizeMm + check.zeroUm / 1000, 4);
   const { gauge, at, person } = check;
   collected.zeroChecks.push({ gauge, ring: ring.key, at, readingMm, occasion: "shift start", person });
 }

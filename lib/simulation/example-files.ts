@@ -1,3 +1,4 @@
+import { toDecimals } from "@/lib/core/numerics/decimal-digits";
 import { fullPlan } from "../core/metrology/measuring-plan";
 import type { ReadingName } from "../core/metrology/reading-name";
 import type { CharacteristicName, ShellDrawing } from "../core/metrology/shell-drawing";
@@ -261,7 +262,7 @@ function frames(recipe: Recipe, drawing: ShellDrawing, names: readonly ReadingNa
         measuredAt: frameTime(number),
         inspector: now.inspector ?? "J. Ostrand",
         gauge: now.gauge ?? (recipe.line === "C41" ? "BG-03" : "BG-05"),
-        temperatureC: Number((20.5 + 0.4 * random.normal()).toFixed(1)),
+        temperatureC: toDecimals(20.5 + 0.4 * random.normal(), 1),
         readings: measureShell(names, shell, drawing, now.measuring, random),
       };
     }),

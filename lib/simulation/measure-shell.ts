@@ -1,3 +1,4 @@
+import { toDecimals } from "@/lib/core/numerics/decimal-digits";
 import type { ReadingName, Seat } from "../core/metrology/reading-name";
 import type { ShellDrawing } from "../core/metrology/shell-drawing";
 import type { SeededGenerator } from "../core/numerics/seeded-generator";
@@ -30,7 +31,7 @@ function lobesAt(lobes: readonly Lobe[], angleDeg: number): number {
 
 function roundTo(value: number, step: number): number {
   const steps = Math.round(value / step);
-  return Number((steps * step).toFixed(4));
+  return toDecimals(steps * step, 4);
 }
 
 function middleDepth(drawing: ShellDrawing): number {

@@ -1,3 +1,4 @@
+import { plainDecimals } from "@/lib/core/numerics/decimal-digits";
 import { formatReadingName, type ReadingName } from "../core/metrology/reading-name";
 import type { Separator } from "../schemas/measurement-file/csv-records";
 import { csvRow } from "../schemas/csv-row";
@@ -60,7 +61,7 @@ export function measurementFileText(
   style: FileStyle,
 ): string {
   const number = (value: number, digits: number) =>
-    style.decimalComma ? value.toFixed(digits).replace(".", ",") : value.toFixed(digits);
+    style.decimalComma ? plainDecimals(value, digits).replace(".", ",") : plainDecimals(value, digits);
   const fine = frames.some((frame) => frame.drawing === "press-fit-42");
   const cell = (value: number | null, index: number) => {
     const name = names[index];

@@ -1,3 +1,4 @@
+import { plainDecimals } from "@/lib/core/numerics/decimal-digits";
 import { useId } from "react";
 import { clockNumerals, clockTicks, linePath, type ClockFace, type Point } from "@/lib/charts/clock-face";
 import type { ClockLayout } from "@/lib/charts/clock-layout";
@@ -24,7 +25,7 @@ export function arrowHeadPath(from: Point, to: Point, length: number, halfWidth:
   const base = { x: to.x - ux * length, y: to.y - uy * length };
   const left = { x: base.x - uy * halfWidth, y: base.y + ux * halfWidth };
   const right = { x: base.x + uy * halfWidth, y: base.y - ux * halfWidth };
-  return `${linePath(to, left)}L${right.x.toFixed(1)} ${right.y.toFixed(1)}Z`;
+  return `${linePath(to, left)}L${plainDecimals(right.x, 1)} ${plainDecimals(right.y, 1)}Z`;
 }
 
 type ArrowProps = Readonly<{

@@ -44,6 +44,6 @@ describe("the deviation bar", () => {
     expect(bar.limits).toHaveLength(1);
     expect(bar.target).toBeNull();
     expect(bar.value?.beyond).toBeNull();
-    expect(bar.limits[0]?.valueText).toBe("40\u00a0µm");
+    expect(bar.limits[0]?.valueText).toBe("40.0\u00a0µm");
   });
 });

@@ -51,14 +51,14 @@ describe("numbers as text", () => {
   });
   it("writes each characteristic in its unit", () => {
     expect(formatValue(40.968, "mm")).toBe("40.968\u00a0mm");
-    expect(formatValue(22.4, "µm")).toBe("22\u00a0µm");
+    expect(formatValue(22.4, "µm")).toBe("22.4\u00a0µm");
     expect(formatValue(1.62, "arcmin")).toBe("1.6\u2032");
     expect(formatArcMinutes(-2.25)).toBe("\u22122.3\u2032");
     expect(formatUncertainty(5.9, "µm")).toBe("±5.9\u00a0µm");
   });
   it("writes limits in words", () => {
     expect(formatLimits(40.95, 41, "mm")).toBe("40.950 to 41.000\u00a0mm");
-    expect(formatLimits(null, 40, "µm")).toBe("at most 40\u00a0µm");
+    expect(formatLimits(null, 40, "µm")).toBe("at most 40.0\u00a0µm");
     expect(formatLimits(86.3, null, "mm", { digits: 1 })).toBe("at least 86.3\u00a0mm");
     expect(formatLimits(null, null, "mm")).toBe("no limit");
   });

@@ -94,7 +94,7 @@ describe("verdictReason", () => {
 
   it("judges taper on its size and shows it signed", () => {
     const taper = { ...coaxiality, name: "taper", seat: "ds", value: -12.6, upper: 10, uncertainty: 2.2 } as const;
-    expect(verdictTitle(taper)).toBe(`DS taper −13${nbsp}µm`);
+    expect(verdictTitle(taper)).toBe(`DS taper −12.6${nbsp}µm`);
     expect(verdictReason(taper, options)).toBe(
       `2.6${nbsp}µm over the limit, more than the uncertainty of ±2.2${nbsp}µm: proven.`,
     );

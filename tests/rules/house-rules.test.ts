@@ -84,9 +84,17 @@ const stateLists = (list: readonly SourceFile[]): string[] =>
 /** A moment in a sentence by another clock than the plant's; a name of a file, an array of SQL and days without a clock are none. */
 const OTHER_CLOCK =
   /\$\{[^}`]*toISOString\(\)\s*(?:\?\?[^}]*)?\}|resolvedOptions\(\)\.timeZone|\.toLocale(?:Date|Time)?String\(/;
-const CLOCK_DOORS = /^lib\/(?:format\/|simulation\/|schemas\/time-zone)|^lib\/server\/inspections\/recording-writes\.ts$/;
+const CLOCK_DOORS =
+  /^lib\/(?:format\/|simulation\/|schemas\/time-zone)|^lib\/server\/inspections\/recording-writes\.ts$/;
 const otherClocks = (list: readonly SourceFile[]): string[] =>
   list.filter((file) => !CLOCK_DOORS.test(file.path) && OTHER_CLOCK.test(file.text)).map((file) => file.path);
+
+/** Numbers for people are rounded by lib/format, those that stay numbers by one file; scripts run before anything is compiled. */
+const ROUNDING_DOORS = /^lib\/format\/|^lib\/core\/numerics\/decimal-digits\.ts$|^lib\/cli\/[^/]+\.mjs$/;
+const ownRoundings = (list: readonly SourceFile[]): string[] =>
+  list
+    .filter((file) => !ROUNDING_DOORS.test(file.path) && /\.to(?:Fixed|Precision)\(/.test(file.text))
+    .map((file) => file.path);
 
 function referenceFiles(): string[] {
   return readdirSync(path.join(ROOT, "tests/reference"))
@@ -134,6 +142,9 @@ describe("house rules", () => {
   it("moments are said by the plant's clock, through lib/format", () => {
     expect(otherClocks(files)).toEqual([]);
   });
+  it("numbers are rounded in one place", () => {
+    expect(ownRoundings(files)).toEqual([]);
+  });
   it("every reference file is loaded by a test and says where it is from", () => {
     const names = referenceFiles();
     const present = new Set(readdirSync(path.join(ROOT, "tests/reference")));
@@ -176,6 +187,8 @@ describe("house rules", () => {
     expect(otherClocks(sample("lib/server/a.ts", "`shipped on ${frame.at.toISOString()}`"))).toHaveLength(1);
     expect(otherClocks(sample("app/a.tsx", "Intl.DateTimeFormat().resolvedOptions().timeZone"))).toHaveLength(1);
     expect(otherClocks(sample("app/a.tsx", "new Date(at).toLocaleString()"))).toHaveLength(1);
+    expect(ownRoundings(sample("lib/quality/a.ts", "`${value.toFixed(3)} mm`"))).toHaveLength(1);
+    expect(ownRoundings(sample("app/a.tsx", "share.toPrecision(3)"))).toHaveLength(1);
     expect(unloadedFixtures(["forgotten.json"], sample("tests/core/a.test.ts", "nothing"))).toHaveLength(1);
     expect(fixturesWithoutSource(["forgotten.json"], new Set(["forgotten.json"]))).toHaveLength(1);
   });

@@ -1,3 +1,4 @@
+import { plainDecimals } from "@/lib/core/numerics/decimal-digits";
 import styles from "../drift.module.css";
 
 type SparkLineProps = Readonly<{
@@ -16,8 +17,8 @@ export function SparkLine({ values, control, loud = false }: SparkLineProps) {
   const low = Math.min(...values, ...levels);
   const high = Math.max(...values, ...levels);
   const span = high - low || 1;
-  const y = (value: number) => (HEIGHT - 3 - ((value - low) / span) * (HEIGHT - 6)).toFixed(1);
-  const x = (index: number) => ((index / (values.length - 1)) * WIDTH).toFixed(1);
+  const y = (value: number) => plainDecimals(HEIGHT - 3 - ((value - low) / span) * (HEIGHT - 6), 1);
+  const x = (index: number) => plainDecimals((index / (values.length - 1)) * WIDTH, 1);
   const rule = (value: number | null | undefined, className: string | undefined) =>
     value === null || value === undefined ? null : <path className={className} d={`M0 ${y(value)}H${WIDTH}`} />;
   const out = values

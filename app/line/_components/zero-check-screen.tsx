@@ -1,5 +1,6 @@
 "use client";
 
+import { toDecimals } from "@/lib/core/numerics/decimal-digits";
 import { useCallback, useState } from "react";
 import { formatMoment } from "@/lib/format/date-text";
 import { formatDeviationUm, formatFixed, withUnit } from "@/lib/format/number-text";
@@ -190,7 +191,7 @@ function ZeroAnswer({ zero, comparator, text, entry, decimal }: ZeroAnswerProps)
     );
   const keyed = text.trim() === "" ? null : keyedZero(text, comparator, entry, decimal);
   const shown = keyed?.kind === "reading" ? keyed.readingMm : null;
-  const driftUm = shown === null ? null : Number(((shown - certifiedMm) * 1000).toFixed(6));
+  const driftUm = shown === null ? null : toDecimals((shown - certifiedMm) * 1000, 6);
   return (
     <>
       <p className={styles.live} role="status">

@@ -1,3 +1,4 @@
+import { toDecimals } from "@/lib/core/numerics/decimal-digits";
 import { z } from "zod";
 import {
   CHARACTERISTIC_NAMES,
@@ -42,7 +43,7 @@ export function toDrawingEntry(drawing: ShellDrawing): DrawingEntry {
     title: drawing.title,
     revision: drawing.revision,
     fullPlanDepthsMm: drawing.fullPlanDepthsMm.join("; "),
-    nonconformingFractionLimit: text(Number((drawing.nonconformingFractionLimit * 100).toFixed(6))),
+    nonconformingFractionLimit: text(toDecimals(drawing.nonconformingFractionLimit * 100, 6)),
     "carries.bearing.designation": bearing.designation,
     "carries.bearing.clearanceClass": bearing.clearanceClass,
     "carries.bearing.clearanceUm.0": text(bearing.clearanceUm[0]),

@@ -7,7 +7,7 @@ import { DEMONSTRATION_DRAWINGS, findDemonstrationDrawing } from "@/lib/quality/
 import { DEFAULT_GATE_POLICY } from "@/lib/quality/gate-policy";
 import { assessPlanUncertainty } from "@/lib/quality/plan-uncertainty";
 import { streamText } from "@/lib/quality/stream-evaluation";
-import { countText, seatText } from "@/lib/quality/value-text";
+import { countText, seatText } from "@/lib/format/value-text";
 import type { Verdict } from "@/lib/quality/verdict-words";
 import type { FileInspection, ReadOptions } from "@/lib/schemas/measurement-file/file-inspection";
 import type { FileProblem } from "@/lib/schemas/measurement-file/file-problem";

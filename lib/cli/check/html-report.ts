@@ -3,7 +3,7 @@ import { createRequire } from "node:module";
 import path from "node:path";
 import type { DecisionRule } from "@/lib/core/metrology/shell-drawing";
 import { streamText } from "@/lib/quality/stream-evaluation";
-import { countText } from "@/lib/quality/value-text";
+import { countText } from "@/lib/format/value-text";
 import type { Verdict } from "@/lib/quality/verdict-words";
 import type { CheckOutcome } from "./check-file";
 import type { FileStream } from "./file-streams";

@@ -1,7 +1,7 @@
 import { formatLimits, formatValue } from "@/lib/format/number-text";
 import { streamText } from "@/lib/quality/stream-evaluation";
 import type { JudgedCharacteristic } from "@/lib/quality/judge-frame";
-import { countText, serialsText } from "@/lib/quality/value-text";
+import { countText, serialsText } from "@/lib/format/value-text";
 import { problemSentence } from "@/lib/schemas/measurement-file/file-problem";
 import type { CheckOutcome } from "./check-file";
 import type { FileStream } from "./file-streams";

@@ -1,3 +1,4 @@
+import { plainDecimals } from "@/lib/core/numerics/decimal-digits";
 import { formatFixed } from "@/lib/format/number-text";
 import type { FileStream } from "./file-streams";
 
@@ -73,7 +74,7 @@ export function streamChart(stream: FileStream): string {
   const span = high > low ? high - low : 1;
   const x = (place: number) => PLOT.left + ((PLOT.right - PLOT.left) * (place + 0.5)) / values.length;
   const y = (value: number) => PLOT.bottom - ((PLOT.bottom - PLOT.top) * (value - low)) / span;
-  const at = (value: number) => value.toFixed(1);
+  const at = (value: number) => plainDecimals(value, 1);
   const places = drawnPlaces(values, signalled);
   const path = places
     .map((place, index) => `${index === 0 ? "M" : "L"}${at(x(place))} ${at(y(values[place] ?? 0))}`)

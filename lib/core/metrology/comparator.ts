@@ -1,3 +1,4 @@
+import { toDecimals } from "../numerics/decimal-digits";
 import { CoreError } from "../errors";
 
 /** Largest zero error that leaves readings valid, µm, of a gauge of which nothing is known (common practice, no source). */
@@ -32,7 +33,7 @@ export function zeroLimitUm({ ringUncertaintyUm, resolutionUm, repeatabilityUm }
   }
   const step = resolutionUm ?? 0;
   const spread = 2 * Math.hypot((ringUncertaintyUm ?? 0) / 2, step / Math.sqrt(12), repeatabilityUm ?? 0);
-  const byChance = Number(Math.max(spread, step).toFixed(2));
+  const byChance = toDecimals(Math.max(spread, step), 2);
   return repeatabilityUm === null || byChance === 0 ? Math.max(DEFAULT_ZERO_LIMIT_UM, byChance) : byChance;
 }
 

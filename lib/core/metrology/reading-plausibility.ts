@@ -1,3 +1,4 @@
+import { toSignificant } from "../numerics/decimal-digits";
 import { beyondRange, type GaugeRange, type OffScale } from "./gauge-range";
 import { READING_UNIT, type ReadingName } from "./reading-name";
 import type { ShellDrawing } from "./shell-drawing";
@@ -69,7 +70,7 @@ function expectation(drawing: ShellDrawing, name: ReadingName, sweep: readonly n
     const lower = limits?.lower ?? null;
     const upper = limits?.upper ?? null;
     const tolerance = lower !== null && upper !== null ? upper - lower : UNLIMITED_WIDTH_SHARE * drawing.widthMm;
-    const reach = Number((WIDTH_REACH_TOLERANCES * tolerance).toPrecision(KEYED_DIGITS));
+    const reach = toSignificant(WIDTH_REACH_TOLERANCES * tolerance, KEYED_DIGITS);
     return { expected: drawing.widthMm, reach, unit: "mm", of: "the nominal width" };
   }
   if ((name.kind === "sweep" || name.kind === "face") && sweep.length >= 3)
@@ -119,7 +120,7 @@ function likelySlip(value: number, expected: Expectation): LikelySlip | null {
   if (expected.unit === "µm") return null;
   const moved = (factors: readonly number[]): number | null =>
     nearest(
-      factors.map((factor) => Number((value * factor).toPrecision(KEYED_DIGITS))),
+      factors.map((factor) => toSignificant(value * factor, KEYED_DIGITS)),
       expected,
     );
   const missing = moved([0.1, 0.01, 0.001, 0.0001]);
@@ -180,7 +181,7 @@ function likelySizes(drawing: ShellDrawing, name: ReadingName, { expected, reach
   if (name.kind !== "bore" && name.kind !== "width") return null;
   const { lower = null, upper = null } = drawing.characteristics.find((one) => one.name === name.kind) ?? {};
   const margin = lower !== null && upper !== null ? UNLIKELY_TOLERANCES * (upper - lower) : UNLIKELY_SHARE * reach;
-  const round = (value: number): number => Number(value.toPrecision(KEYED_DIGITS));
+  const round = (value: number): number => toSignificant(value, KEYED_DIGITS);
   return { lower: round((lower ?? expected) - margin), upper: round((upper ?? expected) + margin), margin };
 }
 

@@ -1,3 +1,4 @@
+import { toSignificant } from "@/lib/core/numerics/decimal-digits";
 import {
   type BarPassage,
   formatReadingName,
@@ -231,9 +232,9 @@ const KEYED_DIGITS = 12;
 /** Value of a keyed number in the reading's own unit: a deviation from the setting ring becomes a size. */
 export function keyedValue(plan: KeyingPlan, name: ReadingName, keyed: number): number {
   if (!isDeviation(plan, name)) return keyed;
-  const um = plan.smallUnit === "mm" ? Number((keyed * 1000).toPrecision(KEYED_DIGITS)) : keyed;
+  const um = plan.smallUnit === "mm" ? toSignificant(keyed * 1000, KEYED_DIGITS) : keyed;
   if (name.kind !== "bore" || plan.ringMm === null) return um;
-  return Number((plan.ringMm + um / 1000).toPrecision(KEYED_DIGITS));
+  return toSignificant(plan.ringMm + um / 1000, KEYED_DIGITS);
 }
 
 /** Deviations are read to a tenth of a µm at best: more decimals of them are those of a size in mm. */

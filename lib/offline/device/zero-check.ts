@@ -1,3 +1,4 @@
+import { toDecimals, toSignificant } from "@/lib/core/numerics/decimal-digits";
 import { zeroErrorUm } from "@/lib/core/metrology/comparator";
 import { formatFixed, formatMm } from "@/lib/format/number-text";
 import { parseDecimal, withDecimalSign } from "@/lib/format/parse-decimal";
@@ -86,7 +87,7 @@ export function keyedZero(
   const isSize = parsed.decimals >= SIZE_DECIMALS && Math.abs(parsed.value - certifiedMm) <= MOST_DRIFT_MM;
   if (entry !== "size" && isSize) return { kind: "refused", message: sizeRefusal(text, ring, entry) };
   const deviationMm = entry === "µm" ? parsed.value / 1000 : parsed.value;
-  const readingMm = entry === "size" ? parsed.value : Number((certifiedMm + deviationMm).toPrecision(12));
+  const readingMm = entry === "size" ? parsed.value : toSignificant(certifiedMm + deviationMm, 12);
   if (Math.abs(readingMm - certifiedMm) <= MOST_DRIFT_MM) return { kind: "reading", readingMm };
   const meant = entry === "size" ? withDecimalSign(text, certifiedMm, MOST_DRIFT_MM) : null;
   if (meant !== null) return { kind: "question", readingMm: meant };
@@ -124,7 +125,7 @@ export function judgeZeroCheck(
   circumstances: Circumstances,
 ): DeviceZeroCheck {
   const { key, ring, certifiedMm, limitUm } = comparator;
-  const driftUm = Number(zeroErrorUm({ atMs: 0, certifiedMm, readingMm }).toFixed(6));
+  const driftUm = toDecimals(zeroErrorUm({ atMs: 0, certifiedMm, readingMm }), 6);
   return {
     ...circumstances,
     gauge: key,

@@ -1,3 +1,4 @@
+import { plainDecimals } from "@/lib/core/numerics/decimal-digits";
 import { FIXED_COLUMNS, type FixedColumn, parseReadingColumn, type ReadingColumn } from "./file-header";
 import type { FileInspection } from "./file-inspection";
 import type { RowSettings, RowTaker } from "./frame-rows";
@@ -156,7 +157,7 @@ export function createReadingRows({ header, separator, zone, rules, sink }: RowS
     const rowOf = (index: number) => open.rowOf[index] ?? open.rows[0] ?? 0;
     const textOf = (index: number) => {
       const value = open.values[index];
-      return typeof value === "number" ? value.toFixed(open.decimals[index] ?? 0) : String(value);
+      return typeof value === "number" ? plainDecimals(value, open.decimals[index] ?? 0) : String(value);
     };
     rules.take({ fixed: open.fixed, columns, values, rows: open.rows, rowOf, textOf });
   }

@@ -1,4 +1,6 @@
 import "server-only";
+import { toDecimals } from "@/lib/core/numerics/decimal-digits";
+import { formatFixed } from "@/lib/format/number-text";
 import { isDeepStrictEqual } from "node:util";
 import type pg from "pg";
 import { AppError } from "@/lib/errors";
@@ -93,11 +95,11 @@ async function findGauge(
 
 function driftOf(input: RecordZeroCheck, { ring, certifiedMm }: GaugeWithRing): number {
   const exact = zeroErrorUm({ atMs: 0, certifiedMm, readingMm: input.readingMm });
-  const driftUm = Number(exact.toFixed(6));
+  const driftUm = toDecimals(exact, 6);
   if (Math.abs(driftUm) <= MOST_DRIFT_UM) return driftUm;
   throw new AppError(
     "invalid-input",
-    `${input.readingMm} mm is ${Math.abs(driftUm / 1000).toFixed(3)} mm away from ring ${ring}, ${certifiedMm} mm. ${KEPT} ` +
+    `${input.readingMm} mm is ${formatFixed(Math.abs(driftUm / 1000), 3)} mm away from ring ${ring}, ${certifiedMm} mm. ${KEPT} ` +
       "Send the size that the gauge shows in its own ring.",
     { fields: [{ path: "readingMm", message: `must lie within ${MOST_DRIFT_UM / 1000} mm of ${certifiedMm}` }] },
   );

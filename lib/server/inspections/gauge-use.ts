@@ -1,4 +1,5 @@
 import "server-only";
+import { formatFixed } from "@/lib/format/number-text";
 import { suspectSpanAt } from "@/lib/core/metrology/comparator";
 import type { CompiledMeasurement } from "@/lib/core/metrology/measure-frame";
 import { isCalibrated } from "@/lib/core/metrology/calibration-in-force";
@@ -97,7 +98,7 @@ export function overdueAmong(
 export function foundOutText(gauge: string, { zeroErrorUm, foundMs, limitUm }: FoundOutSpan, zone: string): string {
   const sign = zeroErrorUm > 0 ? "+" : "−";
   const at = formatMoment(foundMs, { zone });
-  return `gauge ${gauge} was ${sign}${Math.abs(zeroErrorUm).toFixed(1)} µm off at its zero check of ${at} (limit ${limitUm} µm)`;
+  return `gauge ${gauge} was ${sign}${formatFixed(Math.abs(zeroErrorUm), 1)} µm off at its zero check of ${at} (limit ${limitUm} µm)`;
 }
 
 /** Names of the plugs and bars that were tried, as plans spell them; null where none were, which is nearly always. */

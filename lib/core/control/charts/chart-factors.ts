@@ -1,3 +1,4 @@
+import { toDecimals } from "../../numerics/decimal-digits";
 import { c4Constant, chartConstants } from "./chart-constants";
 
 /** exact: from integrals. printed: rounded as the tables of the handbooks print them. */
@@ -21,7 +22,7 @@ export type ChartFactors = Readonly<{
   A3: number;
 }>;
 
-const rounded = (value: number, decimals: number) => Number(value.toFixed(decimals));
+const rounded = (value: number, decimals: number) => toDecimals(value, decimals);
 
 /** Where the tables print another digit than the exact value rounds to, since they were made from rounded d2 and d3. */
 const PRINTED: Readonly<Record<number, Partial<Pick<ChartFactors, "d3" | "D3" | "D4">>>> = {

@@ -1,3 +1,4 @@
+import { plainDecimals } from "../../numerics/decimal-digits";
 import { CoreError, type Estimate } from "../../errors";
 import { fisherFUpperQuantile } from "../../distributions/fisher-f";
 import { checkedDimensions, vectorEstimate } from "./hotelling-covariance";
@@ -106,7 +107,7 @@ export function targetPlot(vectors: readonly ClockVector[], confidence = 0.95): 
     },
     warnings: alike
       ? [
-          `Neighbouring frames are alike (autocorrelation ${correlation.toFixed(2)}): ${n} frames say as much about the mean as ${Math.round(effective)} independent ones.`,
+          `Neighbouring frames are alike (autocorrelation ${plainDecimals(correlation, 2)}): ${n} frames say as much about the mean as ${Math.round(effective)} independent ones.`,
         ]
       : [],
   };

@@ -1,3 +1,4 @@
+import { toDecimals } from "../../numerics/decimal-digits";
 import { chartFactors, c4Factor, type ConstantsChoice } from "./chart-factors";
 
 /** What a chart of subgroups measures the spread within them by. */
@@ -38,7 +39,7 @@ export function spreadFactors(
   const c4 = c4Factor(n, choice);
   const exact = c4Factor(n, "exact");
   const c5 = Math.sqrt((1 - exact) * (1 + exact));
-  const round = (value: number) => (choice === "printed" ? Number(value.toFixed(3)) : value);
+  const round = (value: number) => (choice === "printed" ? toDecimals(value, 3) : value);
   return {
     centre: c4,
     deviation: c5,

@@ -1,8 +1,7 @@
 import type { CharacteristicUnit } from "../core/metrology/shell-drawing";
 import type { Seat } from "../core/metrology/reading-name";
+import { formatFixed, SHOWN_DECIMALS } from "./number-text";
 
-const MINUS = "\u2212";
-const DECIMALS = { mm: 3, µm: 1, arcmin: 1 } as const satisfies Record<CharacteristicUnit, number>;
 const UNIT_WORD = { mm: "mm", µm: "µm", arcmin: "arc minutes" } as const satisfies Record<CharacteristicUnit, string>;
 
 /** A number with its unit as the sentences of decisions say it: mm to 0.001, µm and arc minutes to 0.1. */
@@ -12,13 +11,12 @@ export function valueText(value: number, unit: CharacteristicUnit): string {
 
 /** An expanded uncertainty with its unit: one decimal more than a size, since it is a small part of one. */
 export function uncertaintyText(value: number, unit: CharacteristicUnit): string {
-  return `U ${value.toFixed(unit === "mm" ? 4 : 1)} ${UNIT_WORD[unit]}`;
+  return `U ${formatFixed(value, unit === "mm" ? 4 : 1)} ${UNIT_WORD[unit]}`;
 }
 
-/** The number alone, with a true minus sign and never "−0". */
+/** The number alone, in as many decimals as everywhere. */
 export function numberText(value: number, unit: CharacteristicUnit): string {
-  const text = Math.abs(value).toFixed(DECIMALS[unit]);
-  return value < 0 && /[1-9]/.test(text) ? `${MINUS}${text}` : text;
+  return formatFixed(value, SHOWN_DECIMALS[unit]);
 }
 
 /** The limits in words: "limits 40.950 to 41.000 mm", "limit 40.0 µm". */
