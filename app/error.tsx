@@ -4,7 +4,7 @@ import { useEffect, useState } from "react";
 import { ERROR_TEXT } from "@/lib/format/error-text";
 import { Button, ButtonLink } from "@/lib/ui/button";
 import { ErrorNotice } from "@/lib/ui/error-notice";
-import { PageFrame } from "@/lib/ui/page-frame";
+import { PageFrame, PageHead } from "@/lib/ui/page-frame";
 
 const UNKNOWN = {
   title: "This page could not be shown",
@@ -32,7 +32,7 @@ export default function ErrorPage({ retry }: Readonly<{ error: unknown; retry: (
   const [why, setWhy] = useState(UNKNOWN);
   useEffect(() => void whyNot().then(setWhy), []);
   return (
-    <PageFrame>
+    <PageFrame head={<PageHead title="Shellgate" />}>
       <ErrorNotice
         title={why.title}
         keys={

@@ -82,7 +82,7 @@ export const ERROR_TEXT = {
   },
   "storage-full": {
     title: "The server has no room left to write",
-    next: "Nothing was recorded. Readings stay on this device; have room made on the server's disk, then they are sent.",
+    next: "Nothing was recorded. Readings stay on this device; have room made on the server’s disk, then they are sent.",
   },
   unexpected: {
     title: "Something failed that should not",

@@ -253,6 +253,7 @@ function History({ record, zone }: Readonly<{ record: FrameRecord; zone: string 
       >
         History
       </SectionHeading>
+      {entries.length === 0 ? <p className="soft">Nothing was done with it yet.</p> : null}
       <ol className={styles.history}>
         {entries.map((entry) => (
           <li key={`${entry.at} ${entry.what}`}>

@@ -45,7 +45,7 @@ export default async function PeoplePage() {
         <section>
           <SectionHeading>People</SectionHeading>
           {requests.map(({ id, personId, name }) => (
-            <p key={id}>
+            <p key={id} className={styles.said}>
               <Link href={`/setup/people/${personId}`}>{name} asks for other roles</Link>: another administrator has to
               confirm it.
             </p>

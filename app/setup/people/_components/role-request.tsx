@@ -3,6 +3,7 @@ import type { RoleRequested } from "@/lib/server/people/role-requests";
 import { SectionHeading } from "@/lib/ui/page-frame";
 import { EntryForm, type EntryField } from "@/lib/ui/entry-form";
 import { decideRoleRequestAction } from "../actions";
+import styles from "../people.module.css";
 import { roleWords } from "./role-field";
 
 const PASSWORD: EntryField = {
@@ -29,7 +30,7 @@ export function RoleRequest({
       <SectionHeading aside={`asked for ${formatMoment(request.requestedAt, { zone })}`}>
         {isOwn ? "Your change of roles waits" : `${request.name} asks for other roles`}
       </SectionHeading>
-      <p>
+      <p className={styles.said}>
         From {listed(request.before)} to {listed(request.roles)}.{" "}
         {isOwn ? "Another administrator has to confirm it." : "Ask the person before you confirm it."}
       </p>
