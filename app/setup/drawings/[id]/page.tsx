@@ -4,7 +4,9 @@ import { AppError } from "@/lib/errors";
 import { CHARACTERISTIC_UNIT, type ShellDrawing } from "@/lib/core/metrology/shell-drawing";
 import { formatDay } from "@/lib/format/date-text";
 import { DECISION_RULE_WORDS } from "@/lib/format/decision-rule-text";
+import { iso286Text } from "@/lib/format/iso-286-text";
 import { formatFixed, formatLimits, formatMm, formatUncertainty } from "@/lib/format/number-text";
+import { boreInIso286 } from "@/lib/quality/bore-in-iso-286";
 import type { PersonViewer } from "@/lib/server/auth/viewer";
 import { getDrawingRevision, getPlantZone, type DrawingRevisionPage } from "@/lib/server/setup/queries";
 import { DataTable } from "@/lib/ui/data-table";
@@ -32,9 +34,19 @@ function Carried({ drawing }: Readonly<{ drawing: ShellDrawing }>) {
   const { bearing, cup } = drawing.carries;
   const deviations = ([upper, lower]: readonly [number, number]) =>
     `${formatFixed(upper, 0)} / ${formatFixed(lower, 0)} µm`;
+  const seat = boreInIso286(drawing);
   return (
     <KeyValues
       pairs={[
+        ...(seat === null
+          ? []
+          : [
+              {
+                label: "Seat bore by ISO 286",
+                note: `limits from ${formatMm(drawing.nominalBoreMm, 0.1)}`,
+                value: iso286Text(seat),
+              },
+            ]),
         {
           label: "Bearing",
           value: `${bearing.designation}, ${formatFixed(bearing.boreMm, 0)} x ${formatFixed(bearing.outsideDiameterMm, 0)} x ${formatFixed(bearing.widthMm, 0)} mm`,
