@@ -13,8 +13,6 @@ export type ChartPalette = Readonly<
   readonly monoFamily: string;
 };
 
-export type ChartPoint = { readonly x: number; readonly y: number };
-
 export const LEVEL_TEXT_SIZE = 15;
 export const SMALL_TEXT_SIZE = 14;
 export const TAG_HEIGHT = 18;

@@ -58,11 +58,6 @@ export function formatMm(valueMm: number, resolutionMm = 0.001, decimal: Decimal
   return withUnit(formatSizeMm(valueMm, resolutionMm, decimal), "mm");
 }
 
-/** A diameter: "ø 40.968 mm". */
-export function formatDiameterMm(valueMm: number, resolutionMm = 0.001, decimal: DecimalSign = "."): string {
-  return `ø${NO_BREAK_SPACE}${formatMm(valueMm, resolutionMm, decimal)}`;
-}
-
 /** A signed deviation: "−7 µm", "+12 µm", "0 µm". */
 export function formatDeviationUm(valueUm: number, digits = 0, decimal: DecimalSign = "."): string {
   return withUnit(formatSigned(valueUm, digits, decimal), "µm");

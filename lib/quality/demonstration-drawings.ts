@@ -9,12 +9,6 @@ import type {
 } from "../core/metrology/shell-drawing";
 
 /** Elastic constants and expansion of ring materials (steel and aluminium as handbooks print them, the others from memory). */
-export const BEARING_STEEL: Material = {
-  name: "bearing steel",
-  youngsModulusGpa: 206,
-  poissonsRatio: 0.3,
-  expansionPerMegakelvin: 12,
-};
 export const ALUMINIUM: Material = {
   name: "aluminium",
   youngsModulusGpa: 68.9,

@@ -22,7 +22,6 @@ export const signInSchema = z.strictObject({
   password: z.string().min(1, "must not be empty").max(128, "must have at most 128 characters"),
   next: z.unknown().optional().transform(safeNext),
 });
-export type SignIn = z.input<typeof signInSchema>;
 
 /** What the first administrator says of an empty plant. */
 export const setUpPlantSchema = z.strictObject({

@@ -2,11 +2,8 @@ import "server-only";
 import { setTimeout as sleep } from "node:timers/promises";
 import type pg from "pg";
 import { getPool, getPrisma } from "./client";
-import type { Prisma, PrismaClient } from "./generated/client";
+import type { Prisma } from "./generated/client";
 import { readDatabaseRefusal } from "./prisma-errors";
-
-/** What a helper that writes is given: the client, or the transaction that it takes part in. */
-export type Db = PrismaClient | Prisma.TransactionClient;
 
 export type TransactionOptions = {
   readonly isolation?: "ReadCommitted" | "RepeatableRead" | "Serializable";

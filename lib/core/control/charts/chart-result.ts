@@ -71,9 +71,3 @@ export type ChartSet = Readonly<{
 
 /** A chart set, or the reason in words why there is none. */
 export type ChartEstimate = Estimate<ChartSet>;
-
-/** The zone lines of a chart at a multiple of sigma, one entry a point; null where the chart has no zones. */
-export function zoneLine(chart: ChartResult, multiple: number): number[] | null {
-  if (chart.sigma === null) return null;
-  return chart.sigma.map((sigma, index) => chart.centre[index]! + multiple * sigma);
-}
