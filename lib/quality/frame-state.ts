@@ -82,7 +82,7 @@ export const FRAME_ACTS = {
     may: "line.lease",
     moves: { ...staying(FRAME_STATES.filter((state) => state !== "shipped")), unmeasured: ["in_measurement"] },
   },
-  give_up: { may: "line.lease", moves: { ...staying(FRAME_STATES), in_measurement: ["unmeasured", "measured"] } },
+  give_up: { may: "line.lease", moves: { ...staying(FRAME_STATES), in_measurement: ["unmeasured"] } },
   // A frame stays what it is where the inspection is from before its rework.
   record: {
     may: "line.inspect",
@@ -138,10 +138,9 @@ export function stateAfterStart(state: FrameState): FrameState {
   return moved("start", state, state === "unmeasured" ? "in_measurement" : state);
 }
 
-/** Measuring is given up without a result. */
-export function stateAfterGivingUp(state: FrameState, inspections: number): FrameState {
-  if (state !== "in_measurement") return moved("give_up", state, state);
-  return moved("give_up", state, inspections > 0 ? "measured" : "unmeasured");
+/** Measuring is given up without a result: inspections that a frame has then are from before its rework, and say nothing. */
+export function stateAfterGivingUp(state: FrameState): FrameState {
+  return moved("give_up", state, state === "in_measurement" ? "unmeasured" : state);
 }
 
 /**

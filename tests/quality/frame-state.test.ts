@@ -27,7 +27,7 @@ const movesOf = (act: FrameAct): Partial<Record<FrameState, readonly FrameState[
 /** Each act of the program, by the function that its command calls, with every fact that it looks at. */
 const REACHED: Readonly<Record<string, (state: FrameState) => readonly FrameState[]>> = {
   start: (state) => (mayMove("start", state) ? [stateAfterStart(state)] : []),
-  give_up: (state) => [0, 1].map((inspections) => stateAfterGivingUp(state, inspections)),
+  give_up: (state) => [stateAfterGivingUp(state)],
   record: (state) => BOTH.flatMap((holds) => BOTH.map((isPast) => stateAfterInspection(state, { holds, isPast }))),
   withdraw: (state) => left("withdraw", state),
   resolve: (state) => left("resolve", state),

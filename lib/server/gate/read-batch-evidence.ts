@@ -97,7 +97,7 @@ function evidenceOf(frame: BatchFrame): FrameEvidence {
     notMeasured:
       frame.state === "in_rework"
         ? "in rework, to be measured again"
-        : frame.inspections === 0
+        : frame.inspections === 0 || isState(frame.state, UNMEASURED_STATES)
           ? frame.leaseDeviceId === null
             ? "no readings yet"
             : `being measured on ${frame.leaseDeviceId}`

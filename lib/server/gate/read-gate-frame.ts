@@ -48,8 +48,8 @@ export async function readGateFrame(
   const batch = rows[0];
   if (!batch) return null;
   const { rows: frames } = await db.query<PlacedFrame>(sql`
-    select serial, position, inspections > 0 as "isMeasured",
-      inspections = 0 and state = any(${UNMEASURED_STATES}::"FrameState"[]) as "isUnmeasured"
+    select serial, position, inspections > 0 and state <> all(${UNMEASURED_STATES}::"FrameState"[]) as "isMeasured",
+      state = any(${UNMEASURED_STATES}::"FrameState"[]) as "isUnmeasured"
     from frame where plant_id = ${plantId} and batch_id = ${frameRow.batchId}`);
   const asked = await framesAskedFor(db, plantId, { ...batch, size: frames.length }, frames);
   const bySample = batch.due.kind !== "all";

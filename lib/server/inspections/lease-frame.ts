@@ -164,7 +164,7 @@ export async function giveUpFrame(
       });
     await db.query(sql`
       update frame set lease_device_id = null, leased_at = null, version = version + 1,
-        state = ${stateAfterGivingUp(frame.state, frame.inspections)}::"FrameState"
+        state = ${stateAfterGivingUp(frame.state)}::"FrameState"
       where plant_id = ${plantId} and id = ${frame.id}`);
     if (foreign)
       await appendJournal(db, {

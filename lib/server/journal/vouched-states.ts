@@ -14,8 +14,7 @@ export const STATE_COLUMNS = {
     position: "r.position",
     mould: "r.mould",
     // That somebody has a frame in hand is no evidence; it is written without an entry.
-    state:
-      "case when r.state <> 'in_measurement' then r.state::text when r.inspections > 0 then 'measured' else 'unmeasured' end",
+    state: "case when r.state = 'in_measurement' then 'unmeasured' else r.state::text end",
     verdict: "r.verdict",
     judgement: "r.judgement",
     inspections: "r.inspections",

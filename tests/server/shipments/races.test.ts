@@ -2,7 +2,7 @@ import { afterAll, beforeAll, beforeEach, describe, expect, it, vi } from "vites
 import { uuidV7 } from "@/lib/schemas/identifier";
 import { sql } from "@/lib/server/db/sql";
 import { decideFrames, releaseBatch } from "@/lib/server/gate/commands";
-import { startFrame } from "@/lib/server/inspections/lease-frame";
+import { giveUpFrame, startFrame } from "@/lib/server/inspections/lease-frame";
 import { recordInspection, recordInspections } from "@/lib/server/inspections/record-inspections";
 import { forgetReferenceData } from "@/lib/server/inspections/reference-data";
 import { withdrawInspection } from "@/lib/server/inspections/withdraw-inspection";
@@ -233,6 +233,37 @@ describe("an inspection that is withdrawn", () => {
     // The hour after the clocks went back (directive 2000/84/EC): shown for the second time.
     expect(rows[0].reason).toContain("Shipped 2026-10-25 02:30\u00a0CET;");
     expect((await frame("T-0001")).state).toBe("shipped");
+  });
+});
+
+describe("a frame whose only inspection is from before its rework", () => {
+  it("is unmeasured after a measurement that was given up, does not ship, and breaks no journal", async () => {
+    const [engineer, inspector] = [await plant.as("engineer"), await plant.as("inspector")];
+    const manager = await plant.as("supplier_manager");
+    await recordInspection(plant.system, plant.inspection("T-0001", TOO_SMALL));
+    await goodOnes("T-0002", "T-0003");
+    const { id: batchId, version: batchVersion } = await batch();
+    const rework = { id: uuidV7(), batchId, batchVersion, serials: ["T-0001"], disposition: "rework" as const };
+    await decideFrames(manager, { ...rework, grounds: "reamed again", password: "x" });
+    await pause(20);
+    const again = plant.inspection("T-0001");
+    await recordInspection(plant.system, { ...again, deviceTime: new Date().toISOString() });
+    await withdrawInspection(engineer, { id: again.id, reason: "another frame was on the fixture" });
+    expect((await frame("T-0001")).state).toBe("unmeasured");
+    await startFrame(inspector, { serial: "T-0001", deviceId: "tablet-1" });
+    await expectWholeJournal();
+    await giveUpFrame(inspector, { serial: "T-0001", deviceId: "tablet-1" });
+    expect((await frame("T-0001")).state).toBe("unmeasured");
+    const { id, version } = await batch();
+    const open = { id: uuidV7(), batchId: id, batchVersion: version, grounds: "all decided", password: "x" };
+    const refusal = await releaseBatch(manager, open).catch((error: unknown) => error);
+    expect(refusal).toMatchObject({ code: "refused" });
+    expect(String(refusal)).toContain("1 frame of 3 is not completely measured: T-0001, no readings yet");
+    const dock = await plant.as("dock");
+    const answer = await shipFrame(dock, { id: uuidV7(), serial: "T-0001" });
+    expect(answer.reasons.map(({ code }) => code)).toContain("not-measured");
+    expect(answer.answer).toBe("refused");
+    await expectWholeJournal();
   });
 });
 
