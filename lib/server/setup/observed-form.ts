@@ -108,14 +108,12 @@ export type ObservedForm = {
 /** What the stored sweeps of a drawing's streams show of its form, for the plan that states it. */
 export async function getObservedForm(viewer: Viewer, drawingKey: string): Promise<ObservedForm> {
   assertMay(viewer, "setup.view");
-  const streams = (await readStreams(viewer.plantId, drawingKey, null)).map(({ line, model, operation, frames }) => ({
-    line,
-    model,
-    operation,
-    frames: frames.length,
-    since: (frames.at(-1)?.at ?? new Date(0)).toISOString(),
-    forms: streamForm(frames.map(({ form }) => form)),
-  }));
+  const streams = (await readStreams(viewer.plantId, drawingKey, null)).map((stream): ObservedStream => {
+    const { line, model, operation } = stream;
+    const frames = stream.frames.slice(0, FORM_FRAMES.most);
+    const since = (frames.at(-1)?.at ?? new Date(0)).toISOString();
+    return { line, model, operation, frames: frames.length, since, forms: streamForm(frames.map(({ form }) => form)) };
+  });
   const suggested = suggestedForm(streams.map(({ forms }) => forms));
   const oldest = streams
     .filter(({ frames }) => frames >= FORM_FRAMES.fewest)
