@@ -40,10 +40,14 @@ export type ServeTools = {
 
 const DAY_MS = 86_400_000;
 
-type Tls = { readonly material: TlsMaterial; readonly names: readonly string[]; readonly renew: () => TlsMaterial };
+type Tls = {
+  readonly material: TlsMaterial;
+  readonly names: readonly string[];
+  readonly renew: () => Promise<TlsMaterial>;
+};
 
 /** The certificate for tablets, or null where only this machine is served. */
-function chooseTls(options: ServeOptions, data: string): Tls | null {
+async function chooseTls(options: ServeOptions, data: string): Promise<Tls | null> {
   const { TLS_CERT: certificateFile = "", TLS_KEY: keyFile = "" } = process.env;
   if ((certificateFile === "") !== (keyFile === "")) {
     throw new AppError("invalid-input", "TLS_CERT and TLS_KEY belong together: give both or none.");
@@ -55,13 +59,13 @@ function chooseTls(options: ServeOptions, data: string): Tls | null {
     return {
       material,
       names: [main ?? "localhost", ...others],
-      renew: () => readOwnCertificate(certificateFile, keyFile).material,
+      renew: async () => readOwnCertificate(certificateFile, keyFile).material,
     };
   }
   if (options.lan === undefined) return null;
   const names = [...new Set([checkLanName(options.lan), "localhost", "127.0.0.1", "::1", ...machineAddresses()])];
-  const make = (): TlsMaterial => ensurePlantCertificate(data, names);
-  return { material: make(), names, renew: make };
+  const make = (): Promise<TlsMaterial> => ensurePlantCertificate(data, names);
+  return { material: await make(), names, renew: make };
 }
 
 const originOf = (scheme: string, name: string, port: number): string =>
@@ -159,7 +163,7 @@ export async function serve(options: ServeOptions, tools: ServeTools): Promise<v
   lifecycle.onStop(claim.release);
   const children = keepChildren();
   lifecycle.onStop(children.dismissGuard);
-  const tls = chooseTls(options, data);
+  const tls = await chooseTls(options, data);
   const secret = chooseSecret(data);
   done(data);
 
@@ -221,7 +225,9 @@ export async function serve(options: ServeOptions, tools: ServeTools): Promise<v
   if (tls !== null) {
     const front = await startTlsFront({ material: tls.material, port, targetPort: webPort, isKnownHost });
     lifecycle.onStop(front.close);
-    const renewal = setInterval(() => front.replace(tls.renew()), DAY_MS);
+    // The one in use goes on until somebody mends what is said.
+    const renew = (): Promise<void> => tls.renew().then(front.replace, (error: Error) => say(error.message));
+    const renewal = setInterval(() => void renew(), DAY_MS);
     lifecycle.onStop(() => clearInterval(renewal));
   }
   claim.setAddress(origin);

@@ -5,7 +5,6 @@ import os from "node:os";
 import path from "node:path";
 import { createSecureContext } from "node:tls";
 import { AppError } from "@/lib/errors";
-import { makeAuthority, makeServerCertificate } from "./certificate";
 
 /** What the HTTPS server answers with. `authorityPem` is null where the certificate was brought by the plant. */
 export type TlsMaterial = {
@@ -70,7 +69,11 @@ export function checkLanName(name: string): string {
  * The plant's own certificate: an authority kept in the data folder (tablets trust it once) and a server certificate for
  * `names`, made at first use, again when a name is new, and 30 days before its end.
  */
-export function ensurePlantCertificate(dataFolder: string, names: readonly string[], now = new Date()): TlsMaterial {
+export async function ensurePlantCertificate(
+  dataFolder: string,
+  names: readonly string[],
+  now = new Date(),
+): Promise<TlsMaterial> {
   const folder = path.join(dataFolder, "tls");
   mkdirSync(folder, { recursive: true, mode: 0o700 });
   const files = {
@@ -83,13 +86,12 @@ export function ensurePlantCertificate(dataFolder: string, names: readonly strin
 
   let authority = readCertificate(files.authority);
   if (authority === null || !existsSync(files.authorityKey) || !isFresh(authority)) {
-    const made = makeAuthority(`Shellgate plant authority ${randomBytes(3).toString("hex")}`, now);
+    const { makeAuthority } = await import("./certificate");
+    const made = await makeAuthority(`Shellgate plant authority ${randomBytes(3).toString("hex")}`, now);
     writeSafely(files.authorityKey, made.keyPem, true);
     writeSafely(files.authority, made.certificatePem, false);
     authority = new X509Certificate(made.certificatePem);
   }
-  const key = createPrivateKey(readFileSync(files.authorityKey));
-
   const current = readCertificate(files.certificate);
   const isGood =
     current !== null &&
@@ -99,7 +101,9 @@ export function ensurePlantCertificate(dataFolder: string, names: readonly strin
     isFresh(current) &&
     names.every((name) => covers(current, name));
   if (!isGood) {
-    const made = makeServerCertificate({ key, certificate: authority }, names, now);
+    const { makeServerCertificate } = await import("./certificate");
+    const signer = { keyPem: readFileSync(files.authorityKey, "utf8"), certificatePem: authority.toString() };
+    const made = await makeServerCertificate(signer, names, now);
     writeSafely(files.key, made.keyPem, true);
     writeSafely(files.certificate, made.certificatePem, false);
   }

@@ -1,11 +1,13 @@
+import { execFile } from "node:child_process";
 import { X509Certificate } from "node:crypto";
-import { mkdtempSync, readFileSync, rmSync, statSync, writeFileSync } from "node:fs";
+import { mkdirSync, mkdtempSync, readFileSync, rmSync, statSync, writeFileSync } from "node:fs";
 import http from "node:http";
 import https from "node:https";
 import type { AddressInfo } from "node:net";
 import os from "node:os";
 import path from "node:path";
 import tls from "node:tls";
+import { promisify } from "node:util";
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, test } from "vitest";
 import { checkLanName, ensurePlantCertificate, readOwnCertificate } from "@/lib/cli/tls";
 import { startTlsFront, type TlsFront } from "@/lib/cli/tls-front";
@@ -27,8 +29,8 @@ const parse = (pem: string | null): X509Certificate => new X509Certificate(pem ?
 describe("ensurePlantCertificate", () => {
   const names = ["gate.plant.test", "localhost", "127.0.0.1", "::1", "fd00::1:2"];
 
-  test("makes an authority and a certificate for names and addresses that it signed", () => {
-    const material = ensurePlantCertificate(folder, names, now);
+  test("makes an authority and a certificate for names and addresses that it signed", async () => {
+    const material = await ensurePlantCertificate(folder, names, now);
     const [authority, leaf] = [parse(material.authorityPem), parse(material.certificate)];
     expect(authority.ca).toBe(true);
     expect(leaf.ca).toBe(false);
@@ -40,35 +42,81 @@ describe("ensurePlantCertificate", () => {
     expect(material.fingerprint).toBe(authority.fingerprint256);
   });
 
-  test("is valid for less than 398 days", () => {
-    const leaf = parse(ensurePlantCertificate(folder, names, now).certificate);
+  test("is valid for less than 398 days", async () => {
+    const leaf = parse((await ensurePlantCertificate(folder, names, now)).certificate);
     const days = (Date.parse(leaf.validTo) - Date.parse(leaf.validFrom)) / DAY_MS;
     expect(days).toBeGreaterThan(390);
     expect(days).toBeLessThan(398);
   });
 
-  test("keeps the keys to their owner", () => {
-    ensurePlantCertificate(folder, names, now);
+  test("keeps the keys to their owner", async () => {
+    await ensurePlantCertificate(folder, names, now);
     for (const name of ["plant-ca.key", "server.key"]) {
       expect(statSync(path.join(folder, "tls", name)).mode & 0o777).toBe(0o600);
     }
   });
 
-  test("stays the same until 30 days before its end, then renews under the same authority", () => {
-    const first = ensurePlantCertificate(folder, names, now);
-    expect(ensurePlantCertificate(folder, names, new Date(now.getTime() + 365 * DAY_MS))).toEqual(first);
-    const later = ensurePlantCertificate(folder, names, new Date(now.getTime() + 368 * DAY_MS));
+  test("stays the same until 30 days before its end, then renews under the same authority", async () => {
+    const first = await ensurePlantCertificate(folder, names, now);
+    expect(await ensurePlantCertificate(folder, names, new Date(now.getTime() + 365 * DAY_MS))).toEqual(first);
+    const later = await ensurePlantCertificate(folder, names, new Date(now.getTime() + 368 * DAY_MS));
     expect(later.authorityPem).toBe(first.authorityPem);
     expect(later.certificate).not.toBe(first.certificate);
     expect(parse(later.certificate).verify(parse(first.authorityPem).publicKey)).toBe(true);
   });
 
-  test("makes a new certificate for a new name and after a file was cut off", () => {
-    const first = ensurePlantCertificate(folder, names, now);
-    const second = ensurePlantCertificate(folder, [...names, "192.0.2.77"], now);
+  test("makes a new certificate for a new name and after a file was cut off", async () => {
+    const first = await ensurePlantCertificate(folder, names, now);
+    const second = await ensurePlantCertificate(folder, [...names, "192.0.2.77"], now);
     expect(second.certificate).not.toBe(first.certificate);
     writeFileSync(path.join(folder, "tls/server.crt"), "-----BEGIN");
-    expect(parse(ensurePlantCertificate(folder, names, now).certificate).checkHost(names[0] ?? "")).toBe(names[0]);
+    expect(parse((await ensurePlantCertificate(folder, names, now)).certificate).checkHost(names[0] ?? "")).toBe(
+      names[0],
+    );
+  });
+});
+
+describe("an authority that the version before made", () => {
+  test("is gone on with: tablets that trust it need nothing", async () => {
+    const former = readFileSync(path.join(import.meta.dirname, "../../helpers/former-authority.pem"), "utf8");
+    const [keyPem = "", certificatePem = ""] = former.split(/(?=-----BEGIN CERTIFICATE)/);
+    mkdirSync(path.join(folder, "tls"), { recursive: true });
+    writeFileSync(path.join(folder, "tls/plant-ca.key"), keyPem);
+    writeFileSync(path.join(folder, "tls/plant-ca.crt"), certificatePem);
+    const material = await ensurePlantCertificate(folder, ["gate.plant.test"], now);
+    const [authority, leaf] = [parse(certificatePem), parse(material.certificate)];
+    expect(material.authorityPem).toBe(certificatePem);
+    expect(leaf.checkIssued(authority)).toBe(true);
+    expect(leaf.verify(authority.publicKey)).toBe(true);
+  });
+});
+
+describe("what a certificate says", () => {
+  /** As openssl reads it, which stands for the browsers. */
+  const text = async (certificate: string): Promise<string> => {
+    const file = path.join(base, `${number}.pem`);
+    writeFileSync(file, certificate);
+    return (await promisify(execFile)("openssl", ["x509", "-in", file, "-noout", "-text"])).stdout;
+  };
+
+  // RFC 5280: 4.2.1.1 to 4.2.1.3, 4.2.1.6, 4.2.1.9, 4.2.1.12; 4.1.2.5 for the years from 2050 on.
+  test("is what RFC 5280 asks of an authority and of a server", async () => {
+    const late = new Date("2049-06-01T00:00:00Z");
+    const material = await ensurePlantCertificate(folder, ["gate.plant.test", "192.0.2.9", "fd00::1:2"], late);
+    const authority = await text(material.authorityPem ?? "");
+    expect(authority).toMatch(/Version: 3/);
+    expect(authority).toMatch(/Signature Algorithm: ecdsa-with-SHA256/);
+    expect(authority).toMatch(/Basic Constraints: critical\s+CA:TRUE, pathlen:0/);
+    expect(authority).toMatch(/Key Usage: critical\s+Certificate Sign, CRL Sign/);
+    expect(authority).toMatch(/Not After : .* 2059 GMT/);
+    const server = await text(material.certificate);
+    expect(server).toMatch(/Basic Constraints: critical\s+CA:FALSE/);
+    expect(server).toMatch(/Key Usage: critical\s+Digital Signature/);
+    expect(server).toMatch(/Extended Key Usage: ?\s+TLS Web Server Authentication/);
+    expect(server).toMatch(/DNS:gate\.plant\.test, IP Address:192\.0\.2\.9, IP Address:FD00:0:0:0:0:0:1:2/);
+    const own = /Subject Key Identifier: ?\s+([0-9A-F:]+)/.exec(authority)?.[1];
+    expect(/Authority Key Identifier: ?\s+(?:keyid:)?([0-9A-F:]+)/.exec(server)?.[1]).toBe(own);
+    expect(/Serial Number:\s+([0-9a-f:]+)/.exec(server)?.[1]?.split(":")).toHaveLength(16);
   });
 });
 
@@ -87,16 +135,16 @@ describe("checkLanName", () => {
 });
 
 describe("readOwnCertificate", () => {
-  test("takes a certificate with its key and tells its names", () => {
-    ensurePlantCertificate(folder, ["own.plant.test", "192.0.2.9"], now);
+  test("takes a certificate with its key and tells its names", async () => {
+    await ensurePlantCertificate(folder, ["own.plant.test", "192.0.2.9"], now);
     const files = ["server.crt", "server.key"].map((name) => path.join(folder, "tls", name));
     const own = readOwnCertificate(files[0] ?? "", files[1] ?? "", now);
     expect(own.names).toEqual(["own.plant.test", "192.0.2.9"]);
     expect(own.material.authorityPem).toBeNull();
   });
 
-  test("names the file that is missing, does not fit or has ended", () => {
-    ensurePlantCertificate(folder, ["own.plant.test"], now);
+  test("names the file that is missing, does not fit or has ended", async () => {
+    await ensurePlantCertificate(folder, ["own.plant.test"], now);
     const file = (name: string): string => path.join(folder, "tls", name);
     expect(() => readOwnCertificate(file("none.crt"), file("server.key"), now)).toThrow(
       /none\.crt that TLS_CERT names cannot be read/,
@@ -141,7 +189,7 @@ describe("the TLS front", () => {
       });
     });
     await new Promise<void>((resolve) => app.listen(0, "127.0.0.1", resolve));
-    const material = ensurePlantCertificate(path.join(base, "front"), names, new Date());
+    const material = await ensurePlantCertificate(path.join(base, "front"), names, new Date());
     authority = material.authorityPem ?? "";
     const targetPort = (app.address() as AddressInfo).port;
     front = await startTlsFront({ material, port: 0, targetPort, host: "127.0.0.1" });
@@ -232,7 +280,7 @@ describe("the TLS front", () => {
   });
 
   test("answers 502 in words while the application is away", async () => {
-    const material = ensurePlantCertificate(path.join(base, "front"), names, new Date());
+    const material = await ensurePlantCertificate(path.join(base, "front"), names, new Date());
     const lonely = await startTlsFront({ material, port: 0, targetPort: 9, host: "127.0.0.1" });
     const answer = await ask("/", { port: lonely.port });
     await lonely.close();
@@ -257,7 +305,7 @@ describe("the TLS front", () => {
   });
 
   test("answers with a renewed certificate from then on", async () => {
-    const renewed = ensurePlantCertificate(path.join(base, "renewed"), names, new Date());
+    const renewed = await ensurePlantCertificate(path.join(base, "renewed"), names, new Date());
     front.replace(renewed);
     expect((await ask("/", { ca: renewed.authorityPem ?? "" })).status).toBe(200);
     await expect(ask("/", { agent: new https.Agent() })).rejects.toThrow();
