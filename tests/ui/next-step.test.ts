@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { bannerOf, type FrameStands, labelMarks, nextStep } from "@/app/line/_components/next-step";
+import { bannerOf, type FrameStands, labelMarks, nextStep } from "@/app/line/_components/verdict/next-step";
 import type { FrameState } from "@/lib/quality/frame-state";
 import { shipAnswer } from "@/lib/quality/ship-answer";
 import { VERDICTS } from "@/lib/quality/verdict-words";

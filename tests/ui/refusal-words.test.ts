@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { refusalWords } from "@/app/line/_components/refusal-words";
+import { refusalWords } from "@/app/line/_components/queue/refusal-words";
 
 const refusal = (code: string, details: Record<string, unknown> = {}) => ({
   code,

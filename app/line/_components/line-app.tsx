@@ -8,12 +8,12 @@ import { startLine, type StartedLine } from "@/lib/offline/start-line";
 import type { Seen } from "@/lib/offline/device/typed-ahead";
 import { Button } from "@/lib/ui/button";
 import { SignedInNow } from "@/lib/ui/signed-in";
-import { ChooseFrame } from "./choose-frame";
-import { ChooseStation } from "./choose-station";
+import { ChooseFrame } from "./choose/choose-frame";
+import { ChooseStation } from "./choose/choose-station";
 import { FinishedFrame, KeyingScreen, loadLaterScreens, PendingStart, ZeroCheckScreen } from "./later-screens";
-import { useFeedback } from "./use-feedback";
-import { typedAhead, useTypedAhead } from "./use-typed-text";
-import styles from "./line.module.css";
+import { useFeedback } from "./parts/use-feedback";
+import { typedAhead, useTypedAhead } from "./parts/use-typed-text";
+import styles from "./parts/parts.module.css";
 
 type LineAppProps = Readonly<{ build: string | null; viewerName: string; rail: ReactNode }>;
 

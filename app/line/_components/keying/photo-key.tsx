@@ -1,0 +1,49 @@
+"use client";
+
+import { useState } from "react";
+import type { LineDevice } from "@/lib/offline/line-device";
+import { shrinkPhoto } from "@/lib/offline/keying/shrink-photo";
+import parts from "../parts/parts.module.css";
+
+async function inBase64(blob: Blob): Promise<string> {
+  const address = await new Promise<string>((done, failed) => {
+    const reader = new FileReader();
+    reader.onload = () => done(String(reader.result));
+    reader.onerror = () => failed(new Error("the picture could not be read"));
+    reader.readAsDataURL(blob);
+  });
+  return address.slice(address.indexOf(",") + 1);
+}
+
+/** Takes a photo with the camera, or from a file; small, and without the camera's data. */
+export function PhotoKey({ device, onKept }: Readonly<{ device: LineDevice; onKept?: () => void }>) {
+  const [problem, setProblem] = useState<string | null>(null);
+  const take = async (file: File): Promise<void> => {
+    const small = await shrinkPhoto(file);
+    if (small === null) {
+      setProblem("This browser cannot read that picture. Take a photo as JPEG or PNG.");
+      return;
+    }
+    setProblem(null);
+    await device.addPhoto(await inBase64(small));
+    onKept?.();
+  };
+  return (
+    <>
+      <label className={parts.file}>
+        Take a photo
+        <input
+          type="file"
+          accept="image/*"
+          capture="environment"
+          onChange={(event) => {
+            const file = event.target.files?.[0];
+            if (file) void take(file);
+            event.target.value = "";
+          }}
+        />
+      </label>
+      {problem === null ? null : <p role="alert">{problem}</p>}
+    </>
+  );
+}

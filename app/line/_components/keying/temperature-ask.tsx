@@ -1,0 +1,52 @@
+"use client";
+
+import { useState } from "react";
+import type { KeyingSession } from "@/lib/offline/device/keying-session";
+import type { LineDevice } from "@/lib/offline/line-device";
+import { Button } from "@/lib/ui/button";
+import { ReadingField } from "../parts/reading-field";
+import parts from "../parts/parts.module.css";
+
+/** The shell's temperature, where the plan asks for it: after the readings, while the shell is on the stand. */
+export function TemperatureAsk({ device, session }: Readonly<{ device: LineDevice; session: KeyingSession }>) {
+  const [text, setText] = useState("");
+  const commit = (keyed: string): void => {
+    if (keyed.trim() === "") return;
+    void device.key({ type: "enter", text: keyed, offsetMs: 0 });
+    setText("");
+  };
+  return (
+    <section className={parts.ask} aria-label="Asked temperature">
+      <h1 className={parts.askTitle}>Temperature of the shell</h1>
+      <p className={parts.askDetail}>read at the shell, in °C; sizes are stated for 20 °C</p>
+      <ReadingField
+        label="Temperature of the shell in °C"
+        unit="°C"
+        text={text}
+        keypad={false}
+        invalid={session.refusal !== null}
+        busy={false}
+        asked="temperature"
+        onText={setText}
+        onCommit={commit}
+      />
+      <div className={parts.answer}>
+        {session.refusal === null || text !== "" ? null : (
+          <p className={parts.refusal} role="alert">
+            {session.refusal}
+          </p>
+        )}
+      </div>
+      <Button
+        kind="go"
+        size="large"
+        wide
+        keyHint="Enter"
+        onMouseDown={(event) => event.preventDefault()}
+        onClick={() => commit(text)}
+      >
+        Keep temperature
+      </Button>
+    </section>
+  );
+}

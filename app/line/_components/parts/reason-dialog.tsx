@@ -1,0 +1,79 @@
+"use client";
+
+import { useState, type ReactNode } from "react";
+import { Button } from "@/lib/ui/button";
+import { Dialog } from "@/lib/ui/dialog";
+import { usePlaceKeys } from "./use-place-keys";
+import styles from "./parts.module.css";
+
+type ReasonDialogProps = Readonly<{
+  title: string;
+  children?: ReactNode;
+  /** Usual reasons, each with the number key of its place. */
+  reasons: readonly string[];
+  onReason: (reason: string) => void;
+  onClose: () => void;
+  /** What to do first, before any reason. */
+  first?: { readonly text: string; readonly onPress: () => void };
+}>;
+
+/** Asks why: one number key for a usual reason, or words. */
+export function ReasonDialog({ title, children, reasons, onReason, onClose, first }: ReasonDialogProps) {
+  const [text, setText] = useState("");
+  const { burst, onKeyDown } = usePlaceKeys((place) => {
+    const reason = reasons[place];
+    if (reason !== undefined) onReason(reason);
+  });
+  return (
+    <Dialog open title={title} onClose={onClose}>
+      <div onKeyDown={onKeyDown}>
+        {children}
+        {burst ? (
+          <p className={styles.refusal} role="alert">
+            What a gauge or a scanner sent was not taken: this is asked first.
+          </p>
+        ) : null}
+        {first === undefined ? null : (
+          <div className={styles.firstKey}>
+            <Button kind="go" size="touch" wide autoFocus onClick={first.onPress}>
+              {first.text}
+            </Button>
+          </div>
+        )}
+        <ul className={styles.reasons}>
+          {reasons.map((reason, index) => (
+            <li key={reason}>
+              <Button
+                size="touch"
+                wide
+                keyHint={String(index + 1)}
+                onClick={() => onReason(reason)}
+                autoFocus={index === 0 && first === undefined}
+              >
+                {reason}
+              </Button>
+            </li>
+          ))}
+        </ul>
+        <form
+          className={styles.ownReason}
+          onSubmit={(event) => {
+            event.preventDefault();
+            if (text.trim() !== "") onReason(text.trim());
+          }}
+        >
+          <label>
+            In other words
+            <input value={text} maxLength={500} onChange={(event) => setText(event.target.value)} />
+          </label>
+          <Button type="submit" size="touch" disabled={text.trim() === ""}>
+            Keep
+          </Button>
+          <Button size="touch" onClick={onClose}>
+            Back
+          </Button>
+        </form>
+      </div>
+    </Dialog>
+  );
+}

@@ -1,0 +1,140 @@
+"use client";
+
+import { useEffect, useMemo, useState } from "react";
+import type { CompiledMeasurement, FrameMeasurement } from "@/lib/core/metrology/measure-frame";
+import type { Seat } from "@/lib/core/metrology/reading-name";
+import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
+import type { RecordInspection } from "@/lib/schemas/inspection";
+import type { FrameMeaning } from "@/lib/quality/frame-meaning";
+import type { Meaning } from "@/lib/quality/meaning";
+import { SectionHeading } from "@/lib/ui/page-frame";
+import styles from "./verdict.module.css";
+
+type Estimates = Pick<typeof import("@/lib/quality/frame-meaning"), "frameMeaning"> &
+  Pick<typeof import("@/lib/quality/felt-evidence"), "feltOf">;
+
+/** Loads the estimates apart from the keying: the verdict does not wait for them. */
+export async function loadMeanings(): Promise<Estimates> {
+  const [{ frameMeaning }, { feltOf }] = await Promise.all([
+    import("@/lib/quality/frame-meaning"),
+    import("@/lib/quality/felt-evidence"),
+  ]);
+  return { frameMeaning, feltOf };
+}
+
+type Measured = Readonly<{
+  drawing: ShellDrawing;
+  compiled: CompiledMeasurement;
+  measurement: FrameMeasurement;
+  side: Seat;
+  attributes?: RecordInspection["attributes"];
+}>;
+
+function salvageOf({ salvage }: FrameMeaning): Meaning<unknown> | null {
+  if (salvage.summary === "facing") return salvage.facing;
+  if (salvage.summary === "retaining compound")
+    return salvage.compound.nds.calledFor ? salvage.compound.nds : salvage.compound.ds;
+  return salvage.ream.calledFor ? salvage.ream : salvage.facing.calledFor ? salvage.facing : null;
+}
+
+/** The estimates of a frame; null until they are loaded and computed. */
+export function useFrameMeaning({ drawing, compiled, measurement, side, attributes }: Measured): FrameMeaning | null {
+  const [estimates, setEstimates] = useState<Estimates | null>(null);
+  useEffect(() => {
+    let left = false;
+    void loadMeanings().then((loaded) => {
+      if (!left) setEstimates(loaded);
+    });
+    return () => {
+      left = true;
+    };
+  }, []);
+  return useMemo(
+    () =>
+      estimates?.frameMeaning(drawing, {
+        measurement,
+        uncertainties: compiled.covered,
+        seenFrom: side,
+        ...estimates.feltOf(attributes ?? {}),
+      }) ?? null,
+    [estimates, drawing, measurement, compiled, side, attributes],
+  );
+}
+
+/** What may save a frame that does not conform; null where the estimates call for nothing, or nothing helps. */
+export function reworkOf(meaning: FrameMeaning | null): { readonly title: string; readonly text: string } | null {
+  const summary = meaning?.salvage.summary;
+  if (meaning === null || (summary !== "line-ream" && summary !== "facing" && summary !== "retaining compound"))
+    return null;
+  const way = salvageOf(meaning);
+  return way === null ? null : { title: REWORK[summary], text: way.sentence };
+}
+
+const REWORK = {
+  "line-ream": "Rework: line-ream both seats",
+  facing: "Rework: face it",
+  "retaining compound": "Rework: retaining compound",
+} as const;
+
+/** What the readings mean for bearings, bars and rework; estimates, and said to be. */
+export function FrameMeaningPanel({ meaning }: Readonly<{ meaning: FrameMeaning | null }>) {
+  const salvage = meaning === null ? null : salvageOf(meaning);
+  return (
+    <section className={styles.meaning}>
+      <SectionHeading aside="estimates, 20 °C; makers’ limits decide">What this means</SectionHeading>
+      {meaning === null ? (
+        <p className="soft">Computing …</p>
+      ) : (
+        <>
+          {(["fit", "clearance", "tilt"] as const).map((what) => (
+            <PairRow key={what} ds={meaning.bearings.ds[what]} nds={meaning.bearings.nds[what]} />
+          ))}
+          <MeaningRow meaning={meaning.functionalSize} />
+          {salvage === null ? null : <MeaningRow meaning={salvage} />}
+          {[...new Set(meaning.evidence.sentences)].map((sentence) => (
+            <p key={sentence} className={styles.evidence}>
+              {sentence}
+            </p>
+          ))}
+        </>
+      )}
+    </section>
+  );
+}
+
+function MeaningRow({ meaning }: Readonly<{ meaning: Meaning<unknown> }>) {
+  return (
+    <details className={styles.meaningRow}>
+      <summary>
+        <span className={styles.meaningTitle}>
+          <b>{meaning.title}</b>
+          <b>{meaning.figure}</b>
+        </span>
+        <span className="soft">{meaning.sentence}</span>
+      </summary>
+      <p className={styles.explanation}>
+        {meaning.explanation} {meaning.assumptions.join("; ")}
+      </p>
+    </details>
+  );
+}
+
+/** The same estimate for both seats: the figures beside the title, what they say under it. */
+function PairRow({ ds, nds }: Readonly<{ ds: Meaning<unknown>; nds: Meaning<unknown> }>) {
+  const same = ds.figure === nds.figure;
+  const figure = same ? (ds.figure ?? "") : `DS ${ds.figure ?? "?"}; NDS ${nds.figure ?? "?"}`;
+  return (
+    <details className={styles.meaningRow}>
+      <summary>
+        <span className={styles.meaningTitle}>
+          <b>{ds.title.replace(/, DS$/, "")}</b>
+          <b>{figure}</b>
+        </span>
+        <span className={styles.meaningSeat}>{[...new Set([ds.sentence, nds.sentence])].join(" ")}</span>
+      </summary>
+      <p className={styles.explanation}>
+        {ds.explanation} {ds.assumptions.join("; ")}
+      </p>
+    </details>
+  );
+}

@@ -1,0 +1,223 @@
+"use client";
+
+import { toDecimals } from "@/lib/core/numerics/decimal-digits";
+import { useCallback, useState } from "react";
+import { formatMoment } from "@/lib/format/date-text";
+import { formatDeviationUm, formatFixed, withUnit } from "@/lib/format/number-text";
+import type { LineDevice } from "@/lib/offline/line-device";
+import type { LineState, ZeroEntry } from "@/lib/offline/device/line-state";
+import { zeroText } from "@/lib/offline/device/station-gauges";
+import {
+  allowedText,
+  type Comparator,
+  comparatorOf,
+  keyedZero,
+  type ZeroEntryUnit,
+} from "@/lib/offline/device/zero-check";
+import type { StationGauge } from "@/lib/schemas/station-package";
+import { Button } from "@/lib/ui/button";
+import { DeviationBar } from "@/lib/ui/deviation-bar";
+import { StateMark } from "@/lib/ui/state-mark";
+import { TitleBlock } from "@/lib/ui/title-block";
+import { EarlyKeys } from "../parts/early-keys";
+import { Keypad } from "../parts/keypad";
+import { QueueBox } from "../queue/queue-box";
+import { ReadingField } from "../parts/reading-field";
+import { RingDrawing } from "./ring-drawing";
+import { useTypedText } from "../parts/use-typed-text";
+import { ZeroFailed } from "./zero-failed";
+import parts from "../parts/parts.module.css";
+
+type ZeroCheckScreenProps = Readonly<{ device: LineDevice; state: LineState; zero: ZeroEntry; inspector: string }>;
+
+/** A comparator is shown its setting ring: what it shows, and whether it may go on measuring. */
+export function ZeroCheckScreen({ device, state, zero, inspector }: ZeroCheckScreenProps) {
+  const { kit, settings } = state;
+  const gauge = kit?.gauges.find((one) => one.key === zero.gauge);
+  const comparator = comparatorOf(gauge);
+  if (gauge === undefined || comparator === null) return null;
+  const { decimal } = settings;
+  const size = withUnit(formatFixed(comparator.certifiedMm, 4, decimal), "mm");
+  return (
+    <main id="main" className={parts.screen}>
+      <header className={parts.head}>
+        <p className={parts.serial}>{gauge.key}</p>
+        <div className={parts.place}>
+          <p>
+            <b>Zero check</b> of {gauge.name}
+            {zero.why === null ? "" : `: ${zero.why}`}
+          </p>
+          {zero.then === null ? null : <p>Frame {zero.then.serial} starts after it.</p>}
+        </div>
+        <QueueBox device={device} state={state} />
+      </header>
+      {zero.failed === null ? (
+        <div className={parts.work}>
+          <section className={parts.sheet} aria-label="Setting ring">
+            <div className={parts.drawing}>
+              <RingDrawing ring={comparator.ring} size={size} allowed={allowedText(comparator, "size", decimal)} />
+            </div>
+          </section>
+          <ZeroAsk device={device} state={state} zero={zero} gauge={gauge} comparator={comparator} />
+        </div>
+      ) : (
+        <ZeroFailed device={device} state={state} failed={zero.failed} waits={zero.then?.serial ?? null} />
+      )}
+      <TitleBlock
+        touch
+        cells={[
+          { label: "setting ring, certified", value: `${comparator.ring}, ${size}` },
+          { label: "may show", value: allowedText(comparator, "size", decimal) },
+          {
+            label: zero.failed === null ? "before" : "now",
+            value: zeroText(gauge, kit?.zone ?? "UTC", decimal) ?? "never checked",
+          },
+          {
+            label: "last good one",
+            value: gauge.zero?.lastGoodAt ? formatMoment(gauge.zero.lastGoodAt, { zone: kit?.zone ?? "UTC" }) : "none",
+          },
+          { label: "occasion", value: zero.occasion },
+          { label: "inspector", value: inspector },
+        ]}
+      />
+    </main>
+  );
+}
+
+type ZeroAskProps = Readonly<{
+  device: LineDevice;
+  state: LineState;
+  zero: ZeroEntry;
+  gauge: StationGauge;
+  comparator: Comparator;
+}>;
+
+function ZeroAsk({ device, state, zero, gauge, comparator }: ZeroAskProps) {
+  const { text, setText, early } = useTypedText(`zero ${gauge.key}`);
+  const [keypad, setKeypad] = useState(false);
+  const { decimal, boreEntry, smallUnit } = state.settings;
+  const entry = gauge.kind === "bore" && boreEntry === "deviation" ? smallUnit : "size";
+  const unit = entry === "size" ? "mm" : entry;
+  const commit = useCallback(
+    (keyed: string) => {
+      setText("");
+      void device.enter(keyed, `zero ${gauge.key}`);
+    },
+    [device, gauge.key, setText],
+  );
+  const leave = (act: "later" | "back"): void => {
+    setText("");
+    void (act === "back" || zero.then === null ? device.dropZero() : device.leaveZero());
+  };
+  const size = withUnit(formatFixed(comparator.certifiedMm, 4, decimal), "mm");
+  return (
+    <section className={parts.ask} aria-label="Zero check">
+      <h1 className={parts.askTitle}>Show {gauge.key} its ring</h1>
+      <p className={parts.askDetail}>
+        {comparator.ring}, certified {size}; it may show {allowedText(comparator, entry, decimal)}
+      </p>
+      <ReadingField
+        label={`What ${gauge.key} shows in ring ${comparator.ring}, in ${unit}`}
+        unit={unit}
+        text={text}
+        keypad={keypad}
+        invalid={zero.refusal !== null}
+        busy={false}
+        asked={zero}
+        onText={setText}
+        onCommit={commit}
+        onEscape={() => {
+          leave("back");
+          return true;
+        }}
+      />
+      <div id="reading-answer" className={parts.answer}>
+        {early !== "" ? <EarlyKeys text={early} what="the zero check" /> : null}
+        <ZeroAnswer zero={zero} comparator={comparator} text={text} entry={entry} decimal={decimal} />
+      </div>
+      <Button
+        kind="go"
+        size="large"
+        wide
+        keyHint="Enter"
+        onMouseDown={(event) => event.preventDefault()}
+        onClick={() => commit(text)}
+      >
+        {zero.question !== null && text === "" ? "Yes" : "Keep zero check"}
+      </Button>
+      <div className={parts.askKeys}>
+        <Button size="touch" onClick={() => leave("later")}>
+          {zero.then === null ? "Leave it" : "Measure first"}
+        </Button>
+        {zero.then === null ? null : (
+          <Button size="touch" onClick={() => leave("back")}>
+            Back
+          </Button>
+        )}
+        <Button size="touch" aria-pressed={keypad} onClick={() => setKeypad(!keypad)}>
+          Keypad
+        </Button>
+      </div>
+      {keypad ? <Keypad text={text} decimal={decimal} signed={entry !== "size"} onChange={setText} /> : null}
+    </section>
+  );
+}
+
+type ZeroAnswerProps = Readonly<{
+  zero: ZeroEntry;
+  comparator: Comparator;
+  text: string;
+  entry: ZeroEntryUnit;
+  decimal: "." | ",";
+}>;
+
+/** What the number being keyed says of the gauge. */
+function ZeroAnswer({ zero, comparator, text, entry, decimal }: ZeroAnswerProps) {
+  const { certifiedMm, limitUm } = comparator;
+  if (zero.question !== null && text === "")
+    return (
+      <div className={parts.question} role="alert">
+        <p>
+          <b>Meant {withUnit(formatFixed(zero.question, 4, decimal), "mm")}?</b> The decimal sign is missing. Enter
+          takes the offer, a new number replaces it.
+        </p>
+      </div>
+    );
+  if (zero.refusal !== null && text === "")
+    return (
+      <p className={parts.refusal} role="alert">
+        {zero.refusal}
+      </p>
+    );
+  const keyed = text.trim() === "" ? null : keyedZero(text, comparator, entry, decimal);
+  const shown = keyed?.kind === "reading" ? keyed.readingMm : null;
+  const driftUm = shown === null ? null : toDecimals((shown - certifiedMm) * 1000, 6);
+  return (
+    <>
+      <p className={parts.live} role="status">
+        {driftUm === null ? (
+          <span className={parts.liveWord}>{text === "" ? "no reading yet" : " "}</span>
+        ) : (
+          <>
+            <StateMark
+              state={Math.abs(driftUm) <= limitUm ? "conforms" : "does not conform"}
+              word={Math.abs(driftUm) <= limitUm ? "passes" : "fails"}
+              size="l"
+            />
+            <b>{formatDeviationUm(driftUm, 1, decimal)}</b>
+          </>
+        )}
+      </p>
+      <DeviationBar
+        lower={certifiedMm - limitUm / 1000}
+        upper={certifiedMm + limitUm / 1000}
+        target={null}
+        unit="mm"
+        guard={0}
+        value={shown}
+        kept={[]}
+        decimal={decimal}
+      />
+    </>
+  );
+}
