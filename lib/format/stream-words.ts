@@ -1,4 +1,4 @@
-import type { FeatureName } from "../core/metrology/shell-drawing";
+import { featureNamed, type FeatureName } from "../core/metrology/features";
 import { formatSeat } from "./clock-text";
 import { formatFixed, unitText, withUnit, type DecimalSign } from "./number-text";
 
@@ -6,37 +6,29 @@ export type StreamUnit = "mm" | "µm" | "arcmin";
 
 /** Unit and decimals in which a charted feature is shown. */
 export function streamUnit(feature: FeatureName): { readonly unit: StreamUnit; readonly decimals: number } {
-  if (feature.endsWith("bore.range")) return { unit: "µm", decimals: 1 };
-  if (feature.includes("bore") || feature.startsWith("width")) return { unit: "mm", decimals: 3 };
-  if (feature.endsWith("tilt")) return { unit: "arcmin", decimals: 2 };
-  return { unit: "µm", decimals: 1 };
+  const { unit, decimals } = featureNamed(feature);
+  return { unit, decimals };
 }
-
-const PART_WORDS: Readonly<Record<string, string>> = {
-  ovality: "ovality",
-  taper: "taper",
-  tilt: "tilt",
-  face: "face run-out",
-};
 
 /** What a stream charts, short: "NDS bore", "DS ovality", "width", "spread within the NDS bore". */
 export function streamName(feature: FeatureName): string {
-  const [head = "", part = "", end] = feature.split(".");
-  if (head !== "ds" && head !== "nds") return head === "width" ? "width" : "offset";
-  const seat = formatSeat(head);
-  if (part === "bore") return end === "range" ? `spread within the ${seat} bore` : `${seat} bore`;
-  return `${seat} ${PART_WORDS[part] ?? part}`;
+  const { characteristic, seat: of, statistic } = featureNamed(feature);
+  if (of === null) return "width";
+  if (characteristic === "coaxiality") return "offset";
+  const seat = formatSeat(of);
+  if (characteristic === "bore") return statistic === "range" ? `spread within the ${seat} bore` : `${seat} bore`;
+  return `${seat} ${characteristic}`;
 }
 
 /** What a stream charts, in full for the title of its chart. */
 export function streamTitle(feature: FeatureName): string {
-  const [head = "", part = "", end] = feature.split(".");
-  const shown = unitText(streamUnit(feature).unit);
-  if (head !== "ds" && head !== "nds") return `Mean width of the shell, ${shown}`;
-  const seat = formatSeat(head);
-  if (part !== "bore")
-    return `${PART_WORDS[part] ?? part} of the ${seat} seat, ${shown}`.replace(/^./, (c) => c.toUpperCase());
-  return end === "range"
+  const { characteristic, seat: of, statistic, unit } = featureNamed(feature);
+  const shown = unitText(unit);
+  if (of === null) return `Mean width of the shell, ${shown}`;
+  const seat = formatSeat(of);
+  if (characteristic !== "bore")
+    return `${characteristic} of the ${seat} seat, ${shown}`.replace(/^./, (c) => c.toUpperCase());
+  return statistic === "range"
     ? `Spread within the ${seat} bore, largest minus smallest diameter, ${shown}`
     : `Mean diameter of the ${seat} seat, ${shown}`;
 }

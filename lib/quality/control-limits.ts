@@ -13,7 +13,7 @@ import {
 } from "../core/distributions/distribution-model";
 import { roundedSampleOf } from "../core/distributions/rounded-sample";
 import { CoreError, type Estimate } from "../core/errors";
-import { FEATURE_NAMES, type FeatureName } from "../core/metrology/shell-drawing";
+import { FEATURE_NAMES, FEATURES, type FeatureName, type FeatureStatistic } from "../core/metrology/features";
 import { isConstant } from "../core/numerics/descriptive-statistics";
 import { featureWithoutNoise } from "./feature-noise";
 
@@ -34,29 +34,14 @@ export type ChartedStream = {
   readonly absolute: boolean;
 };
 
-const individuals = (feature: FeatureName): ChartedStream => ({ feature, kind: "individuals", absolute: false });
-const quantile = (feature: FeatureName): ChartedStream => ({
-  feature,
-  kind: "quantile",
-  absolute: feature.endsWith("taper"),
-});
+const ORDER: readonly FeatureStatistic[] = ["mean", "range", "value"];
 
-/** The features of one line and drawing that are charted one by one. */
-export const CHARTED_STREAMS: readonly ChartedStream[] = [
-  individuals("ds.bore.mean"),
-  individuals("nds.bore.mean"),
-  individuals("width.mean"),
-  quantile("ds.bore.range"),
-  quantile("nds.bore.range"),
-  quantile("ds.ovality"),
-  quantile("nds.ovality"),
-  quantile("ds.taper"),
-  quantile("nds.taper"),
-  quantile("ds.tilt"),
-  quantile("nds.tilt"),
-  quantile("ds.face"),
-  quantile("nds.face"),
-];
+/** The features of one line and drawing that are charted one by one: sizes, spreads, form and position. */
+export const CHARTED_STREAMS: readonly ChartedStream[] = FEATURES.flatMap((feature) =>
+  feature.chart === null ? [] : [{ ...feature, chart: feature.chart }],
+)
+  .sort((a, b) => ORDER.indexOf(a.statistic) - ORDER.indexOf(b.statistic))
+  .map(({ name, chart, characteristic }) => ({ feature: name, kind: chart, absolute: characteristic === "taper" }));
 
 const PLACE = new Map<string, number>(FEATURE_NAMES.map((name, index) => [name, index]));
 

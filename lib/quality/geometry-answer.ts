@@ -13,7 +13,8 @@ import {
   type Seat,
 } from "../core/metrology/reading-name";
 import { referenceCircles, type Circle } from "../core/metrology/reference-circles";
-import { FEATURE_NAMES, type ShellDrawing } from "../core/metrology/shell-drawing";
+import { type ShellDrawing } from "../core/metrology/shell-drawing";
+import { FEATURE_NAMES } from "../core/metrology/features";
 import { createSeededGenerator } from "../core/numerics/seeded-generator";
 import { CORE_VERSION } from "../core/version";
 import { feltOf } from "./felt-evidence";

@@ -1,4 +1,4 @@
-import type { FeatureName } from "../core/metrology/shell-drawing";
+import { featureNamed, type FeatureName } from "../core/metrology/features";
 import type { StreamFinding } from "./stream-finding";
 
 /** What is needed of a stream to see whether it shares its cause with others. */
@@ -19,8 +19,14 @@ export type SharedCause<T extends CausedStream> = {
   readonly because: string | null;
 };
 
-const isBore = (feature: FeatureName) => feature.endsWith("bore.mean");
-const isForm = (feature: FeatureName) => feature.endsWith("ovality") || feature.endsWith("bore.range");
+function isBore(feature: FeatureName): boolean {
+  const { characteristic, statistic } = featureNamed(feature);
+  return characteristic === "bore" && statistic === "mean";
+}
+function isForm(feature: FeatureName): boolean {
+  const { characteristic, statistic } = featureNamed(feature);
+  return characteristic === "ovality" || (characteristic === "bore" && statistic === "range");
+}
 
 type Change = { readonly at: number; readonly slack: number; readonly sign: number };
 
@@ -46,7 +52,7 @@ function sharedBecause(a: CausedStream, b: CausedStream): string | null {
   if (isBore(a.feature) && isBore(b.feature) && movedTogether(a.finding, b.finding))
     return "one reamer cuts both seats and one gauge reads both";
   // A range of diameters and the ovality of the same bore are two views of one form.
-  if (isForm(a.feature) && isForm(b.feature) && a.feature.split(".")[0] === b.feature.split(".")[0])
+  if (isForm(a.feature) && isForm(b.feature) && featureNamed(a.feature).seat === featureNamed(b.feature).seat)
     return "spread and ovality of one bore are one form";
   return null;
 }

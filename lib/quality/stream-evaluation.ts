@@ -1,11 +1,7 @@
 import type { ChartSignal } from "../core/control/rules/chart-signal";
 import type { Seat } from "../core/metrology/reading-name";
-import {
-  CHARACTERISTIC_UNIT,
-  type CharacteristicName,
-  type CharacteristicUnit,
-  type FeatureName,
-} from "../core/metrology/shell-drawing";
+import { CHARACTERISTIC_UNIT, type CharacteristicName, type CharacteristicUnit } from "../core/metrology/shell-drawing";
+import { featureNamed, type FeatureName } from "../core/metrology/features";
 import type { OffsetVector } from "../core/capability/offset-capability";
 import {
   APPROVABLE_FRAMES,
@@ -40,16 +36,8 @@ export type StreamEvaluation = {
   readonly offset: OffsetLimits | null;
 };
 
-const LAST_WORD: Readonly<Record<string, CharacteristicName>> = {
-  ovality: "ovality",
-  taper: "taper",
-  tilt: "tilt",
-  face: "face run-out",
-};
-
 function unitOf(feature: FeatureName): CharacteristicUnit {
-  const { characteristic, statistic } = streamSubject(feature);
-  return statistic === "range" ? "µm" : CHARACTERISTIC_UNIT[characteristic];
+  return featureNamed(feature).unit;
 }
 
 /** What the stream of the alignment offset charts. */
@@ -62,16 +50,9 @@ export const OFFSET_SUBJECT: StreamSubject = {
 
 /** What a charted feature is a number of. */
 export function streamSubject(feature: FeatureName): StreamSubject {
-  const [head = "", middle = "", end] = feature.split(".");
-  const seat = head === "ds" || head === "nds" ? head : null;
-  if (seat === null)
-    return head === "width" ? { characteristic: "width", seat, statistic: "mean", unit: "mm" } : OFFSET_SUBJECT;
-  if (middle === "bore") {
-    const spread = end === "range";
-    return { characteristic: "bore", seat, statistic: spread ? "range" : "mean", unit: spread ? "µm" : "mm" };
-  }
-  const characteristic = LAST_WORD[middle] ?? "bore";
-  return { characteristic, seat, statistic: "value", unit: CHARACTERISTIC_UNIT[characteristic] };
+  const { characteristic, seat, statistic, unit } = featureNamed(feature);
+  if (characteristic === "coaxiality") return OFFSET_SUBJECT;
+  return { characteristic, seat, statistic: statistic === "value" || statistic === "range" ? statistic : "mean", unit };
 }
 
 /** The stream's name in words: "bore of the DS seat, mean of the seat". */

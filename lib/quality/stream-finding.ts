@@ -1,6 +1,6 @@
 import { changePoint, type ChangeKind } from "../core/control/causes/change-point";
 import { isConstant, sampleMean, sampleSd } from "../core/numerics/descriptive-statistics";
-import type { FeatureName } from "../core/metrology/shell-drawing";
+import { featureNamed, type FeatureName } from "../core/metrology/features";
 
 /** Frames of a stretch below which nothing is said about it. */
 const FEWEST_FRAMES = 12;
@@ -39,11 +39,18 @@ export type StreamFinding =
 
 /** What was done that begins a new stretch of a feature: a reamer cuts both bores, a fixture holds both axes. */
 export function startsStretch(feature: FeatureName | "offset", eventKind: string): boolean {
-  if (feature.includes("bore") || feature.endsWith("ovality") || feature.endsWith("taper"))
-    return eventKind === "reamer changed";
-  if (feature === "offset" || feature.endsWith("tilt") || feature.endsWith("face"))
-    return eventKind === "fixture shimmed";
-  return false;
+  switch (feature === "offset" ? "coaxiality" : featureNamed(feature).characteristic) {
+    case "bore":
+    case "ovality":
+    case "taper":
+      return eventKind === "reamer changed";
+    case "coaxiality":
+    case "tilt":
+    case "face run-out":
+      return eventKind === "fixture shimmed";
+    case "width":
+      return false;
+  }
 }
 
 /**

@@ -96,6 +96,14 @@ const ownRoundings = (list: readonly SourceFile[]): string[] =>
     .filter((file) => !ROUNDING_DOORS.test(file.path) && /\.to(?:Fixed|Precision)\(/.test(file.text))
     .map((file) => file.path);
 
+/** What a feature is stands in its row of core/metrology/features.ts; nobody reads it out of the name. */
+const featureParsers = (list: readonly SourceFile[]): string[] =>
+  list
+    .filter((file) =>
+      /\bfeature(?:Name)?\.(?:split|startsWith|endsWith|includes|slice|match|replace)\(/.test(file.text),
+    )
+    .map((file) => file.path);
+
 function referenceFiles(): string[] {
   return readdirSync(path.join(ROOT, "tests/reference"))
     .filter((name) => name.endsWith(".json"))
@@ -145,6 +153,9 @@ describe("house rules", () => {
   it("numbers are rounded in one place", () => {
     expect(ownRoundings(files)).toEqual([]);
   });
+  it("nobody parses the name of a feature", () => {
+    expect(featureParsers(files)).toEqual([]);
+  });
   it("every reference file is loaded by a test and says where it is from", () => {
     const names = referenceFiles();
     const present = new Set(readdirSync(path.join(ROOT, "tests/reference")));
@@ -189,6 +200,7 @@ describe("house rules", () => {
     expect(otherClocks(sample("app/a.tsx", "new Date(at).toLocaleString()"))).toHaveLength(1);
     expect(ownRoundings(sample("lib/quality/a.ts", "`${value.toFixed(3)} mm`"))).toHaveLength(1);
     expect(ownRoundings(sample("app/a.tsx", "share.toPrecision(3)"))).toHaveLength(1);
+    expect(featureParsers(sample("lib/quality/a.ts", 'if (feature.endsWith("tilt")) return null;'))).toHaveLength(1);
     expect(unloadedFixtures(["forgotten.json"], sample("tests/core/a.test.ts", "nothing"))).toHaveLength(1);
     expect(fixturesWithoutSource(["forgotten.json"], new Set(["forgotten.json"]))).toHaveLength(1);
   });

@@ -1,7 +1,8 @@
 import type { OffsetVector } from "@/lib/core/capability/offset-capability";
 import type { Stability } from "@/lib/core/capability/process-capability";
 import type { FrameMeasurement } from "@/lib/core/metrology/measure-frame";
-import type { FeatureName, ShellDrawing } from "@/lib/core/metrology/shell-drawing";
+import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
+import type { FeatureName } from "@/lib/core/metrology/features";
 import { baselinePlaces, failsIn } from "@/lib/quality/baseline";
 import { CHARTED_STREAMS, type ChartedStream } from "@/lib/quality/control-limits";
 import type { FrameJudgement } from "@/lib/quality/judge-frame";

@@ -1,15 +1,24 @@
 import { coverageOf } from "./frame-designs";
 import { type CompiledMeasurement, featureRow, type FrameMeasurement } from "./measure-frame";
-import { type CharacteristicName, FEATURE_NAMES, type FeatureName } from "./shell-drawing";
+import { type CharacteristicName } from "./shell-drawing";
+import { FEATURE_NAMES, featureNamed, type FeatureName } from "./features";
 import type { Seat } from "./reading-name";
 
 /** The characteristic whose readings a feature is made of, and its seat; null where it is of both or of the swept one. */
 function basisOf(feature: FeatureName): { readonly name: CharacteristicName; readonly seat: Seat | null } {
-  const seat = feature.startsWith("nds.") ? "nds" : feature.startsWith("ds.") ? "ds" : null;
-  if (feature.startsWith("width")) return { name: "width", seat: null };
-  if (feature.endsWith(".face")) return { name: "face run-out", seat };
-  if (seat !== null && !feature.endsWith(".tilt")) return { name: "bore", seat };
-  return { name: "tilt", seat: "nds" };
+  const { characteristic, seat } = featureNamed(feature);
+  switch (characteristic) {
+    case "width":
+    case "face run-out":
+      return { name: characteristic, seat };
+    case "bore":
+    case "ovality":
+    case "taper":
+      return { name: "bore", seat };
+    case "tilt":
+    case "coaxiality":
+      return { name: "tilt", seat: "nds" };
+  }
 }
 
 /**

@@ -14,13 +14,8 @@ import {
 } from "./measurement-checks";
 import type { FormAllowance } from "./plan-blindness";
 import { formatReadingName, type ReadingName, type Seat } from "./reading-name";
-import {
-  CHARACTERISTIC_NAMES,
-  type CharacteristicName,
-  FEATURE_NAMES,
-  type FeatureName,
-  type ShellDrawing,
-} from "./shell-drawing";
+import { CHARACTERISTIC_NAMES, type CharacteristicName, type ShellDrawing } from "./shell-drawing";
+import { FEATURE_NAMES, type FeatureName } from "./features";
 import type { TemperatureRule } from "./reference-temperature";
 import { measureWidth, type WidthMeasurement } from "./shell-width";
 import { DEFAULT_CLOSING_LIMIT_UM } from "./sweep-harmonics";

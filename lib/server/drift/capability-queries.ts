@@ -3,7 +3,7 @@ import {
   estimatedLimitsRunLength,
   type RunLengthInterval,
 } from "@/lib/core/control/run-length/estimated-limits-run-length";
-import { FEATURE_NAMES, type FeatureName } from "@/lib/core/metrology/shell-drawing";
+import { FEATURE_NAMES, featureBeside, featureNamed, type FeatureName } from "@/lib/core/metrology/features";
 import { rulesOf, streamValue } from "@/lib/quality/control-limits";
 import { AppError } from "@/lib/errors";
 import { CAPABILITY_FRAMES, stabilityOf, type StreamCapability } from "@/lib/quality/stream-capability";
@@ -18,10 +18,8 @@ import { toleranceOf } from "./stream-tolerance";
 
 /** Every two-point size is judged, so a bore's smallest and largest are held against the limits, not its mean. */
 function featuresHeld(feature: FeatureName): { readonly lower: FeatureName; readonly upper: FeatureName } {
-  if (feature === "ds.bore.mean") return { lower: "ds.bore.smallest", upper: "ds.bore.largest" };
-  if (feature === "nds.bore.mean") return { lower: "nds.bore.smallest", upper: "nds.bore.largest" };
-  if (feature === "width.mean") return { lower: "width.smallest", upper: "width.largest" };
-  return { lower: feature, upper: feature };
+  if (featureNamed(feature).statistic !== "mean") return { lower: feature, upper: feature };
+  return { lower: featureBeside(feature, "smallest") ?? feature, upper: featureBeside(feature, "largest") ?? feature };
 }
 
 /**

@@ -1,5 +1,5 @@
 import "server-only";
-import { FEATURE_NAMES } from "@/lib/core/metrology/shell-drawing";
+import { FEATURE_NAMES } from "@/lib/core/metrology/features";
 import { AppError } from "@/lib/errors";
 import { CHARTED_STREAMS, type ChartedStream } from "@/lib/quality/control-limits";
 import { getPool } from "../db/client";

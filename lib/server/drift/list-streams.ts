@@ -1,7 +1,8 @@
 import "server-only";
 import { streamValue } from "@/lib/quality/control-limits";
 import { sampleMean, sampleSd } from "@/lib/core/numerics/descriptive-statistics";
-import type { FeatureName, ShellDrawing } from "@/lib/core/metrology/shell-drawing";
+import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
+import type { FeatureName } from "@/lib/core/metrology/features";
 import { PRESENT_FRAMES, startsStretch, streamFinding, type StreamFinding } from "@/lib/quality/stream-finding";
 import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";

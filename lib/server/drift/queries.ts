@@ -1,7 +1,8 @@
 import "server-only";
 import { AppError } from "@/lib/errors";
 import { streamValue, type ChartedStream, type ControlLimits } from "@/lib/quality/control-limits";
-import { FEATURE_NAMES, type FeatureName, type ShellDrawing } from "@/lib/core/metrology/shell-drawing";
+import { type ShellDrawing } from "@/lib/core/metrology/shell-drawing";
+import { FEATURE_NAMES, featureBeside, featureNamed, type FeatureName } from "@/lib/core/metrology/features";
 import { baselineOf } from "@/lib/quality/baseline";
 import { streamSubject } from "@/lib/quality/stream-evaluation";
 import { assertMay } from "../auth/permissions";
@@ -177,8 +178,7 @@ async function readBaseline(plantId: string, head: StreamHead, limits: StreamLim
 
 /** The feature that stands beside another: the spread within the bore beside its mean. */
 function spreadFeature(feature: FeatureName): FeatureName | null {
-  if (feature === "ds.bore.mean") return "ds.bore.range";
-  return feature === "nds.bore.mean" ? "nds.bore.range" : null;
+  return featureNamed(feature).statistic === "mean" ? featureBeside(feature, "range") : null;
 }
 
 export const MOST_FRAMES = 5000;

@@ -2,12 +2,11 @@ import "server-only";
 import type { Seat } from "@/lib/core/metrology/reading-name";
 import {
   CHARACTERISTIC_UNIT,
-  FEATURE_NAMES,
   type CharacteristicName,
   type CharacteristicUnit,
-  type FeatureName,
   type DecisionRule,
 } from "@/lib/core/metrology/shell-drawing";
+import { FEATURE_NAMES, FEATURES, type FeatureName } from "@/lib/core/metrology/features";
 import type { PlannedFrames } from "@/lib/core/sampling/planned-frames";
 import { AppError } from "@/lib/errors";
 import { GONE_STATES, isState, UNMEASURED_STATES } from "@/lib/quality/frame-state";
@@ -254,15 +253,14 @@ async function readDecisions(plantId: string, batchId: string): Promise<BatchDec
 
 /** The feature by which a characteristic of form or position shows as one number. */
 function featureOf(characteristic: CharacteristicName, seat: Seat | null): FeatureName | null {
-  const name =
-    characteristic === "coaxiality"
-      ? "coaxiality"
-      : characteristic === "bore"
-        ? `${seat}.bore.mean`
-        : characteristic === "width"
-          ? "width.mean"
-          : `${seat}.${characteristic === "face run-out" ? "face" : characteristic}`;
-  return FEATURE_NAMES.find((one) => one === name) ?? null;
+  const statistic = characteristic === "bore" || characteristic === "width" ? "mean" : "value";
+  const found = FEATURES.find(
+    (one) =>
+      one.characteristic === characteristic &&
+      one.statistic === statistic &&
+      (one.seat === seat || characteristic === "coaxiality"),
+  );
+  return found?.name ?? null;
 }
 
 async function readShown(plantId: string, batchId: string, feature: FeatureName): Promise<Map<string, number | null>> {

@@ -6,7 +6,7 @@ import { isState, SETTLED_STATES, UNMEASURED_STATES, type FrameState } from "@/l
 import { gatePolicyFrom } from "@/lib/quality/gate-policy";
 import type { Verdict } from "@/lib/quality/verdict-words";
 import type { PlannedFrames } from "@/lib/core/sampling/planned-frames";
-import type { FeatureName } from "@/lib/core/metrology/shell-drawing";
+import type { FeatureName } from "@/lib/core/metrology/features";
 import { patternWords, streamSubject, streamText } from "@/lib/quality/stream-evaluation";
 import { sql } from "../db/sql";
 import { calibrationAtInspection, notCalibrated } from "../gauges/calibrations";

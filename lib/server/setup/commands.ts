@@ -1,6 +1,7 @@
 import "server-only";
 import { AppError } from "@/lib/errors";
-import { CHARACTERISTIC_UNIT, FEATURE_NAMES, type ShellDrawing } from "@/lib/core/metrology/shell-drawing";
+import { CHARACTERISTIC_UNIT, type ShellDrawing } from "@/lib/core/metrology/shell-drawing";
+import { FEATURE_NAMES } from "@/lib/core/metrology/features";
 import { CoreError } from "@/lib/core/errors";
 import { compileMeasurement } from "@/lib/core/metrology/measure-frame";
 import { formatReadingName, parseReadingName, type ReadingName } from "@/lib/core/metrology/reading-name";

@@ -9,7 +9,7 @@ import {
 } from "@/lib/core/metrology/measure-frame";
 import { fullPlan, routinePlan } from "@/lib/core/metrology/measuring-plan";
 import { formatReadingName, parseReadingName, type ReadingName } from "@/lib/core/metrology/reading-name";
-import { FEATURE_NAMES, type FeatureName } from "@/lib/core/metrology/shell-drawing";
+import { FEATURE_NAMES, type FeatureName } from "@/lib/core/metrology/features";
 import { DEMONSTRATION_DRAWINGS, PRESS_FIT_41 } from "@/lib/quality/demonstration-drawings";
 import { expectDigits } from "@/tests/helpers/expect-digits";
 

@@ -1,6 +1,6 @@
 import { afterAll, beforeAll, beforeEach, describe, expect, it } from "vitest";
 import { formatReadingName } from "@/lib/core/metrology/reading-name";
-import { FEATURE_NAMES } from "@/lib/core/metrology/shell-drawing";
+import { FEATURE_NAMES } from "@/lib/core/metrology/features";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import type { RecordInspection } from "@/lib/schemas/inspection";
 import { getPool } from "@/lib/server/db/client";

@@ -1,3 +1,4 @@
+import { featureNamed, type FeatureName } from "@/lib/core/metrology/features";
 import { toolLife, type FramesLeft } from "@/lib/core/control/tool-life/tool-life";
 import type { Estimate } from "@/lib/core/errors";
 import { startsStretch, streamFinding, type StreamFinding } from "@/lib/quality/stream-finding";
@@ -21,6 +22,11 @@ export type StreamReading = {
 };
 
 /** Frames round a change in which an event may have to do with it. */
+function isBoreMean(feature: FeatureName): boolean {
+  const { characteristic, statistic } = featureNamed(feature);
+  return characteristic === "bore" && statistic === "mean";
+}
+
 const NEAR_FRAMES = 15;
 
 /** Index of the first point at or after a time. */
@@ -52,7 +58,7 @@ function toolChanges(stream: StreamPage): number[] {
 
 function lifeOf(stream: StreamPage): Estimate<FramesLeft> | null {
   const { tolerance, feature, points } = stream;
-  if (tolerance === null || !feature.endsWith("bore.mean") || points.length === 0) return null;
+  if (tolerance === null || !isBoreMean(feature) || points.length === 0) return null;
   const { lower, upper, uncertainty } = tolerance;
   const { framesLeft } = toolLife({
     values: points.map((point) => point.value),
