@@ -5,7 +5,7 @@ import { approveLimitsSchema, assignCausesSchema, eventFormSchema } from "@/lib/
 import { plantMoment } from "@/lib/schemas/plant-day";
 import { defineAction } from "@/lib/server/action";
 import { addEvent, approveLimits, assignCauses } from "@/lib/server/drift/commands";
-import { getPlantZone } from "@/lib/server/setup/queries";
+import { getPlantZone } from "@/lib/server/plant/queries";
 
 export const approveLimitsAction = defineAction(approveLimitsSchema, async (viewer, input) => {
   const result = await approveLimits(viewer, input);

@@ -6,7 +6,7 @@ import { formatCounted, formatFixed } from "@/lib/format/number-text";
 import { findingHeadline, formatStreamValue, ruleWords, streamName } from "@/lib/format/stream-words";
 import { gatherCauses, type SharedCause } from "@/lib/quality/stream-causes";
 import { listStreams, type OffsetListItem, type StreamListItem } from "@/lib/server/drift/list-streams";
-import { getPlantZone } from "@/lib/server/setup/queries";
+import { getPlantZone } from "@/lib/server/plant/queries";
 import { EmptyState } from "@/lib/ui/empty-state";
 import { FilterNav } from "@/lib/ui/filter-nav";
 import { PageFrame, PageHead, SectionHeading } from "@/lib/ui/page-frame";

@@ -5,7 +5,7 @@ import { formatDay } from "@/lib/format/date-text";
 import { formatCounted } from "@/lib/format/number-text";
 import { mayDo } from "@/lib/server/auth/permissions";
 import { countBatches, listBatches, type BatchGateState, type BatchListItem } from "@/lib/server/gate/queries";
-import { getPlantZone } from "@/lib/server/setup/queries";
+import { getPlantZone } from "@/lib/server/plant/queries";
 import { ButtonLink } from "@/lib/ui/button";
 import { DataTable, type TableColumn } from "@/lib/ui/data-table";
 import { EmptyState } from "@/lib/ui/empty-state";

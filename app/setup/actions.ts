@@ -11,35 +11,47 @@ import { changeOwnPasswordSchema } from "@/lib/schemas/people";
 import { readSerialList } from "@/lib/schemas/serial-list";
 import {
   addCalibrationSchema,
-  changePlanDraftSchema,
-  createBatchSchema,
-  createFrameModelSchema,
   createGaugeSchema,
   gaugeEntrySchema,
+  createSettingRingSchema,
+} from "@/lib/schemas/gauge";
+import { changePlanDraftSchema, draftPlanSchema } from "@/lib/schemas/plan";
+import { createBatchSchema } from "@/lib/schemas/batch";
+import {
+  createFrameModelSchema,
   createLineSchema,
   createOperationSchema,
-  createSettingRingSchema,
   createStationSchema,
   createSupplierSchema,
-  draftPlanSchema,
-  releaseFirstOffSchema,
-  releaseRevisionSchema,
-} from "@/lib/schemas/setup";
+} from "@/lib/schemas/plant-parts";
+import { releaseFirstOffSchema } from "@/lib/schemas/first-off";
+import { releaseRevisionSchema } from "@/lib/schemas/drawing";
 import { optionalNumberSchema, typedNumberSchema } from "@/lib/schemas/typed-number";
 import { defineAction } from "@/lib/server/action";
 import { parseInput } from "@/lib/server/parse-input";
 import { changeOwnPassword } from "@/lib/server/people/commands";
-import * as setup from "@/lib/server/setup/commands";
-import { changeDrawingDraft, changePlanDraft } from "@/lib/server/setup/draft-commands";
-import { releaseFirstOff } from "@/lib/server/setup/first-off";
+import {
+  createLine,
+  createOperation,
+  createStation,
+  createSupplier,
+  createFrameModel,
+} from "@/lib/server/plant/create-parts";
+import { createGauge } from "@/lib/server/gauges/change-gauges";
+import { createBatch } from "@/lib/server/batches/commands";
+import { draftDrawing, releaseDrawing } from "@/lib/server/drawings/commands";
+import { draftPlan, releasePlan } from "@/lib/server/plans/commands";
+import { changeDrawingDraft } from "@/lib/server/drawings/commands";
+import { changePlanDraft } from "@/lib/server/plans/commands";
+import { releaseFirstOff } from "@/lib/server/gate/first-off";
 import { addCalibration, type CalibrationAdded } from "@/lib/server/gauges/add-calibration";
-import { createSettingRing } from "@/lib/server/setup/gauge-commands";
-import { getPlantZone } from "@/lib/server/setup/queries";
+import { createSettingRing } from "@/lib/server/gauges/change-gauges";
+import { getPlantZone } from "@/lib/server/plant/queries";
 import { drawingEntrySchema } from "./_components/drawing-entry";
 import { uuidSchema } from "@/lib/schemas/uuid";
 
 export const createLineAction = defineAction(createLineSchema, async (viewer, input) => {
-  await setup.createLine(viewer, input);
+  await createLine(viewer, input);
   refresh();
   return null;
 });
@@ -49,25 +61,25 @@ const operationFormSchema = z
   .pipe(createOperationSchema);
 
 export const createOperationAction = defineAction(operationFormSchema, async (viewer, input) => {
-  await setup.createOperation(viewer, input);
+  await createOperation(viewer, input);
   refresh();
   return null;
 });
 
 export const createStationAction = defineAction(createStationSchema, async (viewer, input) => {
-  await setup.createStation(viewer, input);
+  await createStation(viewer, input);
   refresh();
   return null;
 });
 
 export const createSupplierAction = defineAction(createSupplierSchema, async (viewer, input) => {
-  await setup.createSupplier(viewer, input);
+  await createSupplier(viewer, input);
   refresh();
   return null;
 });
 
 export const createFrameModelAction = defineAction(createFrameModelSchema, async (viewer, input) => {
-  await setup.createFrameModel(viewer, input);
+  await createFrameModel(viewer, input);
   refresh();
   return null;
 });
@@ -100,7 +112,7 @@ const gaugeFormSchema = z
   .pipe(createGaugeSchema);
 
 export const createGaugeAction = defineAction(gaugeFormSchema, async (viewer, input) => {
-  await setup.createGauge(viewer, input);
+  await createGauge(viewer, input);
   refresh();
   return null;
 });
@@ -150,7 +162,7 @@ export const createBatchAction = defineAction(
   async (viewer, { form, serials }) => {
     const batch = createBatchSchema.parse({ ...form, serials: serials.map(({ line: _line, ...frame }) => frame) });
     try {
-      await setup.createBatch(viewer, batch);
+      await createBatch(viewer, batch);
     } catch (error) {
       if (!(error instanceof AppError)) throw error;
       const fields = error.fields.map(({ path, message }) => {
@@ -179,18 +191,18 @@ export const saveDrawingAction = defineAction(saveDrawingSchema, async (viewer, 
     await changeDrawingDraft(viewer, { id, seen, drawing: entry });
     redirect(`/setup/drawings/${id}`);
   }
-  const made = await setup.draftDrawing(viewer, { drawing: entry, isNew: mode === "new" });
+  const made = await draftDrawing(viewer, { drawing: entry, isNew: mode === "new" });
   redirect(`/setup/drawings/${made.id}`);
 });
 
 export const releaseDrawingAction = defineAction(releaseRevisionSchema, async (viewer, { id }) => {
-  await setup.releaseDrawing(viewer, id);
+  await releaseDrawing(viewer, id);
   refresh();
   return null;
 });
 
 export const draftPlanAction = defineAction(draftPlanSchema, async (viewer, input) => {
-  const { id } = await setup.draftPlan(viewer, input);
+  const { id } = await draftPlan(viewer, input);
   redirect(`/setup/plans/${id}`);
 });
 
@@ -200,7 +212,7 @@ export const changePlanDraftAction = defineAction(changePlanDraftSchema, async (
 });
 
 export const releasePlanAction = defineAction(releaseRevisionSchema, async (viewer, { id }) => {
-  await setup.releasePlan(viewer, id);
+  await releasePlan(viewer, id);
   refresh();
   return null;
 });

@@ -1,3 +1,6 @@
+import { z } from "zod";
+import { uuidSchema } from "./uuid";
+
 /** The frame that stands for the start of a shift, or for the time after an event. */
 export type FirstOffFrame = {
   readonly inspectionId: string;
@@ -24,3 +27,14 @@ export type FirstOffState =
       readonly at: string;
       readonly grounds: string;
     };
+
+export const releaseFirstOffSchema = z.strictObject({
+  id: uuidSchema,
+  stationId: uuidSchema,
+  /** The first-off inspection that the signer saw. */
+  inspectionId: uuidSchema,
+  grounds: z.string().trim().min(3, "say on what grounds, in a few words").max(2000),
+  password: z.string().min(1, "must not be empty").max(200),
+});
+
+export type ReleaseFirstOff = z.infer<typeof releaseFirstOffSchema>;

@@ -1,6 +1,6 @@
 import { z } from "zod";
 import { barPassageSchema } from "./inspection";
-import { shellDrawingSchema } from "./setup";
+import { shellDrawingSchema } from "./drawing";
 
 const MOST_READINGS = 400;
 /** Readings where uncertainty is drawn: each is a source of error of its own. */

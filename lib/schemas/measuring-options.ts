@@ -1,5 +1,5 @@
 import type { MeasuringOptions } from "../core/metrology/measure-frame";
-import type { PlanSettings } from "./setup";
+import type { PlanSettings } from "./plan";
 
 /** The part of a plan's settings by which its readings are measured and judged. */
 export function measuringOptions(

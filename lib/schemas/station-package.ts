@@ -4,7 +4,7 @@ import type { GaugeRange } from "@/lib/core/metrology/gauge-range";
 import type { CalibrationSpan } from "@/lib/core/metrology/calibration-in-force";
 import type { FrameState } from "@/lib/quality/frame-state";
 import type { FirstOffState } from "./first-off";
-import type { PlanSettings } from "./setup";
+import type { PlanSettings } from "./plan";
 
 export type StationItem = {
   readonly id: string;

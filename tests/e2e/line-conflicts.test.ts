@@ -7,8 +7,9 @@ import { getPool } from "@/lib/server/db/client";
 import { sql } from "@/lib/server/db/sql";
 import { recordInspection } from "@/lib/server/inspections/record-inspections";
 import { revokeDevice } from "@/lib/server/line/devices";
-import { changeGauge, changeStation } from "@/lib/server/setup/change-parts";
-import { listGauges } from "@/lib/server/setup/queries";
+import { changeGauge } from "@/lib/server/gauges/change-gauges";
+import { changeStation } from "@/lib/server/plant/change-parts";
+import { listGauges } from "@/lib/server/gauges/register";
 import { shipFrame } from "@/lib/server/shipments/ship-frame";
 import {
   atStation,

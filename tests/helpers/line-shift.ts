@@ -3,13 +3,14 @@ import type { Browser, BrowserContext, BrowserContextOptions, Page } from "playw
 import { afterAll, beforeAll, expect, inject } from "vitest";
 import { formatReadingName, parseReadingName, READING_UNIT } from "@/lib/core/metrology/reading-name";
 import { uuidV7 } from "@/lib/schemas/identifier";
-import type { DraftPlan } from "@/lib/schemas/setup";
+import type { DraftPlan } from "@/lib/schemas/plan";
 import type { PersonViewer } from "@/lib/server/auth/viewer";
 import { closeConnections } from "@/lib/server/db/client";
 import { getFrameRecord } from "@/lib/server/frames/queries";
 import { createPerson } from "@/lib/server/people/commands";
-import * as setup from "@/lib/server/setup/commands";
-import { createSettingRing } from "@/lib/server/setup/gauge-commands";
+import { createGauge } from "@/lib/server/gauges/change-gauges";
+import { draftPlan, releasePlan } from "@/lib/server/plans/commands";
+import { createSettingRing } from "@/lib/server/gauges/change-gauges";
 import { launchBrowser } from "./browser";
 import { createTestPlant, type TestPlant } from "./plant";
 
@@ -88,12 +89,12 @@ export async function createShiftPlant(frames = 8): Promise<ShiftPlant> {
   await createSettingRing(system, { key: "RG-41", certifiedSizeMm: RING_MM, uncertaintyUm: 0.75 });
   for (const key of ["BG-1", "BG-2"]) {
     const bore = { kind: "bore", principle: "two-point", resolutionUm: 0.1, ring: "RG-41" } as const;
-    await setup.createGauge(system, { ...calibration, ...bore, key, name: `bore gauge ${key}` });
+    await createGauge(system, { ...calibration, ...bore, key, name: `bore gauge ${key}` });
   }
   const sweep = { kind: "sweep", principle: "indicator", resolutionUm: 0.5 } as const;
-  await setup.createGauge(system, { ...calibration, ...sweep, key: "SI-1", name: "sweep indicator" });
+  await createGauge(system, { ...calibration, ...sweep, key: "SI-1", name: "sweep indicator" });
   let revision = 1;
-  const releasePlan: ShiftPlant["releasePlan"] = async (change) => {
+  const releaseNewPlan: ShiftPlant["releasePlan"] = async (change) => {
     revision += 1;
     const readingNames = plant.names.map(formatReadingName);
     const draft = {
@@ -103,8 +104,8 @@ export async function createShiftPlant(frames = 8): Promise<ShiftPlant> {
       frames: { kind: "all" as const },
       readingNames,
     };
-    const { id } = await setup.draftPlan(system, { ...draft, drawingRevisionId: plant.drawingRevisionId, ...change });
-    await setup.releasePlan(system, id);
+    const { id } = await draftPlan(system, { ...draft, drawingRevisionId: plant.drawingRevisionId, ...change });
+    await releasePlan(system, id);
     return id;
   };
   return {
@@ -112,7 +113,7 @@ export async function createShiftPlant(frames = 8): Promise<ShiftPlant> {
     ada: await addPerson(plant, "Ada Brook", "inspector", "D1"),
     ben: await addPerson(plant, "Ben Carrow", "inspector", "D2"),
     engineer: await addPerson(plant, "Eve Dunmore", "engineer"),
-    releasePlan,
+    releasePlan: releaseNewPlan,
   };
 }
 

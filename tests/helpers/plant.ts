@@ -3,12 +3,22 @@ import { formatReadingName, type ReadingName } from "@/lib/core/metrology/readin
 import { PRESS_FIT_41 } from "@/lib/quality/demonstration-drawings";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import type { RecordInspection } from "@/lib/schemas/inspection";
-import type { DraftPlan } from "@/lib/schemas/setup";
+import type { DraftPlan } from "@/lib/schemas/plan";
 import type { Role } from "@/lib/schemas/people";
 import type { PersonViewer, SystemViewer } from "@/lib/server/auth/viewer";
 import { getPool } from "@/lib/server/db/client";
 import { sql } from "@/lib/server/db/sql";
-import * as setup from "@/lib/server/setup/commands";
+import { createGauge } from "@/lib/server/gauges/change-gauges";
+import {
+  createLine,
+  createOperation,
+  createStation,
+  createSupplier,
+  createFrameModel,
+} from "@/lib/server/plant/create-parts";
+import { draftDrawing, releaseDrawing } from "@/lib/server/drawings/commands";
+import { draftPlan, releasePlan } from "@/lib/server/plans/commands";
+import { createBatch } from "@/lib/server/batches/commands";
 
 /** Everything a test of Line or Gate starts from: one line, one station, one plan, one batch of frames T-0001 to T-0012. */
 export type TestPlant = {
@@ -57,7 +67,7 @@ async function addTestGauges(system: SystemViewer): Promise<void> {
   const calibrated = { calibratedAt: "2020-01-01T00:00:00Z", calibratedUntil: "2029-12-31T00:00:00Z" };
   const indicator = { principle: "indicator", resolutionUm: 0.5, rangeLower: -20_000, rangeUpper: 20_000 } as const;
   const [bore, sweep, face, width] = [TEST_GAUGES.bore, TEST_GAUGES.sweep, TEST_GAUGES.face, TEST_GAUGES.width];
-  await setup.createGauge(system, {
+  await createGauge(system, {
     key: bore,
     name: "Test bore",
     kind: "bore",
@@ -69,11 +79,11 @@ async function addTestGauges(system: SystemViewer): Promise<void> {
   });
   const [plug, bar] = [TEST_GAUGES.plug, TEST_GAUGES.bar];
   const felt = { resolutionUm: 1, ...calibrated } as const;
-  await setup.createGauge(system, { key: plug, name: "Test plugs", kind: "plug", principle: "plain plug", ...felt });
-  await setup.createGauge(system, { key: bar, name: "Test bars", kind: "bar", principle: "bar", ...felt });
-  await setup.createGauge(system, { key: sweep, name: "Test sweep", kind: "sweep", ...indicator, ...calibrated });
-  await setup.createGauge(system, { key: face, name: "Test face", kind: "face", ...indicator, ...calibrated });
-  await setup.createGauge(system, {
+  await createGauge(system, { key: plug, name: "Test plugs", kind: "plug", principle: "plain plug", ...felt });
+  await createGauge(system, { key: bar, name: "Test bars", kind: "bar", principle: "bar", ...felt });
+  await createGauge(system, { key: sweep, name: "Test sweep", kind: "sweep", ...indicator, ...calibrated });
+  await createGauge(system, { key: face, name: "Test face", kind: "face", ...indicator, ...calibrated });
+  await createGauge(system, {
     key: width,
     name: "Test width",
     kind: "width",
@@ -93,22 +103,22 @@ export async function createTestPlant(
   await getPool().query(sql`
     insert into plant (id, key, name, time_zone, invented) values (${plantId}, ${plantId.slice(-12)}, 'Test plant', 'UTC', true)`);
   const system: SystemViewer = { kind: "system", plantId, name: "test" };
-  await setup.createLine(system, { key: "L1", name: "Line 1" });
-  await setup.createOperation(system, { key: "machined", name: "after machining", position: 1 });
-  const station = await setup.createStation(system, {
+  await createLine(system, { key: "L1", name: "Line 1" });
+  await createOperation(system, { key: "machined", name: "after machining", position: 1 });
+  const station = await createStation(system, {
     key: "S1",
     name: "Station 1",
     line: "L1",
     operation: "machined",
     viewingSide: "ds",
   });
-  await setup.createSupplier(system, { key: "SUP", name: "Test supplier" });
+  await createSupplier(system, { key: "SUP", name: "Test supplier" });
   await addTestGauges(system);
-  const drawing = await setup.draftDrawing(system, { drawing: JSON.parse(JSON.stringify(PRESS_FIT_41)) });
-  await setup.releaseDrawing(system, drawing.id);
+  const drawing = await draftDrawing(system, { drawing: JSON.parse(JSON.stringify(PRESS_FIT_41)) });
+  await releaseDrawing(system, drawing.id);
   const names = plan === "full" ? fullPlan(PRESS_FIT_41) : routinePlan(PRESS_FIT_41);
   const readingNames = names.map(formatReadingName);
-  const revision = await setup.draftPlan(system, {
+  const revision = await draftPlan(system, {
     key: "P1",
     title: "Plan 1",
     revision: "1",
@@ -116,9 +126,9 @@ export async function createTestPlant(
     readingNames,
     frames: { kind: "all" },
   });
-  await setup.releasePlan(system, revision.id);
-  await setup.createFrameModel(system, { key: "M1", name: "Model 1", drawing: PRESS_FIT_41.key });
-  await setup.createBatch(system, {
+  await releasePlan(system, revision.id);
+  await createFrameModel(system, { key: "M1", name: "Model 1", drawing: PRESS_FIT_41.key });
+  await createBatch(system, {
     key: TEST_BATCH,
     supplier: "SUP",
     model: "M1",
@@ -157,7 +167,7 @@ export async function createTestPlant(
 
 /** Releases a revision of the plant's plan that asks for these frames of a batch. */
 export async function askForFrames(plant: TestPlant, frames: DraftPlan["frames"]): Promise<void> {
-  const { id } = await setup.draftPlan(plant.system, {
+  const { id } = await draftPlan(plant.system, {
     key: "P1",
     title: "Plan 1",
     revision: "2",
@@ -165,5 +175,5 @@ export async function askForFrames(plant: TestPlant, frames: DraftPlan["frames"]
     readingNames: plant.names.map(formatReadingName),
     frames,
   });
-  await setup.releasePlan(plant.system, id);
+  await releasePlan(plant.system, id);
 }

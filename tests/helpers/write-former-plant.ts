@@ -13,8 +13,8 @@ import { anchorJournal } from "@/lib/server/journal/anchor-journal";
 import { beginVouching } from "@/lib/server/journal/begin-vouching";
 import { verifyJournal } from "@/lib/server/journal/verify-journal";
 import { createPerson } from "@/lib/server/people/commands";
-import { createGauge } from "@/lib/server/setup/commands";
-import { createSettingRing } from "@/lib/server/setup/gauge-commands";
+import { createGauge } from "@/lib/server/gauges/change-gauges";
+import { createSettingRing } from "@/lib/server/gauges/change-gauges";
 import { shipFrame } from "@/lib/server/shipments/ship-frame";
 import { createTestPlant } from "./plant";
 

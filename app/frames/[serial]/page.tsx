@@ -19,7 +19,7 @@ import type { JudgedCharacteristic } from "@/lib/quality/judge-frame";
 import { mayDo } from "@/lib/server/auth/permissions";
 import type { PersonViewer } from "@/lib/server/auth/viewer";
 import { getFrameRecord, MOST_HISTORY, type FrameRecord } from "@/lib/server/frames/queries";
-import { getPlantZone } from "@/lib/server/setup/queries";
+import { getPlantZone } from "@/lib/server/plant/queries";
 import { DataTable, type TableColumn } from "@/lib/ui/data-table";
 import { FRAME_STATE_WORDS } from "@/lib/format/frame-state-words";
 import { EmptyState } from "@/lib/ui/empty-state";

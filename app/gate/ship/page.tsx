@@ -1,7 +1,7 @@
 import type { Metadata } from "next";
 import { mayDo } from "@/lib/server/auth/permissions";
 import { countShipments } from "@/lib/server/shipments/queries";
-import { getPlantZone } from "@/lib/server/setup/queries";
+import { getPlantZone } from "@/lib/server/plant/queries";
 import { ButtonLink } from "@/lib/ui/button";
 import { ErrorNotice } from "@/lib/ui/error-notice";
 import { PageFrame, PageHead } from "@/lib/ui/page-frame";

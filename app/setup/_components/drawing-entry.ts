@@ -7,7 +7,7 @@ import {
   type Material,
   type ShellDrawing,
 } from "@/lib/core/metrology/shell-drawing";
-import { materialSchema, shellDrawingSchema } from "@/lib/schemas/setup";
+import { materialSchema, shellDrawingSchema } from "@/lib/schemas/drawing";
 import { readTypedNumber } from "@/lib/schemas/typed-number";
 
 /** A drawing while it is typed: every number as its text, under the place that the drawing has it in. */

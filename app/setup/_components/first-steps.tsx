@@ -1,7 +1,7 @@
 import Link from "next/link";
 import { mayDo } from "@/lib/server/auth/permissions";
 import type { Viewer } from "@/lib/server/auth/viewer";
-import type { FirstStep } from "@/lib/server/setup/first-steps";
+import type { FirstStep } from "@/lib/server/plant/first-steps";
 import { StateMark } from "@/lib/ui/state-mark";
 import styles from "./first-steps.module.css";
 

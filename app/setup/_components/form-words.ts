@@ -1,7 +1,7 @@
 import { formatDay } from "@/lib/format/date-text";
 import { formatCounted, formatUm } from "@/lib/format/number-text";
 import { FORM_FRAMES } from "@/lib/quality/observed-form";
-import type { ExceededStream, ObservedForm, ObservedStream } from "@/lib/server/setup/observed-form";
+import type { ExceededStream, ObservedForm, ObservedStream } from "@/lib/server/plans/observed-form";
 
 const PART = { lobeUm: "lobes", ovalityUm: "ovality", taperUm: "taper" } as const;
 

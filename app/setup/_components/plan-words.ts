@@ -1,5 +1,5 @@
 import { USUAL_TEMPERATURE_RULE } from "@/lib/core/metrology/reference-temperature";
-import type { FirstOffRule, PlanSettings, ZeroCheckSetting } from "@/lib/schemas/setup";
+import type { FirstOffRule, PlanSettings, ZeroCheckSetting } from "@/lib/schemas/plan";
 
 type Frames = { readonly kind: string; readonly n?: number; readonly size?: number; readonly firstOff?: boolean };
 

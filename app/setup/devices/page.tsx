@@ -4,7 +4,7 @@ import { formatDuration, formatMoment } from "@/lib/format/date-text";
 import { formatCounted, formatFixed } from "@/lib/format/number-text";
 import { mayDo } from "@/lib/server/auth/permissions";
 import { type DeviceItem, listDevices } from "@/lib/server/line/devices";
-import { getPlantZone } from "@/lib/server/setup/queries";
+import { getPlantZone } from "@/lib/server/plant/queries";
 import { EmptyState } from "@/lib/ui/empty-state";
 import { KeyValues } from "@/lib/ui/key-values";
 import { SectionHeading } from "@/lib/ui/page-frame";

@@ -2,10 +2,10 @@
 
 import { refresh } from "next/cache";
 import { z } from "zod";
-import { changeGaugeSchema, changeSettingRingSchema } from "@/lib/schemas/setup";
+import { changeGaugeSchema, changeSettingRingSchema } from "@/lib/schemas/gauge";
 import { optionalNumberSchema, typedNumberSchema } from "@/lib/schemas/typed-number";
 import { defineAction } from "@/lib/server/action";
-import { changeGauge, changeSettingRing } from "@/lib/server/setup/change-parts";
+import { changeGauge, changeSettingRing } from "@/lib/server/gauges/change-gauges";
 import { inUseBox, seenVersion } from "../_components/in-use";
 
 const gaugeForm = z

@@ -4,7 +4,7 @@ import { formatDay } from "@/lib/format/date-text";
 import { mayDo } from "@/lib/server/auth/permissions";
 import { listPeople } from "@/lib/server/people/queries";
 import { listRoleRequests } from "@/lib/server/people/role-requests";
-import { getPlantZone } from "@/lib/server/setup/queries";
+import { getPlantZone } from "@/lib/server/plant/queries";
 import { listTokens } from "@/lib/server/tokens/queries";
 import { DataTable } from "@/lib/ui/data-table";
 import { EmptyState } from "@/lib/ui/empty-state";

@@ -7,10 +7,10 @@ import {
   changeOperationSchema,
   changePlantSchema,
   changeStationSchema,
-} from "@/lib/schemas/setup";
+} from "@/lib/schemas/plant-parts";
 import { typedNumberSchema } from "@/lib/schemas/typed-number";
 import { defineAction } from "@/lib/server/action";
-import { changeNamedPart, changeOperation, changePlant, changeStation } from "@/lib/server/setup/change-parts";
+import { changeNamedPart, changeOperation, changePlant, changeStation } from "@/lib/server/plant/change-parts";
 import { inUseBox, seenVersion } from "../_components/in-use";
 
 const namedPartForm = z

@@ -1,6 +1,7 @@
 import type { Metadata } from "next";
 import { mayDo } from "@/lib/server/auth/permissions";
-import { getPlant, getSetupOverview, listDrawings, listOperations } from "@/lib/server/setup/queries";
+import { getPlant, getSetupOverview, listOperations } from "@/lib/server/plant/queries";
+import { listDrawings } from "@/lib/server/drawings/queries";
 import { DataTable } from "@/lib/ui/data-table";
 import { EmptyState } from "@/lib/ui/empty-state";
 import { SectionHeading } from "@/lib/ui/page-frame";

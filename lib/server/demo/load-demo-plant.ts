@@ -19,7 +19,11 @@ import { appendJournal } from "../journal/append-journal";
 import { rowHash } from "../journal/vouched-rows";
 import { unsafeDemoPasswordHash } from "../people/demo-people";
 import { insertPerson } from "../people/account-rows";
-import * as setup from "../setup/commands";
+import { createOperation, createLine, createStation, createSupplier, createFrameModel } from "../plant/create-parts";
+import { createGauge } from "../gauges/change-gauges";
+import { draftDrawing, releaseDrawing } from "../drawings/commands";
+import { draftPlan, releasePlan } from "../plans/commands";
+import { createBatch } from "../batches/commands";
 import type { DemoProgress } from "./demo-progress";
 import { settleOldBatches } from "./settle-old-batches";
 import { settleOldSignals } from "./settle-old-signals";
@@ -80,15 +84,15 @@ async function insertRings(plan: DemoPlan, plantId: string): Promise<void> {
 
 async function setUpPlant(plan: DemoPlan, { system }: Cast): Promise<void> {
   const at = new Date(plan.from - DAY_MS);
-  for (const operation of plan.operations) await setup.createOperation(system, operation, at);
-  for (const { key, name } of plan.lines) await setup.createLine(system, { key, name }, at);
+  for (const operation of plan.operations) await createOperation(system, operation, at);
+  for (const { key, name } of plan.lines) await createLine(system, { key, name }, at);
   for (const { key, name, line, operation, viewingSide } of plan.stations)
-    await setup.createStation(system, { key, name, line, operation, viewingSide }, at);
-  for (const supplier of plan.suppliers) await setup.createSupplier(system, supplier, at);
+    await createStation(system, { key, name, line, operation, viewingSide }, at);
+  for (const supplier of plan.suppliers) await createSupplier(system, supplier, at);
   await insertRings(plan, system.plantId);
   for (const gauge of plan.gauges) {
     const calibratedAt = plan.until - gauge.calibratedDaysAgo * DAY_MS;
-    await setup.createGauge(
+    await createGauge(
       system,
       {
         key: gauge.key,
@@ -110,12 +114,12 @@ async function setUpPlant(plan: DemoPlan, { system }: Cast): Promise<void> {
   for (const { drawing: key } of plan.lines) {
     const drawing = findDemonstrationDrawing(key);
     if (!drawing) throw new Error(`loadDemoPlant: there is no drawing ${key}`);
-    const { id } = await setup.draftDrawing(system, { drawing: JSON.parse(JSON.stringify(drawing)) }, at);
-    await setup.releaseDrawing(system, id, at);
+    const { id } = await draftDrawing(system, { drawing: JSON.parse(JSON.stringify(drawing)) }, at);
+    await releaseDrawing(system, id, at);
     revisions.set(key, id);
   }
   for (const { key, title, drawing, readingNames } of plan.plans) {
-    const { id } = await setup.draftPlan(
+    const { id } = await draftPlan(
       system,
       {
         key,
@@ -127,14 +131,14 @@ async function setUpPlant(plan: DemoPlan, { system }: Cast): Promise<void> {
       },
       at,
     );
-    await setup.releasePlan(system, id, at);
+    await releasePlan(system, id, at);
   }
-  for (const { model, drawing } of plan.lines) await setup.createFrameModel(system, { ...model, drawing }, at);
+  for (const { model, drawing } of plan.lines) await createFrameModel(system, { ...model, drawing }, at);
 }
 
 async function openBatches(plan: DemoPlan, { system }: Cast, onProgress: DemoProgress): Promise<void> {
   for (const [index, batch] of plan.batches.entries()) {
-    await setup.createBatch(
+    await createBatch(
       system,
       {
         key: batch.key,

@@ -11,7 +11,7 @@ import { inSqlTransaction } from "../db/transaction";
 import { appendJournal } from "../journal/append-journal";
 import { subjectsOf } from "../journal/row-hashes";
 import { momentDone } from "../moment";
-import { getPlantZone } from "../setup/queries";
+import { getPlantZone } from "../plant/queries";
 import { BASELINE_SEARCH, candidatesFor, readBaselineRows } from "../streams/baseline-frames";
 import { evaluateGroup, putLimitsInForce } from "../streams/evaluate-streams";
 import { streamOf } from "./charted-frames";

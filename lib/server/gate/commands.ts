@@ -14,7 +14,7 @@ import { lockFrames } from "../inspections/recording-reads";
 import { appendJournal } from "../journal/append-journal";
 import { canonicalJson, contentHash } from "../journal/canonical-json";
 import { rowHash } from "../journal/vouched-rows";
-import { getPlantZone } from "../setup/queries";
+import { getPlantZone } from "../plant/queries";
 import { readBatchEvidence } from "./read-batch-evidence";
 
 /** After these the frame is another one: what was measured before says nothing about it. */

@@ -3,7 +3,7 @@ import { AppError } from "@/lib/errors";
 import { compileMeasurement, type CompiledMeasurement } from "@/lib/core/metrology/measure-frame";
 import { parseReadingName, type ReadingName } from "@/lib/core/metrology/reading-name";
 import { measuringOptions } from "@/lib/schemas/measuring-options";
-import type { PlanSettings } from "@/lib/schemas/setup";
+import type { PlanSettings } from "@/lib/schemas/plan";
 import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
 import type { GaugeRange } from "@/lib/core/metrology/gauge-range";
 import type { CalibrationSpan } from "@/lib/core/metrology/calibration-in-force";

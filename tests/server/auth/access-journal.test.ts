@@ -6,7 +6,7 @@ import { assertSigned } from "@/lib/server/auth/signature";
 import type { PersonViewer, Viewer } from "@/lib/server/auth/viewer";
 import { verifyJournal } from "@/lib/server/journal/verify-journal";
 import { changeOwnPassword, deactivatePerson } from "@/lib/server/people/commands";
-import { getJournal } from "@/lib/server/setup/queries";
+import { getJournal } from "@/lib/server/audit/journal-page";
 import { createToken, revokeToken } from "@/lib/server/tokens/commands";
 import { findTokenViewer, forgetTokens } from "@/lib/server/tokens/find-token-viewer";
 import { createTestDatabase, type TestDatabase } from "@/tests/helpers/database";

@@ -43,30 +43,20 @@ import {
   setPassword,
 } from "@/lib/server/people/commands";
 import { listPeople } from "@/lib/server/people/queries";
-import { createBatch, createLine, releaseDrawing, releasePlan } from "@/lib/server/setup/commands";
-import {
-  changeGauge,
-  changeNamedPart,
-  changeOperation,
-  changePlant,
-  changeSettingRing,
-  changeStation,
-} from "@/lib/server/setup/change-parts";
-import { createSettingRing } from "@/lib/server/setup/gauge-commands";
-import { listFirstSteps } from "@/lib/server/setup/first-steps";
-import {
-  getDrawingRevision,
-  getJournal,
-  getPlanRevision,
-  getPlant,
-  getSetupOverview,
-  listDrawings,
-  listGauges,
-  listNewestBatches,
-  listOperations,
-  listPlans,
-  listRings,
-} from "@/lib/server/setup/queries";
+import { createBatch } from "@/lib/server/batches/commands";
+import { createLine } from "@/lib/server/plant/create-parts";
+import { releaseDrawing } from "@/lib/server/drawings/commands";
+import { releasePlan } from "@/lib/server/plans/commands";
+import { changeGauge, changeSettingRing } from "@/lib/server/gauges/change-gauges";
+import { changeNamedPart, changeOperation, changePlant, changeStation } from "@/lib/server/plant/change-parts";
+import { createSettingRing } from "@/lib/server/gauges/change-gauges";
+import { listFirstSteps } from "@/lib/server/plant/first-steps";
+import { getDrawingRevision, listDrawings } from "@/lib/server/drawings/queries";
+import { getJournal } from "@/lib/server/audit/journal-page";
+import { getPlanRevision, listPlans } from "@/lib/server/plans/queries";
+import { getPlant, getSetupOverview, listOperations } from "@/lib/server/plant/queries";
+import { listGauges, listRings } from "@/lib/server/gauges/register";
+import { listNewestBatches } from "@/lib/server/batches/queries";
 import { countShipments } from "@/lib/server/shipments/queries";
 import { decideRoleRequest } from "@/lib/server/people/role-requests";
 import { createToken, revokeToken } from "@/lib/server/tokens/commands";

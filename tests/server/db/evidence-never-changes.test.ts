@@ -3,7 +3,7 @@ import { uuidV7 } from "@/lib/schemas/identifier";
 import { sql } from "@/lib/server/db/sql";
 import { recordInspections } from "@/lib/server/inspections/record-inspections";
 import { withdrawInspection } from "@/lib/server/inspections/withdraw-inspection";
-import { createGauge } from "@/lib/server/setup/commands";
+import { createGauge } from "@/lib/server/gauges/change-gauges";
 import { shipFrame } from "@/lib/server/shipments/ship-frame";
 import { createTestDatabase, type TestDatabase } from "../../helpers/database";
 import { createTestPlant, type TestPlant } from "../../helpers/plant";

@@ -21,7 +21,9 @@ import type { RecordInspection } from "@/lib/schemas/inspection";
 import type { StationKit } from "@/lib/schemas/station-package";
 import { getFrameRecord } from "@/lib/server/frames/queries";
 import { getStationPackage } from "@/lib/server/line/queries";
-import * as setup from "@/lib/server/setup/commands";
+import { createGauge } from "@/lib/server/gauges/change-gauges";
+import { draftPlan, releasePlan } from "@/lib/server/plans/commands";
+import { createBatch } from "@/lib/server/batches/commands";
 import { createToken } from "@/lib/server/tokens/commands";
 import { createTestDatabase, type TestDatabase } from "../../helpers/database";
 import { createTestPlant, testGauges, type TestPlant } from "../../helpers/plant";
@@ -232,7 +234,7 @@ function inspectionOf(key: PlanKey, place: number, ordinal: number, taken: Taken
 async function addGauges(): Promise<void> {
   const bore = { kind: "bore", principle: "two-point", resolutionUm: 1 } as const;
   const calibrated = { calibratedAt: "2020-01-01T00:00:00Z", calibratedUntil: "2029-12-31T00:00:00Z" };
-  await setup.createGauge(plant.system, {
+  await createGauge(plant.system, {
     ...bore,
     key: "E-B2",
     name: "second",
@@ -240,14 +242,14 @@ async function addGauges(): Promise<void> {
     rangeUpper: 50,
     ...calibrated,
   });
-  await setup.createGauge(plant.system, {
+  await createGauge(plant.system, {
     ...bore,
     key: "E-B3",
     name: "never checked",
     rangeLower: 35,
     rangeUpper: 50,
   });
-  await setup.createGauge(plant.system, {
+  await createGauge(plant.system, {
     ...bore,
     key: "E-B4",
     name: "short",
@@ -265,7 +267,7 @@ beforeAll(async () => {
   const administrator = await plant.as("administrator");
   token = (await createToken(administrator, { name: "all doors", scopes: ["readings:write", "results:read"] })).token;
   for (const key of Object.keys(PLANS) as PlanKey[]) {
-    const { id } = await setup.draftPlan(plant.system, {
+    const { id } = await draftPlan(plant.system, {
       key: `E-${key}`,
       title: key,
       revision: "1",
@@ -273,10 +275,10 @@ beforeAll(async () => {
       readingNames: PLANS[key].map(formatReadingName),
       frames: { kind: "all" },
     });
-    await setup.releasePlan(plant.system, id);
+    await releasePlan(plant.system, id);
     revisions.set(key, id);
     cases.set(key, casesOf(key));
-    await setup.createBatch(plant.system, {
+    await createBatch(plant.system, {
       key: `B-${key}`,
       supplier: "SUP",
       model: "M1",

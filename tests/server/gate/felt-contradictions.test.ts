@@ -13,7 +13,9 @@ import { resolveDisagreement } from "@/lib/server/gate/resolve-disagreement";
 import { recordInspection } from "@/lib/server/inspections/record-inspections";
 import { forgetReferenceData } from "@/lib/server/inspections/reference-data";
 import { verifyJournal } from "@/lib/server/journal/verify-journal";
-import { createBatch, createGauge, draftPlan, releasePlan } from "@/lib/server/setup/commands";
+import { createBatch } from "@/lib/server/batches/commands";
+import { createGauge } from "@/lib/server/gauges/change-gauges";
+import { draftPlan, releasePlan } from "@/lib/server/plans/commands";
 import { createTestDatabase, type TestDatabase } from "../../helpers/database";
 import { createTestPlant, goodValue, testGauges, type TestPlant } from "../../helpers/plant";
 

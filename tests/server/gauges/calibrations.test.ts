@@ -11,7 +11,7 @@ import { isMeasuredOverdue } from "@/lib/server/gauges/judge-again";
 import { recordInspection, type InspectionRecorded } from "@/lib/server/inspections/record-inspections";
 import { verifyJournal } from "@/lib/server/journal/verify-journal";
 import { getStationPackage } from "@/lib/server/line/queries";
-import { createGauge } from "@/lib/server/setup/commands";
+import { createGauge } from "@/lib/server/gauges/change-gauges";
 import { shipFrame } from "@/lib/server/shipments/ship-frame";
 import { isOverdue } from "@/lib/offline/device/station-gauges";
 import { uuidV7 } from "@/lib/schemas/identifier";

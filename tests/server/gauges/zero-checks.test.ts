@@ -17,7 +17,7 @@ import { getStationPackage } from "@/lib/server/line/queries";
 import { recordInspections } from "@/lib/server/inspections/record-inspections";
 import { withdrawInspection } from "@/lib/server/inspections/withdraw-inspection";
 import { verifyJournal } from "@/lib/server/journal/verify-journal";
-import { createGauge } from "@/lib/server/setup/commands";
+import { createGauge } from "@/lib/server/gauges/change-gauges";
 import { shipFrame } from "@/lib/server/shipments/ship-frame";
 import { createToken } from "@/lib/server/tokens/commands";
 import { createTestDatabase, type TestDatabase } from "../../helpers/database";

@@ -3,7 +3,7 @@ import { POST } from "@/app/api/v1/inspections/route";
 import { formatReadingName } from "@/lib/core/metrology/reading-name";
 import type { RecordInspection } from "@/lib/schemas/inspection";
 import { sql } from "@/lib/server/db/sql";
-import { draftPlan, releasePlan } from "@/lib/server/setup/commands";
+import { draftPlan, releasePlan } from "@/lib/server/plans/commands";
 import { createToken } from "@/lib/server/tokens/commands";
 import { createTestDatabase, type TestDatabase } from "../../helpers/database";
 import { createTestPlant, type TestPlant } from "../../helpers/plant";

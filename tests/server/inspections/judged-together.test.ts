@@ -12,7 +12,8 @@ import { resolveDisagreement } from "@/lib/server/gate/resolve-disagreement";
 import { recordInspection, recordInspections } from "@/lib/server/inspections/record-inspections";
 import { withdrawInspection } from "@/lib/server/inspections/withdraw-inspection";
 import { verifyJournal } from "@/lib/server/journal/verify-journal";
-import { createLine, createOperation, createStation, draftPlan, releasePlan } from "@/lib/server/setup/commands";
+import { createLine, createOperation, createStation } from "@/lib/server/plant/create-parts";
+import { draftPlan, releasePlan } from "@/lib/server/plans/commands";
 import { createTestDatabase, type TestDatabase } from "../../helpers/database";
 import { createTestPlant, goodValue, testGauges, type TestPlant } from "../../helpers/plant";
 

@@ -42,7 +42,9 @@ describe("a frame that is measured a thousand times in one request", () => {
 
     const auditor = await plant.as("auditor");
     const record = await getFrameRecord(auditor, serial(0));
-    expect([record.inspectionCount, record.inspections.length, record.page, record.pages]).toEqual([1000, 10, 100, 100]);
+    expect([record.inspectionCount, record.inspections.length, record.page, record.pages]).toEqual([
+      1000, 10, 100, 100,
+    ]);
     expect([record.inspections.at(-1)?.ordinal, record.newest?.ordinal]).toEqual([1000, 1000]);
     expect(JSON.stringify(record).length).toBeLessThan(500_000);
     const first = await getFrameRecord(auditor, serial(0), 1);

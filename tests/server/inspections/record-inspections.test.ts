@@ -3,7 +3,7 @@ import { uuidV7 } from "@/lib/schemas/identifier";
 import { recordInspectionSchema } from "@/lib/schemas/inspection";
 import { sql } from "@/lib/server/db/sql";
 import { recordInspection, recordInspections } from "@/lib/server/inspections/record-inspections";
-import { createOperation, createStation } from "@/lib/server/setup/commands";
+import { createOperation, createStation } from "@/lib/server/plant/create-parts";
 import { shipFrame } from "@/lib/server/shipments/ship-frame";
 import { createTestDatabase, type TestDatabase } from "../../helpers/database";
 import { createTestPlant, TEST_BATCH, type TestPlant } from "../../helpers/plant";

@@ -3,7 +3,7 @@ import type { PersonViewer } from "@/lib/server/auth/viewer";
 import { startFrame } from "@/lib/server/inspections/lease-frame";
 import { recordInspection } from "@/lib/server/inspections/record-inspections";
 import { getStationPackage, listBatchFrames } from "@/lib/server/line/queries";
-import { createOperation, createStation } from "@/lib/server/setup/commands";
+import { createOperation, createStation } from "@/lib/server/plant/create-parts";
 import { createTestDatabase, type TestDatabase } from "../../helpers/database";
 import { createTestPlant } from "../../helpers/plant";
 

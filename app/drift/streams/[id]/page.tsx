@@ -12,7 +12,7 @@ import { mayDo } from "@/lib/server/auth/permissions";
 import type { PersonViewer } from "@/lib/server/auth/viewer";
 import { runLengthOf } from "@/lib/server/drift/capability-queries";
 import { getStream, type StreamPage } from "@/lib/server/drift/queries";
-import { getPlantZone } from "@/lib/server/setup/queries";
+import { getPlantZone } from "@/lib/server/plant/queries";
 import { ChartCanvas } from "@/lib/ui/chart-canvas";
 import { EmptyState } from "@/lib/ui/empty-state";
 import { PageFrame, PageHead, SectionHeading } from "@/lib/ui/page-frame";

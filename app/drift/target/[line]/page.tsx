@@ -13,7 +13,7 @@ import { adviseMove, readOffsets, type MoveAdvice, type OffsetReading } from "@/
 import { mayDo } from "@/lib/server/auth/permissions";
 import type { PersonViewer } from "@/lib/server/auth/viewer";
 import { getOffset, type OffsetPage } from "@/lib/server/drift/offset-queries";
-import { getPlantZone } from "@/lib/server/setup/queries";
+import { getPlantZone } from "@/lib/server/plant/queries";
 import { streamChart } from "@/lib/charts/stream-chart";
 import { ChartCanvas } from "@/lib/ui/chart-canvas";
 import { EmptyState } from "@/lib/ui/empty-state";

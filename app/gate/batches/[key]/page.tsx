@@ -12,7 +12,7 @@ import { isState, OPEN_STATES, STATES_BY_READINGS } from "@/lib/quality/frame-st
 import { mayDo } from "@/lib/server/auth/permissions";
 import type { PersonViewer } from "@/lib/server/auth/viewer";
 import { getBatch, type BatchFrameItem, type BatchPage } from "@/lib/server/gate/queries";
-import { getPlantZone } from "@/lib/server/setup/queries";
+import { getPlantZone } from "@/lib/server/plant/queries";
 import { FrameCells, type FrameCell } from "@/lib/ui/frame-cells";
 import { PageFrame, SectionHeading, Sheet } from "@/lib/ui/page-frame";
 import { StateMark, type MarkedState } from "@/lib/ui/state-mark";

@@ -1,6 +1,6 @@
 import { zeroLimitUm } from "@/lib/core/metrology/comparator";
 import { formatFixed, formatMm, formatSigned, withUnit } from "@/lib/format/number-text";
-import type { GaugeItem } from "@/lib/server/setup/queries";
+import type { GaugeItem } from "@/lib/server/gauges/register";
 import type { EntryField } from "@/lib/ui/entry-form";
 
 type Measuring = Pick<GaugeItem, "kind" | "rangeLower" | "rangeUpper" | "repeatabilityUm">;

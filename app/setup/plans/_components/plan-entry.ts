@@ -1,5 +1,5 @@
 import { USUAL_TEMPERATURE_RULE } from "@/lib/core/metrology/reference-temperature";
-import type { DraftPlan, FirstOffRule, PlanSettings, ZeroCheckSetting } from "@/lib/schemas/setup";
+import type { DraftPlan, FirstOffRule, PlanSettings, ZeroCheckSetting } from "@/lib/schemas/plan";
 import { readTypedNumber } from "@/lib/schemas/typed-number";
 
 /** A measuring plan while it is typed: numbers and times as their texts. */

@@ -3,7 +3,7 @@
 import { useId } from "react";
 import { Field, Tick } from "@/lib/ui/field";
 import { SectionHeading } from "@/lib/ui/page-frame";
-import type { PlanSettings } from "@/lib/schemas/setup";
+import type { PlanSettings } from "@/lib/schemas/plan";
 import { Button } from "@/lib/ui/button";
 import { computedForm, type PlanEntry } from "./plan-entry";
 import { PlanField, PlanRadio } from "./plan-field";

@@ -1,5 +1,5 @@
 import { defineRoute, refuseOthers } from "@/lib/server/route";
-import { getJournal } from "@/lib/server/setup/queries";
+import { getJournal } from "@/lib/server/audit/journal-page";
 
 /** The journal's newest anchor as a file to keep outside: against it a cut end shows. */
 export const GET = defineRoute({

@@ -4,7 +4,7 @@ import { formatInstant } from "@/lib/format/date-text";
 import { streamUnit } from "@/lib/format/stream-words";
 import { getStream, MOST_FRAMES } from "@/lib/server/drift/queries";
 import { assertMay } from "@/lib/server/auth/permissions";
-import { getPlantZone } from "@/lib/server/setup/queries";
+import { getPlantZone } from "@/lib/server/plant/queries";
 import { defineRoute, refuseOthers } from "@/lib/server/route";
 
 /** The points of a stream as CSV: every number as it was computed, not rounded, every moment by the plant's clock. */

@@ -3,7 +3,7 @@ import { fullPlan } from "@/lib/core/metrology/measuring-plan";
 import { uncertaintyWarnings } from "@/lib/quality/plan-uncertainty";
 import { mayDo } from "@/lib/server/auth/permissions";
 import type { PersonViewer } from "@/lib/server/auth/viewer";
-import type { DrawingRevisionPage } from "@/lib/server/setup/queries";
+import type { DrawingRevisionPage } from "@/lib/server/drawings/queries";
 import { ButtonLink } from "@/lib/ui/button";
 import { ErrorNotice } from "@/lib/ui/error-notice";
 import { EntryForm } from "@/lib/ui/entry-form";

@@ -3,7 +3,7 @@ import Link from "next/link";
 import { notFound } from "next/navigation";
 import { AppError } from "@/lib/errors";
 import { compareDrawings } from "@/lib/quality/compare-drawings";
-import { getDrawingRevision, type DrawingRevisionPage } from "@/lib/server/setup/queries";
+import { getDrawingRevision, type DrawingRevisionPage } from "@/lib/server/drawings/queries";
 import { DataTable } from "@/lib/ui/data-table";
 import { EmptyState } from "@/lib/ui/empty-state";
 import { requireViewer } from "../../../../_components/work-page";

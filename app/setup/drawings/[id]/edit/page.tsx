@@ -1,7 +1,7 @@
 import type { Metadata } from "next";
 import { notFound } from "next/navigation";
 import { AppError } from "@/lib/errors";
-import { getDrawingRevision } from "@/lib/server/setup/queries";
+import { getDrawingRevision } from "@/lib/server/drawings/queries";
 import { requireViewer } from "../../../../_components/work-page";
 import { nextRevision, toDrawingEntry } from "../../../_components/drawing-entry";
 import { DrawingEditor } from "../../../_components/drawing-editor";

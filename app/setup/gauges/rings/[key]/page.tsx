@@ -3,7 +3,7 @@ import type { Metadata } from "next";
 import Link from "next/link";
 import { notFound } from "next/navigation";
 import { mayDo } from "@/lib/server/auth/permissions";
-import { listGauges, listRings } from "@/lib/server/setup/queries";
+import { listGauges, listRings } from "@/lib/server/gauges/register";
 import { EmptyState } from "@/lib/ui/empty-state";
 import { requireViewer } from "../../../../_components/work-page";
 import { EntryForm } from "@/lib/ui/entry-form";

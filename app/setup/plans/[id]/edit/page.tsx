@@ -1,8 +1,10 @@
 import type { Metadata } from "next";
 import { notFound } from "next/navigation";
 import { AppError } from "@/lib/errors";
-import { getDrawingRevision, getPlanRevision, getPlantZone, listDrawings, listPlans } from "@/lib/server/setup/queries";
-import { getObservedForm } from "@/lib/server/setup/observed-form";
+import { getDrawingRevision, listDrawings } from "@/lib/server/drawings/queries";
+import { getPlanRevision, listPlans } from "@/lib/server/plans/queries";
+import { getPlantZone } from "@/lib/server/plant/queries";
+import { getObservedForm } from "@/lib/server/plans/observed-form";
 import { requireViewer } from "../../../../_components/work-page";
 import { nextRevision } from "../../../_components/drawing-entry";
 import { observedFormWords } from "../../../_components/form-words";

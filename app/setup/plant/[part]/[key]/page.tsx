@@ -5,13 +5,8 @@ import { notFound } from "next/navigation";
 import type { ReactNode } from "react";
 import { formatCount } from "@/lib/format/number-text";
 import { mayDo } from "@/lib/server/auth/permissions";
-import {
-  countToMeasure,
-  getSetupOverview,
-  listOperations,
-  type OperationItem,
-  type SetupOverview,
-} from "@/lib/server/setup/queries";
+import { countToMeasure } from "@/lib/server/batches/queries";
+import { getSetupOverview, listOperations, type OperationItem, type SetupOverview } from "@/lib/server/plant/queries";
 import { EmptyState } from "@/lib/ui/empty-state";
 import { requireViewer } from "../../../../_components/work-page";
 import { EntryForm, type EntryField } from "@/lib/ui/entry-form";

@@ -2,7 +2,7 @@ import { z } from "zod";
 import { programBuild } from "@/lib/server/line/program-build";
 import { getStationPackage, listBatchFrames } from "@/lib/server/line/queries";
 import { defineRoute, refuseOthers } from "@/lib/server/route";
-import { getFirstOffState } from "@/lib/server/setup/first-off";
+import { getFirstOffState } from "@/lib/server/gate/first-off";
 import { uuidSchema } from "@/lib/schemas/uuid";
 
 /** Batches whose frames go with the package, so that a station without a network knows its serials. */

@@ -4,7 +4,8 @@ import { AppError } from "@/lib/errors";
 import { latestShiftStart } from "@/lib/format/shift-start";
 import { OPEN_STATES } from "@/lib/quality/frame-state";
 import type { FirstOffFrame, FirstOffState } from "@/lib/schemas/first-off";
-import type { FirstOffRule, ReleaseFirstOff } from "@/lib/schemas/setup";
+import type { FirstOffRule } from "@/lib/schemas/plan";
+import type { ReleaseFirstOff } from "@/lib/schemas/first-off";
 import { assertKeptApart } from "../auth/kept-apart";
 import { assertMay } from "../auth/permissions";
 import { assertSigned } from "../auth/signature";
@@ -12,7 +13,7 @@ import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
-import { recordDecision } from "../gate/commands";
+import { recordDecision } from "./commands";
 
 type Db = pg.ClientBase | pg.Pool;
 type Asked = {

@@ -6,12 +6,12 @@ import { fullPlan } from "@/lib/core/metrology/measuring-plan";
 import { formatReadingName } from "@/lib/core/metrology/reading-name";
 import { PRESS_FIT_41 } from "@/lib/quality/demonstration-drawings";
 import { uuidV7 } from "@/lib/schemas/identifier";
-import type { DraftPlan, FirstOffRule } from "@/lib/schemas/setup";
+import type { DraftPlan, FirstOffRule } from "@/lib/schemas/plan";
 import type { PersonViewer } from "@/lib/server/auth/viewer";
 import { recordInspections } from "@/lib/server/inspections/record-inspections";
 import { getStationPackage } from "@/lib/server/line/queries";
-import * as setup from "@/lib/server/setup/commands";
-import { getFirstOffState, releaseFirstOff } from "@/lib/server/setup/first-off";
+import { draftPlan, releasePlan } from "@/lib/server/plans/commands";
+import { getFirstOffState, releaseFirstOff } from "@/lib/server/gate/first-off";
 
 let database: TestDatabase;
 let plant: TestPlant;
@@ -35,7 +35,7 @@ async function planAsks(settings: { firstOff: FirstOffRule }, revision: string):
   const { rows } = await database.pool.query("select reading_names from measuring_plan_revision where id = $1", [
     plant.planRevisionId,
   ]);
-  const { id } = await setup.draftPlan(plant.system, {
+  const { id } = await draftPlan(plant.system, {
     key: "P1",
     title: "Plan 1",
     revision,
@@ -44,7 +44,7 @@ async function planAsks(settings: { firstOff: FirstOffRule }, revision: string):
     frames: { kind: "all" },
     settings,
   });
-  await setup.releasePlan(plant.system, id);
+  await releasePlan(plant.system, id);
 }
 
 async function measure(serial: string, change: Record<string, number | null> = {}): Promise<string> {
@@ -100,8 +100,8 @@ describe("a first-off by a fuller plan", () => {
       readingNames: string[];
       settings?: DraftPlan["settings"];
     }) => {
-      const { id } = await setup.draftPlan(other.system, { ...shared, ...draft });
-      await setup.releasePlan(other.system, id);
+      const { id } = await draftPlan(other.system, { ...shared, ...draft });
+      await releasePlan(other.system, id);
       return id;
     };
     const full = fullPlan(PRESS_FIT_41);

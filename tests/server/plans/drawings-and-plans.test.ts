@@ -6,11 +6,14 @@ import { formatReadingName } from "@/lib/core/metrology/reading-name";
 import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
 import { PRESS_FIT_41 } from "@/lib/quality/demonstration-drawings";
 import { SHELL_TEMPLATES, withWidth } from "@/lib/quality/shell-templates";
-import { shellDrawingSchema, type DraftDrawing } from "@/lib/schemas/setup";
+import { shellDrawingSchema, type DraftDrawing } from "@/lib/schemas/drawing";
 import type { PersonViewer, Viewer } from "@/lib/server/auth/viewer";
-import * as setup from "@/lib/server/setup/commands";
-import { changeDrawingDraft, changePlanDraft } from "@/lib/server/setup/draft-commands";
-import { getDrawingRevision, getPlanRevision, listPlans } from "@/lib/server/setup/queries";
+import { draftDrawing, releaseDrawing } from "@/lib/server/drawings/commands";
+import { draftPlan, releasePlan } from "@/lib/server/plans/commands";
+import { changeDrawingDraft } from "@/lib/server/drawings/commands";
+import { changePlanDraft } from "@/lib/server/plans/commands";
+import { getDrawingRevision } from "@/lib/server/drawings/queries";
+import { getPlanRevision, listPlans } from "@/lib/server/plans/queries";
 
 let database: TestDatabase;
 let system: Viewer;
@@ -41,13 +44,13 @@ describe("drawings", () => {
   );
 
   it("are drafted, changed as drafts, released, and then never change", async () => {
-    const { id } = await setup.draftDrawing(system, { ...draft("one"), isNew: true });
+    const { id } = await draftDrawing(system, { ...draft("one"), isNew: true });
     const before = await getDrawingRevision(system, id);
     const wider = { ...plain(withWidth(PRESS_FIT_41, 92)), key: "one", revision: "A" };
     await changeDrawingDraft(system, { id, seen: before.seen, drawing: wider });
     const stale = changeDrawingDraft(system, { id, seen: before.seen, drawing: wider });
     await expect(stale).rejects.toMatchObject({ code: "conflict", message: expect.stringContaining("Somebody else") });
-    await setup.releaseDrawing(system, id);
+    await releaseDrawing(system, id);
     const after = await getDrawingRevision(system, id);
     expect(after).toMatchObject({ state: "released", drawing: { widthMm: 92 } });
     const late = changeDrawingDraft(system, { id, seen: after.seen, drawing: wider });
@@ -60,20 +63,20 @@ describe("drawings", () => {
   });
 
   it("are revised: a new revision supersedes the one before", async () => {
-    const a = await setup.draftDrawing(system, draft("two", "A"));
-    await setup.releaseDrawing(system, a.id);
-    const b = await setup.draftDrawing(system, draft("two", "B"));
+    const a = await draftDrawing(system, draft("two", "A"));
+    await releaseDrawing(system, a.id);
+    const b = await draftDrawing(system, draft("two", "B"));
     expect((await getDrawingRevision(system, a.id)).state).toBe("released");
-    await setup.releaseDrawing(system, b.id);
+    await releaseDrawing(system, b.id);
     expect((await getDrawingRevision(system, a.id)).state).toBe("superseded");
-    await expect(setup.releaseDrawing(system, b.id)).rejects.toMatchObject({ code: "conflict" });
+    await expect(releaseDrawing(system, b.id)).rejects.toMatchObject({ code: "conflict" });
   });
 
   it("are not made twice under one key or one revision", async () => {
-    await setup.draftDrawing(system, { ...draft("three"), isNew: true });
-    const again = setup.draftDrawing(system, { ...draft("three", "B"), isNew: true });
+    await draftDrawing(system, { ...draft("three"), isNew: true });
+    const again = draftDrawing(system, { ...draft("three", "B"), isNew: true });
     await expect(again).rejects.toMatchObject({ code: "conflict", fields: [{ path: "key" }] });
-    const same = setup.draftDrawing(system, draft("three"));
+    const same = draftDrawing(system, draft("three"));
     await expect(same).rejects.toMatchObject({ code: "conflict", fields: [{ path: "revision" }] });
   });
 
@@ -94,18 +97,18 @@ describe("drawings", () => {
   });
 
   it("are the engineers' and of their own plant", async () => {
-    await expect(setup.draftDrawing(inspector, draft("four"))).rejects.toMatchObject({ code: "forbidden" });
-    const { id } = await setup.draftDrawing(system, draft("four"));
+    await expect(draftDrawing(inspector, draft("four"))).rejects.toMatchObject({ code: "forbidden" });
+    const { id } = await draftDrawing(system, draft("four"));
     await expect(getDrawingRevision(other, id)).rejects.toMatchObject({ code: "not-found" });
-    await expect(setup.releaseDrawing(inspector, id)).rejects.toMatchObject({ code: "forbidden" });
-    await expect(setup.releaseDrawing(other, id)).rejects.toMatchObject({ code: "conflict" });
+    await expect(releaseDrawing(inspector, id)).rejects.toMatchObject({ code: "forbidden" });
+    await expect(releaseDrawing(other, id)).rejects.toMatchObject({ code: "conflict" });
   });
 });
 
 describe("measuring plans", () => {
   const released = async (key: string) => {
-    const { id } = await setup.draftDrawing(system, draft(key));
-    await setup.releaseDrawing(system, id);
+    const { id } = await draftDrawing(system, draft(key));
+    await releaseDrawing(system, id);
     return id;
   };
   const planOf = (key: string, drawingRevisionId: string, revision = "1") => ({
@@ -119,7 +122,7 @@ describe("measuring plans", () => {
 
   it("are drafted, changed, and released; the newer one supersedes", async () => {
     const drawingRevisionId = await released("p1");
-    const one = await setup.draftPlan(system, { ...planOf("P1", drawingRevisionId), isNew: true });
+    const one = await draftPlan(system, { ...planOf("P1", drawingRevisionId), isNew: true });
     expect(one.warnings).toEqual([]);
     const { seen } = await getPlanRevision(system, one.id);
     const readingNames = routinePlan(PRESS_FIT_41).map(formatReadingName);
@@ -128,9 +131,9 @@ describe("measuring plans", () => {
     const change = { id: one.id, seen, title, frames, drawingRevisionId, readingNames, settings };
     await changePlanDraft(system, change);
     await expect(changePlanDraft(system, change)).rejects.toMatchObject({ code: "conflict" });
-    await setup.releasePlan(system, one.id);
-    const two = await setup.draftPlan(system, planOf("P1", drawingRevisionId, "2"));
-    await setup.releasePlan(system, two.id);
+    await releasePlan(system, one.id);
+    const two = await draftPlan(system, planOf("P1", drawingRevisionId, "2"));
+    await releasePlan(system, two.id);
     const states = (await listPlans(system)).filter((plan) => plan.key === "P1");
     expect(states.map(({ revision, state, readingNames: list }) => [revision, state, list.length])).toEqual([
       ["2", "released", 44],
@@ -141,7 +144,7 @@ describe("measuring plans", () => {
   it("refuse a reading that the shell does not have, and name it", async () => {
     const drawingRevisionId = await released("p2");
     const readingNames = ["ds.bore.30@12-6", "ds.bore.2@3-9"];
-    const plan = setup.draftPlan(system, { ...planOf("P2", drawingRevisionId), readingNames });
+    const plan = draftPlan(system, { ...planOf("P2", drawingRevisionId), readingNames });
     await expect(plan).rejects.toMatchObject({ code: "invalid-input", fields: [{ path: "readingNames" }] });
     expect((await listPlans(system)).some((one) => one.key === "P2")).toBe(false);
   });
@@ -151,9 +154,9 @@ describe("measuring plans", () => {
     tight.drawing.characteristics = tight.drawing.characteristics.map((one) =>
       one.name === "bore" ? { ...one, lower: 40.985, upper: 40.99 } : one,
     );
-    const { id } = await setup.draftDrawing(system, tight);
-    await setup.releaseDrawing(system, id);
-    const { warnings } = await setup.draftPlan(system, planOf("P3", id));
+    const { id } = await draftDrawing(system, tight);
+    await releaseDrawing(system, id);
+    const { warnings } = await draftPlan(system, planOf("P3", id));
     expect(warnings).toEqual([
       "The uncertainty of bore (DS) is 118 % of its tolerance: no value can conform.",
       "The uncertainty of bore (NDS) is 118 % of its tolerance: no value can conform.",
@@ -161,18 +164,18 @@ describe("measuring plans", () => {
   });
 
   it("are not released for a drawing that was superseded meanwhile", async () => {
-    const plan = await setup.draftPlan(system, planOf("P4", await released("p4")));
-    const next = await setup.draftDrawing(system, draft("p4", "B"));
-    await setup.releaseDrawing(system, next.id);
-    await expect(setup.releasePlan(system, plan.id)).rejects.toMatchObject({ code: "refused" });
+    const plan = await draftPlan(system, planOf("P4", await released("p4")));
+    const next = await draftDrawing(system, draft("p4", "B"));
+    await releaseDrawing(system, next.id);
+    await expect(releasePlan(system, plan.id)).rejects.toMatchObject({ code: "refused" });
     expect((await getPlanRevision(system, plan.id)).state).toBe("draft");
   });
 
   it("are the engineers'", async () => {
     const drawingRevisionId = await released("p5");
-    await expect(setup.draftPlan(inspector, planOf("P5", drawingRevisionId))).rejects.toMatchObject({
+    await expect(draftPlan(inspector, planOf("P5", drawingRevisionId))).rejects.toMatchObject({
       code: "forbidden",
     });
-    await expect(setup.draftPlan(other, planOf("P5", drawingRevisionId))).rejects.toMatchObject({ code: "not-found" });
+    await expect(draftPlan(other, planOf("P5", drawingRevisionId))).rejects.toMatchObject({ code: "not-found" });
   });
 });

@@ -6,9 +6,9 @@ import { PRESS_FIT_41 } from "@/lib/quality/demonstration-drawings";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import { getFrameRecord } from "@/lib/server/frames/queries";
 import { recordInspection, recordInspections } from "@/lib/server/inspections/record-inspections";
-import { draftPlan, releasePlan } from "@/lib/server/setup/commands";
-import { getObservedForm, listExceededForm } from "@/lib/server/setup/observed-form";
-import { getPlanRevision } from "@/lib/server/setup/queries";
+import { draftPlan, releasePlan } from "@/lib/server/plans/commands";
+import { getObservedForm, listExceededForm } from "@/lib/server/plans/observed-form";
+import { getPlanRevision } from "@/lib/server/plans/queries";
 import { createTestDatabase, type TestDatabase } from "../../helpers/database";
 import { createTestPlant, goodValue, TEST_BATCH, testGauges, type TestPlant } from "../../helpers/plant";
 

@@ -5,10 +5,15 @@ import { createTestPlant, type TestPlant } from "@/tests/helpers/plant";
 import type { PersonViewer, Viewer } from "@/lib/server/auth/viewer";
 import { changeBadge, createPerson, deactivatePerson, setPassword } from "@/lib/server/people/commands";
 import { listPeople } from "@/lib/server/people/queries";
-import * as setup from "@/lib/server/setup/commands";
+import { createBatch } from "@/lib/server/batches/commands";
+import { draftDrawing, releaseDrawing } from "@/lib/server/drawings/commands";
+import { createFrameModel } from "@/lib/server/plant/create-parts";
+import { draftPlan } from "@/lib/server/plans/commands";
+import { createGauge } from "@/lib/server/gauges/change-gauges";
 import { addCalibration } from "@/lib/server/gauges/add-calibration";
-import { createSettingRing } from "@/lib/server/setup/gauge-commands";
-import { listNewestBatches, listGauges } from "@/lib/server/setup/queries";
+import { createSettingRing } from "@/lib/server/gauges/change-gauges";
+import { listNewestBatches } from "@/lib/server/batches/queries";
+import { listGauges } from "@/lib/server/gauges/register";
 
 let database: TestDatabase;
 let plant: TestPlant;
@@ -35,13 +40,13 @@ describe("batches", () => {
   });
 
   it("are opened with their frames in order", async () => {
-    await setup.createBatch(engineer, batch("B1", ["X-2", "X-1"]));
+    await createBatch(engineer, batch("B1", ["X-2", "X-1"]));
     const listed = (await listNewestBatches(engineer)).find((one) => one.key === "B1");
     expect(listed).toMatchObject({ frames: 2, firstSerial: "X-2", lastSerial: "X-1", plan: "P1", line: "L1" });
   });
 
   it("name the serials that are known already, and change nothing", async () => {
-    const again = setup.createBatch(engineer, batch("B2", ["X-9", "T-0003"]));
+    const again = createBatch(engineer, batch("B2", ["X-9", "T-0003"]));
     await expect(again).rejects.toMatchObject({
       code: "conflict",
       fields: [{ path: "serials[1]", message: "T-0003 is in batch T-BATCH already" }],
@@ -51,15 +56,15 @@ describe("batches", () => {
   });
 
   it("need a released plan for the model's drawing", async () => {
-    const drawing = await setup.draftDrawing(plant.system, {
+    const drawing = await draftDrawing(plant.system, {
       drawing: { ...(await firstDrawing()), key: "another" },
       isNew: true,
     });
-    await setup.releaseDrawing(plant.system, drawing.id);
-    await setup.createFrameModel(plant.system, { key: "M2", name: "Model 2", drawing: "another" });
-    const wrong = setup.createBatch(engineer, { ...batch("B3", ["Y-1"]), model: "M2" });
+    await releaseDrawing(plant.system, drawing.id);
+    await createFrameModel(plant.system, { key: "M2", name: "Model 2", drawing: "another" });
+    const wrong = createBatch(engineer, { ...batch("B3", ["Y-1"]), model: "M2" });
     await expect(wrong).rejects.toMatchObject({ code: "refused", fields: [{ path: "plan" }] });
-    await setup.draftPlan(plant.system, {
+    await draftPlan(plant.system, {
       key: "P-DRAFT",
       title: "Draft only",
       revision: "1",
@@ -67,13 +72,13 @@ describe("batches", () => {
       readingNames: ["ds.bore.2@12-6"],
       frames: { kind: "all" },
     });
-    const early = setup.createBatch(engineer, { ...batch("B3", ["Y-1"]), plan: "P-DRAFT" });
+    const early = createBatch(engineer, { ...batch("B3", ["Y-1"]), plan: "P-DRAFT" });
     await expect(early).rejects.toMatchObject({ code: "refused", message: expect.stringContaining("not released") });
   });
 
   it("are opened by engineers only, with keys of this plant", async () => {
-    await expect(setup.createBatch(inspector, batch("B4", ["Z-1"]))).rejects.toMatchObject({ code: "forbidden" });
-    const unknown = setup.createBatch(engineer, { ...batch("B4", ["Z-1"]), supplier: "nobody" });
+    await expect(createBatch(inspector, batch("B4", ["Z-1"]))).rejects.toMatchObject({ code: "forbidden" });
+    const unknown = createBatch(engineer, { ...batch("B4", ["Z-1"]), supplier: "nobody" });
     await expect(unknown).rejects.toMatchObject({ code: "not-found" });
   });
 });
@@ -88,7 +93,7 @@ async function firstDrawing() {
 describe("gauges and rings", () => {
   it("are made with their ring, and a calibration proves them until it is due", async () => {
     await createSettingRing(engineer, { key: "RING-41", certifiedSizeMm: 41.0012, uncertaintyUm: 0.8 });
-    await setup.createGauge(engineer, {
+    await createGauge(engineer, {
       key: "BG-1",
       name: "Bore gauge",
       kind: "bore",

@@ -2,7 +2,7 @@ import { afterAll, beforeAll, describe, expect, it } from "vitest";
 import { createSignIn, PASSWORD, setTestEnvironment } from "@/tests/server/auth/plant-fixture";
 import { createTestDatabase, type TestDatabase } from "@/tests/helpers/database";
 import { boresBy, createTestPlant, type TestPlant } from "@/tests/helpers/plant";
-import { changeGaugeSchema } from "@/lib/schemas/setup";
+import { changeGaugeSchema } from "@/lib/schemas/gauge";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import type { PersonViewer } from "@/lib/server/auth/viewer";
 import { decideFrames } from "@/lib/server/gate/commands";
@@ -14,18 +14,15 @@ import { verifyJournal } from "@/lib/server/journal/verify-journal";
 import { getStationPackage, listStations } from "@/lib/server/line/queries";
 import { createPerson, giveSignIn } from "@/lib/server/people/commands";
 import { listPeople } from "@/lib/server/people/queries";
-import {
-  changeGauge,
-  changeNamedPart,
-  changeOperation,
-  changePlant,
-  changeSettingRing,
-  changeStation,
-} from "@/lib/server/setup/change-parts";
-import * as setup from "@/lib/server/setup/commands";
+import { changeGauge, changeSettingRing } from "@/lib/server/gauges/change-gauges";
+import { changeNamedPart, changeOperation, changePlant, changeStation } from "@/lib/server/plant/change-parts";
+import { createBatch } from "@/lib/server/batches/commands";
+import { createStation } from "@/lib/server/plant/create-parts";
+import { createGauge } from "@/lib/server/gauges/change-gauges";
 import { addCalibration } from "@/lib/server/gauges/add-calibration";
-import { createSettingRing } from "@/lib/server/setup/gauge-commands";
-import { getPlant, getSetupOverview, listGauges, listOperations, listRings } from "@/lib/server/setup/queries";
+import { createSettingRing } from "@/lib/server/gauges/change-gauges";
+import { getPlant, getSetupOverview, listOperations } from "@/lib/server/plant/queries";
+import { listGauges, listRings } from "@/lib/server/gauges/register";
 
 let database: TestDatabase;
 let plant: TestPlant;
@@ -108,24 +105,24 @@ describe("parts of the plant", () => {
     ] as const;
     for (const { field, ...part } of parts) {
       await changeNamedPart(engineer, { ...part, version: (await seen())(part.key), inUse: false });
-      await expect(setup.createBatch(engineer, batch)).rejects.toMatchObject({
+      await expect(createBatch(engineer, batch)).rejects.toMatchObject({
         code: "refused",
         fields: [{ path: field, message: "is out of use" }],
       });
       if (part.part === "line") {
         const station = { key: "S9", name: "S", line: "L1", operation: "machined", viewingSide: "ds" } as const;
-        await expect(setup.createStation(engineer, station)).rejects.toMatchObject({ fields: [{ path: "line" }] });
+        await expect(createStation(engineer, station)).rejects.toMatchObject({ fields: [{ path: "line" }] });
         expect(await listStations(engineer)).toEqual([]);
       }
       await changeNamedPart(engineer, { ...part, version: (await seen())(part.key), inUse: true });
     }
     await putStation(false);
     const gauge = { key: "G9", name: "g", kind: "bore", principle: "two-point", resolutionUm: 1 } as const;
-    await expect(setup.createGauge(engineer, { ...gauge, station: "S1" })).rejects.toMatchObject({
+    await expect(createGauge(engineer, { ...gauge, station: "S1" })).rejects.toMatchObject({
       fields: [{ path: "station", message: "is out of use" }],
     });
     await putStation(true);
-    await setup.createBatch(engineer, batch);
+    await createBatch(engineer, batch);
   });
 
   it("are changed by engineers only, and only where they are there", async () => {
@@ -202,7 +199,7 @@ describe("gauges and rings", () => {
 
   it("change what a newer certificate or another place says, and leave Line when they are out of use", async () => {
     await createSettingRing(engineer, { key: "R1", certifiedSizeMm: 41.002, uncertaintyUm: 0.8 });
-    await setup.createGauge(engineer, {
+    await createGauge(engineer, {
       key: "BG-1",
       name: "Bore gauge",
       kind: "bore",
@@ -231,7 +228,7 @@ describe("gauges and rings", () => {
   });
 
   it("gain a range and a repeatability, and keep both where a caller does not know of them", async () => {
-    await setup.createGauge(engineer, {
+    await createGauge(engineer, {
       key: "BG-9",
       name: "Old",
       kind: "bore",

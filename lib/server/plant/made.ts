@@ -1,0 +1,3 @@
+import "server-only";
+
+export type Made = { readonly id: string };
