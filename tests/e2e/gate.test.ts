@@ -18,7 +18,7 @@ const base = (): string => inject("appAddress");
 
 /** Goes on by Tab until the field with this label has the focus. */
 async function tabTo(page: Page, label: string): Promise<void> {
-  const field = page.getByLabel(label);
+  const field = page.getByLabel(label, { exact: true });
   for (let presses = 0; presses < MOST_TABS; presses += 1) {
     if (await field.evaluate((element) => element === document.activeElement)) return;
     await page.keyboard.press("Tab");
