@@ -3,7 +3,7 @@
 import { refresh } from "next/cache";
 import { approveLimitsSchema, assignCausesSchema, eventFormSchema } from "@/lib/schemas/decision";
 import { plantMoment } from "@/lib/schemas/plant-day";
-import { defineAction } from "@/lib/server/action";
+import { defineAction } from "@/lib/server/doors/action";
 import { addEvent, approveLimits, assignCauses } from "@/lib/server/drift/commands";
 import { getPlantZone } from "@/lib/server/plant/queries";
 

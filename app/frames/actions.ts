@@ -2,7 +2,7 @@
 
 import { refresh } from "next/cache";
 import { resolveDisagreementSchema, withdrawInspectionSchema } from "@/lib/schemas/decision";
-import { defineAction } from "@/lib/server/action";
+import { defineAction } from "@/lib/server/doors/action";
 import { resolveDisagreement } from "@/lib/server/gate/resolve-disagreement";
 import { withdrawInspection } from "@/lib/server/inspections/withdraw-inspection";
 

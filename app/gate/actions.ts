@@ -3,7 +3,7 @@
 import { refresh } from "next/cache";
 import { acceptSampleRiskSchema, decideFramesSchema, releaseBatchSchema } from "@/lib/schemas/decision";
 import { shipFrameSchema } from "@/lib/schemas/shipment";
-import { defineAction } from "@/lib/server/action";
+import { defineAction } from "@/lib/server/doors/action";
 import { acceptSampleRisk } from "@/lib/server/gate/accept-sample-risk";
 import { decideFrames, releaseBatch } from "@/lib/server/gate/commands";
 import { shipFrame } from "@/lib/server/shipments/ship-frame";

@@ -27,8 +27,8 @@ import {
 import { releaseFirstOffSchema } from "@/lib/schemas/first-off";
 import { releaseRevisionSchema } from "@/lib/schemas/drawing";
 import { optionalNumberSchema, typedNumberSchema } from "@/lib/schemas/typed-number";
-import { defineAction } from "@/lib/server/action";
-import { parseInput } from "@/lib/server/parse-input";
+import { defineAction } from "@/lib/server/doors/action";
+import { parseInput } from "@/lib/server/base/parse-input";
 import { changeOwnPassword } from "@/lib/server/people/commands";
 import {
   createLine,

@@ -3,7 +3,7 @@
 import { headers } from "next/headers";
 import { redirect } from "next/navigation";
 import { signInSchema } from "@/lib/schemas/sign-in";
-import { definePublicAction } from "@/lib/server/action";
+import { definePublicAction } from "@/lib/server/doors/action";
 import { sendCookies } from "@/lib/server/auth/response-cookies";
 import { signIn } from "@/lib/server/auth/sign-in";
 

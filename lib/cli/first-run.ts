@@ -1,5 +1,5 @@
 import { closeConnections } from "@/lib/server/db/client";
-import { environment } from "@/lib/server/env";
+import { environment } from "@/lib/server/base/env";
 import { createSetUpLink } from "@/lib/server/people/new-plant";
 
 /**

@@ -1,7 +1,7 @@
 import { spawn } from "node:child_process";
 import { AppError } from "@/lib/errors";
 import { isKnownHost } from "@/lib/server/auth/known-hosts";
-import { environment } from "@/lib/server/env";
+import { environment } from "@/lib/server/base/env";
 import { DEMO_PASSWORD, DEMO_SIGN_INS } from "@/lib/schemas/demo-sign-ins";
 import { keepChildren } from "./children";
 import { assertSecret, claimDataFolder, dataFolder, ensureAuthSecret, prepareDataFolder } from "./data-folder";

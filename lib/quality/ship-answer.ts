@@ -84,7 +84,10 @@ function againstText({ reasons }: FrameToShip): string {
     .filter(({ verdict }) => verdict !== "conforms")
     .map(({ name, seat, value, unit, verdict, lower, upper, reason: why }) => {
       // What a part of the readings gives is no result.
-      const numbers = value === null || verdict === "not measured" ? "" : `, ${valueText(value, unit)}, ${limitsText(lower, upper, unit)}`;
+      const numbers =
+        value === null || verdict === "not measured"
+          ? ""
+          : `, ${valueText(value, unit)}, ${limitsText(lower, upper, unit)}`;
       return `${name}${seatText(seat)} ${VERDICT_TEXT[verdict]}${numbers}${why === undefined ? "" : ` (${why})`}`;
     })
     .join("; ");

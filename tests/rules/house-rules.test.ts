@@ -24,8 +24,8 @@ const prismaOutside = (list: readonly SourceFile[]): string[] =>
     )
     .map((file) => file.path);
 
-/** The start command and its steps set the environment; the programs read it through lib/server/env.ts. */
-const ENVIRONMENT_READERS = /^lib\/(server\/env\.ts|cli\/)/;
+/** The start command and its steps set the environment; the programs read it through lib/server/base/env.ts. */
+const ENVIRONMENT_READERS = /^lib\/(server\/base\/env\.ts|cli\/)/;
 const environmentReaders = (list: readonly SourceFile[]): string[] =>
   list
     .filter((file) => !ENVIRONMENT_READERS.test(file.path) && /\bprocess\.env\b/.test(file.text))

@@ -105,6 +105,37 @@ function brokenControlRooms(files: readonly SourceFile[]): string[] {
   });
 }
 
+/** The floors of lib/server from the ground up: a room stands on rooms of lower floors only, of which types count too. */
+const SERVER_FLOORS: readonly (readonly string[])[] = [
+  ["base"],
+  ["db"],
+  ["journal"],
+  ["auth", "evidence"],
+  ["doors", "live", "tokens", "people", "line", "plant", "frames", "attachments", "analysis", "geometry"],
+  ["drawings", "batches", "gauges", "audit", "compute"],
+  ["plans", "drift"],
+  ["inspections"],
+  ["gate"],
+  ["shipments"],
+  ["demo"],
+];
+
+function brokenServerFloors(files: readonly SourceFile[]): string[] {
+  const roomOf = (path: string) => /^lib\/server\/(?:([^/]+)\/)?[^/]+/.exec(path);
+  const floorOf = (room: string) => SERVER_FLOORS.findIndex((rooms) => rooms.includes(room));
+  return files.flatMap((file) => {
+    const own = roomOf(file.path);
+    if (own === null) return [];
+    const floor = floorOf(own[1] ?? "");
+    if (floor < 0) return [`${file.path} lies in no room of lib/server`];
+    return importsOf(file).flatMap(({ target, specifier }) => {
+      const to = target === null ? null : roomOf(target);
+      if (to === null || to[1] === own[1] || floorOf(to[1] ?? "") < floor) return [];
+      return [`${file.path} imports ${specifier} from a room beside or above it`];
+    });
+  });
+}
+
 function importCycles(files: readonly SourceFile[]): string[] {
   const graph = new Map(
     files.map((file) => [
@@ -181,14 +212,25 @@ describe("import directions", () => {
     expect(brokenControlRooms(samples)).toHaveLength(3);
   });
 
-  it("have no cycle that runs values round", () => {
-    const values = files.map((file) => ({ ...file, text: file.text.replaceAll(/(?:import|export) type [^;]*;/g, "") }));
-    expect(importCycles(values)).toEqual([]);
+  it("run down the floors of the server", () => {
+    expect(brokenServerFloors(files)).toEqual([]);
+  });
+  it("are seen where a room of the server stands on one beside or above it, or a file lies in none", () => {
+    const samples: SourceFile[] = [
+      { path: "lib/server/evidence/hold.ts", text: 'import type { Placed } from "../inspections/placed-inspection";' },
+      { path: "lib/server/gauges/register.ts", text: 'import { listDrawings } from "../drawings/queries";' },
+      { path: "lib/server/clock.ts", text: "" },
+    ];
+    expect(brokenServerFloors(samples)).toHaveLength(3);
+  });
+
+  it("have no circle, of types neither", () => {
+    expect(importCycles(files)).toEqual([]);
   });
   it("are seen where they run in a circle", () => {
     const samples: SourceFile[] = [
       { path: "lib/core/a.ts", text: 'import { b } from "./b";' },
-      { path: "lib/core/b.ts", text: 'import { a } from "./a";' },
+      { path: "lib/core/b.ts", text: 'import type { A } from "./a";' },
     ];
     expect(importCycles(samples)).toEqual(["lib/core/a -> lib/core/b -> lib/core/a"]);
   });

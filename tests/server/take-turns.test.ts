@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { inSlices } from "@/lib/server/take-turns";
+import { inSlices } from "@/lib/server/base/take-turns";
 
 /** Keeps the thread for longer than a slice, ms. */
 function busy(): void {

@@ -1,5 +1,5 @@
 import { AppError } from "@/lib/errors";
-import { defineRoute } from "@/lib/server/route";
+import { defineRoute } from "@/lib/server/doors/route";
 
 /** Programs that ask at an address that is none are told so as by every other route, not by a page. */
 const nothingHere = {

@@ -3,7 +3,7 @@
 import { refresh } from "next/cache";
 import { z } from "zod";
 import { changeDeviceSchema, deviceSchema, revokeDeviceSchema } from "@/lib/schemas/line";
-import { defineAction } from "@/lib/server/action";
+import { defineAction } from "@/lib/server/doors/action";
 import { giveUpFrame } from "@/lib/server/inspections/lease-frame";
 import { renameDevice, restoreDevice, revokeDevice } from "@/lib/server/line/devices";
 

@@ -4,7 +4,7 @@ import { refresh } from "next/cache";
 import { z } from "zod";
 import { changeGaugeSchema, changeSettingRingSchema } from "@/lib/schemas/gauge";
 import { optionalNumberSchema, typedNumberSchema } from "@/lib/schemas/typed-number";
-import { defineAction } from "@/lib/server/action";
+import { defineAction } from "@/lib/server/doors/action";
 import { changeGauge, changeSettingRing } from "@/lib/server/gauges/change-gauges";
 import { inUseBox, seenVersion } from "../_components/in-use";
 

@@ -14,7 +14,7 @@ import {
 } from "@/lib/schemas/people";
 import { decideRoleRequest } from "@/lib/server/people/role-requests";
 import { createTokenSchema, revokeTokenSchema } from "@/lib/schemas/token";
-import { defineAction } from "@/lib/server/action";
+import { defineAction } from "@/lib/server/doors/action";
 import {
   changeBadge,
   changeRoles,

@@ -9,7 +9,7 @@ import {
   changeStationSchema,
 } from "@/lib/schemas/plant-parts";
 import { typedNumberSchema } from "@/lib/schemas/typed-number";
-import { defineAction } from "@/lib/server/action";
+import { defineAction } from "@/lib/server/doors/action";
 import { changeNamedPart, changeOperation, changePlant, changeStation } from "@/lib/server/plant/change-parts";
 import { inUseBox, seenVersion } from "../_components/in-use";
 

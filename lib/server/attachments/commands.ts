@@ -7,7 +7,7 @@ import { actorOf, type Viewer } from "../auth/viewer";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { appendToLockedChain, lockChain } from "../journal/append-journal";
-import { assertTokenDevice } from "../line/device-tie";
+import { assertTokenDevice } from "../auth/device-tie";
 import { rowHash } from "../journal/vouched-rows";
 import { bareJpeg } from "./bare-jpeg";
 

@@ -3,7 +3,7 @@ import { getPool } from "../db/client";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { appendJournal } from "../journal/append-journal";
-import { log } from "../log";
+import { log } from "../base/log";
 import { countInWindow, LONGEST_WINDOW_MS, sweepTries } from "./tries";
 import { actorOf, type PersonViewer } from "./viewer";
 

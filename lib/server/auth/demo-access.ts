@@ -1,5 +1,5 @@
 import "server-only";
-import { environment } from "../env";
+import { environment } from "../base/env";
 import { isLoopbackHost } from "./known-hosts";
 import { clientAddress, isLoopback } from "./request-origin";
 

@@ -1,6 +1,6 @@
 import "server-only";
 import { createHmac, timingSafeEqual } from "node:crypto";
-import { environment } from "../env";
+import { environment } from "../base/env";
 import { cookieValue, usesSecureCookies } from "./session-cookie";
 
 const NAME = "shellgate.device";

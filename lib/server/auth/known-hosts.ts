@@ -1,7 +1,7 @@
 import "server-only";
 import type { IncomingHttpHeaders } from "node:http";
 import { AppError } from "../../errors";
-import { environment } from "../env";
+import { environment } from "../base/env";
 
 /** This machine's own names, under which only it can be meant. */
 const LOOPBACK_NAMES = ["localhost", "127.0.0.1", "[::1]"];

@@ -2,8 +2,8 @@ import "server-only";
 import { betterAuth } from "better-auth/minimal";
 import { prismaAdapter } from "better-auth/adapters/prisma";
 import { getPrisma } from "../db/client";
-import { environment } from "../env";
-import { log } from "../log";
+import { environment } from "../base/env";
+import { log } from "../base/log";
 import { trustedOrigins } from "./request-origin";
 import { usesSecureCookies } from "./session-cookie";
 

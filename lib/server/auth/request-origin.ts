@@ -1,6 +1,6 @@
 import "server-only";
 import { AppError } from "../../errors";
-import { environment } from "../env";
+import { environment } from "../base/env";
 import { isKnownHost } from "./known-hosts";
 
 /** The addresses under which this server is meant to be reached, as origins. */

@@ -1,6 +1,6 @@
 import "server-only";
 import { createHmac, timingSafeEqual } from "node:crypto";
-import { environment } from "../env";
+import { environment } from "../base/env";
 
 export const usesSecureCookies = (): boolean => environment("SHELLGATE_ORIGIN").startsWith("https:");
 

@@ -4,13 +4,13 @@ import { AppError } from "../../errors";
 import { isDemoCredential } from "../../schemas/demo-sign-ins";
 import { getPool } from "../db/client";
 import { sql } from "../db/sql";
-import { environment } from "../env";
+import { environment } from "../base/env";
 import { findPersonByEmail, journalSignedIn, journalSignedOut, journalSignInRefused } from "./access-journal";
 import { mayUseDemoSignIns } from "./demo-access";
 import { CLIENT_ADDRESS_HEADER, getAuthLibrary } from "./library";
 import { addressGroup, clientAddress, trustedOrigins } from "./request-origin";
 import { provenDevice } from "./device-cookie";
-import { tieSession } from "../line/device-tie";
+import { tieSession } from "./device-tie";
 import { viewerFromHeaders } from "./session";
 import { addressBrake, passwordBrake, TooManyTries, underBrakes } from "./tries";
 

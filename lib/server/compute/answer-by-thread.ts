@@ -1,5 +1,5 @@
 import "server-only";
-import { readJsonBytes } from "../request-body";
+import { readJsonBytes } from "../base/request-body";
 import { compute } from "./compute";
 
 /**

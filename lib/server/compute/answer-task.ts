@@ -7,8 +7,8 @@ import { analysisRequestSchema } from "@/lib/schemas/analysis";
 import { geometryRequestSchema } from "@/lib/schemas/geometry";
 import { analyse } from "../analysis/analyse";
 import { answerGeometry } from "../geometry/answer-geometry";
-import { fieldProblems, parseInput } from "../parse-input";
-import { parseJson } from "../request-body";
+import { fieldProblems, parseInput } from "../base/parse-input";
+import { parseJson } from "../base/request-body";
 
 /** Largest answer of one request: what a program can read at once, and what memory can hold several times. */
 const MOST_ANSWER_BYTES = 32 * 2 ** 20;

@@ -4,7 +4,7 @@ import path from "node:path";
 import { Worker } from "node:worker_threads";
 import { CoreError } from "@/lib/core/errors";
 import { AppError } from "@/lib/errors";
-import { environment } from "../env";
+import { environment } from "../base/env";
 import type { Reply, Task, TaskInput, TaskOutput, ToldError } from "./answer-task";
 
 /** Time that one request may wait and compute together, ms, from when the thread is there. */

@@ -1,8 +1,8 @@
 import "server-only";
 import { PrismaPg } from "@prisma/adapter-pg";
 import pg from "pg";
-import { environment } from "../env";
-import { log } from "../log";
+import { environment } from "../base/env";
+import { log } from "../base/log";
 import { PrismaClient } from "./generated/client";
 
 type Connections = { readonly url: string; readonly pool: pg.Pool; readonly prisma: PrismaClient };

@@ -10,7 +10,7 @@ import type { Viewer } from "../auth/viewer";
 import { sql } from "../db/sql";
 import { canonicalJson } from "../journal/canonical-json";
 import { subjectsOf } from "../journal/row-hashes";
-import { parseInput } from "../parse-input";
+import { parseInput } from "../base/parse-input";
 import { changeSetup, idOf } from "../plant/change-setup";
 import type { Made } from "../plant/made";
 import { assertDraftSeen } from "./assert-draft-seen";

@@ -10,10 +10,10 @@ import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { appendJournal } from "../journal/append-journal";
 import { subjectsOf } from "../journal/row-hashes";
-import { momentDone } from "../moment";
+import { momentDone } from "../base/moment";
 import { getPlantZone } from "../plant/queries";
-import { BASELINE_SEARCH, candidatesFor, readBaselineRows } from "../streams/baseline-frames";
-import { evaluateGroup, putLimitsInForce } from "../streams/evaluate-streams";
+import { BASELINE_SEARCH, candidatesFor, readBaselineRows } from "./baseline-frames";
+import { evaluateGroup, putLimitsInForce } from "./evaluate-streams";
 import { streamOf } from "./charted-frames";
 
 type StreamHead = { feature: string; lineId: string; lineKey: string; operationId: string; drawingId: string };

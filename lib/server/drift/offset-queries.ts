@@ -10,7 +10,7 @@ import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
 import { sql } from "../db/sql";
 import { offsetOf, readChartedFrames, readEvents, type ChartedFrame, type StreamEvent } from "./charted-frames";
-import { BASELINE_SEARCH, candidatesFor, readBaselineRows } from "../streams/baseline-frames";
+import { BASELINE_SEARCH, candidatesFor, readBaselineRows } from "./baseline-frames";
 import { MOST_FRAMES } from "./queries";
 
 export type OffsetPoint = Omit<ChartedFrame, "features"> & { readonly offset: OffsetVector };

@@ -10,7 +10,7 @@ import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
 import { sql } from "../db/sql";
 import { readChartedFrames, readEvents, streamOf, type ChartedFrame, type StreamEvent } from "./charted-frames";
-import { candidatesFor, readBaselineRows } from "../streams/baseline-frames";
+import { candidatesFor, readBaselineRows } from "./baseline-frames";
 import { toleranceOf, type StreamTolerance } from "./stream-tolerance";
 
 export type StreamPoint = Omit<ChartedFrame, "features"> & {

@@ -13,15 +13,10 @@ import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
 import { sql } from "../db/sql";
-import { askedOf } from "../inspections/batch-plan";
+import { askedOf } from "../evidence/batch-plan";
 import { READING_STATES, type ReadingState } from "@/lib/schemas/inspection";
-import {
-  measuredElsewhere,
-  type SignedSide,
-  type StoredInspection,
-  storedEvidence,
-} from "../inspections/stored-evidence";
-import { getReferenceData, type PlanReference } from "../inspections/reference-data";
+import { measuredElsewhere, type SignedSide, type StoredInspection, storedEvidence } from "../evidence/stored-evidence";
+import { getReferenceData, type PlanReference } from "../evidence/reference-data";
 
 export type FrameInspection = {
   readonly id: string;

@@ -9,7 +9,7 @@ import type { PlannedFrames } from "@/lib/core/sampling/planned-frames";
 import type { FeatureName } from "@/lib/core/metrology/features";
 import { patternWords, streamSubject, streamText } from "@/lib/quality/stream-evaluation";
 import { sql } from "../db/sql";
-import { calibrationAtInspection, notCalibrated } from "../gauges/calibrations";
+import { calibrationAtInspection, notCalibrated } from "../evidence/calibrations";
 import type { SampleRisk } from "@/lib/quality/sample-risk";
 import { framesAskedFor } from "./frames-asked-for";
 import { type PlacedFrame, replacementsDue } from "./missing-frames";

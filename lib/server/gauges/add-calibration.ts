@@ -10,20 +10,20 @@ import { assertMay } from "../auth/permissions";
 import { actorOf, type Viewer } from "../auth/viewer";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
-import { momentDone } from "../moment";
+import { momentDone } from "../base/moment";
 import {
   forgetReferenceData,
   getReferenceData,
   withGaugesAsNow,
   type GaugeReference,
-} from "../inspections/reference-data";
+} from "../evidence/reference-data";
 import { appendToLockedChain, lockChain } from "../journal/append-journal";
 import { subjectsOf } from "../journal/row-hashes";
 import { idOf } from "../plant/change-setup";
-import { judgeAgain, type JudgedAgain } from "./judge-again";
-import { lockLines } from "./lock-lines";
-import { readRestingInspections, type RestingInspection } from "./resting-frames";
-import { GAUGES_CHAIN } from "./suspect-spans";
+import { judgeAgain, type JudgedAgain } from "../evidence/judge-again";
+import { lockLines } from "../evidence/lock-lines";
+import { readRestingInspections, type RestingInspection } from "../evidence/resting-frames";
+import { GAUGES_CHAIN } from "../evidence/suspect-spans";
 
 export type CalibrationAdded = {
   readonly id: string;

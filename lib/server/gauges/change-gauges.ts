@@ -6,7 +6,7 @@ import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
 import { sql } from "../db/sql";
 import { subjectsOf } from "../journal/row-hashes";
-import { momentDone } from "../moment";
+import { momentDone } from "../base/moment";
 import { changePart } from "../plant/change-part";
 import { changeSetup, idInUse, idOf } from "../plant/change-setup";
 import type { Made } from "../plant/made";

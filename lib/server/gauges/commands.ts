@@ -16,7 +16,7 @@ import { assertMay } from "../auth/permissions";
 import { actorOf, type Viewer } from "../auth/viewer";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
-import { foundOutText } from "../inspections/gauge-use";
+import { foundOutText } from "../evidence/gauge-use";
 import {
   assertDeviceInUse,
   forgetReferenceData,
@@ -24,15 +24,20 @@ import {
   inspectorOf,
   withGaugesAsNow,
   type ReferenceData,
-} from "../inspections/reference-data";
+} from "../evidence/reference-data";
 import { appendToLockedChain, lockChain } from "../journal/append-journal";
 import { rowHash } from "../journal/vouched-rows";
-import { momentDone } from "../moment";
-import { assertTokenDevice, tieToDevice } from "../line/device-tie";
-import { lockLines } from "./lock-lines";
-import { judgeAgain, type JudgedAgain } from "./judge-again";
-import { readRestingInspections, type RestingInspection, restingOnGauge, type RestingOnGauge } from "./resting-frames";
-import { DRIFT_ROUNDING_UM, GAUGES_CHAIN, type FoundOutSpan } from "./suspect-spans";
+import { momentDone } from "../base/moment";
+import { assertTokenDevice, tieToDevice } from "../auth/device-tie";
+import { lockLines } from "../evidence/lock-lines";
+import { judgeAgain, type JudgedAgain } from "../evidence/judge-again";
+import {
+  readRestingInspections,
+  type RestingInspection,
+  restingOnGauge,
+  type RestingOnGauge,
+} from "../evidence/resting-frames";
+import { DRIFT_ROUNDING_UM, GAUGES_CHAIN, type FoundOutSpan } from "../evidence/suspect-spans";
 
 /** What a zero check came to. */
 export type ZeroCheckRecorded = {

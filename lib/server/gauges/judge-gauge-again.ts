@@ -3,13 +3,13 @@ import { isDeepStrictEqual } from "node:util";
 import type pg from "pg";
 import type { DoubtCode } from "@/lib/quality/judging-doubt";
 import { actorOf, type Viewer } from "../auth/viewer";
-import { readEarlier } from "../inspections/recording-reads";
-import { getReferenceData, withGaugesAsNow, type ReferenceData } from "../inspections/reference-data";
+import { readEarlier } from "../evidence/earlier-inspections";
+import { getReferenceData, withGaugesAsNow, type ReferenceData } from "../evidence/reference-data";
 import { appendJournal, lockChain } from "../journal/append-journal";
-import { judgeAgain } from "./judge-again";
-import { lockLines } from "./lock-lines";
-import { readRestingInspections } from "./resting-frames";
-import { GAUGES_CHAIN } from "./suspect-spans";
+import { judgeAgain } from "../evidence/judge-again";
+import { lockLines } from "../evidence/lock-lines";
+import { readRestingInspections } from "../evidence/resting-frames";
+import { GAUGES_CHAIN } from "../evidence/suspect-spans";
 
 /** Doubts that follow from what the register says of a gauge. */
 const BY_REGISTER: ReadonlySet<string> = new Set<DoubtCode>([

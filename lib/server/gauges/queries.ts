@@ -6,8 +6,8 @@ import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
 import { sql } from "../db/sql";
-import { readRestingInspections, restingOnGauge, type RestingOnGauge } from "./resting-frames";
-import { readSuspectSpans } from "./suspect-spans";
+import { readRestingInspections, restingOnGauge, type RestingOnGauge } from "../evidence/resting-frames";
+import { readSuspectSpans } from "../evidence/suspect-spans";
 
 export type GaugeTrace = {
   readonly gauge: string;

@@ -7,7 +7,7 @@ import { parseReadingName, READING_UNIT, type ReadingName } from "@/lib/core/met
 import type { JudgingDoubt } from "@/lib/quality/judging-doubt";
 import { READING_STATES, type ReadingState, type RecordInspection } from "@/lib/schemas/inspection";
 import { contentHash, Written } from "../journal/canonical-json";
-import { gaugeDoubts, overdueAmong } from "./gauge-use";
+import { gaugeDoubts, overdueAmong } from "../evidence/gauge-use";
 import {
   assertDeviceInUse,
   inspectorOf,
@@ -16,7 +16,7 @@ import {
   type PlanReference,
   type ReferenceData,
   type StationReference,
-} from "./reference-data";
+} from "../evidence/reference-data";
 
 /** An inspection whose every part is known and plausible, ready to be judged and stored. */
 export type CheckedInspection = {

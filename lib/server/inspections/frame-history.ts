@@ -1,7 +1,7 @@
 import "server-only";
 import { type FrameEvidenceNow, FrameJudging } from "@/lib/quality/judge-operations";
 import type { AskedEvidence } from "@/lib/quality/judge-together";
-import type { EarlierInspection, ListedInspection } from "./place-inspection";
+import type { EarlierInspection, ListedInspection } from "../evidence/earlier-inspections";
 
 type AtOperation = { readonly count: number; readonly newestValid: ListedInspection | undefined };
 

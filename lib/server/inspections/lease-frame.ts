@@ -8,10 +8,10 @@ import { actorOf, type Viewer } from "../auth/viewer";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { appendJournal } from "../journal/append-journal";
-import { assertTokenDevice, tieToDevice } from "../line/device-tie";
+import { assertTokenDevice, tieToDevice } from "../auth/device-tie";
 import { inspectionsHere } from "../line/inspections-here";
 import { lockFrames, lookAlikes } from "./recording-reads";
-import { assertDeviceInUse } from "./reference-data";
+import { assertDeviceInUse } from "../evidence/reference-data";
 
 export type FrameLease = {
   readonly serial: string;

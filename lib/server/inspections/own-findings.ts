@@ -6,7 +6,7 @@ import { judgeInspection } from "@/lib/quality/judge-inspection";
 import { offScaleOf, offScales, READING_STATES, untaken } from "@/lib/schemas/inspection";
 import type { Verdict } from "@/lib/quality/verdict-words";
 import type { CheckedInspection } from "./check-inspection";
-import { gaugesByReading, type PlantEvidence } from "./stored-evidence";
+import { gaugesByReading, type PlantEvidence } from "../evidence/stored-evidence";
 
 /** What one inspection says by itself: little enough that hundreds can wait for their transaction. */
 export type OwnFindings = {

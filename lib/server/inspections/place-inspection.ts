@@ -1,80 +1,29 @@
 import "server-only";
 import { AppError } from "@/lib/errors";
 import { formatMoment } from "@/lib/format/date-text";
-import { GONE_STATES, isState, stateAfterInspection, type FrameState } from "@/lib/quality/frame-state";
-import type { JudgedCharacteristic } from "@/lib/quality/judge-frame";
-import type { Verdict } from "@/lib/quality/verdict-words";
+import { GONE_STATES, isState, stateAfterInspection } from "@/lib/quality/frame-state";
 import type { MeasuredElsewhere } from "@/lib/quality/other-line-doubts";
-import { begunAt, judgedBy, planCountsFor } from "./batch-plan";
+import { begunAt, judgedBy, planCountsFor } from "../evidence/batch-plan";
+import { type EarlierInspection, type ListedInspection, onceMade } from "../evidence/earlier-inspections";
+import type { ReferenceData } from "../evidence/reference-data";
+import { inspectionLabel, withElsewhere } from "../evidence/stored-evidence";
 import type { FrameHistory } from "./frame-history";
 import { checkedEvidence } from "./own-findings";
-import type { ReferenceData } from "./reference-data";
-import { inspectionLabel, type PlantEvidence, withElsewhere } from "./stored-evidence";
-import type { InspectionRecorded, JudgedInspection } from "./record-inspections";
-
-/** A frame as it stands inside the transaction. */
-export type FrameNow = {
-  readonly id: string;
-  readonly serial: string;
-  readonly state: FrameState;
-  readonly inspections: number;
-  readonly leaseDeviceId: string | null;
-  readonly leasedAt: Date | null;
-  readonly evidenceFrom: Date | null;
-  readonly shippedAt: Date | null;
-  readonly batchId: string;
-  readonly batchKey: string;
-  readonly batchHeld: boolean;
-  readonly drawingId: string;
-  /** The plan of its batch. */
-  readonly planId: string;
-  /** The line of its batch. */
-  readonly lineKey: string;
-};
-
-/** An inspection that is here already. */
-export type KnownInspection = { readonly contentHash: Buffer; readonly serial: string; readonly verdict: Verdict };
-
-export type EarlierInspection = PlantEvidence & {
-  readonly frameId: string;
-  readonly measuredAt: Date;
-  /** Gauges of it that were out of calibration then. */
-  readonly overdueGauges: readonly string[];
-};
-
-/** The same, made into evidence only where something is judged by it: doubts of its gauges are most of the work. */
-export type ListedInspection = Pick<EarlierInspection, "operationId" | "measuredAt" | "overdueGauges"> & {
-  readonly evidence: () => EarlierInspection;
-};
-
-/** An inspection that will be written, with what it makes of its frame. */
-export type PlacedInspection = {
-  readonly kind: "placed";
-  readonly item: JudgedInspection;
-  readonly frame: FrameNow;
-  readonly ordinal: number;
-  /** Verdict of all valid inspections of the frame, every operation. */
-  readonly verdict: Verdict;
-  /** Why it is measured again; given by Shellgate itself after a rework. */
-  readonly reason: string | null;
-  readonly reasons: readonly JudgedCharacteristic[];
-  /** The inspection as those see it that come after it in the same transaction. */
-  readonly listed: ListedInspection;
-  /** The evidence is against letting the frame pass. */
-  readonly holds: boolean;
-  /** The frame had shipped before and its evidence is bad now. */
-  readonly escape: string | null;
-  readonly warnings: readonly string[];
-};
-
-export type RepeatedInspection = { readonly kind: "repeated"; readonly outcome: InspectionRecorded };
+import type { FrameNow, KnownInspection, PlacedInspection, RepeatedInspection } from "./placed-inspection";
+import type { JudgedInspection } from "./recorded";
 
 const KEPT = "Nothing was stored; the readings are still where they were sent from.";
+
 /** Valid inspections of one frame that are judged together: its record and the line's one writer look at all of them. */
 const MOST_TOGETHER = 1000;
+
 const NOTHING_VALID = { verdict: "not measured", holds: false, reasons: [] } as const;
 
-function repeated(item: JudgedInspection, known: KnownInspection, frame: FrameNow | undefined): RepeatedInspection {
+function repeated(
+  item: JudgedInspection,
+  known: KnownInspection,
+  frame: FrameNow | undefined,
+): RepeatedInspection {
   if (!known.contentHash.equals(item.contentHash))
     throw new AppError(
       "already-recorded-differently",
@@ -137,12 +86,6 @@ function assertFrameTakes(
 function elsewhereOf({ input, station }: JudgedInspection, { lineKey }: FrameNow): MeasuredElsewhere | null {
   if (lineKey === station.lineKey || input.attributes?.otherLine === lineKey) return null;
   return { station: station.key, line: station.lineKey, frameLine: lineKey };
-}
-
-/** Makes something when it is first asked for. */
-export function onceMade<Made>(make: () => Made): () => Made {
-  let made: { readonly value: Made } | null = null;
-  return () => (made ??= { value: make() }).value;
 }
 
 /** By what an inspection that is being recorded is judged on its frame. */

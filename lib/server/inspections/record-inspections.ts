@@ -2,69 +2,32 @@ import "server-only";
 import { setImmediate } from "node:timers/promises";
 import type pg from "pg";
 import { CoreError } from "@/lib/core/errors";
-import { AppError } from "@/lib/errors";
 import { CORE_VERSION } from "@/lib/core/version";
+import { AppError } from "@/lib/errors";
 import type { RecordInspection } from "@/lib/schemas/inspection";
-import type { Verdict } from "@/lib/quality/verdict-words";
-import type { FrameState } from "@/lib/quality/frame-state";
-import type { JudgedCharacteristic } from "@/lib/quality/judge-frame";
+import { assertTokenDevice, tieToDevice } from "../auth/device-tie";
 import { assertMay } from "../auth/permissions";
-import { actorOf, type Viewer } from "../auth/viewer";
-import { assertTokenDevice, tieToDevice } from "../line/device-tie";
+import { type Viewer, actorOf } from "../auth/viewer";
+import { inSlices } from "../base/take-turns";
 import { readDatabaseRefusal } from "../db/prisma-errors";
 import { inSqlTransaction } from "../db/transaction";
-import { appendToLockedChain, lockChain, type ChainHead } from "../journal/append-journal";
+import { evaluateStreams } from "../drift/evaluate-streams";
+import { askedOf } from "../evidence/batch-plan";
+import { type ListedInspection, listEarlier } from "../evidence/earlier-inspections";
+import { gaugeDoubts, overdueAmong } from "../evidence/gauge-use";
+import { type ReferenceData, getReferenceDataFor, withGaugesAsNow } from "../evidence/reference-data";
+import { type ChainHead, appendToLockedChain, lockChain } from "../journal/append-journal";
 import { rowHash } from "../journal/vouched-rows";
 import type { StateSubject } from "../journal/written-rows";
-import { evaluateStreams } from "../streams/evaluate-streams";
-import { askedOf } from "./batch-plan";
+import { checkInspection } from "./check-inspection";
 import { FrameHistory } from "./frame-history";
-import { inSlices } from "../take-turns";
 import { gatherWork } from "./gather-work";
-import { checkInspection, type CheckedInspection } from "./check-inspection";
-import { placeInspection, type FrameNow, type ListedInspection, type PlacedInspection } from "./place-inspection";
-import { listEarlier, lookAlikes, readForRecording } from "./recording-reads";
-import { inspectionRow, writeRecording, type InspectionRow } from "./recording-writes";
-import { ownFindings, type OwnFindings } from "./own-findings";
-import { gaugeDoubts, overdueAmong } from "./gauge-use";
-import { getReferenceDataFor, withGaugesAsNow, type ReferenceData } from "./reference-data";
-
-export type InspectionRecorded = {
-  readonly id: string;
-  readonly serial: string;
-  /** "repeated": the same inspection was here already, nothing was written. */
-  readonly status: "recorded" | "repeated";
-  readonly ordinal: number;
-  readonly verdict: Verdict;
-  /** Verdict of all valid inspections of the frame together. */
-  readonly frameVerdict: Verdict;
-  readonly frameState: FrameState;
-  readonly held: boolean;
-  readonly batch: string;
-  readonly batchHeld: boolean;
-  /** Characteristics that do not conform, judged on all valid inspections together. */
-  readonly reasons: readonly JudgedCharacteristic[];
-  readonly signals: number;
-  /** What is doubted of the gauges of this inspection, in words. */
-  readonly doubts: readonly string[];
-  readonly warnings: readonly string[];
-};
-
-export type InspectionRefused = {
-  readonly id: string;
-  readonly serial: string;
-  readonly status: "refused";
-  readonly error: AppError;
-};
-
-export type RecordingOutcome = InspectionRecorded | InspectionRefused;
-
-/** A checked inspection with its own verdict, computed before the transaction. */
-export type JudgedInspection = CheckedInspection & {
-  readonly findings: OwnFindings;
-  readonly at: number;
-  readonly viewer: Viewer;
-};
+import { ownFindings } from "./own-findings";
+import { placeInspection } from "./place-inspection";
+import type { FrameNow, PlacedInspection } from "./placed-inspection";
+import type { InspectionRecorded, InspectionRefused, JudgedInspection, RecordingOutcome } from "./recorded";
+import { lookAlikes, readForRecording } from "./recording-reads";
+import { type InspectionRow, inspectionRow, writeRecording } from "./recording-writes";
 
 const refusal = (input: RecordInspection, error: AppError): InspectionRefused => ({
   id: input.id,
@@ -75,6 +38,7 @@ const refusal = (input: RecordInspection, error: AppError): InspectionRefused =>
 
 /** Nobody sends from more devices at once; what names more is no device's. */
 const MOST_DEVICES = 50;
+
 const KEPT = "Nothing was stored; the readings are still where they were sent from.";
 
 /** What is wrong with one inspection alone, in words; anything else is thrown on. */
@@ -95,6 +59,7 @@ function asAppError(error: unknown): AppError {
 type Line = { readonly plantId: string; readonly key: string; readonly reference: ReferenceData };
 
 type WrittenInspection = { readonly one: PlacedInspection; readonly row: InspectionRow };
+
 type VouchedInspection = WrittenInspection & { readonly hash: string };
 
 /**
@@ -342,8 +307,10 @@ export async function recordInspections(
 
 /** What the line or the database itself is in no state for: the next in the queue would fail by it, too, each after its own wait. */
 const NOBODYS_OWN: ReadonlySet<string> = new Set(["busy", "unreachable", "full"]);
+
 /** Inspections of one caller that are checked and judged at once; who sends more waits for a turn first. */
 const FEW = 5;
+
 /** Inspections of one caller that hold the line's lock together: who keys a single frame waits for so many at most. */
 const MOST_IN_PART = 100;
 

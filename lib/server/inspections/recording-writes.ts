@@ -3,11 +3,11 @@ import type pg from "pg";
 import { CORE_VERSION } from "@/lib/core/version";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import { prepared, sql } from "../db/sql";
-import { holdBatches } from "../gate/hold-batches";
+import { holdBatches } from "../evidence/hold-batches";
 import { canonicalJson, Written } from "../journal/canonical-json";
 import { stateSelect } from "../journal/vouched-states";
 import { stateSubject, type StateRow, type StateSubject } from "../journal/written-rows";
-import type { PlacedInspection } from "./place-inspection";
+import type { PlacedInspection } from "./placed-inspection";
 
 /** A row of the table inspection, by column. */
 export type InspectionRow = {

@@ -11,18 +11,18 @@ import { assertMay, assertPerson } from "../auth/permissions";
 import { actorOf, type PersonViewer, type Viewer } from "../auth/viewer";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
-import { holdBatches } from "../gate/hold-batches";
-import { isMeasuredOverdue } from "../gauges/judge-again";
+import { holdBatches } from "../evidence/hold-batches";
+import { isMeasuredOverdue } from "../evidence/judge-again";
 import { appendToLockedChain, lockChain, type ChainHead } from "../journal/append-journal";
 import { canonicalJson } from "../journal/canonical-json";
 import { rowHash } from "../journal/vouched-rows";
-import { devicesOf } from "../line/device-tie";
-import { evaluateGroup } from "../streams/evaluate-streams";
-import { askedOf } from "./batch-plan";
-import { readEarlier } from "./recording-reads";
-import type { EarlierInspection } from "./place-inspection";
-import { getReferenceData, withGaugesAsNow, type ReferenceData } from "./reference-data";
-import { type SignedSide, withSides } from "./stored-evidence";
+import { devicesOf } from "../auth/device-tie";
+import { evaluateGroup } from "../drift/evaluate-streams";
+import { askedOf } from "../evidence/batch-plan";
+import { readEarlier } from "../evidence/earlier-inspections";
+import type { EarlierInspection } from "../evidence/earlier-inspections";
+import { getReferenceData, withGaugesAsNow, type ReferenceData } from "../evidence/reference-data";
+import { type SignedSide, withSides } from "../evidence/stored-evidence";
 
 export type Withdrawn = {
   readonly frameId: string;

@@ -1,6 +1,6 @@
 import "server-only";
 import { getPool } from "../db/client";
-import { log } from "../log";
+import { log } from "../base/log";
 import { anchorJournal } from "./anchor-journal";
 import { beginVouching } from "./begin-vouching";
 

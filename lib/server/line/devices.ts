@@ -7,8 +7,8 @@ import type pg from "pg";
 import { getPool } from "../db/client";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
-import { forgetTokens } from "../tokens/find-token-viewer";
-import { forgetReferenceData } from "../inspections/reference-data";
+import { forgetTokens } from "../auth/find-token-viewer";
+import { forgetReferenceData } from "../evidence/reference-data";
 import { appendJournal } from "../journal/append-journal";
 
 /** A device of a station, what it last said of its queue, and the frames that it has in hand; times ISO 8601. */

@@ -1,7 +1,7 @@
 import "server-only";
 import { readFileSync } from "node:fs";
 import path from "node:path";
-import { environment } from "../env";
+import { environment } from "../base/env";
 
 let known: string | null | undefined;
 

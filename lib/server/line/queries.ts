@@ -14,8 +14,8 @@ import type {
 import { calibrationInForce, isCalibrated, type CalibrationSpan } from "@/lib/core/metrology/calibration-in-force";
 import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
-import { calibrationsOfGauge } from "../gauges/calibrations";
-import { DRIFT_ROUNDING_UM } from "../gauges/suspect-spans";
+import { calibrationsOfGauge } from "../evidence/calibrations";
+import { DRIFT_ROUNDING_UM } from "../evidence/suspect-spans";
 import { getPool } from "../db/client";
 import { sql } from "../db/sql";
 import { BATCH_LEASE_MINUTES } from "./batch-lease";

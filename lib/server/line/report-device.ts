@@ -7,7 +7,7 @@ import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
 import { sql } from "../db/sql";
 import { BATCH_LEASE_MINUTES, batchHolders } from "./batch-lease";
-import { tieToDevice } from "./device-tie";
+import { tieToDevice } from "../auth/device-tie";
 import { whyStationClosed } from "./station-in-use";
 
 export type DeviceReport = {

@@ -1,8 +1,8 @@
 import "server-only";
 import pg from "pg";
 import { z } from "zod";
-import { environment } from "../env";
-import { log } from "../log";
+import { environment } from "../base/env";
+import { log } from "../base/log";
 
 /** What changed: something was measured on a line. Screens fetch what they show themselves. */
 export type LiveMessage = { readonly plant: string; readonly line: string; readonly at: number };

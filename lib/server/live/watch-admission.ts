@@ -1,11 +1,11 @@
 import "server-only";
 import { getPool } from "../db/client";
 import { sql } from "../db/sql";
-import { environment } from "../env";
+import { environment } from "../base/env";
 import { mayDo, type Action } from "../auth/permissions";
 import type { PersonViewer, TokenViewer, Viewer } from "../auth/viewer";
 import type { Role } from "../../schemas/people";
-import { log } from "../log";
+import { log } from "../base/log";
 
 /** A stream whose reader is let in no more ends within this time, and that of one question. */
 const ASKED_EACH_MS = 2_000;

@@ -25,9 +25,9 @@ import { actorOf, type Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
-import { forgetReferenceData } from "../inspections/reference-data";
+import { forgetReferenceData } from "../evidence/reference-data";
 import { appendJournal } from "../journal/append-journal";
-import { parseInput } from "../parse-input";
+import { parseInput } from "../base/parse-input";
 import { asTaken, insertAccount, insertPerson, replaceRoles } from "./account-rows";
 import { changeOrAsk, hasOtherAdministrator, overtake } from "./role-requests";
 

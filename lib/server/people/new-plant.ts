@@ -9,7 +9,7 @@ import { getPool } from "../db/client";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { appendJournal } from "../journal/append-journal";
-import { parseInput } from "../parse-input";
+import { parseInput } from "../base/parse-input";
 import { insertPerson } from "./account-rows";
 
 const LINK_HOURS = 24;

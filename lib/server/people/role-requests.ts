@@ -10,7 +10,7 @@ import { getPool } from "../db/client";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { appendJournal } from "../journal/append-journal";
-import { parseInput } from "../parse-input";
+import { parseInput } from "../base/parse-input";
 import { replaceRoles } from "./account-rows";
 
 /** What somebody did to other administrators counts so long: who made a second one, or removed one, is not two. Common practice, no source. */

@@ -19,7 +19,7 @@ import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
 import { sql } from "../db/sql";
-import { getReferenceData, type PlanReference } from "../inspections/reference-data";
+import { getReferenceData, type PlanReference } from "../evidence/reference-data";
 import type { PlanRevisionPage } from "./queries";
 
 /** Frames of one drawing, model, line and operation. */

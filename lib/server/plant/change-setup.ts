@@ -5,7 +5,7 @@ import { actorOf, type Viewer } from "../auth/viewer";
 import { readDatabaseRefusal } from "../db/prisma-errors";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
-import { forgetReferenceData } from "../inspections/reference-data";
+import { forgetReferenceData } from "../evidence/reference-data";
 import { appendJournal, type JournalSubject } from "../journal/append-journal";
 
 type Change<T> = {

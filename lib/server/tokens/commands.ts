@@ -8,8 +8,8 @@ import { actorOf, type Viewer } from "../auth/viewer";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { appendJournal } from "../journal/append-journal";
-import { parseInput } from "../parse-input";
-import { forgetTokens, hashToken, TOKEN_PREFIX } from "./find-token-viewer";
+import { parseInput } from "../base/parse-input";
+import { forgetTokens, hashToken, TOKEN_PREFIX } from "../auth/find-token-viewer";
 
 const SHOWN_CHARACTERS = 8;
 

@@ -8,7 +8,7 @@ import { verifyJournal } from "@/lib/server/journal/verify-journal";
 import { changeOwnPassword, deactivatePerson } from "@/lib/server/people/commands";
 import { getJournal } from "@/lib/server/audit/journal-page";
 import { createToken, revokeToken } from "@/lib/server/tokens/commands";
-import { findTokenViewer, forgetTokens } from "@/lib/server/tokens/find-token-viewer";
+import { findTokenViewer, forgetTokens } from "@/lib/server/auth/find-token-viewer";
 import { createTestDatabase, type TestDatabase } from "@/tests/helpers/database";
 import { cookieHeader, createPlant, createSignIn, PASSWORD, setTestEnvironment } from "./plant-fixture";
 

@@ -60,7 +60,7 @@ import { listNewestBatches } from "@/lib/server/batches/queries";
 import { countShipments } from "@/lib/server/shipments/queries";
 import { decideRoleRequest } from "@/lib/server/people/role-requests";
 import { createToken, revokeToken } from "@/lib/server/tokens/commands";
-import { findTokenViewer } from "@/lib/server/tokens/find-token-viewer";
+import { findTokenViewer } from "@/lib/server/auth/find-token-viewer";
 import { listTokens } from "@/lib/server/tokens/queries";
 import { createTestDatabase, type TestDatabase } from "../../helpers/database";
 import { createTestPlant, TEST_BATCH, type TestPlant } from "../../helpers/plant";

@@ -4,7 +4,7 @@ import { z } from "zod";
 import { signInAction } from "@/app/sign-in/actions";
 import { CoreError } from "@/lib/core/errors";
 import { AppError } from "@/lib/errors";
-import { defineAction, definePublicAction, formFields } from "@/lib/server/action";
+import { defineAction, definePublicAction, formFields } from "@/lib/server/doors/action";
 import { viewerFromHeaders } from "@/lib/server/auth/session";
 import { signIn } from "@/lib/server/auth/sign-in";
 import { createTestDatabase, type TestDatabase } from "@/tests/helpers/database";

@@ -4,8 +4,8 @@ import net from "node:net";
 import { afterAll, afterEach, beforeAll, describe, expect, it } from "vitest";
 import { GET as getHealth } from "@/app/api/v1/health/route";
 import { isKnownHost } from "@/lib/server/auth/known-hosts";
-import { guardDoor } from "@/lib/server/http-door";
-import { noteTrouble } from "@/lib/server/trouble";
+import { guardDoor } from "@/lib/server/doors/http-door";
+import { noteTrouble } from "@/lib/server/doors/trouble";
 import { setTestEnvironment } from "./plant-fixture";
 
 /** SQLSTATEs (PostgreSQL manual, appendix A) by address; XX000 is a fault of the program. */

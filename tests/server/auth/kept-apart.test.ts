@@ -6,7 +6,7 @@ import { getPool } from "@/lib/server/db/client";
 import { sql } from "@/lib/server/db/sql";
 import { decideFrames } from "@/lib/server/gate/commands";
 import { recordInspection, recordInspections } from "@/lib/server/inspections/record-inspections";
-import { forgetReferenceData } from "@/lib/server/inspections/reference-data";
+import { forgetReferenceData } from "@/lib/server/evidence/reference-data";
 import { withdrawInspection } from "@/lib/server/inspections/withdraw-inspection";
 import { createSignIn, PASSWORD, setTestEnvironment } from "./plant-fixture";
 import { createTestDatabase, type TestDatabase } from "../../helpers/database";

@@ -9,9 +9,9 @@ import { AppError } from "@/lib/errors";
 import { viewerFromRequest } from "@/lib/server/auth/session";
 import { signIn } from "@/lib/server/auth/sign-in";
 import type { Viewer } from "@/lib/server/auth/viewer";
-import { defineRoute } from "@/lib/server/route";
+import { defineRoute } from "@/lib/server/doors/route";
 import { createToken } from "@/lib/server/tokens/commands";
-import { forgetTokens } from "@/lib/server/tokens/find-token-viewer";
+import { forgetTokens } from "@/lib/server/auth/find-token-viewer";
 import { createTestDatabase, type TestDatabase } from "@/tests/helpers/database";
 import { cookieHeader, createPlant, createSignIn, ORIGIN, PASSWORD, setTestEnvironment } from "./plant-fixture";
 

@@ -5,7 +5,7 @@ import { uuidV7 } from "@/lib/schemas/identifier";
 import { CHANGED_TABLES, grantsOn } from "@/lib/server/db/grants";
 import { prepareDatabase } from "@/lib/server/db/prepare-database";
 import { readUnprotected } from "@/lib/server/db/protection";
-import { readHealth } from "@/lib/server/health";
+import { readHealth } from "@/lib/server/doors/health";
 import { recordInspections } from "@/lib/server/inspections/record-inspections";
 import { shipFrame } from "@/lib/server/shipments/ship-frame";
 import { createTestDatabase, type TestDatabase } from "../../helpers/database";

@@ -8,7 +8,7 @@ import { prepareDatabase } from "@/lib/server/db/prepare-database";
 import { readDatabaseRefusal } from "@/lib/server/db/prisma-errors";
 import { sql } from "@/lib/server/db/sql";
 import { inSqlTransaction } from "@/lib/server/db/transaction";
-import { failureOf } from "@/lib/server/failure";
+import { failureOf } from "@/lib/server/doors/failure";
 import { recordInspections } from "@/lib/server/inspections/record-inspections";
 import { verifyJournal } from "@/lib/server/journal/verify-journal";
 import { createTestPlant } from "../../helpers/plant";

@@ -4,7 +4,7 @@ import { POST as postInspections } from "@/app/api/v1/inspections/route";
 import { POST as postZeroCheck } from "@/app/api/v1/zero-checks/route";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import { inTransaction } from "@/lib/server/db/transaction";
-import { failureOf } from "@/lib/server/failure";
+import { failureOf } from "@/lib/server/doors/failure";
 import { createToken } from "@/lib/server/tokens/commands";
 import { setTestEnvironment } from "../auth/plant-fixture";
 import { createTestDatabase, type TestDatabase } from "../../helpers/database";

@@ -11,7 +11,7 @@ import { sql } from "@/lib/server/db/sql";
 import { getFrameRecord } from "@/lib/server/frames/queries";
 import { resolveDisagreement } from "@/lib/server/gate/resolve-disagreement";
 import { recordInspection } from "@/lib/server/inspections/record-inspections";
-import { forgetReferenceData } from "@/lib/server/inspections/reference-data";
+import { forgetReferenceData } from "@/lib/server/evidence/reference-data";
 import { verifyJournal } from "@/lib/server/journal/verify-journal";
 import { createBatch } from "@/lib/server/batches/commands";
 import { createGauge } from "@/lib/server/gauges/change-gauges";

@@ -12,7 +12,7 @@ import { getFrameRecord } from "@/lib/server/frames/queries";
 import { readBatchEvidence } from "@/lib/server/gate/read-batch-evidence";
 import { recordZeroCheck } from "@/lib/server/gauges/commands";
 import { traceGauge } from "@/lib/server/gauges/queries";
-import { readSuspectSpans } from "@/lib/server/gauges/suspect-spans";
+import { readSuspectSpans } from "@/lib/server/evidence/suspect-spans";
 import { getStationPackage } from "@/lib/server/line/queries";
 import { recordInspections } from "@/lib/server/inspections/record-inspections";
 import { withdrawInspection } from "@/lib/server/inspections/withdraw-inspection";

@@ -10,7 +10,7 @@ import { getFrameRecord } from "@/lib/server/frames/queries";
 import { getPool } from "@/lib/server/db/client";
 import { readBatchEvidence } from "@/lib/server/gate/read-batch-evidence";
 import { recordInspections } from "@/lib/server/inspections/record-inspections";
-import { forgetReferenceData } from "@/lib/server/inspections/reference-data";
+import { forgetReferenceData } from "@/lib/server/evidence/reference-data";
 import { createBatch } from "@/lib/server/batches/commands";
 import { draftPlan, releasePlan } from "@/lib/server/plans/commands";
 import { shipFrame } from "@/lib/server/shipments/ship-frame";

@@ -5,7 +5,7 @@ import { getPool } from "@/lib/server/db/client";
 import { sql } from "@/lib/server/db/sql";
 import { getFrameRecord } from "@/lib/server/frames/queries";
 import { recordInspection } from "@/lib/server/inspections/record-inspections";
-import { forgetReferenceData } from "@/lib/server/inspections/reference-data";
+import { forgetReferenceData } from "@/lib/server/evidence/reference-data";
 import { changeBadge, deactivatePerson } from "@/lib/server/people/commands";
 import { withdrawInspection } from "@/lib/server/inspections/withdraw-inspection";
 import { verifyJournal } from "@/lib/server/journal/verify-journal";

@@ -2,7 +2,7 @@ import { afterAll, beforeAll, beforeEach, describe, expect, it, vi } from "vites
 import { GET } from "@/app/api/v1/live/route";
 import { recordInspection } from "@/lib/server/inspections/record-inspections";
 import { liveEvents } from "@/lib/server/live/event-stream";
-import { log } from "@/lib/server/log";
+import { log } from "@/lib/server/base/log";
 import { signIn, signOut } from "@/lib/server/auth/sign-in";
 import { changeRoles, deactivatePerson } from "@/lib/server/people/commands";
 import { uuidV7 } from "@/lib/schemas/identifier";

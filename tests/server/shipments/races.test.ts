@@ -4,7 +4,7 @@ import { sql } from "@/lib/server/db/sql";
 import { decideFrames, releaseBatch } from "@/lib/server/gate/commands";
 import { giveUpFrame, startFrame } from "@/lib/server/inspections/lease-frame";
 import { recordInspection, recordInspections } from "@/lib/server/inspections/record-inspections";
-import { forgetReferenceData } from "@/lib/server/inspections/reference-data";
+import { forgetReferenceData } from "@/lib/server/evidence/reference-data";
 import { withdrawInspection } from "@/lib/server/inspections/withdraw-inspection";
 import { verifyJournal } from "@/lib/server/journal/verify-journal";
 import { shipFrame } from "@/lib/server/shipments/ship-frame";

@@ -2,7 +2,7 @@ import { afterAll, beforeAll, describe, expect, it } from "vitest";
 import { createPlant, createSignIn, setTestEnvironment } from "@/tests/server/auth/plant-fixture";
 import type { PersonViewer, Viewer } from "@/lib/server/auth/viewer";
 import { createToken, revokeToken } from "@/lib/server/tokens/commands";
-import { findTokenViewer, forgetTokens } from "@/lib/server/tokens/find-token-viewer";
+import { findTokenViewer, forgetTokens } from "@/lib/server/auth/find-token-viewer";
 import { listTokens } from "@/lib/server/tokens/queries";
 import { createTestDatabase, type TestDatabase } from "@/tests/helpers/database";
 

@@ -1,6 +1,6 @@
 import { signInSchema } from "@/lib/schemas/sign-in";
 import { signIn } from "@/lib/server/auth/sign-in";
-import { defineRoute, refuseOthers } from "@/lib/server/route";
+import { defineRoute, refuseOthers } from "@/lib/server/doors/route";
 
 /** Signs in without the page: answers 204 with the session's cookie. */
 export const POST = defineRoute({

@@ -1,5 +1,5 @@
 import { signOut } from "@/lib/server/auth/sign-in";
-import { defineRoute, refuseOthers } from "@/lib/server/route";
+import { defineRoute, refuseOthers } from "@/lib/server/doors/route";
 
 /** Ends the session and leads to the sign-in page; made for a plain form on every page. */
 export const POST = defineRoute({

@@ -1,5 +1,5 @@
-import { askAnalysis } from "@/lib/server/analysis/ask-analysis";
-import { defineRoute, refuseOthers } from "@/lib/server/route";
+import { askAnalysis } from "@/lib/server/compute/ask-analysis";
+import { defineRoute, refuseOthers } from "@/lib/server/doors/route";
 
 /** Charts, run rules, run lengths, capability and their kin of numbers sent. Stores nothing. */
 export const POST = defineRoute({ auth: "viewer", handler: ({ viewer, request }) => askAnalysis(viewer, request) });

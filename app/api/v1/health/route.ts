@@ -1,5 +1,5 @@
-import { readHealth } from "@/lib/server/health";
-import { defineRoute, refuseOthers } from "@/lib/server/route";
+import { readHealth } from "@/lib/server/doors/health";
+import { defineRoute, refuseOthers } from "@/lib/server/doors/route";
 
 /** Whether this process can do its work: 200, or 503 while the database is away, full or not migrated. */
 export const GET = defineRoute({

@@ -1,15 +1,11 @@
 import { APP_ERROR_STATUS, AppError } from "@/lib/errors";
 import { postInspectionsSchema, recordInspectionSchema, type RecordInspection } from "@/lib/schemas/inspection";
 import type { Viewer } from "@/lib/server/auth/viewer";
-import {
-  recordInspection,
-  recordInspections,
-  type InspectionRefused,
-  type RecordingOutcome,
-} from "@/lib/server/inspections/record-inspections";
-import { assertStorable, parseInput } from "@/lib/server/parse-input";
-import { defineRoute, refuseOthers } from "@/lib/server/route";
-import { inSlices } from "@/lib/server/take-turns";
+import { recordInspection, recordInspections } from "@/lib/server/inspections/record-inspections";
+import type { InspectionRefused, RecordingOutcome } from "@/lib/server/inspections/recorded";
+import { assertStorable, parseInput } from "@/lib/server/base/parse-input";
+import { defineRoute, refuseOthers } from "@/lib/server/doors/route";
+import { inSlices } from "@/lib/server/base/take-turns";
 
 const MAX_BODY_BYTES = 4 * 2 ** 20;
 

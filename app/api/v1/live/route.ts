@@ -1,5 +1,5 @@
 import { liveEvents } from "@/lib/server/live/event-stream";
-import { defineRoute, refuseOthers } from "@/lib/server/route";
+import { defineRoute, refuseOthers } from "@/lib/server/doors/route";
 
 export const dynamic = "force-dynamic";
 

@@ -1,5 +1,5 @@
 import { shipFrameSchema } from "@/lib/schemas/shipment";
-import { defineRoute, refuseOthers } from "@/lib/server/route";
+import { defineRoute, refuseOthers } from "@/lib/server/doors/route";
 import { shipFrame } from "@/lib/server/shipments/ship-frame";
 
 /** Ships a frame, or refuses with every reason. Both are recorded; the answer is in the body, not in the status. */

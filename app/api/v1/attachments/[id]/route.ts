@@ -1,6 +1,6 @@
 import { z } from "zod";
 import { getAttachment } from "@/lib/server/attachments/queries";
-import { defineRoute, refuseOthers } from "@/lib/server/route";
+import { defineRoute, refuseOthers } from "@/lib/server/doors/route";
 import { uuidSchema } from "@/lib/schemas/uuid";
 
 /** The bytes of an attachment; they never change, so that the browser keeps them. */

@@ -1,4 +1,4 @@
-import { defineRoute, refuseOthers } from "@/lib/server/route";
+import { defineRoute, refuseOthers } from "@/lib/server/doors/route";
 import { getJournal } from "@/lib/server/audit/journal-page";
 
 /** The journal's newest anchor as a file to keep outside: against it a cut end shows. */

@@ -1,6 +1,6 @@
 import { giveUpFrameSchema } from "@/lib/schemas/line";
 import { giveUpFrame } from "@/lib/server/inspections/lease-frame";
-import { defineRoute, refuseOthers } from "@/lib/server/route";
+import { defineRoute, refuseOthers } from "@/lib/server/doors/route";
 
 /** Gives up a started measurement. */
 export const POST = defineRoute({

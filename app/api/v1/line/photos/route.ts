@@ -1,6 +1,6 @@
 import { keepPhotoSchema } from "@/lib/schemas/photo";
 import { keepPhoto } from "@/lib/server/attachments/commands";
-import { defineRoute, refuseOthers } from "@/lib/server/route";
+import { defineRoute, refuseOthers } from "@/lib/server/doors/route";
 
 /** Keeps a photo with its inspection. */
 export const POST = defineRoute({

@@ -1,9 +1,9 @@
 import { reportDeviceSchema } from "@/lib/schemas/line";
 import { deviceCookie } from "@/lib/server/auth/device-cookie";
-import { tieToDevice } from "@/lib/server/line/device-tie";
+import { tieToDevice } from "@/lib/server/auth/device-tie";
 import { programBuild } from "@/lib/server/line/program-build";
 import { reportDevice } from "@/lib/server/line/report-device";
-import { defineRoute, refuseOthers } from "@/lib/server/route";
+import { defineRoute, refuseOthers } from "@/lib/server/doors/route";
 
 /** A device says how it is, learns the server's time and build, and is known by a cookie from then on. */
 export const POST = defineRoute({

@@ -1,5 +1,5 @@
 import { listStations } from "@/lib/server/line/queries";
-import { defineRoute, refuseOthers } from "@/lib/server/route";
+import { defineRoute, refuseOthers } from "@/lib/server/doors/route";
 
 /** Stations that a device can be set up for. */
 export const GET = defineRoute({

@@ -5,7 +5,7 @@ import { streamUnit } from "@/lib/format/stream-words";
 import { getStream, MOST_FRAMES } from "@/lib/server/drift/queries";
 import { assertMay } from "@/lib/server/auth/permissions";
 import { getPlantZone } from "@/lib/server/plant/queries";
-import { defineRoute, refuseOthers } from "@/lib/server/route";
+import { defineRoute, refuseOthers } from "@/lib/server/doors/route";
 
 /** The points of a stream as CSV: every number as it was computed, not rounded, every moment by the plant's clock. */
 export const GET = defineRoute({

@@ -1,6 +1,6 @@
 import { z } from "zod";
 import { enquireBatch } from "@/lib/server/gate/queries";
-import { defineRoute, refuseOthers } from "@/lib/server/route";
+import { defineRoute, refuseOthers } from "@/lib/server/doors/route";
 
 /** May this batch ship, and why not? By identifier or key; changes nothing. */
 export const GET = defineRoute({

@@ -1,5 +1,5 @@
 import { z } from "zod";
-import { defineRoute, refuseOthers } from "@/lib/server/route";
+import { defineRoute, refuseOthers } from "@/lib/server/doors/route";
 import { enquireFrame } from "@/lib/server/shipments/ship-frame";
 
 /** May this frame ship? Changes nothing; an unknown serial is answered with stop. */

@@ -1,6 +1,6 @@
 import { gaugeParamsSchema, traceGaugeSchema } from "@/lib/schemas/gauge";
 import { traceGauge } from "@/lib/server/gauges/queries";
-import { defineRoute, refuseOthers } from "@/lib/server/route";
+import { defineRoute, refuseOthers } from "@/lib/server/doors/route";
 
 /** Frames, batches and shipments that rest on one gauge in a stretch of time. */
 export const GET = defineRoute({

@@ -1,7 +1,7 @@
 import { z } from "zod";
 import { programBuild } from "@/lib/server/line/program-build";
 import { getStationPackage, listBatchFrames } from "@/lib/server/line/queries";
-import { defineRoute, refuseOthers } from "@/lib/server/route";
+import { defineRoute, refuseOthers } from "@/lib/server/doors/route";
 import { getFirstOffState } from "@/lib/server/gate/first-off";
 import { uuidSchema } from "@/lib/schemas/uuid";
 

@@ -2,11 +2,11 @@ import "server-only";
 import { subscribe } from "node:diagnostics_channel";
 import type { IncomingMessage, Server, ServerResponse } from "node:http";
 import type { Duplex } from "node:stream";
-import { APP_ERROR_STATUS, AppError } from "../errors";
-import { assertKnownHost, namedHosts } from "./auth/known-hosts";
-import { assertNotForged } from "./auth/request-origin";
-import { sessionKey } from "./auth/session-cookie";
-import { environment } from "./env";
+import { APP_ERROR_STATUS, AppError } from "../../errors";
+import { assertKnownHost, namedHosts } from "../auth/known-hosts";
+import { assertNotForged } from "../auth/request-origin";
+import { sessionKey } from "../auth/session-cookie";
+import { environment } from "../base/env";
 import { failureOf } from "./failure";
 import { troubleSince } from "./trouble";
 

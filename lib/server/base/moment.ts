@@ -1,6 +1,6 @@
 import "server-only";
-import { AppError } from "../errors";
-import { formatMoment } from "../format/date-text";
+import { AppError } from "../../errors";
+import { formatMoment } from "../../format/date-text";
 
 /** A clock may be ahead by so much; what was done "in the future" within it was done now. Common practice, no source. */
 export const AHEAD_ALLOWED_MS = 5 * 60_000;

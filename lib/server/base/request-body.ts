@@ -1,5 +1,5 @@
 import "server-only";
-import { AppError } from "../errors";
+import { AppError } from "../../errors";
 
 /** Bytes of a request body unless a route says otherwise. */
 export const DEFAULT_MAX_BODY_BYTES = 2 * 1024 * 1024;

@@ -17,7 +17,7 @@ import { formatMoment } from "@/lib/format/date-text";
 import type { EvidenceAttributes } from "@/lib/quality/inspection-evidence";
 import type { JudgingDoubt } from "@/lib/quality/judging-doubt";
 import { offScaleOf } from "@/lib/schemas/inspection";
-import type { FoundOutSpan } from "../gauges/suspect-spans";
+import type { FoundOutSpan } from "./suspect-spans";
 import type { GaugeReference, PlanReference, ReferenceData } from "./reference-data";
 
 /** Which gauge took which reading of an inspection, and when. */

@@ -1,7 +1,7 @@
 import "server-only";
 import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
-import { answerByThread } from "../compute/answer-by-thread";
+import { answerByThread } from "./answer-by-thread";
 
 /**
  * Answers POST /api/v1/geometry: who may ask is asked here, everything else in the computing thread.

@@ -1,6 +1,6 @@
 import "server-only";
 import { AppError } from "@/lib/errors";
-import type { PersonViewer, Viewer } from "../auth/viewer";
+import type { PersonViewer, Viewer } from "./viewer";
 import { getPool } from "../db/client";
 import { sql } from "../db/sql";
 

@@ -1,7 +1,7 @@
 import "server-only";
 import type { z } from "zod";
-import { AppError, type FieldProblem } from "../errors";
-import { fieldInWords } from "../format/field-words";
+import { AppError, type FieldProblem } from "../../errors";
+import { fieldInWords } from "../../format/field-words";
 
 const MOST_PROBLEMS = 50;
 

@@ -1,12 +1,12 @@
 import "server-only";
 import { unstable_rethrow } from "next/navigation";
 import type { z } from "zod";
-import { AppError } from "../errors";
-import type { ActionResult } from "../schemas/action-result";
-import { getViewer } from "./auth/current-viewer";
-import type { Viewer } from "./auth/viewer";
+import { AppError } from "../../errors";
+import type { ActionResult } from "../../schemas/action-result";
+import { getViewer } from "../auth/current-viewer";
+import type { Viewer } from "../auth/viewer";
 import { failureOf } from "./failure";
-import { parseInput } from "./parse-input";
+import { parseInput } from "../base/parse-input";
 
 /** A server action: called with its input, or by a form through useActionState. */
 export type ServerAction<Input, T> = {

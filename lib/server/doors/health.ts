@@ -1,10 +1,10 @@
 import "server-only";
 import { statfs } from "node:fs/promises";
 import { setTimeout as sleep } from "node:timers/promises";
-import manifest from "../../package.json";
-import { getPool } from "./db/client";
-import { readUnprotected } from "./db/protection";
-import { environment } from "./env";
+import manifest from "../../../package.json";
+import { getPool } from "../db/client";
+import { readUnprotected } from "../db/protection";
+import { environment } from "../base/env";
 import { troubleSince } from "./trouble";
 
 export type Health = {

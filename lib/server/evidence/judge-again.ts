@@ -7,10 +7,10 @@ import { judgeOperations } from "@/lib/quality/judge-operations";
 import { CORE_VERSION } from "@/lib/core/version";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import { sql } from "../db/sql";
-import { holdBatches } from "../gate/hold-batches";
-import { askedOf } from "../inspections/batch-plan";
-import { readEarlier } from "../inspections/recording-reads";
-import type { ReferenceData } from "../inspections/reference-data";
+import { holdBatches } from "./hold-batches";
+import { askedOf } from "./batch-plan";
+import { readEarlier } from "./earlier-inspections";
+import type { ReferenceData } from "./reference-data";
 import { calibrationAtInspection, notCalibrated } from "./calibrations";
 import { canonicalJson } from "../journal/canonical-json";
 

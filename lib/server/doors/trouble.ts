@@ -1,5 +1,5 @@
 import "server-only";
-import { readDatabaseRefusal } from "./db/prisma-errors";
+import { readDatabaseRefusal } from "../db/prisma-errors";
 
 /** What keeps this process from its work, and when it was last met. */
 type Trouble = { readonly kind: "unreachable" | "full" | "busy"; readonly atMs: number };

@@ -17,10 +17,21 @@ import { uuidV7 } from "@/lib/schemas/identifier";
 import { prepared, sql } from "../db/sql";
 import { canonicalJson } from "../journal/canonical-json";
 import { BASELINE_SEARCH, candidatesFor, readBaselineRows } from "./baseline-frames";
-import type { PlacedInspection } from "../inspections/place-inspection";
 
 /** Streams of one line, operation and drawing: evaluated together, one query for all. */
 type Group = { readonly lineId: string; readonly operationId: string; readonly drawingId: string };
+
+/** What a recorded inspection brings to its streams. */
+type Charted = {
+  readonly ordinal: number;
+  readonly item: {
+    readonly input: { readonly id: string };
+    readonly station: { readonly lineId: string; readonly operationId: string };
+    readonly plan: { readonly drawingId: string };
+    readonly measuredAt: Date;
+    readonly findings: { readonly features: readonly (number | null)[] };
+  };
+};
 
 type StreamRow = {
   readonly id: string;
@@ -398,10 +409,10 @@ const groupKey = ({ lineId, operationId, drawingId }: Group): string => `${lineI
 export async function evaluateStreams(
   db: pg.ClientBase,
   plantId: string,
-  placed: readonly PlacedInspection[],
+  placed: readonly Charted[],
   now: Date,
 ): Promise<ReadonlyMap<string, number>> {
-  const groups = new Map<string, { group: Group; items: PlacedInspection[] }>();
+  const groups = new Map<string, { group: Group; items: Charted[] }>();
   for (const one of placed) {
     if (one.ordinal !== 1) continue;
     const { station, plan } = one.item;

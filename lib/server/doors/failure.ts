@@ -1,9 +1,9 @@
 import "server-only";
 import { randomUUID } from "node:crypto";
-import { CoreError } from "../core/errors";
-import { AppError } from "../errors";
-import { readDatabaseRefusal } from "./db/prisma-errors";
-import { log } from "./log";
+import { CoreError } from "../../core/errors";
+import { AppError } from "../../errors";
+import { readDatabaseRefusal } from "../db/prisma-errors";
+import { log } from "../base/log";
 import { noteTrouble } from "./trouble";
 
 /** A failure as the person or program is told of it. */

@@ -1,8 +1,8 @@
 import "server-only";
 import { createHash } from "node:crypto";
 import type { TokenScope } from "../../schemas/token";
-import { journalToken } from "../auth/access-journal";
-import type { TokenViewer } from "../auth/viewer";
+import { journalToken } from "./access-journal";
+import type { TokenViewer } from "./viewer";
 import { getPool } from "../db/client";
 import { prepared, sql, type Statement } from "../db/sql";
 

@@ -10,8 +10,8 @@ import type { CalibrationSpan } from "@/lib/core/metrology/calibration-in-force"
 import type pg from "pg";
 import { getPool } from "../db/client";
 import { sql } from "../db/sql";
-import { calibrationsOfGauge } from "../gauges/calibrations";
-import { readSuspectSpans, type FoundOutSpan, type SuspectGauges } from "../gauges/suspect-spans";
+import { calibrationsOfGauge } from "./calibrations";
+import { readSuspectSpans, type FoundOutSpan, type SuspectGauges } from "./suspect-spans";
 
 export type StationReference = {
   readonly id: string;
