@@ -5,7 +5,7 @@
 /** A page that failed because the database is away, held up or full is answered as such, not as a fault of the program. */
 export async function onRequestError(error: unknown): Promise<void> {
   if (process.env.NEXT_RUNTIME !== "nodejs") return;
-  const { noteTrouble } = await import("./lib/server/trouble");
+  const { noteTrouble } = await import("./lib/server/doors/trouble");
   noteTrouble(error);
 }
 
@@ -13,9 +13,9 @@ export async function register(): Promise<void> {
   if (process.env.NEXT_RUNTIME !== "nodejs") return;
   const { keepJournalAnchored } = await import("./lib/server/journal/keep-anchored");
   keepJournalAnchored();
-  const { guardDoor } = await import("./lib/server/http-door");
+  const { guardDoor } = await import("./lib/server/doors/http-door");
   guardDoor();
-  const { refuseUnanswerableMethods } = await import("./lib/server/unanswerable-methods");
+  const { refuseUnanswerableMethods } = await import("./lib/server/doors/unanswerable-methods");
   refuseUnanswerableMethods();
   const { startComputing } = await import("./lib/server/compute/compute");
   startComputing();
