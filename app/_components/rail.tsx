@@ -4,16 +4,8 @@ import type { PersonViewer } from "@/lib/server/auth/viewer";
 import { parseTheme, THEME_COOKIE } from "@/lib/ui/theme";
 import { WorkAreaRail } from "@/lib/ui/work-area-rail";
 import { WORK_AREAS, type WorkArea, type WorkAreaKey } from "@/lib/ui/work-areas";
+import { rolesWords } from "./role-words";
 import { SignOut } from "./sign-out";
-
-const ROLE_WORDS = {
-  inspector: "inspector",
-  engineer: "production engineer",
-  supplier_manager: "supplier manager",
-  dock: "dock",
-  auditor: "auditor",
-  administrator: "administrator",
-} as const;
 
 /** The work areas that are a person's own: the others stay off their rail. */
 export function areasOf(viewer: PersonViewer): WorkArea[] {
@@ -32,7 +24,7 @@ export async function Rail({
       areas={areasOf(viewer)}
       {...(current === undefined ? {} : { current })}
       {...(query === undefined ? {} : { query })}
-      person={{ name: viewer.name, role: viewer.roles.map((role) => ROLE_WORDS[role]).join(", ") }}
+      person={{ name: viewer.name, role: rolesWords(viewer.roles) }}
       signOut={<SignOut />}
     />
   );

@@ -7,21 +7,13 @@ import { getViewer } from "@/lib/server/auth/current-viewer";
 import { mayUseDemoSignIns } from "@/lib/server/auth/demo-access";
 import { unsafeIsInventedPlant } from "@/lib/server/people/queries";
 import { TitleBlock } from "@/lib/ui/title-block";
+import { rolesWords } from "../_components/role-words";
 import { DemoSignIns } from "./_components/demo-sign-ins";
 import { ShellSketch } from "./_components/shell-sketch";
 import { SignInForm } from "./_components/sign-in-form";
 import styles from "./sign-in.module.css";
 
 export const metadata: Metadata = { title: "Sign in" };
-
-const ROLE_WORDS = {
-  inspector: "inspector",
-  engineer: "production engineer",
-  supplier_manager: "supplier manager",
-  dock: "dock",
-  auditor: "auditor",
-  administrator: "administrator",
-} as const;
 
 export default async function SignInPage({ searchParams }: PageProps<"/sign-in">) {
   const next = safeNext((await searchParams).next);
@@ -30,7 +22,7 @@ export default async function SignInPage({ searchParams }: PageProps<"/sign-in">
   const people = DEMO_SIGN_INS.map(({ email, name, roles }) => ({
     email,
     name,
-    role: roles.map((role) => ROLE_WORDS[role]).join(", "),
+    role: rolesWords(roles),
   }));
   return (
     <main id="main" className={styles.page}>

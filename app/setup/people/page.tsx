@@ -15,7 +15,8 @@ import parts from "../_components/parts.module.css";
 import { SetupPage } from "../_components/setup-page";
 import { EntryForm } from "@/lib/ui/entry-form";
 import { RevokeForm, TokenForm } from "./_components/people-forms";
-import { roleField, roleWords } from "./_components/role-field";
+import { rolesWords } from "../../_components/role-words";
+import { roleField } from "./_components/role-field";
 import { createPersonAction } from "./actions";
 import styles from "./people.module.css";
 
@@ -72,7 +73,7 @@ export default async function PeoplePage() {
                     </>
                   ),
               },
-              { key: "roles", label: "roles", cell: (person) => person.roles.map(roleWords).join(", ") },
+              { key: "roles", label: "roles", cell: (person) => rolesWords(person.roles) },
               { key: "email", label: "signs in as", cell: (person) => person.email ?? "" },
               { key: "badge", label: "badge", kind: "code", cell: (person) => person.badgeCode ?? "" },
             ]}

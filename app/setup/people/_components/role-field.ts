@@ -1,7 +1,6 @@
 import { ROLES, type Role } from "@/lib/schemas/people";
+import { roleWords } from "../../../_components/role-words";
 import type { EntryField } from "@/lib/ui/entry-form";
-
-export const roleWords = (role: Role): string => role.replaceAll("_", " ");
 
 /** The roles of somebody, to be ticked. */
 export function roleField(roles: readonly Role[]): EntryField {

@@ -4,7 +4,7 @@ import { SectionHeading } from "@/lib/ui/page-frame";
 import { EntryForm, type EntryField } from "@/lib/ui/entry-form";
 import { decideRoleRequestAction } from "../actions";
 import styles from "../people.module.css";
-import { roleWords } from "./role-field";
+import { rolesWords } from "../../../_components/role-words";
 
 const PASSWORD: EntryField = {
   name: "password",
@@ -13,7 +13,7 @@ const PASSWORD: EntryField = {
   autoComplete: "current-password",
 };
 
-const listed = (roles: RoleRequested["roles"]): string => roles.map(roleWords).join(", ") || "none";
+const listed = (roles: RoleRequested["roles"]): string => rolesWords(roles) || "none";
 
 /** A change of own roles that stands: another administrator confirms or refuses it; who asked may take it back. */
 export function RoleRequest({
