@@ -1,6 +1,7 @@
 import path from "node:path";
 import { API, type Checker, type Project, type Symbol, TypeFlags, type Type } from "typescript/unstable/sync";
 import {
+  isArrayLiteralExpression,
   isArrowFunction,
   isAsExpression,
   isAwaitExpression,
@@ -33,7 +34,15 @@ import {
   type Node,
   type TemplateLiteral,
 } from "typescript/unstable/ast";
-import { readSourceFiles, ROOT } from "@/tests/rules/source-files";
+import { stateSelect } from "@/lib/server/journal/vouched-states";
+import {
+  type InspectionColumns,
+  inspectionColumns,
+  sentColumns,
+  sentInspections,
+  sentNames,
+} from "@/lib/server/db/columns/inspection";
+import { readSourceFiles, ROOT, type SourceFile } from "@/tests/rules/source-files";
 
 /** What JavaScript holds: the kind of one value of a result. `any` is what a type leaves open, as that of json does. */
 export type Kind = "string" | "number" | "boolean" | "bigint" | "date" | "bytes" | "json" | "any" | `${string}[]`;
@@ -65,6 +74,17 @@ const number = (text: string): string => {
 type Bound = ReadonlyMap<number, { readonly node: Node; readonly bound: Bound }>;
 const NOTHING_BOUND: Bound = new Map();
 
+/** What the readers of columns and of rows to insert make of their arguments, which are names in the sources. */
+const MADE: Readonly<Record<string, (...given: readonly never[]) => string>> = {
+  inspectionColumns: (alias: string, names: readonly (keyof InspectionColumns)[]) =>
+    inspectionColumns(alias, names).text,
+  sentInspections: () => sentInspections(() => null).strings.join(VALUE),
+  stateSelect,
+};
+
+/** Constants that are made when their module is loaded. */
+const MADE_ONCE: Readonly<Record<string, string>> = { sentNames: sentNames.text, sentColumns: sentColumns.text };
+
 /** All ways to put one of each together. */
 const combine = (parts: readonly (readonly string[])[]): string[] =>
   parts.reduce<string[]>((all, part) => all.flatMap((before) => part.map((text) => before + text)), [""]);
@@ -80,6 +100,7 @@ class StatementReader {
   constructor(
     private readonly project: Project,
     private readonly checker: Checker,
+    private readonly files: readonly SourceFile[],
   ) {}
 
   /** @throws Unread */
@@ -143,6 +164,8 @@ class StatementReader {
     if (isAsExpression(node) || isSatisfiesExpression(node)) return read(node.expression, bound);
     if (isConditionalExpression(node)) return [...read(node.whenTrue, bound), ...read(node.whenFalse, bound)];
     if (isCallExpression(node)) return this.called(node, bound, read);
+    const made = isIdentifier(node) ? MADE_ONCE[node.text] : undefined;
+    if (made !== undefined) return [made];
     const behind = this.behind(node, bound);
     if (behind.length === 0) throw new Unread(node.getText());
     return behind.flatMap((one) => read(one.node, one.bound));
@@ -150,6 +173,10 @@ class StatementReader {
 
   private called(node: CallExpression, bound: Bound, read: (node: Node, bound: Bound) => string[]): string[] {
     if (isIdentifier(node.expression) && node.expression.text === "prepared") return read(at(node.arguments, 1), bound);
+    const make = isIdentifier(node.expression) ? MADE[node.expression.text] : undefined;
+    if (make !== undefined) return [make(...(node.arguments.map(literalOf) as never[]))];
+    if (isIdentifier(node.expression) && node.expression.text === "constant")
+      return this.string(at(node.arguments, 0), bound);
     return this.behind(node.expression, bound).flatMap(({ node: made, bound: outer }) => {
       if (
         !isFunctionDeclaration(made) &&
@@ -216,7 +243,7 @@ class StatementReader {
     });
   }
 
-  /** What a parameter is given by those who call its function in the same file. */
+  /** What a parameter is given by those who call its function, in whatever file. */
   private givenBy(parameter: Node): { readonly node: Node; readonly bound: Bound }[] {
     const made = parameter.parent;
     if (!isFunctionDeclaration(made) || made.name === undefined) throw new Unread(parameter.getText());
@@ -230,7 +257,11 @@ class StatementReader {
       }
       node.forEachChild(visit);
     };
-    visit(made.getSourceFile());
+    const name = made.name.getText();
+    for (const { path: file } of this.files.filter(({ text }) => text.includes(`${name}(`))) {
+      const source = this.project.program.getSourceFile(path.join(ROOT, file));
+      if (source !== undefined) visit(source);
+    }
     return found;
   }
 
@@ -251,6 +282,17 @@ function at<T>(list: readonly T[], index: number): T {
   const found = list[index];
   if (found === undefined) throw new Unread();
   return found;
+}
+
+/** Names as they stand in the sources; nothing for a function, which gives values and no text. @throws Unread */
+function literalOf(node: Node): string | string[] | undefined {
+  if (isStringLiteral(node)) return node.text;
+  if (isArrowFunction(node)) return undefined;
+  if (!isArrayLiteralExpression(node)) throw new Unread(node.getText());
+  return node.elements.map((one) => {
+    if (!isStringLiteral(one)) throw new Unread(node.getText());
+    return one.text;
+  });
 }
 
 function returnsOf(body: Node): Expression[] {
@@ -333,9 +375,10 @@ export function readStatements(folders: readonly string[]): WrittenStatement[] {
     const snapshot = api.updateSnapshot({ openProjects: [path.join(ROOT, "tsconfig.json")] });
     const project = at(snapshot.getProjects(), 0);
     const { checker } = project;
-    const reader = new StatementReader(project, checker);
+    const sources = readSourceFiles(...folders);
+    const reader = new StatementReader(project, checker, sources);
     const found: WrittenStatement[] = [];
-    const files = readSourceFiles(...folders).filter((file) => file.text.includes(".query"));
+    const files = sources.filter((file) => file.text.includes(".query"));
     for (const { path: name, text } of files) {
       const source = project.program.getSourceFile(path.join(ROOT, name));
       if (source === undefined) continue;

@@ -34,8 +34,18 @@ export function sql(strings: TemplateStringsArray, ...values: readonly unknown[]
       flatStrings.push(strings[index + 1] ?? "");
     }
   });
-  const text = flatStrings.reduce((all, piece, index) => (index === 0 ? piece : `${all}$${index}${piece}`), "");
-  return { strings: flatStrings, text, values: flatValues };
+  return woven(flatStrings, flatValues);
+}
+
+/** A statement, or a part of one, of its pieces of text and the values between them. Pieces come from the sources, never from data. */
+export function woven(strings: readonly string[], values: unknown[]): Part & { values: unknown[] } {
+  const text = strings.reduce((all, piece, index) => (index === 0 ? piece : `${all}$${index}${piece}`), "");
+  return { strings, text, values };
+}
+
+/** A part of a statement without values. Its text comes from the sources, never from data. */
+export function constant(text: string): Part & { values: unknown[] } {
+  return woven([text], []);
 }
 
 /** Gives a statement a name, so that each connection plans it once. Same name, same text. */

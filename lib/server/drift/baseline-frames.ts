@@ -1,16 +1,20 @@
 import "server-only";
 import type pg from "pg";
 import type { BaselineCandidate } from "@/lib/quality/baseline";
+import { inspectionColumns, notWithdrawn } from "../db/columns/inspection";
+import type { RowOf } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 
 /** Frames that are looked at for a baseline: who has no 100 good ones among them has no process to set limits for. */
 export const BASELINE_SEARCH = 400;
 
+/** What a chart makes a point of, of inspection `i`. */
+const pointNames = inspectionColumns("i", ["id", "features"]);
+export const pointColumns = sql`${pointNames}, i.measured_at as at`;
+export type PointRow = RowOf<typeof pointNames> & { readonly at: Date };
+
 /** A frame of a group that may be in the baselines of its streams. */
-export type BaselineRow = {
-  readonly id: string;
-  readonly at: Date;
-  readonly features: readonly (number | null)[];
+export type BaselineRow = PointRow & {
   readonly characteristics: BaselineCandidate["characteristics"];
   /** Streams that have a signal with an assigned cause at this frame. */
   readonly causes: readonly string[];
@@ -38,7 +42,7 @@ export async function readBaselineRows(
   const { from = null, to = null, end, most } = stretch;
   const order = end === "first" ? sql`i.measured_at, i.id` : sql`i.measured_at desc, i.id desc`;
   const { rows } = await db.query<BaselineRow>(sql`
-    select i.id, i.measured_at as at, i.features, i.judgement as characteristics,
+    select ${pointColumns}, i.judgement as characteristics,
       coalesce(c.streams, '{}') as causes
     from inspection i
     left join (select s.inspection_id, array_agg(s.stream_id::text) as streams from signal s
@@ -46,7 +50,7 @@ export async function readBaselineRows(
     where i.plant_id = ${plantId} and i.line_id = ${lineId} and i.operation_id = ${operationId}
       and i.drawing_id = ${drawingId} and i.ordinal = 1
       and (${from}::timestamptz is null or i.measured_at >= ${from}) and (${to}::timestamptz is null or i.measured_at <= ${to})
-      and not exists (select 1 from inspection_withdrawal w where w.plant_id = i.plant_id and w.inspection_id = i.id)
+      and ${notWithdrawn}
     order by ${order} limit ${most}`);
   return end === "first" ? rows : rows.reverse();
 }

@@ -3,23 +3,23 @@ import { FEATURE_NAMES } from "@/lib/core/metrology/features";
 import { AppError } from "@/lib/errors";
 import { CHARTED_STREAMS, type ChartedStream } from "@/lib/quality/control-limits";
 import { getPool } from "../db/client";
+import { inspectionColumns, notWithdrawn } from "../db/columns/inspection";
+import type { RowOf } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 
 /** One line, operation and drawing: its frames are charted together. */
 export type FrameGroup = { readonly lineId: string; readonly operationId: string; readonly drawingId: string };
 
+const chartedColumns = inspectionColumns("i", ["features", "verdict", "tool", "fixture"]);
+
 /** One charted inspection with what may explain its value. */
-export type ChartedFrame = {
+export type ChartedFrame = RowOf<typeof chartedColumns> & {
   readonly inspectionId: string;
   readonly serial: string;
   /** Corrected time of measurement, milliseconds since 1970. */
   readonly at: number;
-  readonly features: readonly (number | null)[];
-  readonly verdict: string;
   /** A reading of it was confirmed after a question, or is off the scale: what rests on that is charted nowhere. */
   readonly odd: boolean;
-  readonly tool: string | null;
-  readonly fixture: string | null;
   readonly inspector: string | null;
   /** Of the first reading, which is one of the bore. */
   readonly gauge: string | null;
@@ -44,8 +44,8 @@ export async function readChartedFrames(
   range: { readonly from?: Date; readonly to?: Date } = {},
 ): Promise<ChartedFrame[]> {
   const { rows } = await getPool().query<ChartedFrame>(sql`
-    select i.id as "inspectionId", f.serial, (extract(epoch from i.measured_at) * 1000)::float8 as at, i.features, i.verdict,
-      i.states && array[2, 3, 4]::int2[] as odd, i.tool, i.fixture, p.name as inspector, i.gauge_keys[i.gauges[1] + 1] as gauge
+    select ${chartedColumns}, i.id as "inspectionId", f.serial, (extract(epoch from i.measured_at) * 1000)::float8 as at,
+      i.states && array[2, 3, 4]::int2[] as odd, p.name as inspector, i.gauge_keys[i.gauges[1] + 1] as gauge
     from inspection i
     join frame f on f.plant_id = i.plant_id and f.id = i.frame_id
     left join person p on p.plant_id = i.plant_id and p.id = i.inspector_id
@@ -53,7 +53,7 @@ export async function readChartedFrames(
       and i.drawing_id = ${group.drawingId} and i.ordinal = 1
       and (${range.from ?? null}::timestamptz is null or i.measured_at >= ${range.from ?? null})
       and (${range.to ?? null}::timestamptz is null or i.measured_at <= ${range.to ?? null})
-      and not exists (select 1 from inspection_withdrawal w where w.plant_id = i.plant_id and w.inspection_id = i.id)
+      and ${notWithdrawn}
     order by i.measured_at desc, i.id desc limit ${limit}`);
   return rows.reverse();
 }

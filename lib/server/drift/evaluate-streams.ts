@@ -14,9 +14,16 @@ import {
 import { baselineOf } from "@/lib/quality/baseline";
 import { streamSubject } from "@/lib/quality/stream-evaluation";
 import { uuidV7 } from "@/lib/schemas/identifier";
+import { notWithdrawn } from "../db/columns/inspection";
 import { prepared, sql } from "../db/sql";
 import { canonicalJson } from "../journal/canonical-json";
-import { BASELINE_SEARCH, candidatesFor, readBaselineRows } from "./baseline-frames";
+import {
+  BASELINE_SEARCH,
+  candidatesFor,
+  pointColumns,
+  type PointRow as Point,
+  readBaselineRows,
+} from "./baseline-frames";
 
 /** Streams of one line, operation and drawing: evaluated together, one query for all. */
 type Group = { readonly lineId: string; readonly operationId: string; readonly drawingId: string };
@@ -43,8 +50,6 @@ type StreamRow = {
   /** Measuring time of the last frame that the limits rest on. */
   readonly baselineTo: Date | null;
 };
-
-type Point = { readonly id: string; readonly at: Date; readonly features: readonly (number | null)[] };
 
 type NewSignal = {
   readonly streamId: string;
@@ -73,7 +78,7 @@ async function readGroup(
 ): Promise<{ readonly streams: Map<string, StreamRow>; readonly points: Point[] }> {
   const charted = sql`i.plant_id = ${plantId} and i.line_id = ${group.lineId} and i.operation_id = ${group.operationId}
     and i.drawing_id = ${group.drawingId} and i.ordinal = 1 and i.id <> all(${added}::uuid[])
-    and not exists (select 1 from inspection_withdrawal w where w.plant_id = i.plant_id and w.inspection_id = i.id)`;
+    and ${notWithdrawn}`;
   const { from, to } = stretch;
   const { rows } = await db.query<{ streams: LimitsJson[] | null; points: PointJson[] | null }>(
     prepared(
@@ -85,14 +90,14 @@ async function readGroup(
           where s.plant_id = ${plantId} and s.line_id = ${group.lineId} and s.operation_id = ${group.operationId}
             and s.drawing_id = ${group.drawingId}) as streams,
         (select json_agg(json_build_object('id', p.id, 'at', p.at, 'features', p.features)) from (
-          (select i.id, i.measured_at as at, i.features from inspection i
+          (select ${pointColumns} from inspection i
             where ${charted} and i.measured_at < ${from}
             order by i.measured_at desc, i.id desc limit ${SIGNAL_WINDOW})
           union all
-          (select i.id, i.measured_at as at, i.features from inspection i
+          (select ${pointColumns} from inspection i
             where ${charted} and i.measured_at >= ${from} and i.measured_at <= ${to})
           union all
-          (select i.id, i.measured_at as at, i.features from inspection i
+          (select ${pointColumns} from inspection i
             where ${charted} and i.measured_at > ${to}
             order by i.measured_at, i.id limit ${SIGNAL_WINDOW})) as p) as points`,
     ),
@@ -141,10 +146,10 @@ async function readGroupWith(
 /** All frames of a group. */
 async function readAll(db: pg.ClientBase, plantId: string, group: Group): Promise<Point[]> {
   const { rows } = await db.query<Point>(sql`
-    select i.id, i.measured_at as at, i.features from inspection i
+    select ${pointColumns} from inspection i
     where i.plant_id = ${plantId} and i.line_id = ${group.lineId} and i.operation_id = ${group.operationId}
       and i.drawing_id = ${group.drawingId} and i.ordinal = 1
-      and not exists (select 1 from inspection_withdrawal w where w.plant_id = i.plant_id and w.inspection_id = i.id)
+      and ${notWithdrawn}
     order by i.measured_at, i.id`);
   return rows;
 }

@@ -2,10 +2,19 @@ import "server-only";
 import type pg from "pg";
 import { AppError } from "@/lib/errors";
 import { inSlices } from "../base/take-turns";
+import { notWithdrawn } from "../db/columns/inspection";
 import { sql } from "../db/sql";
 import { overdueAmong } from "./gauge-use";
 import type { ReferenceData } from "./reference-data";
-import { type PlantEvidence, type StoredInspection, measuredElsewhere, storedEvidence } from "./stored-evidence";
+import {
+  type EvidenceRow,
+  evidenceColumns,
+  measuredElsewhere,
+  type PlantEvidence,
+  signedSides,
+  type StoredInspection,
+  storedEvidence,
+} from "./stored-evidence";
 
 /** An inspection of a frame that was not withdrawn, as evidence. */
 export type EarlierInspection = PlantEvidence & {
@@ -26,7 +35,7 @@ export function onceMade<Made>(make: () => Made): () => Made {
   return () => (made ??= { value: make() }).value;
 }
 
-type EarlierRow = StoredInspection & { frameId: string; planRevisionId: string };
+type EarlierRow = StoredInspection & EvidenceRow & { frameId: string };
 
 /** Reads the inspections of some frames that were not withdrawn, oldest first; each is made into evidence when it is asked for. */
 export async function listEarlier(
@@ -36,17 +45,12 @@ export async function listEarlier(
   reference: ReferenceData,
 ): Promise<Map<string, ListedInspection[]>> {
   const { rows } = await db.query<EarlierRow>(sql`
-    select i.id, i.ordinal, i.frame_id as "frameId", i.operation_id as "operationId", i.measured_at as "measuredAt",
-      i.plan_revision_id as "planRevisionId", i.readings, i.gauges, i.gauge_keys as "gaugeKeys",
-      i.offsets_ms as "offsetsMs", i.states,
-      i.attributes, b.plan_id as "batchPlanId",
-      array(select s from decision d, jsonb_array_elements(d.evidence -> 'sides') s where d.plant_id = i.plant_id
-        and d.batch_id = i.batch_id and d.kind = 'resolve_disagreement' and s ->> 'inspection' = i.id::text order by d.at) as sides,
+    select ${evidenceColumns}, i.frame_id as "frameId", b.plan_id as "batchPlanId", ${signedSides} as sides,
       ${measuredElsewhere} as elsewhere
     from inspection i
     join batch b on b.plant_id = i.plant_id and b.id = i.batch_id
     where i.plant_id = ${plantId} and i.frame_id = any(${frames.map((frame) => frame.id)}::uuid[])
-      and not exists (select 1 from inspection_withdrawal w where w.plant_id = i.plant_id and w.inspection_id = i.id)
+      and ${notWithdrawn}
     order by i.measured_at, i.id`);
   const byFrame = new Map<string, ListedInspection[]>();
   for (const { planRevisionId, frameId, ...row } of rows) {

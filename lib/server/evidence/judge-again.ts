@@ -6,6 +6,7 @@ import { holds as holdsFrame, type JudgedCharacteristic } from "@/lib/quality/ju
 import { judgeOperations } from "@/lib/quality/judge-operations";
 import { CORE_VERSION } from "@/lib/core/version";
 import { uuidV7 } from "@/lib/schemas/identifier";
+import { notWithdrawn } from "../db/columns/inspection";
 import { sql } from "../db/sql";
 import { holdBatches } from "./hold-batches";
 import { askedOf } from "./batch-plan";
@@ -55,7 +56,7 @@ export async function isMeasuredOverdue(db: pg.ClientBase, plantId: string, fram
     join gauge g on g.plant_id = i.plant_id and g.key = k.key ${calibrationAtInspection}
     where i.plant_id = ${plantId} and i.frame_id = any(${frameIds}::uuid[]) and ${notCalibrated}
       and (f.evidence_from is null or i.measured_at > f.evidence_from)
-      and not exists (select 1 from inspection_withdrawal w where w.plant_id = i.plant_id and w.inspection_id = i.id)`);
+      and ${notWithdrawn}`);
   return new Set(rows.map((row) => row.id));
 }
 

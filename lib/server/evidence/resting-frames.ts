@@ -2,6 +2,7 @@ import "server-only";
 import type pg from "pg";
 import type { FrameState } from "@/lib/quality/frame-state";
 import { LONGEST_INSPECTION_MS } from "@/lib/schemas/inspection";
+import { notWithdrawn } from "../db/columns/inspection";
 import { sql } from "../db/sql";
 
 /** One inspection that rests on a gauge, with its frame as it stands. */
@@ -53,7 +54,7 @@ export async function readRestingInspections(
     join supplier s on s.plant_id = b.plant_id and s.id = b.supplier_id
     where l.plant_id = ${plantId} and taken.first < coalesce(${stretch.until}::timestamptz, 'infinity')
       and (f.evidence_from is null or i.measured_at > f.evidence_from)
-      and not exists (select 1 from inspection_withdrawal w where w.plant_id = i.plant_id and w.inspection_id = i.id)
+      and ${notWithdrawn}
     order by i.measured_at, i.id`);
   return rows;
 }

@@ -5,17 +5,33 @@ import { feltIn, type InspectionEvidence } from "@/lib/quality/inspection-eviden
 import type { OperationEvidence } from "@/lib/quality/judge-operations";
 import { type MeasuredElsewhere, otherLineDoubts } from "@/lib/quality/other-line-doubts";
 import { offScales, untaken } from "@/lib/schemas/inspection";
+import { inspectionColumns } from "../db/columns/inspection";
+import type { RowOf } from "../db/columns/table-columns";
 import { sql, type Statement } from "../db/sql";
 import { begunAt, judgedBy, planCountsFor } from "./batch-plan";
 import { gaugeDoubts, type GaugeUse, type TakenReadings } from "./gauge-use";
 import type { PlanReference, ReferenceData } from "./reference-data";
 
+/** Columns of an inspection `i` that its frame is judged by. */
+export const evidenceColumns = inspectionColumns("i", [
+  "id",
+  "ordinal",
+  "operationId",
+  "planRevisionId",
+  "measuredAt",
+  "readings",
+  "gauges",
+  "gaugeKeys",
+  "offsetsMs",
+  "states",
+  "attributes",
+]);
+export type EvidenceRow = RowOf<typeof evidenceColumns>;
+
 /** An inspection as it lies in the database. */
 export type StoredInspection = GaugeUse &
-  TakenReadings & {
-    readonly id: string;
-    readonly ordinal: number;
-    readonly operationId: string;
+  TakenReadings &
+  Pick<EvidenceRow, "id" | "ordinal" | "operationId"> & {
     /** The plan of the frame's batch. */
     readonly batchPlanId: string;
     /** What signed decisions say of it. */
@@ -26,6 +42,11 @@ export type StoredInspection = GaugeUse &
 
 /** Which side of a contradiction counts, as a decision keeps it. */
 export type SignedSide = { readonly inspection: string; readonly of: FeltSubject; readonly counts: FeltSide };
+
+/** What signed decisions say of inspection `i`, oldest first. */
+export const signedSides = sql`
+  array(select s from decision d, jsonb_array_elements(d.evidence -> 'sides') s where d.plant_id = i.plant_id
+    and d.batch_id = i.batch_id and d.kind = 'resolve_disagreement' and s ->> 'inspection' = i.id::text order by d.at)`;
 
 /**
  * Where an inspection "i" of a frame of batch "b" was measured, if it was at another line's station and nobody has said that it was

@@ -12,10 +12,20 @@ import type { Verdict } from "@/lib/quality/verdict-words";
 import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
+import { inspectionColumns } from "../db/columns/inspection";
+import type { RowOf } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { askedOf } from "../evidence/batch-plan";
 import { READING_STATES, type ReadingState } from "@/lib/schemas/inspection";
-import { measuredElsewhere, type SignedSide, type StoredInspection, storedEvidence } from "../evidence/stored-evidence";
+import {
+  evidenceColumns,
+  type EvidenceRow,
+  measuredElsewhere,
+  type SignedSide,
+  signedSides,
+  type StoredInspection,
+  storedEvidence,
+} from "../evidence/stored-evidence";
 import { getReferenceData, type PlanReference } from "../evidence/reference-data";
 
 export type FrameInspection = {
@@ -130,33 +140,28 @@ type HeadRow = {
   planId: string;
 };
 
-type InspectionRow = {
-  id: string;
-  ordinal: number;
+/** Columns of an inspection `i` that its record shows beside those that it is judged by. */
+const recordColumns = inspectionColumns("i", [
+  "recordedAt",
+  "deviceTime",
+  "reason",
+  "superseded",
+  "verdict",
+  "coreVersion",
+]);
+
+type InspectionRow = Omit<EvidenceRow & RowOf<typeof recordColumns>, "superseded" | "attributes"> & {
   station: string;
   line: string;
   operation: string;
-  operationId: string;
   inspector: string | null;
   device: string | null;
-  planRevisionId: string;
   drawingRevision: string;
-  gaugeKeys: string[];
-  gauges: number[];
-  offsetsMs: number[];
-  states: number[];
-  measuredAt: Date;
-  recordedAt: Date;
-  deviceTime: Date;
-  reason: string | null;
-  readings: (number | null)[];
   superseded: readonly (Omit<FrameInspection["superseded"][number], "inspector"> & { readonly personId?: string })[];
   attributes: Record<string, unknown> &
     EvidenceAttributes & {
       readonly inspectors?: readonly { readonly from: number; readonly personId: string }[];
     };
-  verdict: Verdict;
-  coreVersion: string;
   photos: string[];
   sides: SignedSide[];
   elsewhere: StoredInspection["elsewhere"];
@@ -197,14 +202,10 @@ async function findFrame(plantId: string, serial: string): Promise<HeadRow | nul
 
 async function readInspections(plantId: string, frameId: string): Promise<InspectionRow[]> {
   const { rows } = await getPool().query<InspectionRow>(sql`
-    select i.id, i.ordinal, st.name as station, l.key as line, o.name as operation, i.operation_id as "operationId", p.name as inspector, i.device_id as device,
-      i.plan_revision_id as "planRevisionId", r.revision as "drawingRevision", i.gauge_keys as "gaugeKeys", i.gauges,
-      i.offsets_ms as "offsetsMs", i.states,
-      i.measured_at as "measuredAt", i.recorded_at as "recordedAt", i.device_time as "deviceTime", i.reason, i.readings,
-      i.superseded, i.attributes, i.verdict, i.core_version as "coreVersion", wp.name as "withdrawnBy",
+    select ${evidenceColumns}, ${recordColumns}, st.name as station, l.key as line, o.name as operation, p.name as inspector,
+      i.device_id as device, r.revision as "drawingRevision", wp.name as "withdrawnBy",
       array(select a.id::text from attachment a where a.plant_id = i.plant_id and a.inspection_id = i.id order by a.at, a.id) as photos,
-      array(select s from decision d, jsonb_array_elements(d.evidence -> 'sides') s where d.plant_id = i.plant_id
-        and d.batch_id = i.batch_id and d.kind = 'resolve_disagreement' and s ->> 'inspection' = i.id::text order by d.at) as sides,
+      ${signedSides} as sides,
       ${measuredElsewhere} as elsewhere,
       w.reason as "withdrawalReason", w.at as "withdrawnAt"
     from inspection i

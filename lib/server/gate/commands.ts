@@ -8,6 +8,7 @@ import { plantDayEnd } from "@/lib/schemas/plant-day";
 import { assertMay } from "../auth/permissions";
 import { assertSigned } from "../auth/signature";
 import { actorOf, type PersonViewer, type Viewer } from "../auth/viewer";
+import { notWithdrawn } from "../db/columns/inspection";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { lockFrames } from "../inspections/recording-reads";
@@ -151,7 +152,7 @@ async function assertMeasuredByOthers(
 ): Promise<void> {
   const { rows } = await db.query<{ id: string }>(sql`
     select i.id from inspection i where i.plant_id = ${signer.plantId} and i.frame_id = any(${frameIds}::uuid[])
-      and not exists (select 1 from inspection_withdrawal w where w.plant_id = i.plant_id and w.inspection_id = i.id)`);
+      and ${notWithdrawn}`);
   const ids = rows.map(({ id }) => id);
   await assertKeptApart(db, signer, ids, { act: "sign for it" });
 }

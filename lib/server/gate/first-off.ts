@@ -11,6 +11,7 @@ import { assertMay } from "../auth/permissions";
 import { assertSigned } from "../auth/signature";
 import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
+import { notWithdrawn } from "../db/columns/inspection";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { recordDecision } from "./commands";
@@ -93,7 +94,7 @@ async function findFirstOff(
       and (cardinality(${fullPlans}::text[]) = 0 or exists (select 1 from measuring_plan_revision r
         join measuring_plan p on p.plant_id = r.plant_id and p.id = r.plan_id
         where r.plant_id = i.plant_id and r.id = i.plan_revision_id and p.key = any(${fullPlans}::text[])))
-      and not exists (select 1 from inspection_withdrawal w where w.plant_id = i.plant_id and w.inspection_id = i.id)
+      and ${notWithdrawn}
     order by i.verdict = 'conforms' desc, i.measured_at, i.id limit 1`);
   return rows[0] ?? null;
 }

@@ -8,6 +8,7 @@ import type { Verdict } from "@/lib/quality/verdict-words";
 import type { PlannedFrames } from "@/lib/core/sampling/planned-frames";
 import type { FeatureName } from "@/lib/core/metrology/features";
 import { patternWords, streamSubject, streamText } from "@/lib/quality/stream-evaluation";
+import { notWithdrawn } from "../db/columns/inspection";
 import { sql } from "../db/sql";
 import { calibrationAtInspection, notCalibrated } from "../evidence/calibrations";
 import type { SampleRisk } from "@/lib/quality/sample-risk";
@@ -59,7 +60,7 @@ async function readGauges(db: pg.ClientBase | pg.Pool, plantId: string, batchId:
     where i.plant_id = ${plantId} and i.batch_id = ${batchId} and ${notCalibrated}
       and (f.evidence_from is null or i.measured_at > f.evidence_from)
       and f.state <> all(${SETTLED_STATES}::"FrameState"[])
-      and not exists (select 1 from inspection_withdrawal w where w.plant_id = i.plant_id and w.inspection_id = i.id)
+      and ${notWithdrawn}
     group by k.key order by k.key`);
   return rows.map(({ gauge, until, serials }) => ({
     gauge,

@@ -1,5 +1,6 @@
 import "server-only";
 import type pg from "pg";
+import { notWithdrawn } from "../db/columns/inspection";
 import { sql } from "../db/sql";
 
 /** What a batch's measured frames were found to be, and whether somebody has signed for the rest. */
@@ -24,7 +25,7 @@ export async function readSampleFindings(
     where f.plant_id = ${plantId} and f.batch_id = ${batchId} and f.inspections > 0
       and (f.verdict = 'does not conform' or exists (select 1 from inspection i
         where i.plant_id = f.plant_id and i.frame_id = f.id and i.verdict = 'does not conform'
-          and not exists (select 1 from inspection_withdrawal w where w.plant_id = i.plant_id and w.inspection_id = i.id)))
+          and ${notWithdrawn}))
     order by f.serial`);
   const found = rows.map(({ serial }) => serial);
   if (found.length === 0) return { found, isAccepted: false };

@@ -2,7 +2,8 @@ import "server-only";
 import type pg from "pg";
 import { CORE_VERSION } from "@/lib/core/version";
 import { uuidV7 } from "@/lib/schemas/identifier";
-import { prepared, sql } from "../db/sql";
+import { type SentColumn, sentColumns, sentInspections, sentNames } from "../db/columns/inspection";
+import { constant, prepared, sql } from "../db/sql";
 import { holdBatches } from "../evidence/hold-batches";
 import { canonicalJson, Written } from "../journal/canonical-json";
 import { stateSelect } from "../journal/vouched-states";
@@ -69,23 +70,6 @@ export function inspectionRow(placed: PlacedInspection, now: Date, coreVersion: 
   return { id: input.id, columns };
 }
 
-const NUMBER_ARRAYS = ["readings", "gauges", "states", "offsets_ms", "features"];
-const TEXT_ARRAY = "gauge_keys";
-const JSON_COLUMNS = ["judgement", "superseded", "attributes"];
-const TIMES = ["device_time", "measured_at"];
-const UUIDS = [
-  "id",
-  "frame_id",
-  "batch_id",
-  "line_id",
-  "station_id",
-  "operation_id",
-  "drawing_id",
-  "drawing_revision_id",
-  "plan_revision_id",
-  "inspector_id",
-];
-
 const quoted = (text: string): string => `"${text.replaceAll("\\", "\\\\").replaceAll('"', '\\"')}"`;
 /** An array of numbers and nulls, as JSON writes it, in the form in which PostgreSQL reads one. */
 const numberArray = ({ text }: Written): string => `{${text.slice(1, -1)}}`;
@@ -93,19 +77,27 @@ const numberArray = ({ text }: Written): string => `{${text.slice(1, -1)}}`;
 const uuidArray = (keys: readonly (string | null)[]): string => `{${keys.map((key) => key ?? "NULL").join()}}`;
 
 /** One column of some rows as a parameter for unnest; what needs no quoting is put together here, which is cheaper. */
-function columnParameter(rows: readonly InspectionRow[], column: string): unknown {
+function columnParameter(rows: readonly InspectionRow[], { column, type }: SentColumn): unknown {
   const values = rows.map((row) => row.columns[column]);
-  if (NUMBER_ARRAYS.includes(column)) return `{${(values as Written[]).map((one) => `"${numberArray(one)}"`).join()}}`;
-  if (column === TEXT_ARRAY) return (values as string[][]).map((keys) => `{${keys.map(quoted).join()}}`);
-  if (JSON_COLUMNS.includes(column)) return (values as Written[]).map((one) => one.text);
-  if (TIMES.includes(column)) return `{${(values as Date[]).map((one) => `"${one.toISOString()}"`).join()}}`;
-  if (UUIDS.includes(column)) return uuidArray(values as (string | null)[]);
-  return values;
+  switch (type) {
+    case "float8[]":
+    case "int2[]":
+    case "int4[]":
+      return `{${(values as Written[]).map((one) => `"${numberArray(one)}"`).join()}}`;
+    case "text[]":
+      return (values as string[][]).map((keys) => `{${keys.map(quoted).join()}}`);
+    case "jsonb":
+      return (values as Written[]).map((one) => one.text);
+    case "timestamptz":
+      return `{${(values as Date[]).map((one) => `"${one.toISOString()}"`).join()}}`;
+    case "uuid":
+      return uuidArray(values as (string | null)[]);
+    default:
+      return values;
+  }
 }
 
-const FRAME_STATE_TEXT = `${stateSelect("frame_state")}, nextval('vouching_order') as vouching_order`;
-/** Columns of STATE_COLUMNS, never data. */
-const FRAME_STATE = { text: FRAME_STATE_TEXT, strings: [FRAME_STATE_TEXT], values: [] };
+const FRAME_STATE = constant(`${stateSelect("frame_state")}, nextval('vouching_order') as vouching_order`);
 
 /** One row a frame: with several inspections of one frame at once, the last one. */
 function lastOfEachFrame(placed: readonly PlacedInspection[]): PlacedInspection[] {
@@ -124,33 +116,14 @@ async function writeRowsAndFrames(
   rows: readonly InspectionRow[],
   now: Date,
 ): Promise<StateSubject[]> {
-  const of = (column: string): unknown => columnParameter(rows, column);
   const last = lastOfEachFrame(placed);
   const message = canonicalJson({ ids: rows.map((row) => row.id) });
   const moved = await db.query<StateRow>(
     prepared(
       "write-inspections",
       sql`with inserted as (
-        insert into inspection (plant_id, id, frame_id, batch_id, line_id, station_id, operation_id, drawing_id,
-          drawing_revision_id, plan_revision_id, inspector_id, device_id, ordinal, reason, readings, gauges, gauge_keys,
-          states, offsets_ms, features, judgement, verdict, superseded, attributes, device_time, measured_at, recorded_at,
-          core_version, tool, fixture, content_hash)
-        select ${plantId}, r.id, r.frame_id, r.batch_id, r.line_id, r.station_id, r.operation_id, r.drawing_id,
-          r.drawing_revision_id, r.plan_revision_id, r.inspector_id, r.device_id, r.ordinal, r.reason,
-          r.readings::float8[], r.gauges::int2[], r.gauge_keys::text[], r.states::int2[], r.offsets_ms::int4[],
-          r.features::float8[], r.judgement::jsonb, r.verdict, r.superseded::jsonb, r.attributes::jsonb, r.device_time,
-          r.measured_at, ${now}, r.core_version, r.tool, r.fixture, r.content_hash
-        from unnest(${of("id")}::uuid[], ${of("frame_id")}::uuid[], ${of("batch_id")}::uuid[], ${of("line_id")}::uuid[],
-          ${of("station_id")}::uuid[], ${of("operation_id")}::uuid[], ${of("drawing_id")}::uuid[],
-          ${of("drawing_revision_id")}::uuid[], ${of("plan_revision_id")}::uuid[], ${of("inspector_id")}::uuid[],
-          ${of("device_id")}::text[], ${of("ordinal")}::int2[], ${of("reason")}::text[], ${of("readings")}::text[],
-          ${of("gauges")}::text[], ${of("gauge_keys")}::text[], ${of("states")}::text[], ${of("offsets_ms")}::text[],
-          ${of("features")}::text[], ${of("judgement")}::text[], ${of("verdict")}::text[], ${of("superseded")}::text[],
-          ${of("attributes")}::text[], ${of("device_time")}::timestamptz[], ${of("measured_at")}::timestamptz[],
-          ${of("core_version")}::text[], ${of("tool")}::text[], ${of("fixture")}::text[], ${of("content_hash")}::bytea[])
-        as r(id, frame_id, batch_id, line_id, station_id, operation_id, drawing_id, drawing_revision_id, plan_revision_id,
-          inspector_id, device_id, ordinal, reason, readings, gauges, gauge_keys, states, offsets_ms, features, judgement,
-          verdict, superseded, attributes, device_time, measured_at, core_version, tool, fixture, content_hash)),
+        insert into inspection (plant_id, recorded_at, ${sentNames})
+        select ${plantId}, ${now}, ${sentColumns} from ${sentInspections((sent) => columnParameter(rows, sent))}),
       told as (
         insert into outbox (plant_id, id, topic, payload, created_at)
         values (${plantId}, ${uuidV7(now.getTime())}, 'inspections.recorded', ${message}::jsonb, ${now}))

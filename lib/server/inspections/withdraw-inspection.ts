@@ -9,6 +9,8 @@ import { uuidV7 } from "@/lib/schemas/identifier";
 import { assertKeptApart } from "../auth/kept-apart";
 import { assertMay, assertPerson } from "../auth/permissions";
 import { actorOf, type PersonViewer, type Viewer } from "../auth/viewer";
+import { inspectionColumns, notWithdrawn } from "../db/columns/inspection";
+import type { RowOf } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { holdBatches } from "../evidence/hold-batches";
@@ -24,20 +26,23 @@ import type { EarlierInspection } from "../evidence/earlier-inspections";
 import { getReferenceData, withGaugesAsNow, type ReferenceData } from "../evidence/reference-data";
 import { type SignedSide, withSides } from "../evidence/stored-evidence";
 
-export type Withdrawn = {
-  readonly frameId: string;
+const withdrawnColumns = inspectionColumns("i", [
+  "frameId",
+  "lineId",
+  "operationId",
+  "drawingId",
+  "measuredAt",
+  "ordinal",
+  "features",
+]);
+
+export type Withdrawn = RowOf<typeof withdrawnColumns> & {
   readonly serial: string;
   readonly state: FrameState;
   readonly batchId: string;
   readonly leaseDeviceId: string | null;
   readonly shippedAt: Date | null;
-  readonly lineId: string;
   readonly lineKey: string;
-  readonly operationId: string;
-  readonly drawingId: string;
-  readonly measuredAt: Date;
-  readonly ordinal: number;
-  readonly features: readonly (number | null)[];
   readonly evidenceFrom: Date | null;
   /** The plan of the frame's batch. */
   readonly planId: string;
@@ -49,16 +54,15 @@ export async function findInspection(
   id: string,
 ): Promise<Withdrawn | null> {
   const { rows } = await db.query<Withdrawn>(sql`
-    select i.frame_id as "frameId", f.serial, f.state::text as state, f.batch_id as "batchId",
-      f.lease_device_id as "leaseDeviceId", f.shipped_at as "shippedAt", i.line_id as "lineId",
-      l.key as "lineKey", i.operation_id as "operationId", i.drawing_id as "drawingId", i.measured_at as "measuredAt",
-      i.ordinal, i.features, f.evidence_from as "evidenceFrom", b.plan_id as "planId"
+    select ${withdrawnColumns}, f.serial, f.state::text as state, f.batch_id as "batchId",
+      f.lease_device_id as "leaseDeviceId", f.shipped_at as "shippedAt", l.key as "lineKey",
+      f.evidence_from as "evidenceFrom", b.plan_id as "planId"
     from inspection i
     join frame f on f.plant_id = i.plant_id and f.id = i.frame_id
     join batch b on b.plant_id = f.plant_id and b.id = f.batch_id
     join line l on l.plant_id = i.plant_id and l.id = i.line_id
     where i.plant_id = ${plantId} and i.id = ${id}
-      and not exists (select 1 from inspection_withdrawal w where w.plant_id = i.plant_id and w.inspection_id = i.id)`);
+      and ${notWithdrawn}`);
   return rows[0] ?? null;
 }
 

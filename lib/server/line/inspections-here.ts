@@ -1,4 +1,5 @@
 import "server-only";
+import { notWithdrawn } from "../db/columns/inspection";
 import { sql, type Statement } from "../db/sql";
 
 /**
@@ -11,5 +12,5 @@ export function inspectionsHere(plantId: string, stationId: string): Statement {
     where i.plant_id = f.plant_id and i.frame_id = f.id
       and i.operation_id = (select operation_id from station where plant_id = ${plantId} and id = ${stationId})
       and (f.evidence_from is null or i.measured_at > f.evidence_from)
-      and not exists (select 1 from inspection_withdrawal w where w.plant_id = i.plant_id and w.inspection_id = i.id)) end`;
+      and ${notWithdrawn}) end`;
 }

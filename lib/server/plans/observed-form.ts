@@ -18,6 +18,8 @@ import { measuringOptions } from "@/lib/schemas/measuring-options";
 import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
+import { inspectionColumns, notWithdrawn } from "../db/columns/inspection";
+import type { RowOf } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { getReferenceData, type PlanReference } from "../evidence/reference-data";
 import type { PlanRevisionPage } from "./queries";
@@ -25,15 +27,9 @@ import type { PlanRevisionPage } from "./queries";
 /** Frames of one drawing, model, line and operation. */
 type StreamName = { readonly line: string; readonly model: string; readonly operation: string };
 
-type FrameRow = StreamName & {
-  readonly lineId: string;
-  readonly modelId: string;
-  readonly frameId: string;
-  readonly planRevisionId: string;
-  readonly readings: readonly (number | null)[];
-  readonly states: readonly number[];
-  readonly measuredAt: Date;
-};
+const formColumns = inspectionColumns("i", ["frameId", "planRevisionId", "readings", "states", "measuredAt"]);
+
+type FrameRow = StreamName & RowOf<typeof formColumns> & { readonly lineId: string; readonly modelId: string };
 
 type Stream = StreamName & {
   readonly lineId: string;
@@ -61,18 +57,18 @@ async function readStreams(plantId: string, drawingKey: string, since: string | 
   const reference = await getReferenceData(plantId);
   const plans = [...reference.plans.values()].filter((plan) => plan.drawing.key === drawingKey && seesLobes(plan));
   const { rows } = await getPool().query<FrameRow>(sql`
-    select l.key as line, l.id as "lineId", m.name as model, m.id as "modelId", o.name as operation, i.frame_id as "frameId",
-      i.plan_revision_id as "planRevisionId", i.readings, i.states, i.measured_at as "measuredAt"
+    select l.key as line, l.id as "lineId", m.name as model, m.id as "modelId", o.name as operation,
+      ${formColumns}
     from (select distinct s.line_id, s.operation_id, s.drawing_id from stream s
       join drawing d on d.plant_id = s.plant_id and d.id = s.drawing_id
       where s.plant_id = ${plantId} and d.key = ${drawingKey}) s
     cross join lateral (
-      select n.* from inspection n
-      where n.plant_id = ${plantId} and n.line_id = s.line_id and n.operation_id = s.operation_id and n.drawing_id = s.drawing_id
-        and n.plan_revision_id = any(${plans.map(({ id }) => id)}::uuid[])
-        and n.measured_at > coalesce(${since}::timestamptz, '-infinity')
-        and not exists (select 1 from inspection_withdrawal w where w.plant_id = n.plant_id and w.inspection_id = n.id)
-      order by n.measured_at desc, n.id desc limit ${MOST_READ}) i
+      select i.* from inspection i
+      where i.plant_id = ${plantId} and i.line_id = s.line_id and i.operation_id = s.operation_id and i.drawing_id = s.drawing_id
+        and i.plan_revision_id = any(${plans.map(({ id }) => id)}::uuid[])
+        and i.measured_at > coalesce(${since}::timestamptz, '-infinity')
+        and ${notWithdrawn}
+      order by i.measured_at desc, i.id desc limit ${MOST_READ}) i
     join line l on l.plant_id = i.plant_id and l.id = i.line_id
     join operation o on o.plant_id = i.plant_id and o.id = i.operation_id
     join batch b on b.plant_id = i.plant_id and b.id = i.batch_id

@@ -11,7 +11,6 @@ const PUT_TOGETHER: Readonly<Record<string, readonly [count: number, of: string]
   "lib/server/db/grants.ts": [1, "grants for each table there is"],
   "lib/server/db/migrate.ts": [1, "the text of a migration"],
   "lib/server/db/transaction.ts": [1, "begin, with its limits"],
-  "lib/server/inspections/recording-writes.ts": [1, "the columns of a frame's state, as those of the journal"],
   "lib/server/journal/begin-vouching.ts": [
     1,
     "tables of STATE_COLUMNS, each run by tests/server/journal/states.test.ts",
