@@ -66,7 +66,7 @@ function columnsOf(zone: string): readonly TableColumn<BatchListItem>[] {
   const count = (key: string, label: string, of: (batch: BatchListItem) => number): TableColumn<BatchListItem> => ({
     key,
     label,
-    kind: "numeric",
+    kind: "count",
     cell: (batch) => tally(of(batch)),
   });
   return [
@@ -105,7 +105,7 @@ function columnsOf(zone: string): readonly TableColumn<BatchListItem>[] {
         </Link>
       ),
     },
-    { key: "frames", label: "frames", kind: "numeric", cell: ({ frames }) => frames },
+    { key: "frames", label: "frames", kind: "count", cell: ({ frames }) => frames },
     count("conforms", "conform", ({ counts }) => counts.conforms),
     count("bad", "do not", ({ counts }) => counts.notConforming),
     count("doubt", "not proven", ({ counts }) => counts.notProven),

@@ -5,8 +5,10 @@ import styles from "./table.module.css";
 /** A column of rows of one kind: how its cell follows from the row. */
 export type TableColumn<Row> = Readonly<{
   key: string;
-  label: ReactNode;
-  kind?: "text" | "numeric" | "code";
+  /** Head of the column, and beside the value where a row is a card. */
+  label: string;
+  /** A count is a short whole number: two stand side by side on a card. */
+  kind?: "text" | "numeric" | "count" | "code";
   cell: (row: Row) => ReactNode;
   /** Where the same page is, sorted by this column; without it the column cannot be sorted. */
   sortHref?: string;
@@ -20,7 +22,7 @@ type DataTableProps<Row> = Readonly<{
   rows: readonly Row[];
   rowKey: (row: Row, index: number) => string;
   /** Column that names the row. */
-  rowHead?: string;
+  rowHead: string;
   csvHref?: string;
   /** What is shown of how much, as "48 of 6000 frames". */
   count?: ReactNode;
@@ -43,7 +45,12 @@ export function sortHref(
   return current ? { sortHref: `${path}?${params}`, sorted: current } : { sortHref: `${path}?${params}` };
 }
 
-const CELL_CLASS = { text: undefined, numeric: styles.numeric, code: styles.code } as const;
+const CELL_CLASS = {
+  text: undefined,
+  numeric: styles.numeric,
+  count: `${styles.numeric} ${styles.count}`,
+  code: styles.code,
+} as const;
 
 function Head<Row>({ column }: Readonly<{ column: TableColumn<Row> }>) {
   if (!column.sortHref) return column.label;
@@ -59,6 +66,7 @@ function Head<Row>({ column }: Readonly<{ column: TableColumn<Row> }>) {
   );
 }
 
+/** Rows under columns; on a phone each row is a card: its head as the title, then a label and a value to a line. */
 export function DataTable<Row>({
   caption,
   captionHidden,
@@ -83,7 +91,7 @@ export function DataTable<Row>({
                 <th
                   key={column.key}
                   scope="col"
-                  className={column.kind === "numeric" ? styles.numeric : undefined}
+                  className={column.kind === "code" ? undefined : CELL_CLASS[column.kind ?? "text"]}
                   aria-sort={column.sorted ?? (column.sortHref ? "none" : undefined)}
                 >
                   <Head column={column} />
@@ -100,7 +108,7 @@ export function DataTable<Row>({
                       {column.cell(row)}
                     </th>
                   ) : (
-                    <td key={column.key} className={CELL_CLASS[column.kind ?? "text"]}>
+                    <td key={column.key} data-label={column.label} className={CELL_CLASS[column.kind ?? "text"]}>
                       {column.cell(row)}
                     </td>
                   ),

@@ -57,10 +57,23 @@ const SIZES = [
 const overflowOf = (page: Page): Promise<number> =>
   page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
 
+/** Names of tables with more to their right than the phone shows; a wider window may scroll them. */
+const cutTables = (page: Page): Promise<string[]> =>
+  page.evaluate(() =>
+    innerWidth > 600
+      ? []
+      : [...document.querySelectorAll("[role=region]:has(> table)")]
+          .filter((region) => region.scrollWidth > region.clientWidth)
+          .map(
+            (region) =>
+              `${region.getAttribute("aria-label")} is ${region.scrollWidth - region.clientWidth} px too wide`,
+          ),
+  );
+
 async function faultsOf(page: Page, name: string): Promise<string[]> {
   await page.locator("h1").first().waitFor();
   const overflow = await overflowOf(page);
-  const faults = (await axeViolations(page)).map((rule) => `${name}: ${rule}`);
+  const faults = [...(await axeViolations(page)), ...(await cutTables(page))].map((fault) => `${name}: ${fault}`);
   return overflow > 0 ? [...faults, `${name}: ${overflow} px too wide`] : faults;
 }
 

@@ -61,9 +61,20 @@ describe("tables", () => {
     const cell = ({ due }: { readonly due: string }) => due;
     const columns = [{ key: "due", label: "due", cell, ...sortHref("/gate", { sort: "-due" }, "due") }];
     const html = renderToStaticMarkup(
-      DataTable({ caption: "Batches", columns, rows: [{ due: "x" }], rowKey: ({ due }) => due }),
+      DataTable({ caption: "Batches", columns, rows: [{ due: "x" }], rowKey: ({ due }) => due, rowHead: "due" }),
     );
     expect(html).toContain('aria-sort="descending"');
+  });
+  it("give each value the label of its column, for rows that are cards, and the row its head", () => {
+    const columns = [
+      { key: "name", label: "gauge", cell: ({ name }: { readonly name: string }) => name },
+      { key: "ring", label: "setting ring", kind: "code" as const, cell: () => "RG-41-1" },
+    ];
+    const html = renderToStaticMarkup(
+      DataTable({ caption: "Gauges", columns, rows: [{ name: "BG-03" }], rowKey: ({ name }) => name, rowHead: "name" }),
+    );
+    expect(html).toMatch(/<th scope="row"[^>]*>BG-03<\/th>/);
+    expect(html).toMatch(/<td data-label="setting ring"[^>]*>RG-41-1<\/td>/);
   });
 });
 

@@ -97,9 +97,17 @@ export default async function BatchesPage() {
               {
                 key: "serials",
                 label: "serials",
-                kind: "code",
-                cell: (batch) =>
-                  batch.frames === 1 ? batch.firstSerial : `${batch.firstSerial} to ${batch.lastSerial}`,
+                cell: (batch) => (
+                  <>
+                    <span className="mono nowrap">{batch.firstSerial}</span>
+                    {batch.frames === 1 ? null : (
+                      <>
+                        {" "}
+                        to <span className="mono nowrap">{batch.lastSerial}</span>
+                      </>
+                    )}
+                  </>
+                ),
               },
               { key: "opened", label: "opened", cell: (batch) => formatMoment(batch.openedAt, { zone }) },
             ]}

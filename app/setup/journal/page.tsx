@@ -96,6 +96,7 @@ export default async function JournalSheet({ searchParams }: PageProps<"/setup/j
       <DataTable
         caption="Newest entries of the journal"
         captionHidden
+        rowHead="action"
         columns={[
           {
             key: "at",
@@ -103,11 +104,11 @@ export default async function JournalSheet({ searchParams }: PageProps<"/setup/j
             cell: (entry) => <span className={styles.whole}>{formatMoment(entry.at, { zone })}</span>,
           },
           { key: "chain", label: "chain", kind: "code", cell: (entry) => entry.chain },
-          { key: "sequence", label: "number", kind: "numeric", cell: (entry) => entry.sequence },
+          { key: "sequence", label: "number", kind: "count", cell: (entry) => entry.sequence },
           { key: "action", label: "what", cell: (entry) => journalAction(entry.action) },
           { key: "about", label: "about", cell: (entry) => journalDetail(entry.payload, entry.about) },
           { key: "actor", label: "who", cell: (entry) => <span className={styles.whole}>{entry.actor}</span> },
-          { key: "rows", label: "rows", kind: "numeric", cell: (entry) => String(entry.rows) },
+          { key: "rows", label: "rows", kind: "count", cell: (entry) => String(entry.rows) },
           { key: "hash", label: "hash", kind: "code", cell: (entry) => entry.hash.slice(0, 12) },
         ]}
         rows={journal.newest}

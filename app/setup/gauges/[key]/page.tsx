@@ -29,6 +29,7 @@ function Calibrations({ gauge, zone }: Readonly<{ gauge: GaugeItem; zone: string
     <DataTable
       caption="Calibrations of the gauge"
       captionHidden
+      rowHead="at"
       columns={[
         { key: "at", label: "calibrated", cell: (one) => day(one.at) },
         { key: "due", label: "due", cell: (one) => day(one.dueAt) },
