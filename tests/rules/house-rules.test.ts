@@ -2,10 +2,11 @@ import { readdirSync, readFileSync } from "node:fs";
 import path from "node:path";
 import { describe, expect, it } from "vitest";
 import { FRAME_STATES } from "@/lib/quality/frame-state";
-import { importsOf, readSourceFiles, ROOT, type SourceFile } from "./source-files";
+import { importsOf, readSourceFiles, readStyleSheets, ROOT, type SourceFile } from "./source-files";
 
 const files = readSourceFiles("lib", "app");
 const tests = readSourceFiles("tests");
+const styleSheets = readStyleSheets("lib", "app");
 
 const NAMELESS = /(^|\/)(utils?|helpers?|common|misc|types)(\/|\.tsx?$|$)/;
 const namelessFiles = (list: readonly SourceFile[]): string[] =>
@@ -104,6 +105,15 @@ const featureParsers = (list: readonly SourceFile[]): string[] =>
     )
     .map((file) => file.path);
 
+const TOKENS = "app/styles/tokens.css";
+const SPACING =
+  /(?:^|[;{])\s*((?:(?:scroll-)?(?:margin|padding)|inset)(?:-[a-z]+){0,2}|(?:row-|column-)?gap|top|right|bottom|left|text-indent|border-spacing|border(?:-(?:top|right|bottom|left))?(?:-width)?):\s*([^;}]*\d(?:px|rem)\b[^;}]*)/gm;
+/** Distances and lines are steps of one scale; what is a length of its own gets a name in the tokens. */
+const ownDistances = (list: readonly SourceFile[]): string[] =>
+  list
+    .filter((file) => file.path !== TOKENS)
+    .flatMap((file) => [...file.text.matchAll(SPACING)].map((match) => `${file.path}: ${match[1]}: ${match[2]}`));
+
 function referenceFiles(): string[] {
   return readdirSync(path.join(ROOT, "tests/reference"))
     .filter((name) => name.endsWith(".json"))
@@ -156,6 +166,10 @@ describe("house rules", () => {
   it("nobody parses the name of a feature", () => {
     expect(featureParsers(files)).toEqual([]);
   });
+  it("distances and lines are tokens", () => {
+    expect(styleSheets.length).toBeGreaterThan(0);
+    expect(ownDistances(styleSheets)).toEqual([]);
+  });
   it("every reference file is loaded by a test and says where it is from", () => {
     const names = referenceFiles();
     const present = new Set(readdirSync(path.join(ROOT, "tests/reference")));
@@ -201,6 +215,13 @@ describe("house rules", () => {
     expect(ownRoundings(sample("lib/quality/a.ts", "`${value.toFixed(3)} mm`"))).toHaveLength(1);
     expect(ownRoundings(sample("app/a.tsx", "share.toPrecision(3)"))).toHaveLength(1);
     expect(featureParsers(sample("lib/quality/a.ts", 'if (feature.endsWith("tilt")) return null;'))).toHaveLength(1);
+    expect(ownDistances(sample("app/a.module.css", ".a {\n  padding: 0 13px;\n}"))).toHaveLength(1);
+    expect(ownDistances(sample("app/a.module.css", ".a { margin-top: -0.5rem }"))).toHaveLength(1);
+    expect(ownDistances(sample("app/a.module.css", ".a { top: calc(var(--s1) + 3px); gap: 5px }"))).toHaveLength(2);
+    expect(ownDistances(sample("app/a.module.css", ".a { border-top: 3px solid }"))).toHaveLength(1);
+    expect(ownDistances(sample("app/a.module.css", ".a { width: 9px; padding: var(--s2) 0; margin: 0.3em }"))).toEqual(
+      [],
+    );
     expect(unloadedFixtures(["forgotten.json"], sample("tests/core/a.test.ts", "nothing"))).toHaveLength(1);
     expect(fixturesWithoutSource(["forgotten.json"], new Set(["forgotten.json"]))).toHaveLength(1);
   });

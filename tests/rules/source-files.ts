@@ -18,21 +18,26 @@ const SKIPPED = new Set(["node_modules", ".next", ".data", ".git", "generated"])
 const STATEMENT = /(?:^|\n)\s*(?:import|export)\s+(type\s+)?(?:[^"';]*?\s+from\s+)?["']([^"']+)["']/g;
 const DYNAMIC = /\bimport\(\s*["']([^"']+)["']\s*\)/g;
 
-function walk(folder: string, found: string[]): string[] {
+const PROGRAM = /\.(ts|tsx|mjs)$/;
+
+function walk(folder: string, ending: RegExp, found: string[]): string[] {
   for (const entry of readdirSync(path.join(ROOT, folder), { withFileTypes: true })) {
     if (SKIPPED.has(entry.name)) continue;
     const at = folder === "" ? entry.name : `${folder}/${entry.name}`;
-    if (entry.isDirectory()) walk(at, found);
-    else if (/\.(ts|tsx|mjs)$/.test(entry.name) && !entry.name.endsWith(".d.ts")) found.push(at);
+    if (entry.isDirectory()) walk(at, ending, found);
+    else if (ending.test(entry.name) && !entry.name.endsWith(".d.ts")) found.push(at);
   }
   return found;
 }
 
-export function readSourceFiles(...folders: readonly string[]): SourceFile[] {
-  return folders
-    .flatMap((folder) => walk(folder, []))
+const readFiles = (folders: readonly string[], ending: RegExp): SourceFile[] =>
+  folders
+    .flatMap((folder) => walk(folder, ending, []))
     .map((file) => ({ path: file, text: readFileSync(path.join(ROOT, file), "utf8") }));
-}
+
+export const readSourceFiles = (...folders: readonly string[]): SourceFile[] => readFiles(folders, PROGRAM);
+
+export const readStyleSheets = (...folders: readonly string[]): SourceFile[] => readFiles(folders, /\.css$/);
 
 /** What a file imports; `import type` counts. */
 export function importsOf(file: SourceFile): Import[] {

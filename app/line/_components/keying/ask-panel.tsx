@@ -103,7 +103,7 @@ export const AskPanel = memo(function AskPanel({
   const fromRing = name.kind === "bore" && isDeviation(plan, name);
   return (
     <section
-      className={keypad && unit !== null ? `${parts.ask} ${parts.askWithKeypad}` : parts.ask}
+      className={keypad && unit !== null ? `${parts.ask} ${styles.askWithKeypad}` : parts.ask}
       aria-label="Asked reading"
     >
       <h1 className={parts.askTitle}>{words.title}</h1>
@@ -354,9 +354,9 @@ function offsetOf(session: KeyingSession): number {
 
 function Answer({ verdict, text }: Readonly<{ verdict: Verdict | null; text: string }>) {
   return (
-    <p className={parts.live} role="status">
+    <p className={`${parts.live} ${styles.live}`} role="status">
       {verdict === null ? <span className={parts.liveWord}>kept</span> : <StateMark state={verdict} size="l" />}
-      <b className={/\d/.test(text) ? undefined : parts.feltWord}>{text}</b>
+      <b className={/\d/.test(text) ? undefined : styles.feltWord}>{text}</b>
     </p>
   );
 }
@@ -402,7 +402,7 @@ function LiveAnswer({
   const swept = !keypad && (asked.kind === "sweep" || asked.kind === "face") ? asked : null;
   const isSaid = text === "" && (session.refusal !== null || notice !== null);
   return (
-    <div className={swept === null ? undefined : parts.withSweep}>
+    <div className={swept === null ? undefined : styles.withSweep}>
       {session.refusal !== null && text === "" ? (
         <p className={parts.refusal} role="alert">
           {session.refusal}
@@ -426,7 +426,7 @@ function LiveAnswer({
       ) : last !== null && lastPlace !== null && lastName !== undefined && text === "" ? (
         <Answer verdict={verdictOf(view, lastPlace)} text={lastText(view, lastPlace)} />
       ) : (
-        <p className={parts.live}>
+        <p className={`${parts.live} ${styles.live}`}>
           <span className={parts.liveWord}>{text === "" ? "no reading yet" : " "}</span>
         </p>
       )}
@@ -484,7 +484,7 @@ const NextSteps = memo(function NextSteps({ view, index, back, short, onGoOn }: 
   const kind = view.names[index]?.kind;
   const swept = kind === "sweep" || kind === "face";
   return (
-    <div className={parts.next}>
+    <div className={styles.next}>
       <dl className={styles.counts}>
         <div>
           <dt>

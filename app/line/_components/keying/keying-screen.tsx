@@ -65,7 +65,7 @@ export function KeyingScreen({ device, state, session, inHand, inspector }: Keyi
   const drawn = useDeferredValue(view);
   const drawnAsked = drawn.asked === null ? null : (drawn.names[drawn.asked] ?? null);
   return (
-    <main id="main" className={`${parts.screen} ${parts.keying}`}>
+    <main id="main" className={`${parts.screen} ${styles.keying}`}>
       <LineHead
         device={device}
         state={state}
@@ -79,7 +79,7 @@ export function KeyingScreen({ device, state, session, inHand, inspector }: Keyi
               : "before the release of the first-off"
         }
       />
-      <div className={parts.work}>
+      <div className={`${parts.work} ${styles.bench}`}>
         <Drawing view={drawn} onJump={jump} onSide={choose} />
         <AskPanel
           device={device}
@@ -172,7 +172,7 @@ const Drawing = memo(function Drawing({ view, onJump, onSide }: DrawingProps) {
           remarks={remarksOf(view)}
         />
       </div>
-      <div className={parts.tableBox}>
+      <div className={styles.tableBox}>
         <ReadingTable {...grid} onJump={onJump} />
         <DoubtList doubts={doubts} />
       </div>

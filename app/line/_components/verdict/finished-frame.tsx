@@ -234,13 +234,13 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
             )}
           </section>
           {questions.length > 0 && confirmed !== inspection.id && finished.withdrawn === undefined ? (
-            <div className={parts.wayRound} role="group" aria-label="Way round of the sweeps">
+            <div className={styles.wayRound} role="group" aria-label="Way round of the sweeps">
               <div>
                 {questions.map((question) => (
                   <p key={question}>{question}</p>
                 ))}
               </div>
-              <div className={parts.keys}>
+              <div className={`${parts.keys} ${styles.wayRoundKeys}`}>
                 <Button size="touch" onClick={() => setConfirmed(inspection.id)}>
                   Yes, that way round
                 </Button>
@@ -252,7 +252,7 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
           ) : null}
           <DoubtList doubts={doubts} />
         </div>
-        <section className={parts.why}>
+        <section className={styles.why}>
           <SectionHeading>
             {finished.withdrawn !== undefined
               ? "What was withdrawn"

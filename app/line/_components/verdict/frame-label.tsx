@@ -4,7 +4,6 @@ import { create } from "qrcode/lib/core/qrcode";
 import { useMemo } from "react";
 import { formatMoment } from "@/lib/format/date-text";
 import { StateMark, type MarkedState } from "@/lib/ui/state-mark";
-import parts from "../parts/parts.module.css";
 import styles from "./verdict.module.css";
 
 type FrameLabelProps = Readonly<{
@@ -29,7 +28,7 @@ export function FrameLabel({ serial, batch, marks, at, zone }: FrameLabelProps) 
     return { size: modules.size, path: dark.join("") };
   }, [serial]);
   return (
-    <section className={parts.label} aria-hidden="true">
+    <section className={styles.label} data-printed aria-hidden="true">
       <svg viewBox={`${-QUIET} ${-QUIET} ${size + 2 * QUIET} ${size + 2 * QUIET}`} shapeRendering="crispEdges">
         <path d={path} fill="#000" />
       </svg>
