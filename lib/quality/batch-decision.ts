@@ -1,8 +1,8 @@
-import { formatFixed } from "../format/number-text";
 import type { Seat } from "../core/metrology/reading-name";
 import type { CharacteristicName } from "../core/metrology/shell-drawing";
 import type { BatchEvidence, BatchFinding } from "./batch-evidence";
 import type { Consequence, GatePolicy } from "./gate-policy";
+import { CAPABILITY_NOT_ASKED, capabilityStops, capabilityText, type CapabilityFinding } from "./sampled-capability";
 import { sampleRiskText, type SampleRisk } from "./sample-risk";
 import { countText, limitsText, seatText, serialsText, uncertaintyText, valueText } from "../format/value-text";
 
@@ -13,6 +13,7 @@ export type ReasonCode =
   | "not-measured"
   | "sample-failed"
   | "capability-bound"
+  | "capability-unknown"
   | "signal"
   | "gauge-out-of-order"
   | "readings-on-device"
@@ -33,14 +34,8 @@ export type BatchCircumstances = {
   readonly sample?: SampleRisk;
   /** Frames of a sampled batch that nobody is going to measure. */
   readonly unmeasuredBySample?: number;
-  /** Upper 95 % bound of the nonconforming fraction of a stream over its last frames, against the drawing's limit. */
-  readonly capabilityBounds?: readonly {
-    readonly characteristic: CharacteristicName;
-    readonly seat: Seat | null;
-    readonly upperBound: number;
-    readonly limit: number;
-    readonly frames: number;
-  }[];
+  /** What the streams of a sampled batch say about its frames that nobody measured; left out: nobody asked, and they wait. */
+  readonly capability?: readonly CapabilityFinding[];
   /** Signals in the batch's time. */
   readonly signals?: readonly {
     readonly characteristic: CharacteristicName;
@@ -93,6 +88,7 @@ const RANK: readonly ReasonCode[] = [
   "gauge-out-of-order",
   "readings-on-device",
   "capability-bound",
+  "capability-unknown",
   "no-frames",
   "signal",
 ];
@@ -126,22 +122,41 @@ function weighNotMeasured(evidence: BatchEvidence, policy: GatePolicy): Weighed[
   return [{ consequence: policy.frameNotMeasured, critical: true, reason }];
 }
 
-/** Two decimals, so that a bound just over what is allowed does not read like it. */
-function percentText(share: number): string {
-  return `${formatFixed(share * 100, 2)} %`;
+/** What the measured frames alone say about the rest: the risk for which somebody may sign. */
+function riskBeside({ sample }: BatchCircumstances): string {
+  if (sample === undefined || sample.measured === 0 || sample.found.length > 0) return "";
+  return ` ${sampleRiskText(sample)}`;
 }
 
 function weighCapability(circumstances: BatchCircumstances, policy: GatePolicy): Weighed[] {
   const unmeasured = circumstances.unmeasuredBySample ?? 0;
   // Capability says nothing about a frame that was measured: each has its own verdict.
   if (unmeasured === 0) return [];
-  return (circumstances.capabilityBounds ?? [])
-    .filter(({ upperBound, limit }) => upperBound > limit)
-    .map(({ characteristic, seat, upperBound, limit, frames }) => {
-      const text = `${capitalised(characteristic)}${seatText(seat)}: by the last ${countText(frames, "frame")} up to ${percentText(upperBound)} may not conform (95 % bound), allowed ${percentText(limit)}; ${countText(unmeasured, "frame")} of this batch ${unmeasured === 1 ? "is" : "are"} not measured.`;
-      const reason: BatchReason = { code: "capability-bound", characteristic, seat, text, serials: [] };
-      return { consequence: policy.capabilityBound, critical: true, reason };
-    });
+  const isAccepted = circumstances.sample?.isAccepted === true;
+  const consequence = isAccepted && policy.capabilityBound === "hold" ? "inform" : policy.capabilityBound;
+  const rest = `${countText(unmeasured, "frame")} of this batch ${unmeasured === 1 ? "is" : "are"} not measured.`;
+  const risk = isAccepted ? " The risk was taken by a signed decision." : "";
+  const weighed = (
+    code: ReasonCode,
+    subject: Pick<BatchReason, "characteristic" | "seat">,
+    clause: string,
+    beside = "",
+  ): Weighed => ({
+    consequence,
+    critical: true,
+    reason: { code, ...subject, text: `${capitalised(clause)}; ${rest}${beside}${risk}`, serials: [] },
+  });
+  const { capability } = circumstances;
+  if (capability === undefined)
+    return [weighed("capability-unknown", { characteristic: null, seat: null }, CAPABILITY_NOT_ASKED)];
+  const told = new Set<ReasonCode>();
+  return capability.filter(capabilityStops).map((finding) => {
+    const { characteristic, seat, bound } = finding;
+    const code = bound !== "being computed" && bound.ok ? "capability-bound" : "capability-unknown";
+    const beside = told.has(code) ? "" : riskBeside(circumstances);
+    told.add(code);
+    return weighed(code, { characteristic, seat }, capabilityText(finding), beside);
+  });
 }
 
 /** What a sample found holds those that nobody measured, until all are or somebody signs for the risk. */

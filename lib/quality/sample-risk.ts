@@ -29,8 +29,12 @@ export function sampleRiskText(risk: SampleRisk): string {
   const rest = frames - measured;
   const bound = unmeasuredBound(risk);
   const share = Math.round((bound / Math.max(1, rest)) * 100);
+  const failed =
+    found.length === 0
+      ? `0 of ${countText(measured, "measured frame")} did not conform. `
+      : `${found.length} of ${countText(measured, "measured frame")} did not conform, whatever became of them: ${serialsText(found)}. `;
   return (
-    `${found.length} of ${countText(measured, "measured frame")} did not conform, whatever became of them: ${serialsText(found)}. ` +
+    failed +
     `Of the ${countText(rest, "frame")} that nobody measured up to ${bound} (${share} %) may not conform (95 % bound, as if the measured ones were drawn at random)` +
     (unmeasured === rest ? "." : `; ${unmeasured} of them ${unmeasured === 1 ? "is" : "are"} still here.`)
   );

@@ -20,6 +20,7 @@ export type ShipReason = {
     | "batch-incomplete"
     | "by-sample"
     | "sample-failed"
+    | "capability"
     | "on-concession"
     | "regraded"
     | "released";
@@ -58,6 +59,8 @@ export type BatchToShip = {
   readonly found: number;
   /** A signed decision takes the risk of those that nobody measured. */
   readonly isRiskTaken: boolean;
+  /** Why the streams do not speak for those that nobody measured, each without a full stop; [] where they do. */
+  readonly capability: readonly string[];
 };
 
 export type ShipAnswer = {
@@ -136,7 +139,7 @@ function noteOfState(frame: FrameToShip, batch: BatchToShip): ShipReason | null 
 }
 
 function foundText({ found, isRiskTaken }: BatchToShip): string {
-  if (found === 0) return "";
+  if (found === 0) return isRiskTaken ? " The risk of the others was taken by a signed decision." : "";
   return ` ${found} of them did not conform${isRiskTaken ? "; the risk was taken by a signed decision" : ""}.`;
 }
 
@@ -147,6 +150,17 @@ function stopOfSample(frame: FrameToShip, batch: BatchToShip): ShipReason | null
   return reason(
     "sample-failed",
     `It was not measured, and ${batch.found} of the ${batch.measured} measured frames of batch ${batch.key} did not conform. ` +
+      "Measure it, or have the risk signed for at the batch.",
+  );
+}
+
+/** An unmeasured frame of a batch whose streams are not shown to be as good as the drawing asks, and nobody has signed for the rest. */
+function stopOfCapability(frame: FrameToShip, batch: BatchToShip): ShipReason | null {
+  if (!batch.bySample || !isState(frame.state, UNMEASURED_STATES) || batch.capability.length === 0 || batch.isRiskTaken)
+    return null;
+  return reason(
+    "capability",
+    `It was not measured, and the others do not speak for it: ${batch.capability.join("; ")}. ` +
       "Measure it, or have the risk signed for at the batch.",
   );
 }
@@ -173,6 +187,8 @@ export function shipAnswer(
   if (state) stops.push(state);
   const sample = stopOfSample(frame, batch);
   if (sample) stops.push(sample);
+  const capability = stopOfCapability(frame, batch);
+  if (capability) stops.push(capability);
   if (isState(frame.state, LEFT_STATES)) {
     const against = againstText(frame);
     if (against !== "") stops.push(reason("evidence-against", `Its own readings are against it: ${against}.`));

@@ -2,7 +2,7 @@ import { offsetCapability, type OffsetVector } from "../core/capability/offset-c
 import { bootstrapCapability } from "../core/capability/bootstrap-capability";
 import { EXACT_TAIL, quantileIndices, referenceQuantiles } from "../core/capability/capability-indices";
 import type { CapabilityLimits } from "../core/capability/capability-limits";
-import { mostLikelyModel, SIZE_FAMILIES } from "../core/capability/choose-distribution";
+import { chooseDistribution, mostLikelyModel, SIZE_FAMILIES } from "../core/capability/choose-distribution";
 import type { CapabilityInterval } from "../core/capability/index-intervals";
 import { nonconformingPpm } from "../core/capability/nonconforming-fraction";
 import {
@@ -202,4 +202,62 @@ export function offsetStreamCapability(
     frames,
     warnings: [],
   };
+}
+
+/** Most that a stream may have nonconforming by its last frames, or why nobody can say. */
+export type StreamBound =
+  | { readonly ok: true; readonly fraction: number; readonly frames: number }
+  | { readonly ok: false; readonly because: string };
+
+const unknown = (because: string): StreamBound => ({ ok: false, because });
+const tooFew = (frames: number): StreamBound => unknown(`${frames} of ${FRAMES_FOR_CHOICE} frames`);
+
+/**
+ * Upper 95 % bound of the nonconforming fraction of one stream over its last 300 frames: the upper ends of the 95 % intervals of
+ * both limits, added, which is at least that sure. It is known from 100 frames on, where the stream is stable and one of the
+ * distributions that its characteristic allows passes the Anderson-Darling test.
+ *
+ * @param resamples - of the bootstrap, as for streamCapability
+ * @returns the bound as a fraction, or why it is not known: a clause without a full stop
+ */
+export function streamBound(input: CapabilityValues, resamples = 99): StreamBound {
+  const sides = (["lower", "upper"] as const).filter((limit) => input[limit] !== null);
+  if (sides.length === 0) return unknown("the drawing gives no limit");
+  const valuesOf = (limit: "lower" | "upper") =>
+    (limit === "lower" ? input.againstLower : input.againstUpper).slice(-CAPABILITY_FRAMES).map(featureWithoutNoise);
+  const frames = Math.min(...sides.map((limit) => valuesOf(limit).length));
+  if (frames < FRAMES_FOR_CHOICE) return tooFew(frames);
+  let fraction = 0;
+  for (const limit of sides) {
+    const answer = oneLimit(input, limit, resamples);
+    if (!answer.ok) return unknown(asClause(answer.reason));
+    const fit = chooseDistribution(valuesOf(limit), FAMILIES[input.characteristic], 1);
+    if (answer.ppmInterval === null || fit.warnings.length > 0)
+      return unknown(`no distribution fits the last ${frames} frames`);
+    fraction += answer.ppmInterval.upper / 1e6;
+  }
+  return { ok: true, fraction: Math.min(1, fraction), frames };
+}
+
+/**
+ * The same for the alignment offset, whose fraction is that outside of the circle.
+ *
+ * @param offsets - in µm towards 12 and towards 3, in the order of time
+ * @param zoneUm - the limit of coaxiality, a diameter
+ */
+export function offsetStreamBound(
+  offsets: readonly OffsetVector[],
+  zoneUm: number | null,
+  stability: Stability,
+): StreamBound {
+  const frames = Math.min(offsets.length, CAPABILITY_FRAMES);
+  if (frames < FRAMES_FOR_CHOICE) return tooFew(frames);
+  const answer = offsetStreamCapability(offsets, zoneUm, stability, 999);
+  if (!answer.ok) return unknown(asClause(answer.reason));
+  if (answer.ppmInterval === null) return unknown("its interval cannot be computed");
+  return { ok: true, fraction: answer.ppmInterval.upper / 1e6, frames };
+}
+
+function asClause(sentence: string): string {
+  return sentence.slice(0, 1).toLowerCase() + sentence.slice(1).replace(/\.$/, "");
 }

@@ -35,7 +35,7 @@ describe("what the dock reads of a stop", () => {
       ],
     };
     const counts = { frames: 4, asked: 4, missing: 0, measured: 4, isDrawn: true, bySample: false, found: 0 };
-    const batch = { key: "B-1", heldAt: null, ...counts, isRiskTaken: false };
+    const batch = { key: "B-1", heldAt: null, ...counts, isRiskTaken: false, capability: [] };
     const [first] = shipAnswer("F-1", frame, batch, now, String).reasons;
     expect(shipReasonText(first?.text ?? "")).toEqual({
       title: "It is held: its own readings are against it",

@@ -19,6 +19,8 @@ import {
 import { draftDrawing, releaseDrawing } from "@/lib/server/drawings/commands";
 import { draftPlan, releasePlan } from "@/lib/server/plans/commands";
 import { createBatch } from "@/lib/server/batches/commands";
+import { createSeededGenerator } from "@/lib/core/numerics/seeded-generator";
+import { recordInspections } from "@/lib/server/inspections/record-inspections";
 
 /** Everything a test of Line or Gate starts from: one line, one station, one plan, one batch of frames T-0001 to T-0012. */
 export type TestPlant = {
@@ -176,4 +178,43 @@ export async function askForFrames(plant: TestPlant, frames: DraftPlan["frames"]
     frames,
   });
   await releasePlan(plant.system, id);
+}
+
+const HOUR_MS = 3_600_000;
+
+/**
+ * Measures another batch whole, before the plant's own: a line that varies about the middle of its limits, with bores of this
+ * standard deviation; alignment and tilt well within theirs. Serials H-0001 and on.
+ */
+export async function measureHistory(plant: TestPlant, frames: number, boreSdMm = 0.003): Promise<void> {
+  const serials = Array.from({ length: frames }, (_, place) => `H-${String(place + 1).padStart(4, "0")}`);
+  await createBatch(plant.system, {
+    key: "HISTORY",
+    supplier: "SUP",
+    model: "M1",
+    line: "L1",
+    plan: "P1",
+    serials: serials.map((serial) => ({ serial })),
+  });
+  const random = createSeededGenerator(12);
+  const start = Date.now() - 10 * HOUR_MS;
+  const inspections = serials.map((serial, place): RecordInspection => {
+    const good = plant.inspection(serial);
+    const bore = { ds: boreSdMm * random.normal(), nds: boreSdMm * random.normal() };
+    const offset = [4 * random.normal(), 4 * random.normal()] as const;
+    const tilt = [0.15 * random.normal(), 0.15 * random.normal()] as const;
+    const readings = good.readings.map((reading, at) => {
+      const name = plant.names[at];
+      if (reading === null || name === undefined) return null;
+      if (name.kind === "bore") return reading + bore[name.seat] + 0.0004 * random.normal();
+      if (name.kind !== "sweep") return reading;
+      const angle = (name.angleDeg * Math.PI) / 180;
+      const [twelve, three] = [offset[0] + tilt[0] * name.depthMm, offset[1] + tilt[1] * name.depthMm];
+      return twelve * Math.cos(angle) + three * Math.sin(angle);
+    });
+    return { ...good, readings, deviceTime: new Date(start + place * 60_000).toISOString() };
+  });
+  const outcomes = await recordInspections(plant.system, inspections);
+  const refused = outcomes.filter(({ status }) => status !== "recorded");
+  if (refused.length > 0) throw new Error(`the history was not recorded: ${JSON.stringify(refused[0])}`);
 }

@@ -103,17 +103,49 @@ describe("decideBatch", () => {
     expect(decide([good("F1")], { signals }, gatePolicyFrom({ signal: "ignore" })).notes).toEqual([]);
   });
 
-  it("lets capability hold unmeasured frames of a sampled batch, nothing that was measured", () => {
-    const bound = { characteristic: "bore", seat: "ds", upperBound: 0.021, limit: 0.01, frames: 300 } as const;
-    expect(decide([good("F1")], { capabilityBounds: [bound] }).decision).toBe("ship");
-    const sampled = decide([good("F1")], { capabilityBounds: [bound], unmeasuredBySample: 37 });
-    expect(sampled.decision).toBe("hold");
-    expect(sampled.reasons[0]?.text).toBe(
-      "Bore of the DS seat: by the last 300 frames up to 2.10 % may not conform (95 % bound), allowed 1.00 %; 37 frames of this batch are not measured.",
-    );
-    expect(
-      decide([good("F1")], { capabilityBounds: [{ ...bound, upperBound: 0.0099 }], unmeasuredBySample: 37 }).decision,
-    ).toBe("ship");
+  describe("of a sampled batch, the frames that nobody measured", () => {
+    const bore = { characteristic: "bore", seat: "ds", limit: 0.01, operation: null } as const;
+    const bound = (fraction: number) => ({ ...bore, bound: { ok: true, fraction, frames: 300 } }) as const;
+    const sampled = (capability: BatchCircumstances["capability"], isAccepted = false) =>
+      decide([good("F1")], {
+        ...(capability === undefined ? {} : { capability }),
+        unmeasuredBySample: 37,
+        sample: { frames: 38, measured: 1, found: [], unmeasured: 37, isAccepted },
+      });
+
+    it("are held by a bound over what the drawing allows, and none that was measured is", () => {
+      expect(decide([good("F1")], { capability: [bound(0.021)] }).decision).toBe("ship");
+      const held = sampled([bound(0.021)]);
+      expect([held.decision, held.reasons[0]?.code]).toEqual(["hold", "capability-bound"]);
+      // With M of 38 nonconforming one drawn frame conforms in (38 - M) / 38: more than 5 % up to M = 36.
+      expect(held.reasons[0]?.text).toBe(
+        "Bore of the DS seat: by the last 300 frames up to 2.10 % may not conform (95 % bound), allowed 1.00 %; 37 frames of this batch are not measured. " +
+          "0 of 1 measured frame did not conform. Of the 37 frames that nobody measured up to 36 (97 %) may not conform (95 % bound, as if the measured ones were drawn at random).",
+      );
+      expect(sampled([bound(0.01)]).decision).toBe("ship");
+    });
+
+    it("are held by a bound that nobody knows, is being computed, or was not asked", () => {
+      const few = sampled([{ ...bore, bound: { ok: false, because: "12 of 100 frames" } }]);
+      expect([few.decision, few.reasons[0]?.code]).toEqual(["hold", "capability-unknown"]);
+      expect(few.reasons[0]?.text).toContain(
+        "The capability of bore of the DS seat is not known yet: 12 of 100 frames; 37 frames of this batch are not measured.",
+      );
+      expect(sampled([{ ...bore, bound: "being computed" }]).reasons[0]?.text).toContain(
+        "is being computed, ask again",
+      );
+      expect(sampled(undefined)).toMatchObject({ decision: "hold", reasons: [{ code: "capability-unknown" }] });
+      expect(sampled([]).decision).toBe("ship");
+    });
+
+    it("go where somebody signed for the risk, with the capability told", () => {
+      expect(sampled([bound(0.021)], true)).toMatchObject({
+        decision: "ship",
+        notes: [
+          { code: "capability-bound", text: expect.stringContaining("The risk was taken by a signed decision.") },
+        ],
+      });
+    });
   });
 
   it("holds for a gauge out of order and for readings still on a device", () => {

@@ -115,6 +115,7 @@ describe("states of a frame", () => {
       measured: 5,
       found: 0,
       isRiskTaken: false,
+      capability: [],
     };
     for (const bySample of BOTH)
       for (const state of FRAME_STATES) {

@@ -1,7 +1,13 @@
 import { describe, expect, it } from "vitest";
 import { createSeededGenerator } from "@/lib/core/numerics/seeded-generator";
 import { CHARTED_STREAMS, controlSignals, SIGNAL_WINDOW } from "@/lib/quality/control-limits";
-import { offsetStreamCapability, stabilityOf, streamCapability } from "@/lib/quality/stream-capability";
+import {
+  offsetStreamBound,
+  offsetStreamCapability,
+  stabilityOf,
+  streamBound,
+  streamCapability,
+} from "@/lib/quality/stream-capability";
 import { evaluateOffsetStream, evaluateStream, streamSubject, streamText } from "@/lib/quality/stream-evaluation";
 import { estimateOffsetLimits, offsetT2 } from "@/lib/quality/stream-offset";
 import { expectDigits } from "../helpers/expect-digits";
@@ -263,5 +269,51 @@ describe("streamCapability", () => {
     expect(stabilityOf(0, 300).verdict).toBe("stable");
     expect(stabilityOf(4, 300).verdict).toBe("stable");
     expect(stabilityOf(20, 300).verdict).toBe("unstable");
+  });
+});
+
+describe("streamBound", () => {
+  const bore = (values: readonly number[]) => ({
+    lower: 40.95,
+    upper: 41,
+    againstLower: values,
+    againstUpper: values,
+    characteristic: "bore" as const,
+    stability: { verdict: "stable" } as const,
+  });
+
+  it("lies over the fraction outside of both limits together, and falls with the number of frames", () => {
+    const of = (count: number) => {
+      const answer = streamBound(bore(normals(count, 40.975, 0.0125, 5)));
+      if (!answer.ok) throw new Error(answer.because);
+      return answer.fraction;
+    };
+    // Two standard deviations to each limit: 4.55 % outside (standard normal table).
+    expect(of(300)).toBeGreaterThan(0.0455);
+    expect(of(300)).toBeLessThan(of(100));
+    expect(of(300)).toBeLessThan(0.12);
+  });
+
+  it("is not known of few frames, an unstable stream, or values that no distribution fits", () => {
+    expect(streamBound(bore(normals(12, 40.975, 0.004)))).toEqual({ ok: false, because: "12 of 100 frames" });
+    expect(streamBound({ ...bore(normals(200, 40.975, 0.004)), stability: { verdict: "unstable" } })).toEqual({
+      ok: false,
+      because: "the stream is not stable",
+    });
+    const twoHumps = [...normals(100, 40.96, 0.0005), ...normals(100, 40.99, 0.0005, 7)];
+    expect(streamBound(bore(twoHumps))).toEqual({ ok: false, because: "no distribution fits the last 200 frames" });
+  });
+
+  it("of the offset is that of the circle", () => {
+    const [twelve, three] = [normals(200, 0, 20), normals(200, 0, 20, 7)];
+    const offsets = places(200).map((at) => [twelve[at] ?? 0, three[at] ?? 0] as const);
+    const answer = offsetStreamBound(offsets, 100, { verdict: "stable" });
+    // Length of a centred vector: Rayleigh, exp(-50^2 / (2 x 20^2)) = 4.39 % outside of 50 µm.
+    expect(answer.ok && answer.fraction).toBeGreaterThan(0.0439);
+    expect(answer.ok && answer.fraction).toBeLessThan(0.1);
+    expect(offsetStreamBound(offsets.slice(0, 99), 100, { verdict: "stable" })).toEqual({
+      ok: false,
+      because: "99 of 100 frames",
+    });
   });
 });

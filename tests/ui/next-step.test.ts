@@ -49,6 +49,7 @@ function dock({ isHeld, isSent, batchHeld, left, batch }: FrameStands): "go" | "
     bySample: false,
     found: 0,
     isRiskTaken: false,
+    capability: [],
   };
   return shipAnswer("F-1", frame, { key: batch, heldAt, ...counts }, now, String).answer;
 }

@@ -2,7 +2,7 @@ import "server-only";
 import type { z } from "zod";
 import { CoreError, type CoreErrorCode } from "@/lib/core/errors";
 import { AppError, type AppErrorCode, type FieldProblem } from "@/lib/errors";
-import { streamCapability } from "@/lib/quality/stream-capability";
+import { offsetStreamBound, streamBound, streamCapability } from "@/lib/quality/stream-capability";
 import { analysisRequestSchema } from "@/lib/schemas/analysis";
 import { geometryRequestSchema } from "@/lib/schemas/geometry";
 import { analyse } from "../analysis/analyse";
@@ -37,12 +37,20 @@ function parseSized<S extends z.ZodType>(schema: S, input: unknown): z.output<S>
   );
 }
 
+type OffsetsAgainstZone = {
+  readonly offsets: Parameters<typeof offsetStreamBound>[0];
+  readonly zoneUm: number | null;
+  readonly stability: Parameters<typeof offsetStreamBound>[2];
+};
+
 /** What the computing thread can be asked; inputs and outputs are plain data. */
 export const TASKS = {
   analysis: (body: Uint8Array) => answerJson(body, (parsed) => analyse(parseSized(analysisRequestSchema, parsed))),
   geometry: (body: Uint8Array) =>
     answerJson(body, (parsed) => answerGeometry(parseSized(geometryRequestSchema, parsed))),
   "stream-capability": streamCapability,
+  "stream-bound": streamBound,
+  "offset-bound": ({ offsets, zoneUm, stability }: OffsetsAgainstZone) => offsetStreamBound(offsets, zoneUm, stability),
 } as const;
 
 export type Task = keyof typeof TASKS;

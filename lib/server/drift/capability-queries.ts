@@ -17,7 +17,7 @@ import { forgetComputed, rememberComputed } from "./remember-computed";
 import { toleranceOf } from "./stream-tolerance";
 
 /** Every two-point size is judged, so a bore's smallest and largest are held against the limits, not its mean. */
-function featuresHeld(feature: FeatureName): { readonly lower: FeatureName; readonly upper: FeatureName } {
+export function featuresHeld(feature: FeatureName): { readonly lower: FeatureName; readonly upper: FeatureName } {
   if (featureNamed(feature).statistic !== "mean") return { lower: feature, upper: feature };
   return { lower: featureBeside(feature, "smallest") ?? feature, upper: featureBeside(feature, "largest") ?? feature };
 }

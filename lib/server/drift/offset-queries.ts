@@ -50,7 +50,11 @@ function pointsOf(frames: readonly ChartedFrame[]): OffsetPoint[] {
   });
 }
 
-async function readOffsetBaseline(plantId: string, head: HeadRow): Promise<OffsetPoint[]> {
+/** The stretch that the limits of a group's offset rest on: that of approved limits, else the first frames that may be in it. */
+export async function readOffsetBaseline(
+  plantId: string,
+  head: Pick<HeadRow, "lineId" | "operationId" | "drawingId" | "streamId" | "from" | "to">,
+): Promise<OffsetPoint[]> {
   const { from, to } = head;
   const isApproved = from !== null && to !== null;
   const rows = await readBaselineRows(getPool(), plantId, head, {

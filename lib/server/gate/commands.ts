@@ -17,6 +17,7 @@ import { canonicalJson, contentHash } from "../journal/canonical-json";
 import { rowHash } from "../journal/vouched-rows";
 import { getPlantZone } from "../plant/queries";
 import { readBatchEvidence } from "./read-batch-evidence";
+import { readSampledCapability } from "./sampled-capability";
 
 /** After these the frame is another one: what was measured before says nothing about it. */
 const CHANGES_FRAME: ReadonlySet<Disposition> = new Set(["rework", "repair"]);
@@ -254,12 +255,13 @@ export async function releaseBatch(viewer: Viewer, input: ReleaseBatch, now: Dat
   assertMay(viewer, "gate.decide");
   const signer = await assertSigned(viewer, input.password);
   const { plantId } = signer;
+  const capability = await readSampledCapability(plantId, input.batchId);
   await inSqlTransaction(async (db) => {
     // Locked first: of the same release sent twice at once, the second finds the first one's record.
     await db.query(sql`select 1 from batch where plant_id = ${plantId} and id = ${input.batchId} for update`);
     if (await isRepeated(db, plantId, { ...input, kind: "release", serials: [] })) return;
     const key = await lockBatch(db, plantId, input.batchId, input.batchVersion);
-    const batch = await readBatchEvidence(db, plantId, input.batchId);
+    const batch = await readBatchEvidence(db, plantId, input.batchId, capability);
     if (!batch) throw new AppError("not-found", `This batch is not known. ${UNCHANGED}`);
     if (batch.heldAt === null) throw new AppError("conflict", `Batch ${key} is not held. ${UNCHANGED}`);
     const { decision, reasons } = batch.decision;

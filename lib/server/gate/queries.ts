@@ -17,8 +17,13 @@ import { sql } from "../db/sql";
 import { framesAskedFor } from "./frames-asked-for";
 import { missingCount, type PlacedFrame } from "./missing-frames";
 import { readBatchEvidence, type BatchFrame, type BatchWithEvidence } from "./read-batch-evidence";
+import { readSampleFindings } from "./sample-findings";
+import { capabilityAgainst, readSampledCapability } from "./sampled-capability";
 
-/** What a batch is to the gate: being measured, held, clear to ship, or gone. */
+/**
+ * What a batch is to the gate: open while frames that it asks for are not measured, or while those that nobody measures wait for the
+ * capability of their streams; held, clear to ship, or gone.
+ */
 export type BatchGateState = "open" | "held" | "clear" | "gone";
 
 export type BatchListItem = {
@@ -54,6 +59,8 @@ type ListRow = Omit<BatchListItem, "counts" | "openedAt" | "heldAt" | "state"> &
   shipped: number;
   gone: number;
   due: PlannedFrames;
+  policy: unknown;
+  planRevisionId: string | null;
   /** Of a batch that is judged by a sample: its frames without a result, or all of them where one left without. */
   left: PlacedFrame[] | null;
 };
@@ -64,10 +71,30 @@ function gateState(row: {
   readonly frames: number;
   readonly gone: number;
   readonly missing: number;
+  /** Frames that nobody measured wait for the capability of their streams. */
+  readonly waits: boolean;
 }): BatchGateState {
   if (row.gone === row.frames) return "gone";
   if (row.heldAt !== null) return "held";
-  return row.missing > 0 ? "open" : "clear";
+  return row.missing > 0 || row.waits ? "open" : "clear";
+}
+
+const waitsForCapability = ({ decision }: BatchWithEvidence): boolean =>
+  decision.reasons.some(({ code }) => code === "capability-bound" || code === "capability-unknown");
+
+/** Why the unmeasured frames of a sampled batch wait, by what is known without computing; [] where they do not. */
+async function waitingFor(plantId: string, { id, due, unmeasured, planRevisionId, policy }: ListRow) {
+  if (due.kind === "all" || unmeasured === 0) return [];
+  const against = capabilityAgainst(await readSampledCapability(plantId, id, 0), { policy, planRevisionId });
+  if (against.length === 0) return [];
+  return (await readSampleFindings(getPool(), plantId, id)).isAccepted ? [] : against;
+}
+
+/** The first reason of several, with how many more there are. */
+function firstOf(reasons: readonly string[]): string | null {
+  const [first, ...more] = reasons;
+  if (first === undefined) return null;
+  return `unmeasured frames wait: ${first}${more.length === 0 ? "" : `, and ${more.length} more`}`;
 }
 
 async function missingOf(plantId: string, { key, due, left, unmeasured, frames }: ListRow): Promise<number> {
@@ -107,7 +134,7 @@ export async function listBatches(viewer: Viewer, filter: BatchFilter = {}): Pro
     select b.id, b.key, s.name as supplier, m.name as model, l.key as line, b.opened_at as "openedAt", b.held_at as "heldAt",
       t.frames, t.conforms, t.not_conforming as "notConforming", t.not_proven as "notProven", t.not_measured as "notMeasured",
       t.unmeasured, t.shipped, t.gone,
-      coalesce(r.frames, '{"kind":"all"}') as due,
+      coalesce(r.frames, '{"kind":"all"}') as due, r.id as "planRevisionId", b.policy,
       case when r.frames ->> 'kind' <> 'all' and t.unmeasured > 0 then
         (select json_agg(json_build_object('serial', f.serial, 'position', f.position, 'isMeasured', f.inspections > 0,
             'isUnmeasured', f.inspections = 0 and f.state = any(${UNMEASURED_STATES}::"FrameState"[]))) from frame f
@@ -128,18 +155,21 @@ export async function listBatches(viewer: Viewer, filter: BatchFilter = {}): Pro
     join supplier s on s.plant_id = b.plant_id and s.id = b.supplier_id
     join frame_model m on m.plant_id = b.plant_id and m.id = b.model_id
     join line l on l.plant_id = b.plant_id and l.id = b.line_id
-    left join lateral (select p.frames from measuring_plan_revision p where p.plant_id = b.plant_id
+    left join lateral (select p.id, p.frames from measuring_plan_revision p where p.plant_id = b.plant_id
       and p.plan_id = b.plan_id and p.state = 'released' order by p.released_at desc limit 1) r on true
     order by t.gone >= t.frames, b.held_at is null, b.opened_at desc, b.id`);
   const items = await Promise.all(
     rows.map(async (row): Promise<BatchListItem> => {
       const { conforms, notConforming, notProven, notMeasured, unmeasured, shipped, ...rest } = row;
-      const { gone, due: _due, left: _left, openedAt, heldAt, ...item } = rest;
+      const { gone, due: _due, left: _left, policy: _policy, planRevisionId: _plan, openedAt, heldAt, ...item } = rest;
+      const missing = await missingOf(viewer.plantId, row);
+      const waiting = gone === row.frames || missing > 0 ? [] : await waitingFor(viewer.plantId, row);
       return {
         ...item,
         openedAt: openedAt.toISOString(),
         heldAt: heldAt?.toISOString() ?? null,
-        state: gateState({ heldAt, frames: row.frames, gone, missing: await missingOf(viewer.plantId, row) }),
+        state: gateState({ heldAt, frames: row.frames, gone, missing, waits: waiting.length > 0 }),
+        firstReason: item.firstReason ?? firstOf(waiting),
         counts: { conforms, notConforming, notProven, notMeasured, unmeasured, shipped },
       };
     }),
@@ -271,6 +301,10 @@ async function readShown(plantId: string, batchId: string, feature: FeatureName)
   return new Map(rows.map((row) => [row.id, row.value]));
 }
 
+async function readEvidence(plantId: string, batchId: string): Promise<BatchWithEvidence | null> {
+  return readBatchEvidence(getPool(), plantId, batchId, await readSampledCapability(plantId, batchId));
+}
+
 /**
  * One batch with its evidence, its reasons and its decisions.
  *
@@ -281,7 +315,7 @@ export async function getBatch(viewer: Viewer, idOrKey: string, now: Date = new 
   assertMay(viewer, "gate.view");
   const { plantId } = viewer;
   const head = await findHead(plantId, idOrKey);
-  const batch = head === null ? null : await readBatchEvidence(getPool(), plantId, head.id);
+  const batch = head === null ? null : await readEvidence(plantId, head.id);
   if (head === null || batch === null)
     throw new AppError(
       "not-found",
@@ -297,7 +331,13 @@ export async function getBatch(viewer: Viewer, idOrKey: string, now: Date = new 
     ...head,
     key: batch.key,
     version: batch.version,
-    state: gateState({ heldAt: batch.heldAt, frames: batch.frames.length, gone, missing }),
+    state: gateState({
+      heldAt: batch.heldAt,
+      frames: batch.frames.length,
+      gone,
+      missing,
+      waits: waitsForCapability(batch),
+    }),
     openedAt: batch.openedAt.toISOString(),
     heldAt: batch.heldAt?.toISOString() ?? null,
     releasedAt: batch.releasedAt?.toISOString() ?? null,
@@ -342,7 +382,7 @@ export type BatchEnquiry = {
 export async function enquireBatch(viewer: Viewer, idOrKey: string, now: Date = new Date()): Promise<BatchEnquiry> {
   assertMay(viewer, "gate.enquire");
   const head = await findHead(viewer.plantId, idOrKey);
-  const batch = head === null ? null : await readBatchEvidence(getPool(), viewer.plantId, head.id);
+  const batch = head === null ? null : await readEvidence(viewer.plantId, head.id);
   if (batch === null) throw new AppError("not-found", `There is no batch "${idOrKey}".`);
   const gone = batch.frames.filter((frame) => isState(frame.state, GONE_STATES)).length;
   const state = gateState({
@@ -350,6 +390,7 @@ export async function enquireBatch(viewer: Viewer, idOrKey: string, now: Date = 
     frames: batch.frames.length,
     gone,
     missing: batch.evidence.notMeasured.length,
+    waits: waitsForCapability(batch),
   });
   return {
     id: batch.id,

@@ -15,6 +15,7 @@ import type { SampleRisk } from "@/lib/quality/sample-risk";
 import { framesAskedFor } from "./frames-asked-for";
 import { type PlacedFrame, replacementsDue } from "./missing-frames";
 import { readSampleFindings } from "./sample-findings";
+import type { SampledCapability } from "./sampled-capability";
 
 /** A frame of a batch, with what matters at the gate. */
 export type BatchFrame = {
@@ -41,6 +42,7 @@ export type BatchWithEvidence = {
   readonly version: number;
   readonly lineId: string;
   readonly due: PlannedFrames;
+  readonly planRevisionId: string | null;
   readonly frames: readonly BatchFrame[];
   readonly evidence: BatchEvidence;
   readonly decision: BatchDecision;
@@ -151,17 +153,22 @@ async function readSampleRisk(
 /**
  * Reads a batch with all the evidence there is about it, and what the plant's policy makes of it. Frames that a signed
  * decision settled, or that have shipped, do not count.
+ *
+ * @param capability - from readSampledCapability, asked before; what the unmeasured frames of a sampled batch rest on
  */
 export async function readBatchEvidence(
   db: pg.ClientBase | pg.Pool,
   plantId: string,
   batchId: string,
+  capability: SampledCapability | null = null,
 ): Promise<BatchWithEvidence | null> {
   const { rows } = await db.query<BatchRow>(sql`
     select b.id, b.key, b.policy, b.held_at as "heldAt", b.released_at as "releasedAt", b.opened_at as "openedAt", b.version,
-      b.line_id as "lineId", coalesce((select r.frames from measuring_plan_revision r where r.plant_id = b.plant_id
-        and r.plan_id = b.plan_id and r.state = 'released' order by r.released_at desc limit 1), '{"kind":"all"}') as due
-    from batch b where b.plant_id = ${plantId} and b.id = ${batchId}`);
+      b.line_id as "lineId", r.id as "planRevisionId", coalesce(r.frames, '{"kind":"all"}') as due
+    from batch b
+    left join lateral (select m.id, m.frames from measuring_plan_revision m where m.plant_id = b.plant_id
+      and m.plan_id = b.plan_id and m.state = 'released' order by m.released_at desc limit 1) r on true
+    where b.plant_id = ${plantId} and b.id = ${batchId}`);
   const batch = rows[0];
   if (!batch) return null;
   const { rows: frames } = await db.query<BatchFrame>(sql`
@@ -172,6 +179,10 @@ export async function readBatchEvidence(
   const circumstances: BatchCircumstances = {
     unmeasuredBySample,
     ...(batch.due.kind === "all" ? {} : { sample: await readSampleRisk(db, plantId, batchId, frames) }),
+    // A plan that was released since it was asked asks for other characteristics.
+    ...(capability === null || capability.planRevisionId !== batch.planRevisionId
+      ? {}
+      : { capability: capability.findings }),
     gauges: await readGauges(db, plantId, batchId),
     signals: await readSignals(db, plantId, batchId),
     onDevice: frames.flatMap((frame) =>

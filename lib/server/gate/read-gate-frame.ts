@@ -1,12 +1,13 @@
 import "server-only";
 import type pg from "pg";
-import { UNMEASURED_STATES } from "@/lib/quality/frame-state";
+import { isState, UNMEASURED_STATES } from "@/lib/quality/frame-state";
 import type { BatchToShip, FrameToShip } from "@/lib/quality/ship-answer";
 import type { PlannedFrames } from "@/lib/core/sampling/planned-frames";
 import { sql, type Statement } from "../db/sql";
 import { framesAskedFor } from "./frames-asked-for";
 import { missingCount, type PlacedFrame } from "./missing-frames";
 import { readSampleFindings } from "./sample-findings";
+import { capabilityAgainst, type SampledCapability } from "./sampled-capability";
 
 export type GateFrame = {
   readonly id: string;
@@ -18,7 +19,14 @@ export type GateFrame = {
 };
 
 type FrameRow = Omit<FrameToShip, "reasons"> & { id: string; batchId: string; reasons: FrameToShip["reasons"] };
-type BatchRow = { key: string; heldAt: Date | null; due: PlannedFrames; zone: string };
+type BatchRow = {
+  key: string;
+  heldAt: Date | null;
+  due: PlannedFrames;
+  zone: string;
+  policy: unknown;
+  planRevisionId: string | null;
+};
 
 const frameQuery = (plantId: string, serial: string): Statement => sql`
   select id, batch_id as "batchId", serial, state::text as state, verdict, lease_device_id as "leaseDeviceId",
@@ -28,12 +36,14 @@ const frameQuery = (plantId: string, serial: string): Statement => sql`
 /**
  * Reads what decides whether one frame may ship. With `lock`, frame and batch stay as they are until the transaction ends:
  * the frame cannot be measured, decided on or shipped by somebody else meanwhile, nor its batch be held.
+ *
+ * @param capability - from readCapabilityFor, asked before
  */
 export async function readGateFrame(
   db: pg.ClientBase | pg.Pool,
   plantId: string,
   serial: string,
-  { lock }: { readonly lock: boolean },
+  { lock, capability }: { readonly lock: boolean; readonly capability: SampledCapability | null },
 ): Promise<GateFrame | null> {
   const base = frameQuery(plantId, serial);
   const frameRow = (
@@ -42,9 +52,12 @@ export async function readGateFrame(
   if (!frameRow) return null;
   if (lock) await db.query(sql`select 1 from batch where plant_id = ${plantId} and id = ${frameRow.batchId} for share`);
   const { rows } = await db.query<BatchRow>(sql`
-    select b.key, b.held_at as "heldAt", p.time_zone as zone, coalesce((select r.frames from measuring_plan_revision r where r.plant_id = b.plant_id
-      and r.plan_id = b.plan_id and r.state = 'released' order by r.released_at desc limit 1), '{"kind":"all"}') as due
-    from batch b join plant p on p.id = b.plant_id where b.plant_id = ${plantId} and b.id = ${frameRow.batchId}`);
+    select b.key, b.held_at as "heldAt", p.time_zone as zone, b.policy, r.id as "planRevisionId",
+      coalesce(r.frames, '{"kind":"all"}') as due
+    from batch b join plant p on p.id = b.plant_id
+    left join lateral (select m.id, m.frames from measuring_plan_revision m where m.plant_id = b.plant_id
+      and m.plan_id = b.plan_id and m.state = 'released' order by m.released_at desc limit 1) r on true
+    where b.plant_id = ${plantId} and b.id = ${frameRow.batchId}`);
   const batch = rows[0];
   if (!batch) return null;
   const { rows: frames } = await db.query<PlacedFrame>(sql`
@@ -74,6 +87,7 @@ export async function readGateFrame(
       bySample,
       found: findings.found.length,
       isRiskTaken: findings.isAccepted,
+      capability: bySample && isState(frame.state, UNMEASURED_STATES) ? capabilityAgainst(capability, batch) : [],
     },
   };
 }

@@ -28,10 +28,11 @@ export async function readSampleFindings(
           and ${notWithdrawn}))
     order by f.serial`);
   const found = rows.map(({ serial }) => serial);
-  if (found.length === 0) return { found, isAccepted: false };
   const { rows: decisions } = await db.query<{ known: string[] }>(sql`
     select evidence -> 'found' as known from decision
     where plant_id = ${plantId} and batch_id = ${batchId} and kind = 'accept_sample_risk' order by at desc, id desc limit 1`);
-  const known = new Set(decisions[0]?.known ?? []);
+  const taken = decisions[0];
+  if (taken === undefined) return { found, isAccepted: false };
+  const known = new Set(taken.known);
   return { found, isAccepted: found.every((serial) => known.has(serial)) };
 }

@@ -15,6 +15,7 @@ import { canonicalJson } from "../journal/canonical-json";
 import { appendJournal } from "../journal/append-journal";
 import { rowHash } from "../journal/vouched-rows";
 import { readGateFrame, type GateFrame } from "../gate/read-gate-frame";
+import { readCapabilityFor } from "../gate/sampled-capability";
 
 export type FrameEnquiry = ShipAnswer & {
   readonly serial: string;
@@ -41,7 +42,8 @@ function answerTo(serial: string, found: GateFrame | null, now: Date): ShipAnswe
 /** May this frame ship? Changes nothing. An unknown serial is an answer (stop), no error. */
 export async function enquireFrame(viewer: Viewer, serial: string, now: Date = new Date()): Promise<FrameEnquiry> {
   assertMay(viewer, "gate.enquire");
-  const found = await readGateFrame(getPool(), viewer.plantId, serial, { lock: false });
+  const capability = await readCapabilityFor(viewer.plantId, serial);
+  const found = await readGateFrame(getPool(), viewer.plantId, serial, { lock: false, capability });
   return {
     serial,
     ...answerTo(serial, found, now),
@@ -104,8 +106,9 @@ export async function shipFrame(viewer: Viewer, request: ShipFrame, now: Date = 
 async function decideShipment(viewer: Viewer, request: ShipFrame, now: Date): Promise<ShipmentAnswer> {
   const { plantId } = viewer;
   const { id, serial } = request;
+  const capability = await readCapabilityFor(plantId, serial);
   return inSqlTransaction(async (db) => {
-    const found = await readGateFrame(db, plantId, serial, { lock: true });
+    const found = await readGateFrame(db, plantId, serial, { lock: true, capability });
     const { answer, reasons } = answerTo(serial, found, now);
     const ships = answer === "go" && found !== null;
     const row = {

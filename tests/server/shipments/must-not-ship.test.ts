@@ -6,6 +6,7 @@ import { uuidV7 } from "@/lib/schemas/identifier";
 import { shellDrawingSchema } from "@/lib/schemas/drawing";
 import type { RecordInspection } from "@/lib/schemas/inspection";
 import { sql } from "@/lib/server/db/sql";
+import { acceptSampleRisk } from "@/lib/server/gate/accept-sample-risk";
 import { decideFrames } from "@/lib/server/gate/commands";
 import { recordInspection, recordInspections } from "@/lib/server/inspections/record-inspections";
 import { withdrawInspection } from "@/lib/server/inspections/withdraw-inspection";
@@ -171,12 +172,14 @@ describe("a sample", () => {
   it.each(["scrap", "return_to_supplier"] as const)("is not got rid of unmeasured by a %s", async (disposition) => {
     const manager = await plant.as("supplier_manager");
     await decideFrames(manager, { ...(await signed(SAMPLED)), disposition });
-    expect(await dockAnswer(serialOf(2))).toEqual({ answer: "stop", codes: ["batch-incomplete"] });
+    expect(await dockAnswer(serialOf(2))).toEqual({ answer: "stop", codes: ["capability", "batch-incomplete"] });
     // Others are measured in their place.
     await recordInspections(
       plant.system,
       [2, 3, 5].map((place) => plant.inspection(serialOf(place))),
     );
+    expect((await dockAnswer(serialOf(6))).codes).toEqual(["capability"]);
+    await acceptSampleRisk(manager, await signed([]));
     expect((await dockAnswer(serialOf(6))).answer).toBe("go");
   });
 });

@@ -8,6 +8,7 @@ import { DECISION_RULE_WORDS } from "@/lib/format/decision-rule-text";
 import { formatSeat } from "@/lib/format/clock-text";
 import { formatMoment } from "@/lib/format/date-text";
 import { formatCounted, formatSizeMm, formatValue } from "@/lib/format/number-text";
+import type { ReasonCode } from "@/lib/quality/batch-decision";
 import { isState, OPEN_STATES, STATES_BY_READINGS } from "@/lib/quality/frame-state";
 import { mayDo } from "@/lib/server/auth/permissions";
 import type { PersonViewer } from "@/lib/server/auth/viewer";
@@ -90,6 +91,9 @@ function shownWords({ shownOf }: BatchPage): string {
   return `${seat === null ? "" : `${formatSeat(seat)} `}${characteristic}${of}${unit === "mm" ? ", mm" : ""}`;
 }
 
+/** Reasons that hold the unmeasured frames of a sampled batch until somebody signs for the risk. */
+const RISKS: readonly ReasonCode[] = ["sample-failed", "capability-bound", "capability-unknown"];
+
 function lead(batch: BatchPage, zone: string): string {
   const count = groupReasons(batch.decision.reasons).length;
   const reasons =
@@ -100,8 +104,12 @@ function lead(batch: BatchPage, zone: string): string {
         : `${count} reasons, each cleared on its own.`;
   if (batch.state === "held")
     return `Held by itself on ${formatMoment(batch.heldAt ?? batch.asOf, { zone })}. ${reasons}`;
+  if (batch.state === "open" && batch.verdicts["not measured"] === 0 && count > 0)
+    return `The frames that nobody measured wait. ${reasons}`;
   if (batch.state === "open")
-    return `${formatCounted(batch.verdicts["not measured"], "frame")} without a result yet; nothing is against it so far.`;
+    return `${formatCounted(batch.verdicts["not measured"], "frame")} without a result yet${
+      batch.decision.reasons.some(({ code }) => code !== "not-measured") ? "." : "; nothing is against it so far."
+    }`;
   if (batch.state === "clear")
     return batch.releasedAt === null
       ? "All frames that the plan asks for are measured, and nothing is against them."
@@ -215,7 +223,7 @@ export default async function BatchPageView({ params }: PageProps<"/gate/batches
                     version={batch.version}
                     held={batch.state === "held"}
                     mayConcede={mayDo(viewer, "gate.concede")}
-                    atRisk={batch.decision.reasons.some(({ code }) => code === "sample-failed")}
+                    atRisk={batch.decision.reasons.some(({ code }) => RISKS.includes(code))}
                     openReasons={batch.decision.reasons.length}
                     frames={openFrames.map((frame) => ({
                       serial: frame.serial,
