@@ -102,8 +102,8 @@ export default async function BatchesPage() {
                     <span className="mono nowrap">{batch.firstSerial}</span>
                     {batch.frames === 1 ? null : (
                       <>
-                        {" "}
-                        to <span className="mono nowrap">{batch.lastSerial}</span>
+                        {" to "}
+                        <span className="mono nowrap">{batch.lastSerial}</span>
                       </>
                     )}
                   </>
