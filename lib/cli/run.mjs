@@ -2,9 +2,13 @@
 import { existsSync } from "node:fs";
 import path from "node:path";
 import { pathToFileURL } from "node:url";
+import { bundledCommand } from "./bundled.mjs";
 import { ensureDependencies } from "./prepare.mjs";
 import { ROOT } from "./root.mjs";
 import { enableTypeScript } from "./typescript.mjs";
+
+/** Commands that people and programs call again and again. */
+const BUNDLED = new Set(["check.ts", "verify-journal.ts"].map((name) => path.join("lib/cli", name)));
 
 const script = process.argv[2];
 const file = script === undefined ? undefined : path.resolve(ROOT, script);
@@ -14,7 +18,10 @@ if (file === undefined || !existsSync(file)) {
 }
 
 await ensureDependencies({ onlyWhenMissing: true });
-await enableTypeScript();
+const bundle = BUNDLED.has(path.relative(ROOT, file)) ? await bundledCommand(file) : null;
+// A stack names the lines of the sources either way.
+if (bundle === null) await enableTypeScript();
+else process.setSourceMapsEnabled(true);
 // The command finds its own name and arguments where they would be without this file.
 process.argv.splice(1, 2, file);
-await import(pathToFileURL(file).href);
+await import(pathToFileURL(bundle ?? file).href);

@@ -1,0 +1,1 @@
+export declare function bundledCommand(file: string, root?: string): Promise<string | null>;
