@@ -367,6 +367,13 @@ const HITS = 20;
 const SHORTEST_PART = 3;
 /** Frames that are looked at for the best hits: a part that more of them have narrows nothing. */
 const CANDIDATES = 100;
+/**
+ * Runs of a text that the index is asked for, those that the fewest of some serials have: what every serial begins with
+ * narrows nothing, and its list is as long as the plant is old.
+ */
+const RAREST = 3;
+/** Serials from either end of the order by which the rarity of a run is told. */
+const TELLING = 25;
 
 /**
  * Frames, batches and streams whose serial, key or name contains a text; an exact serial comes first, then those that begin
@@ -384,6 +391,15 @@ export async function searchEverything(viewer: Viewer, text: string): Promise<re
     with ahead as materialized (
       select f.serial, f.state, f.batch_id from frame f
         where f.plant_id = ${plantId} and lower(f.serial) collate "C" like ${ahead} order by lower(f.serial) collate "C" limit ${HITS}
+    ), telling as materialized (
+      (select lower(f.serial) as serial from frame f where f.plant_id = ${plantId}
+        order by lower(f.serial) collate "C" limit ${TELLING})
+      union all
+      (select lower(f.serial) from frame f where f.plant_id = ${plantId}
+        order by lower(f.serial) collate "C" desc limit ${TELLING})
+    ), rare as materialized (
+      select array(select g.gram from unnest(text_grams(${wanted})) as g(gram)
+        order by (select count(*) from telling t where strpos(t.serial, g.gram) > 0), g.gram limit ${RAREST}) as grams
     ), frames as (
       (select f.serial, f.state, f.batch_id, 0 as rank from frame f where f.plant_id = ${plantId} and f.serial = ${wanted})
       union all
@@ -391,7 +407,7 @@ export async function searchEverything(viewer: Viewer, text: string): Promise<re
       union all
       (select f.serial, f.state, f.batch_id, 2 from frame f
         where ${isPart} and (select count(*) from ahead) < ${HITS}
-          and f.plant_id = ${plantId} and text_grams(f.serial) @> text_grams(${wanted}) and f.serial ilike ${anywhere}
+          and f.plant_id = ${plantId} and text_grams(f.serial) @> (select grams from rare) and f.serial ilike ${anywhere}
         limit ${CANDIDATES})
     ), batches as (
       (select b.key, b.supplier_id, b.opened_at from batch b

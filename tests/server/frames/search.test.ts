@@ -17,7 +17,7 @@ beforeAll(async () => {
     await getPool().query(sql`
       insert into frame (plant_id, id, serial, batch_id, position)
       select ${plantId}, gen_random_uuid(), s, (select id from batch where plant_id = ${plantId}), 100 + n
-      from unnest(array['100%-A', '100x-A', 'Zz-Abc-9', 'q_9', 'qx9', 'ä-Ö-1']) with ordinality as u(s, n)`);
+      from unnest(array['100%-A', '100x-A', 'Zz-Abc-9', 'q_9', 'qx9', 'ä-Ö-1', 'K77', 'K770', 'AK77-B', 'K-78-77']) with ordinality as u(s, n)`);
 });
 afterAll(async () => database.drop());
 
@@ -31,6 +31,17 @@ describe("searching", () => {
     expect(await labels("0012")).toEqual(["T-0012"]);
     expect(await labels("Abc")).toEqual(["Zz-Abc-9"]);
     expect(await labels("aBC-9")).toEqual(["Zz-Abc-9"]);
+  });
+
+  it("hides nothing that holds a short serial behind the frame of just that serial", async () => {
+    expect(await labels("K77")).toEqual(["K77", "K770", "AK77-B"]);
+    expect(await labels("k77-b")).toEqual(["AK77-B"]);
+  });
+
+  it("finds a text of many runs, of which the index is asked for some", async () => {
+    expect(await labels("T-0017")).toEqual(["T-0017"]);
+    expect(await labels("T-0017 T-0018")).toEqual([]);
+    expect(await labels("-78-77")).toEqual(["K-78-77"]);
   });
 
   it("takes signs of patterns as they are written", async () => {
