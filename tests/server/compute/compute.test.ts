@@ -91,7 +91,13 @@ describe("the computing thread", () => {
   it("refuses an answer that would be larger than a program reads at once", async () => {
     const rules = Array.from({ length: 10 }, (_, index) => ({ id: `r${index}`, test: "same-side", length: 20 }));
     const asked = { kind: "run-rules", centre: 0, sigma: 1, values: Array.from({ length: 28_000 }, () => 1), rules };
-    const refused = await refusalOf(compute("analysis", bytes(asked)));
+    // Its turn may be over before the answer is that long, where the machine has other work.
+    const answered = async () => {
+      const refused = await refusalOf(compute("analysis", bytes(asked)));
+      if (refused.code === "unavailable") throw refused;
+      return refused;
+    };
+    const refused = await vi.waitFor(answered, { timeout: 100_000 });
     expect([refused.code, refused.userMessage]).toEqual(["too-large", expect.stringContaining("32 MB")]);
   });
 
@@ -124,7 +130,7 @@ describe("the computing thread", () => {
       expect(one.details).toMatchObject({ retryAfterSeconds: 5 });
     }
     // All at once up to the deadline, none after another's: 40 deadlines would be 200 s.
-    expect(took).toBeLessThan(20_000);
+    expect(took).toBeLessThan(50_000);
     // A core of its own or not, the thread that answers is never held for longer than one that does nothing.
     expect(longest).toBeLessThan(500 + 3 * (await held.end()));
     expect(read(await compute("analysis", bytes({ kind: "chart-constants", n: 3 }))).result).toBeTruthy();
