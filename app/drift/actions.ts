@@ -5,7 +5,6 @@ import { approveLimitsSchema, assignCausesSchema, eventFormSchema } from "@/lib/
 import { plantMoment } from "@/lib/schemas/plant-day";
 import { defineAction } from "@/lib/server/doors/action";
 import { addEvent, approveLimits, assignCauses } from "@/lib/server/drift/commands";
-import { getPlantZone } from "@/lib/server/plant/queries";
 
 export const approveLimitsAction = defineAction(approveLimitsSchema, async (viewer, input) => {
   const result = await approveLimits(viewer, input);
@@ -24,7 +23,7 @@ export const assignCausesAction = defineAction(
 );
 
 export const addEventAction = defineAction(eventFormSchema, async (viewer, { when, ...event }) => {
-  const at = when === "" ? new Date() : plantMoment(when, await getPlantZone(viewer));
+  const at = when === "" ? new Date() : plantMoment(when, viewer.plantZone);
   await addEvent(viewer, { ...event, at: at.toISOString() });
   refresh();
   return null;

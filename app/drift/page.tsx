@@ -6,7 +6,6 @@ import { formatCounted, formatFixed } from "@/lib/format/number-text";
 import { findingHeadline, formatStreamValue, ruleWords, streamName } from "@/lib/format/stream-words";
 import { gatherCauses, type SharedCause } from "@/lib/quality/stream-causes";
 import { listStreams, type OffsetListItem, type StreamListItem } from "@/lib/server/drift/list-streams";
-import { getPlantZone } from "@/lib/server/plant/queries";
 import { EmptyState } from "@/lib/ui/empty-state";
 import { FilterNav } from "@/lib/ui/filter-nav";
 import { PageFrame, PageHead, SectionHeading } from "@/lib/ui/page-frame";
@@ -179,7 +178,8 @@ function groupsOf(streams: readonly GroupedStream[], offsets: readonly OffsetLis
 export default async function DriftPage({ searchParams }: PageProps<"/drift">) {
   const viewer = await requireViewer("/drift", "drift.view");
   const { line } = searchSchema.parse(await searchParams);
-  const [{ streams, offsets }, zone] = await Promise.all([listStreams(viewer), getPlantZone(viewer)]);
+  const { streams, offsets } = await listStreams(viewer);
+  const { plantZone: zone } = viewer;
   const lines = [...new Map(streams.map((stream) => [stream.line, stream])).values()].toSorted((a, b) =>
     a.line.localeCompare(b.line),
   );

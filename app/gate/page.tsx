@@ -5,7 +5,6 @@ import { formatDay } from "@/lib/format/date-text";
 import { formatCounted } from "@/lib/format/number-text";
 import { mayDo } from "@/lib/server/auth/permissions";
 import { countBatches, listBatches, type BatchGateState, type BatchListItem } from "@/lib/server/gate/queries";
-import { getPlantZone } from "@/lib/server/plant/queries";
 import { ButtonLink } from "@/lib/ui/button";
 import { DataTable, type TableColumn } from "@/lib/ui/data-table";
 import { EmptyState } from "@/lib/ui/empty-state";
@@ -122,11 +121,8 @@ function columnsOf(zone: string): readonly TableColumn<BatchListItem>[] {
 export default async function GatePage({ searchParams }: PageProps<"/gate">) {
   const viewer = await requireViewer("/gate", "gate.view");
   const { state, line } = searchSchema.parse(await searchParams);
-  const [all, total, zone] = await Promise.all([
-    listBatches(viewer, { line }),
-    countBatches(viewer, { line }),
-    getPlantZone(viewer),
-  ]);
+  const { plantZone: zone } = viewer;
+  const [all, total] = await Promise.all([listBatches(viewer, { line }), countBatches(viewer, { line })]);
   const shown = all.filter((batch) => isIn(state, batch));
   const listedHere = all.filter((batch) => isIn("here", batch)).length;
   /** Of what is not listed in full the number is that of all; what else there is shows in the heading. */

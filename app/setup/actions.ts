@@ -46,7 +46,6 @@ import { changePlanDraft } from "@/lib/server/plans/commands";
 import { releaseFirstOff } from "@/lib/server/gate/first-off";
 import { addCalibration, type CalibrationAdded } from "@/lib/server/gauges/add-calibration";
 import { createSettingRing } from "@/lib/server/gauges/change-gauges";
-import { getPlantZone } from "@/lib/server/plant/queries";
 import { drawingEntrySchema } from "./_components/drawing-entry";
 import { uuidSchema } from "@/lib/schemas/uuid";
 
@@ -137,7 +136,7 @@ function calibrationDone({ held, escapes }: CalibrationAdded): string | null {
 
 /** A calibration holds from the beginning of its day to the end of the day on which it is due, by the plant's clock. */
 export const addCalibrationAction = defineAction(calibrationFormSchema, async (viewer, { at, dueAt, ...form }) => {
-  const zone = await getPlantZone(viewer);
+  const zone = viewer.plantZone;
   const from = plantDayStart(at, zone).toISOString();
   const until = plantDayEnd(dueAt, zone).toISOString();
   const added = await addCalibration(viewer, parseInput(addCalibrationSchema, { ...form, at: from, dueAt: until }));

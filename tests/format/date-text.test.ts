@@ -9,6 +9,18 @@ describe("dates and times as text", () => {
     expect(formatMoment("2026-06-12T12:41:32Z", berlin)).toBe("2026-06-12 14:41\u00a0CEST");
     expect(formatMoment("2026-01-12T12:41:32Z", berlin)).toBe("2026-01-12 13:41\u00a0CET");
   });
+  // Kathmandu is UTC+5:45, St. John's UTC-2:30 in summer (IANA time zone database). What a label of Line prints is this text.
+  it("writes it so on a device whose own clock is in another zone", () => {
+    const before = process.env.TZ;
+    process.env.TZ = "America/St_Johns";
+    try {
+      expect(new Date("2026-06-12T20:41:32Z").getHours()).toBe(18);
+      expect(formatMoment("2026-06-12T20:41:32Z", { zone: "Asia/Kathmandu" })).toMatch(/^2026-06-13 02:26\u00a0/);
+    } finally {
+      if (before === undefined) delete process.env.TZ;
+      else process.env.TZ = before;
+    }
+  });
   // Clocks went forward on 2026-03-29 and go back on 2026-10-25 at 01:00 UTC (directive 2000/84/EC); Kathmandu is UTC+5:45,
   // St. John's UTC-2:30 in summer (IANA time zone database).
   it.each([

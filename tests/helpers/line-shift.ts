@@ -74,7 +74,15 @@ async function addPerson(plant: TestPlant, name: string, role: "inspector" | "en
   const account = { email, password: PASSWORD };
   const badge = badgeCode === undefined ? {} : { badgeCode };
   const { personId } = await createPerson(plant.system, { name, roles: [role], account, ...badge });
-  return { kind: "person", plantId: plant.plantId, personId, name, roles: [role], email } as const satisfies Somebody;
+  return {
+    kind: "person",
+    plantId: plant.plantId,
+    plantZone: "UTC",
+    personId,
+    name,
+    roles: [role],
+    email,
+  } as const satisfies Somebody;
 }
 
 /** A routine plan, two bore gauges with a ring, indicators, two inspectors and an engineer. */

@@ -104,7 +104,7 @@ export async function createTestPlant(
   const plantId = uuidV7();
   await getPool().query(sql`
     insert into plant (id, key, name, time_zone, invented) values (${plantId}, ${plantId.slice(-12)}, 'Test plant', 'UTC', true)`);
-  const system: SystemViewer = { kind: "system", plantId, name: "test" };
+  const system: SystemViewer = { kind: "system", plantId, plantZone: "UTC", name: "test" };
   await createLine(system, { key: "L1", name: "Line 1" });
   await createOperation(system, { key: "machined", name: "after machining", position: 1 });
   const station = await createStation(system, {
@@ -142,7 +142,7 @@ export async function createTestPlant(
     const personId = uuidV7();
     const name = `Test ${roles.join(" ")}`;
     await getPool().query(sql`insert into person (plant_id, id, name) values (${plantId}, ${personId}, ${name})`);
-    return { kind: "person", plantId, personId, name, roles };
+    return { kind: "person", plantId, plantZone: "UTC", personId, name, roles };
   };
   return {
     plantId,

@@ -103,7 +103,7 @@ describe.each([
 });
 
 it("an event is entered by the plant's clock, whatever the browser's", async () => {
-  await database.pool.query(sql`update plant set time_zone = 'Pacific/Auckland' where id = ${plant.plantId}`);
+  asking.viewer = { ...engineer, plantZone: "Pacific/Auckland" };
   const form = (when: string) => ({ id: uuidV7(), kind: "other" as const, text: "cleaned", when });
   expect(await addEventAction(form("2026-03-02T09:30"))).toMatchObject({ ok: true });
   const { rows } = await database.pool.query("select at from event where text = 'cleaned'");
@@ -116,8 +116,8 @@ it("an event is entered by the plant's clock, whatever the browser's", async () 
 
 describe("a concession to a day", () => {
   it("ends when that day does by the plant's clock", async () => {
-    await database.pool.query(sql`update plant set time_zone = 'America/New_York' where id = ${plant.plantId}`);
-    const manager = await createSignIn(plant.system, "manager@plant.example", "supplier_manager");
+    const signedIn = await createSignIn(plant.system, "manager@plant.example", "supplier_manager");
+    const manager = { ...signedIn, plantZone: "America/New_York" };
     const { rows } = await database.pool.query<{ id: string; version: number }>(sql`
       select id, version from batch where plant_id = ${plant.plantId} and key = ${TEST_BATCH}`);
     const concede = (lastDay: string, batchVersion: number) =>

@@ -19,7 +19,6 @@ import type { JudgedCharacteristic } from "@/lib/quality/judge-frame";
 import { mayDo } from "@/lib/server/auth/permissions";
 import type { PersonViewer } from "@/lib/server/auth/viewer";
 import { getFrameRecord, MOST_HISTORY, type FrameRecord } from "@/lib/server/frames/queries";
-import { getPlantZone } from "@/lib/server/plant/queries";
 import { DataTable, type TableColumn } from "@/lib/ui/data-table";
 import { FRAME_STATE_WORDS } from "@/lib/format/frame-state-words";
 import { EmptyState } from "@/lib/ui/empty-state";
@@ -331,7 +330,8 @@ export default async function FramePage({ params, searchParams }: PageProps<"/fr
   const serial = addressPart((await params).serial);
   const viewer = await requireViewer(`/frames/${encodeURIComponent(serial)}`, "records.view");
   const { page } = searchSchema.parse(await searchParams);
-  const [record, zone] = await Promise.all([findRecord(viewer, serial, page), getPlantZone(viewer)]);
+  const record = await findRecord(viewer, serial, page);
+  const { plantZone: zone } = viewer;
   const verdict = record.judgement?.verdict ?? "not measured";
   const count = (word: string) => record.judgement?.characteristics.filter((one) => one.verdict === word).length ?? 0;
   const doubts = record.measurement?.warnings ?? [];

@@ -1,7 +1,6 @@
 import type { Metadata } from "next";
 import { mayDo } from "@/lib/server/auth/permissions";
 import { countShipments } from "@/lib/server/shipments/queries";
-import { getPlantZone } from "@/lib/server/plant/queries";
 import { ButtonLink } from "@/lib/ui/button";
 import { ErrorNotice } from "@/lib/ui/error-notice";
 import { PageFrame, PageHead } from "@/lib/ui/page-frame";
@@ -26,6 +25,7 @@ export default async function ShipPage() {
       </WorkPage>
     );
   }
-  const [counts, zone] = await Promise.all([countShipments(viewer), getPlantZone(viewer)]);
+  const counts = await countShipments(viewer);
+  const { plantZone: zone } = viewer;
   return <ShipScan place={viewer.name} zone={zone} counts={counts} />;
 }

@@ -2,7 +2,7 @@ import type { Metadata } from "next";
 import Link from "next/link";
 import { formatMoment } from "@/lib/format/date-text";
 import { mayDo } from "@/lib/server/auth/permissions";
-import { getPlantZone, getSetupOverview } from "@/lib/server/plant/queries";
+import { getSetupOverview } from "@/lib/server/plant/queries";
 import { listNewestBatches } from "@/lib/server/batches/queries";
 import { listPlans } from "@/lib/server/plans/queries";
 import { DataTable } from "@/lib/ui/data-table";
@@ -18,11 +18,11 @@ export const metadata: Metadata = { title: "Batches" };
 
 export default async function BatchesPage() {
   const viewer = await requireViewer("/setup/batches", "setup.view");
-  const [batches, overview, plans, zone] = await Promise.all([
+  const { plantZone: zone } = viewer;
+  const [batches, overview, plans] = await Promise.all([
     listNewestBatches(viewer),
     getSetupOverview(viewer),
     listPlans(viewer),
-    getPlantZone(viewer),
   ]);
   const choices = (items: readonly { key: string; name: string; inUse: boolean }[]) =>
     items.filter(({ inUse }) => inUse).map(({ key, name }) => ({ value: key, label: `${key}, ${name}` }));

@@ -4,7 +4,6 @@ import { formatDuration, formatMoment } from "@/lib/format/date-text";
 import { formatCounted, formatFixed } from "@/lib/format/number-text";
 import { mayDo } from "@/lib/server/auth/permissions";
 import { type DeviceItem, listDevices } from "@/lib/server/line/devices";
-import { getPlantZone } from "@/lib/server/plant/queries";
 import { EmptyState } from "@/lib/ui/empty-state";
 import { KeyValues } from "@/lib/ui/key-values";
 import { SectionHeading } from "@/lib/ui/page-frame";
@@ -154,7 +153,8 @@ function state({ revokedAt, queue, frames }: DeviceItem) {
 
 export default async function DevicesPage() {
   const viewer = await requireViewer("/setup/devices", "line.view");
-  const [devices, zone] = await Promise.all([listDevices(viewer), getPlantZone(viewer)]);
+  const devices = await listDevices(viewer);
+  const { plantZone: zone } = viewer;
   const manages = mayDo(viewer, "line.manage-devices");
   const when = (time: string) => formatMoment(time, { zone });
   const nowMs = new Date().getTime();

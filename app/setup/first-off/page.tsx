@@ -5,7 +5,6 @@ import type { FirstOffState } from "@/lib/schemas/first-off";
 import { mayDo } from "@/lib/server/auth/permissions";
 import { listStations } from "@/lib/server/line/queries";
 import { getFirstOffState } from "@/lib/server/gate/first-off";
-import { getPlantZone } from "@/lib/server/plant/queries";
 import { EmptyState } from "@/lib/ui/empty-state";
 import { SectionHeading } from "@/lib/ui/page-frame";
 import { StateMark } from "@/lib/ui/state-mark";
@@ -54,7 +53,8 @@ function State({ state, when }: Readonly<{ state: Asked; when: (time: string) =>
 
 export default async function FirstOffPage() {
   const viewer = await requireViewer("/setup/first-off", "line.view");
-  const [stations, zone] = await Promise.all([listStations(viewer), getPlantZone(viewer)]);
+  const stations = await listStations(viewer);
+  const { plantZone: zone } = viewer;
   const states = await Promise.all(
     stations.map(async (station) => ({ station, state: await getFirstOffState(viewer, station.id) })),
   );

@@ -2,7 +2,7 @@ import type { Metadata } from "next";
 import { formatDay } from "@/lib/format/date-text";
 import { formatFixed, formatMm, withUnit } from "@/lib/format/number-text";
 import { mayDo } from "@/lib/server/auth/permissions";
-import { getPlantZone, getSetupOverview } from "@/lib/server/plant/queries";
+import { getSetupOverview } from "@/lib/server/plant/queries";
 import { listGauges, listRings } from "@/lib/server/gauges/register";
 import { DataTable } from "@/lib/ui/data-table";
 import { EmptyState } from "@/lib/ui/empty-state";
@@ -42,11 +42,11 @@ const isFelt = ({ kind }: { readonly kind: string }) => kind === "plug" || kind 
 
 export default async function GaugesPage() {
   const viewer = await requireViewer("/setup/gauges", "gauges.view");
-  const [gauges, rings, overview, zone] = await Promise.all([
+  const { plantZone: zone } = viewer;
+  const [gauges, rings, overview] = await Promise.all([
     listGauges(viewer),
     listRings(viewer),
     getSetupOverview(viewer),
-    getPlantZone(viewer),
   ]);
   const manages = mayDo(viewer, "gauges.manage");
   const unknown = gauges.filter((gauge) => gauge.inUse && rangeText(gauge) === null && !isFelt(gauge));

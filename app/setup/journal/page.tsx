@@ -5,7 +5,6 @@ import { formatMoment } from "@/lib/format/date-text";
 import { journalAction, journalDetail } from "@/lib/format/journal-words";
 import { formatCount } from "@/lib/format/number-text";
 import { getJournal, type JournalPage } from "@/lib/server/audit/journal-page";
-import { getPlantZone } from "@/lib/server/plant/queries";
 import { ButtonLink } from "@/lib/ui/button";
 import { DataTable } from "@/lib/ui/data-table";
 import { EmptyState } from "@/lib/ui/empty-state";
@@ -62,7 +61,8 @@ function ChainFilter({ journal, chain }: Readonly<{ journal: JournalPage; chain:
 export default async function JournalSheet({ searchParams }: PageProps<"/setup/journal">) {
   const viewer = await requireViewer("/setup/journal", "journal.view");
   const { chain, before } = searchSchema.parse(await searchParams);
-  const [journal, zone] = await Promise.all([getJournal(viewer, { chain, before }), getPlantZone(viewer)]);
+  const journal = await getJournal(viewer, { chain, before });
+  const { plantZone: zone } = viewer;
   const oldest = chain === undefined ? undefined : journal.newest.at(-1)?.sequence;
   return (
     <SetupPage

@@ -4,7 +4,6 @@ import { formatDay } from "@/lib/format/date-text";
 import { mayDo } from "@/lib/server/auth/permissions";
 import { listPeople } from "@/lib/server/people/queries";
 import { listRoleRequests } from "@/lib/server/people/role-requests";
-import { getPlantZone } from "@/lib/server/plant/queries";
 import { listTokens } from "@/lib/server/tokens/queries";
 import { DataTable } from "@/lib/ui/data-table";
 import { EmptyState } from "@/lib/ui/empty-state";
@@ -26,11 +25,11 @@ const gone = (active: boolean): string | false => !active && "not active";
 
 export default async function PeoplePage() {
   const viewer = await requireViewer("/setup/people", "people.view");
-  const [people, tokens, requests, zone] = await Promise.all([
+  const { plantZone: zone } = viewer;
+  const [people, tokens, requests] = await Promise.all([
     listPeople(viewer),
     listTokens(viewer),
     listRoleRequests(viewer),
-    getPlantZone(viewer),
   ]);
   const managesPeople = mayDo(viewer, "people.manage");
   const managesTokens = mayDo(viewer, "tokens.manage");

@@ -20,6 +20,7 @@ export function hashToken(token: string): Buffer {
 
 type TokenRow = {
   readonly plant_id: string;
+  readonly plant_zone: string;
   readonly id: string;
   readonly name: string;
   readonly scopes: readonly TokenScope[];
@@ -67,13 +68,13 @@ async function readToken(hash: Buffer): Promise<Known> {
   const { rows } = await getPool().query<TokenRow>(
     prepared(
       "find-token",
-      sql`select plant_id, id, name, scopes, expires_at,
+      sql`select t.plant_id, plant.time_zone as plant_zone, t.id, t.name, t.scopes, t.expires_at,
           case when revoked_at is not null then 'revoked' when expires_at <= now() then 'expired' end as dead,
           last_used_at is null as is_first,
           last_used_at is null or last_used_at < now() - interval '1 minute' as is_stale,
           ${devicesWhere(sql`d.revoked_at is not null`)} as revoked_devices,
           ${devicesWhere(sql`d.revoked_at is null`)} as devices_in_use
-        from api_token t where token_hash = ${hash}`,
+        from api_token t join plant on plant.id = t.plant_id where t.token_hash = ${hash}`,
     ),
   );
   const row = rows[0];
@@ -86,6 +87,7 @@ async function readToken(hash: Buffer): Promise<Known> {
   const viewer: TokenViewer = {
     kind: "token",
     plantId: row.plant_id,
+    plantZone: row.plant_zone,
     tokenId: row.id,
     name: row.name,
     scopes: row.scopes,

@@ -16,6 +16,7 @@ type SessionRow = {
   readonly email: string;
   readonly invented: boolean;
   readonly plant_id: string;
+  readonly plant_zone: string;
   readonly person_id: string;
   readonly name: string;
   readonly roles: readonly Role[];
@@ -27,7 +28,7 @@ async function findSession(key: string): Promise<SessionRow | null> {
     prepared(
       "find-session",
       sql`select s.id as session_id, s.updated_at < now() - interval '1 minute' as is_stale, u.email, plant.invented,
-          p.plant_id, p.id as person_id, p.name,
+          plant.time_zone as plant_zone, p.plant_id, p.id as person_id, p.name,
           array(select role::text from person_role r
             where r.plant_id = p.plant_id and r.person_id = p.id order by r.role) as roles,
           (select d.id from session_device sd join device d on d.plant_id = sd.plant_id and d.id = sd.device_id
@@ -62,6 +63,7 @@ export async function viewerFromHeaders(headers: Headers): Promise<PersonViewer 
   return {
     kind: "person",
     plantId: row.plant_id,
+    plantZone: row.plant_zone,
     personId: row.person_id,
     name: row.name,
     roles: row.roles,

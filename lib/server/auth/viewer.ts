@@ -2,10 +2,16 @@ import "server-only";
 import type { Role } from "../../schemas/people";
 import type { TokenScope } from "../../schemas/token";
 
-/** A person who signed in with a password. A badge code never makes one. */
-export type PersonViewer = {
-  readonly kind: "person";
+/** The plant of who asks, as it is at this request. */
+type InPlant = {
   readonly plantId: string;
+  /** IANA time zone in which the plant's days begin and its moments are written. */
+  readonly plantZone: string;
+};
+
+/** A person who signed in with a password. A badge code never makes one. */
+export type PersonViewer = InPlant & {
+  readonly kind: "person";
   readonly personId: string;
   readonly name: string;
   readonly roles: readonly Role[];
@@ -18,9 +24,8 @@ export type PersonViewer = {
 };
 
 /** A program with an API token. */
-export type TokenViewer = {
+export type TokenViewer = InPlant & {
   readonly kind: "token";
-  readonly plantId: string;
   readonly tokenId: string;
   readonly name: string;
   readonly scopes: readonly TokenScope[];
@@ -29,7 +34,7 @@ export type TokenViewer = {
 };
 
 /** Shellgate itself: the demo loader, the first run, a job. Signs nothing. */
-export type SystemViewer = { readonly kind: "system"; readonly plantId: string; readonly name: string };
+export type SystemViewer = InPlant & { readonly kind: "system"; readonly name: string };
 
 /** Who asks. Every query and command takes one first. */
 export type Viewer = PersonViewer | TokenViewer | SystemViewer;

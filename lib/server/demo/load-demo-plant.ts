@@ -69,7 +69,7 @@ async function insertPeople(plan: DemoPlan, plantId: string): Promise<ReadonlyMa
         ...(badgeCode === null ? {} : { badgeCode }),
         ...(email === undefined ? {} : { account: { email, passwordHash } }),
       });
-      people.set(key, { kind: "person", plantId, personId, name, roles });
+      people.set(key, { kind: "person", plantId, plantZone: plan.plant.timeZone, personId, name, roles });
     }
     return people;
   });
@@ -325,7 +325,7 @@ export async function loadDemoPlant(
   refreshStatistics: (tables: readonly string[]) => Promise<void>,
 ): Promise<void> {
   const plantId = await insertPlant(plan);
-  const system: SystemViewer = { kind: "system", plantId, name: "demonstration" };
+  const system: SystemViewer = { kind: "system", plantId, plantZone: plan.plant.timeZone, name: "demonstration" };
   const cast: Cast = { system, people: await insertPeople(plan, plantId) };
   await setUpPlant(plan, cast);
   await openBatches(plan, cast, onProgress);

@@ -11,7 +11,6 @@ import { inSqlTransaction } from "../db/transaction";
 import { appendJournal } from "../journal/append-journal";
 import { subjectsOf } from "../journal/row-hashes";
 import { momentDone } from "../base/moment";
-import { getPlantZone } from "../plant/queries";
 import { BASELINE_SEARCH, candidatesFor, readBaselineRows } from "./baseline-frames";
 import { evaluateGroup, putLimitsInForce } from "./evaluate-streams";
 import { streamOf } from "./charted-frames";
@@ -151,7 +150,7 @@ export async function addEvent(viewer: Viewer, input: AddEvent, now: Date = new 
     of: "event",
     kept: "Nothing was entered.",
     path: "at",
-    zone: await getPlantZone(viewer),
+    zone: viewer.plantZone,
   });
   await inSqlTransaction(async (db) => {
     const { rows } = await db.query(sql`

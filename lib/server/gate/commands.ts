@@ -15,7 +15,6 @@ import { lockFrames } from "../inspections/recording-reads";
 import { appendJournal } from "../journal/append-journal";
 import { canonicalJson, contentHash } from "../journal/canonical-json";
 import { rowHash } from "../journal/vouched-rows";
-import { getPlantZone } from "../plant/queries";
 import { readBatchEvidence } from "./read-batch-evidence";
 import { readSampledCapability } from "./sampled-capability";
 
@@ -131,7 +130,7 @@ async function assertDisposition(viewer: Viewer, input: DecideFrames, now: Date)
       });
     return null;
   }
-  const ends = lastDay === undefined ? (moment ?? null) : plantDayEnd(lastDay, await getPlantZone(viewer));
+  const ends = lastDay === undefined ? (moment ?? null) : plantDayEnd(lastDay, viewer.plantZone);
   if (ends === null || !(new Date(ends) > now))
     throw new AppError("invalid-input", `A concession needs an end that lies ahead. ${UNCHANGED}`, {
       fields: [{ path, message: "must be given and lie ahead" }],

@@ -28,13 +28,12 @@ type StationRow = {
   readonly key: string;
   readonly lineId: string;
   readonly operationId: string;
-  readonly zone: string;
 };
 
 async function findStation(db: Db, plantId: string, stationId: string): Promise<StationRow> {
   const { rows } = await db.query<StationRow>(sql`
-    select s.key, s.line_id as "lineId", s.operation_id as "operationId", p.time_zone as zone
-    from station s join plant p on p.id = s.plant_id where s.plant_id = ${plantId} and s.id = ${stationId}`);
+    select s.key, s.line_id as "lineId", s.operation_id as "operationId"
+    from station s where s.plant_id = ${plantId} and s.id = ${stationId}`);
   if (rows[0]) return rows[0];
   throw new AppError("not-found", "This station is not known. Choose the station again.");
 }
@@ -43,7 +42,12 @@ async function findStation(db: Db, plantId: string, stationId: string): Promise<
 const EVENTS = ["reamer changed", "fixture shimmed", "mould cleaned", "tool", "fixture", "mould"];
 
 /** The newest moment from which a first-off is asked for on the line, by the released plans of its open batches. */
-async function findAsked(db: Db, plantId: string, station: StationRow, now: Date): Promise<Asked | null> {
+async function findAsked(
+  db: Db,
+  { plantId, plantZone }: Viewer,
+  station: StationRow,
+  now: Date,
+): Promise<Asked | null> {
   const { rows } = await db.query<{ id: string; rule: FirstOffRule }>(sql`
     select distinct r.id, r.settings -> 'firstOff' as rule
     from measuring_plan_revision r
@@ -55,7 +59,7 @@ async function findAsked(db: Db, plantId: string, station: StationRow, now: Date
   const plans = rows.map((row) => row.id);
   const fullPlans = rows.flatMap(({ rule }) => rule.plan ?? []);
   const starts = rows.flatMap(({ rule }) => (rule.each === "shift" ? rule.starts : []));
-  const shift = starts.length === 0 ? null : latestShiftStart(now, starts, station.zone);
+  const shift = starts.length === 0 ? null : latestShiftStart(now, starts, plantZone);
   const events = rows.some(({ rule }) => rule.each === "event")
     ? await db.query<{ at: Date; text: string }>(sql`
         select at, text from event where plant_id = ${plantId} and (line_id = ${station.lineId} or line_id is null)
@@ -129,7 +133,7 @@ export async function getFirstOffState(
   const { plantId } = viewer;
   const pool = getPool();
   const station = await findStation(pool, plantId, stationId);
-  const asked = await findAsked(pool, plantId, station, now);
+  const asked = await findAsked(pool, viewer, station, now);
   if (asked === null) return { state: "not asked" };
   const since = asked.since.toISOString();
   const [release, first] = await Promise.all([
@@ -165,7 +169,7 @@ export async function releaseFirstOff(viewer: Viewer, input: ReleaseFirstOff, no
     if (known.rows.length > 0) return;
     await db.query(sql`select 1 from station where plant_id = ${plantId} and id = ${input.stationId} for update`);
     const station = await findStation(db, plantId, input.stationId);
-    const asked = await findAsked(db, plantId, station, now);
+    const asked = await findAsked(db, viewer, station, now);
     if (asked === null)
       throw new AppError("conflict", "No first-off release is asked for on this line now. Nothing was changed.");
     if (await findRelease(db, plantId, station, asked.since))

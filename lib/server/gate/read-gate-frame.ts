@@ -12,8 +12,6 @@ import { capabilityAgainst, type SampledCapability } from "./sampled-capability"
 export type GateFrame = {
   readonly id: string;
   readonly batchId: string;
-  /** Time zone of the plant. */
-  readonly zone: string;
   readonly frame: FrameToShip;
   readonly batch: BatchToShip;
 };
@@ -23,7 +21,6 @@ type BatchRow = {
   key: string;
   heldAt: Date | null;
   due: PlannedFrames;
-  zone: string;
   policy: unknown;
   planRevisionId: string | null;
 };
@@ -52,9 +49,9 @@ export async function readGateFrame(
   if (!frameRow) return null;
   if (lock) await db.query(sql`select 1 from batch where plant_id = ${plantId} and id = ${frameRow.batchId} for share`);
   const { rows } = await db.query<BatchRow>(sql`
-    select b.key, b.held_at as "heldAt", p.time_zone as zone, b.policy, r.id as "planRevisionId",
+    select b.key, b.held_at as "heldAt", b.policy, r.id as "planRevisionId",
       coalesce(r.frames, '{"kind":"all"}') as due
-    from batch b join plant p on p.id = b.plant_id
+    from batch b
     left join lateral (select m.id, m.frames from measuring_plan_revision m where m.plant_id = b.plant_id
       and m.plan_id = b.plan_id and m.state = 'released' order by m.released_at desc limit 1) r on true
     where b.plant_id = ${plantId} and b.id = ${frameRow.batchId}`);
@@ -74,7 +71,6 @@ export async function readGateFrame(
   return {
     id,
     batchId,
-    zone: batch.zone,
     frame,
     batch: {
       key: batch.key,

@@ -5,7 +5,6 @@ import { isCalibrated } from "@/lib/core/metrology/calibration-in-force";
 import { suspectParts, suspectSpanAt } from "@/lib/core/metrology/comparator";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import type { AddCalibration } from "@/lib/schemas/gauge";
-import { getPlantZone } from "../plant/queries";
 import { assertMay } from "../auth/permissions";
 import { actorOf, type Viewer } from "../auth/viewer";
 import { sql } from "../db/sql";
@@ -90,7 +89,7 @@ export async function addCalibration(
   assertMay(viewer, "gauges.manage");
   const { plantId } = viewer;
   const at = new Date(input.at);
-  const zone = await getPlantZone(viewer);
+  const zone = viewer.plantZone;
   momentDone(at, now, { of: "calibration", kept: "Nothing was changed.", path: "at", zone });
   const added = await inSqlTransaction(async (db) => {
     const head = await lockChain(db, plantId, GAUGES_CHAIN);

@@ -10,7 +10,6 @@ import { momentDone } from "../base/moment";
 import { changePart } from "../plant/change-part";
 import { changeSetup, idInUse, idOf } from "../plant/change-setup";
 import type { Made } from "../plant/made";
-import { getPlantZone } from "../plant/queries";
 import { gaugesBeforeChange, judgeGaugeAgain } from "./judge-gauge-again";
 
 /** Creates a gauge, with its calibration where one is known: without, it proves nothing for a release. */
@@ -21,7 +20,7 @@ export async function createGauge(viewer: Viewer, input: CreateGauge, at: Date =
       of: "calibration",
       kept: "Nothing was changed.",
       path: "calibratedAt",
-      zone: await getPlantZone(viewer),
+      zone: viewer.plantZone,
     });
   const { plantId } = viewer;
   const calibrationId = uuidV7(at.getTime());

@@ -111,7 +111,7 @@ export async function getStationPackage(
   const station = (await listStations(viewer)).find((one) => one.id === stationId);
   if (!station) throw new AppError("conflict", "This station was changed just now. Ask again.");
   const pool = getPool();
-  const [batches, gauges, inspectors, plants, signedIn] = await Promise.all([
+  const [batches, gauges, inspectors, signedIn] = await Promise.all([
     pool.query<StationBatch>(sql`
       select b.id, b.key, s.name as supplier, m.name as model, b.plan_id as "planId", b.held_at is not null as held,
         count(f.*)::int as frames, count(*) filter (where f.here > 0)::int as measured,
@@ -135,7 +135,6 @@ export async function getStationPackage(
       where p.plant_id = ${plantId} and p.active and p.badge_code is not null
         and exists (select 1 from person_role r where r.plant_id = p.plant_id and r.person_id = p.id and r.role in ('inspector', 'engineer'))
       order by p.name, p.id`),
-    pool.query<{ zone: string }>(sql`select time_zone as zone from plant where id = ${plantId}`),
     pool.query<{ name: string; code: string }>(sql`
       select name, coalesce(badge_code, id::text) as code from person
       where plant_id = ${plantId} and id = ${viewer.kind === "person" ? viewer.personId : null}`),
@@ -158,7 +157,7 @@ export async function getStationPackage(
     plans: plans.rows,
     gauges,
     inspectors: inspectors.rows,
-    zone: plants.rows[0]?.zone ?? "UTC",
+    zone: viewer.plantZone,
     viewer: signedIn.rows[0] ?? null,
     serverTime: now.getTime(),
   };

@@ -1,6 +1,7 @@
 import "server-only";
 import type { ChangeNamedPart, ChangeOperation, ChangePlant, ChangeStation } from "@/lib/schemas/plant-parts";
 import { assertMay } from "../auth/permissions";
+import { forgetTokens } from "../auth/find-token-viewer";
 import type { Viewer } from "../auth/viewer";
 import { sql } from "../db/sql";
 import { changePart } from "./change-part";
@@ -105,4 +106,6 @@ export async function changePlant(viewer: Viewer, input: ChangePlant, at: Date =
     write: async () => sql`
       update plant set name = ${values.name}, time_zone = ${values.timeZone}, version = version + 1 where id = ${plantId}`,
   });
+  // Viewers of tokens are remembered for some seconds, with the plant's clock.
+  forgetTokens();
 }

@@ -95,11 +95,3 @@ export async function getPlant(viewer: Viewer): Promise<PlantHead> {
   if (!rows[0]) throw new AppError("not-found", "There is no such plant.");
   return rows[0];
 }
-
-/** Time zone in which the plant's dates are written. */
-export async function getPlantZone(viewer: Viewer): Promise<string> {
-  const { rows } = await getPool().query<{ zone: string }>(
-    sql`select time_zone as zone from plant where id = ${viewer.plantId}`,
-  );
-  return rows[0]?.zone ?? "UTC";
-}

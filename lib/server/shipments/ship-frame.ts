@@ -34,8 +34,8 @@ export type ShipmentAnswer = {
   readonly at: string;
 };
 
-function answerTo(serial: string, found: GateFrame | null, now: Date): ShipAnswer {
-  const say = (time: Date) => formatMoment(time, { zone: found?.zone ?? "UTC" });
+function answerTo({ plantZone }: Viewer, serial: string, found: GateFrame | null, now: Date): ShipAnswer {
+  const say = (time: Date) => formatMoment(time, { zone: plantZone });
   return shipAnswer(serial, found?.frame ?? null, found?.batch ?? null, now, say);
 }
 
@@ -46,7 +46,7 @@ export async function enquireFrame(viewer: Viewer, serial: string, now: Date = n
   const found = await readGateFrame(getPool(), viewer.plantId, serial, { lock: false, capability });
   return {
     serial,
-    ...answerTo(serial, found, now),
+    ...answerTo(viewer, serial, found, now),
     batch: found?.batch.key ?? null,
     state: found?.frame.state ?? null,
     verdict: found?.frame.verdict ?? null,
@@ -109,7 +109,7 @@ async function decideShipment(viewer: Viewer, request: ShipFrame, now: Date): Pr
   const capability = await readCapabilityFor(plantId, serial);
   return inSqlTransaction(async (db) => {
     const found = await readGateFrame(db, plantId, serial, { lock: true, capability });
-    const { answer, reasons } = answerTo(serial, found, now);
+    const { answer, reasons } = answerTo(viewer, serial, found, now);
     const ships = answer === "go" && found !== null;
     const row = {
       plant_id: plantId,

@@ -7,15 +7,23 @@ import type { Viewer } from "@/lib/server/auth/viewer";
 
 const plantId = "00000000-0000-7000-8000-000000000001";
 const id = "00000000-0000-7000-8000-000000000002";
-const person = (...roles: readonly Role[]): Viewer => ({ kind: "person", plantId, personId: id, name: "Ada", roles });
+const person = (...roles: readonly Role[]): Viewer => ({
+  kind: "person",
+  plantId,
+  plantZone: "UTC",
+  personId: id,
+  name: "Ada",
+  roles,
+});
 const token = (...scopes: readonly TokenScope[]): Viewer => ({
   kind: "token",
+  plantZone: "UTC",
   plantId,
   tokenId: id,
   name: "rig",
   scopes,
 });
-const system: Viewer = { kind: "system", plantId, name: "demo" };
+const system: Viewer = { kind: "system", plantId, plantZone: "UTC", name: "demo" };
 
 // Written out by hand from the roles' jobs (README, who uses it): one row an action, one column a role.
 // Columns: inspector, engineer, supplier_manager, dock, auditor, administrator | system. x = may.

@@ -23,13 +23,13 @@ export async function createPlant(key: string, invented = false): Promise<Viewer
   const plantId = uuidV7();
   await getPool().query(sql`insert into plant (id, key, name, time_zone, invented)
     values (${plantId}, ${key}, ${key}, 'UTC', ${invented})`);
-  return { kind: "system", plantId, name: "test" };
+  return { kind: "system", plantId, plantZone: "UTC", name: "test" };
 }
 
 export async function createSignIn(system: Viewer, email: string, ...roles: Role[]): Promise<PersonViewer> {
   const name = email.split("@")[0] ?? email;
   const { personId } = await createPerson(system, { name, roles, account: { email, password: PASSWORD } });
-  return { kind: "person", plantId: system.plantId, personId, name, roles };
+  return { kind: "person", plantId: system.plantId, plantZone: system.plantZone, personId, name, roles };
 }
 
 /** The Cookie header that a browser would send after these Set-Cookie lines. */

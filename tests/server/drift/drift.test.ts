@@ -64,7 +64,14 @@ beforeEach(async () => {
 describe("listStreams", () => {
   it("is empty before the first frame and refuses who may not see it", async () => {
     expect(await listStreams(await plant.as("engineer"))).toEqual({ streams: [], offsets: [] });
-    const token = { kind: "person", plantId: plant.plantId, personId: uuidV7(), name: "x", roles: [] } as const;
+    const token = {
+      kind: "person",
+      plantId: plant.plantId,
+      plantZone: "UTC",
+      personId: uuidV7(),
+      name: "x",
+      roles: [],
+    } as const;
     expect(await refusalOf(listStreams(token))).toMatchObject({ code: "forbidden" });
   });
 

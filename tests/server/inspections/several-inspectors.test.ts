@@ -107,7 +107,7 @@ describe("a frame measured by two inspectors", () => {
     await recordInspection(plant.system, input);
     const withdraw = (personId: string) =>
       withdrawInspection(
-        { kind: "person", plantId: plant.plantId, personId, name: "x", roles: ["engineer"] },
+        { kind: "person", plantId: plant.plantId, plantZone: "UTC", personId, name: "x", roles: ["engineer"] },
         { id: input.id, reason: "wrong frame" },
       );
     await expect(withdraw(people.early)).rejects.toMatchObject({ code: "refused" });

@@ -45,7 +45,7 @@ async function somebody(role: Role): Promise<PersonViewer> {
   const { plantId } = plant;
   const name = `Test ${role}`;
   const made = await createPerson(plant.system, { name, roles: [role] });
-  return { kind: "person", plantId, personId: made.personId, name, roles: [role] };
+  return { kind: "person", plantId, plantZone: "UTC", personId: made.personId, name, roles: [role] };
 }
 
 /** Changes rows as somebody with the owner's password could. */
@@ -329,7 +329,7 @@ describe("a plant of the version before", () => {
     );
     expect(rows).toHaveLength(2);
     expect(await found()).toEqual([]);
-    const dock = { kind: "system", plantId: former.plantId, name: "test" } as const;
+    const dock = { kind: "system", plantId: former.plantId, plantZone: "UTC", name: "test" } as const;
     await shipFrame(dock, { id: uuidV7(), serial: "T-0003" });
     await anchorJournal(former.plantId);
     expect(await found({ anchor: former.anchor })).toEqual([]);

@@ -201,6 +201,7 @@ describe("POST withdrawals", () => {
     const inspection = plant.inspection("T-0003");
     const viewer = {
       kind: "person",
+      plantZone: "UTC",
       plantId: plant.plantId,
       personId: people[by].personId,
       name: by,

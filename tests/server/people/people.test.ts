@@ -113,7 +113,14 @@ describe("people of a plant", () => {
       account: account("lo@plant.example"),
     });
     await changeRoles(boss, { personId, roles: ["auditor"] });
-    const lo = { kind: "person", plantId: boss.plantId, personId, name: "Lo", roles: ["auditor"] } as const;
+    const lo = {
+      kind: "person",
+      plantId: boss.plantId,
+      plantZone: "UTC",
+      personId,
+      name: "Lo",
+      roles: ["auditor"],
+    } as const;
     await changeOwnPassword(lo, { currentPassword: PASSWORD, newPassword: "another-long-password" });
     await deactivatePerson(boss, { personId });
     await expect(deactivatePerson(boss, { personId })).rejects.toMatchObject({ code: "conflict" });

@@ -26,7 +26,7 @@ beforeAll(async () => {
   system = await createPlant("setup");
   other = await createPlant("elsewhere");
   const { plantId } = system;
-  inspector = { kind: "person", plantId, personId: plantId, name: "Ines", roles: ["inspector"] };
+  inspector = { kind: "person", plantId, plantZone: "UTC", personId: plantId, name: "Ines", roles: ["inspector"] };
 });
 afterAll(() => database.drop());
 

@@ -32,6 +32,7 @@ describe("an API token", () => {
     expect(await findTokenViewer(token)).toEqual({
       kind: "token",
       plantId: boss.plantId,
+      plantZone: boss.plantZone,
       tokenId,
       name: "rig 3",
       scopes: ["gate:ship", "gate:read"],

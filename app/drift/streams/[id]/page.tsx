@@ -12,7 +12,6 @@ import { mayDo } from "@/lib/server/auth/permissions";
 import type { PersonViewer } from "@/lib/server/auth/viewer";
 import { runLengthOf } from "@/lib/server/drift/capability-queries";
 import { getStream, type StreamPage } from "@/lib/server/drift/queries";
-import { getPlantZone } from "@/lib/server/plant/queries";
 import { ChartCanvas } from "@/lib/ui/chart-canvas";
 import { EmptyState } from "@/lib/ui/empty-state";
 import { PageFrame, PageHead, SectionHeading } from "@/lib/ui/page-frame";
@@ -60,7 +59,8 @@ export default async function StreamPageView({ params, searchParams }: PageProps
   const { id } = await params;
   const viewer = await requireViewer(`/drift/streams/${encodeURIComponent(id)}`, "drift.view");
   const { frames, scale } = searchSchema.parse(await searchParams);
-  const [stream, zone] = await Promise.all([findStream(viewer, id, frames), getPlantZone(viewer)]);
+  const stream = await findStream(viewer, id, frames);
+  const { plantZone: zone } = viewer;
   const reading = readStream(stream);
   const { feature, limits, total, signals } = stream;
   const name = capital(streamName(feature));

@@ -13,7 +13,6 @@ import { adviseMove, readOffsets, type MoveAdvice, type OffsetReading } from "@/
 import { mayDo } from "@/lib/server/auth/permissions";
 import type { PersonViewer } from "@/lib/server/auth/viewer";
 import { getOffset, type OffsetPage } from "@/lib/server/drift/offset-queries";
-import { getPlantZone } from "@/lib/server/plant/queries";
 import { streamChart } from "@/lib/charts/stream-chart";
 import { ChartCanvas } from "@/lib/ui/chart-canvas";
 import { EmptyState } from "@/lib/ui/empty-state";
@@ -183,10 +182,9 @@ export default async function TargetPage({ params, searchParams }: PageProps<"/d
   const line = addressPart((await params).line);
   const viewer = await requireViewer(`/drift/target/${encodeURIComponent(line)}`, "drift.view");
   const filter = searchSchema.parse(await searchParams);
-  const [page, zone] = await Promise.all([
-    findOffset(viewer, { line, ...filter, until: filter.until === undefined ? undefined : new Date(filter.until) }),
-    getPlantZone(viewer),
-  ]);
+  const { plantZone: zone } = viewer;
+  const until = filter.until === undefined ? undefined : new Date(filter.until);
+  const page = await findOffset(viewer, { line, ...filter, until });
   const reading = readOffsets(
     page.points.map((point) => point.offset),
     page.baseline.map((point) => point.offset),

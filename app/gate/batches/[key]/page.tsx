@@ -13,7 +13,6 @@ import { isState, OPEN_STATES, STATES_BY_READINGS } from "@/lib/quality/frame-st
 import { mayDo } from "@/lib/server/auth/permissions";
 import type { PersonViewer } from "@/lib/server/auth/viewer";
 import { getBatch, type BatchFrameItem, type BatchPage } from "@/lib/server/gate/queries";
-import { getPlantZone } from "@/lib/server/plant/queries";
 import { FrameCells, type FrameCell } from "@/lib/ui/frame-cells";
 import { PageFrame, SectionHeading, Sheet } from "@/lib/ui/page-frame";
 import { StateMark, type MarkedState } from "@/lib/ui/state-mark";
@@ -176,7 +175,8 @@ function Decisions({ batch, zone }: Readonly<{ batch: BatchPage; zone: string }>
 export default async function BatchPageView({ params }: PageProps<"/gate/batches/[key]">) {
   const key = addressPart((await params).key);
   const viewer = await requireViewer(`/gate/batches/${encodeURIComponent(key)}`, "gate.view");
-  const [batch, zone] = await Promise.all([findBatch(viewer, key), getPlantZone(viewer)]);
+  const batch = await findBatch(viewer, key);
+  const { plantZone: zone } = viewer;
   const openFrames = batch.frames.filter(({ state }) => state !== "in_measurement" && isState(state, OPEN_STATES));
   const mayDecide = mayDo(viewer, "gate.decide");
   return (

@@ -9,7 +9,6 @@ import { formatFixed, formatLimits, formatMm, formatUncertainty } from "@/lib/fo
 import { boreInIso286 } from "@/lib/quality/bore-in-iso-286";
 import type { PersonViewer } from "@/lib/server/auth/viewer";
 import { getDrawingRevision, type DrawingRevisionPage } from "@/lib/server/drawings/queries";
-import { getPlantZone } from "@/lib/server/plant/queries";
 import { DataTable } from "@/lib/ui/data-table";
 import { KeyValues } from "@/lib/ui/key-values";
 import { PageFrame, PageHead, SectionHeading, Sheet } from "@/lib/ui/page-frame";
@@ -82,7 +81,8 @@ function Carried({ drawing }: Readonly<{ drawing: ShellDrawing }>) {
 export default async function DrawingPage({ params }: PageProps<"/setup/drawings/[id]">) {
   const { id } = await params;
   const viewer = await requireViewer(`/setup/drawings/${id}`, "setup.view");
-  const [revision, zone] = await Promise.all([findRevision(viewer, id), getPlantZone(viewer)]);
+  const revision = await findRevision(viewer, id);
+  const { plantZone: zone } = viewer;
   const { drawing } = revision;
   return (
     <WorkPage viewer={viewer} current="setup">

@@ -5,7 +5,7 @@ import { notFound } from "next/navigation";
 import { formatDay } from "@/lib/format/date-text";
 import { formatFixed, formatMm, withUnit } from "@/lib/format/number-text";
 import { mayDo } from "@/lib/server/auth/permissions";
-import { getPlantZone, getSetupOverview } from "@/lib/server/plant/queries";
+import { getSetupOverview } from "@/lib/server/plant/queries";
 import { listGauges, listRings, type GaugeItem } from "@/lib/server/gauges/register";
 import { DataTable } from "@/lib/ui/data-table";
 import { EmptyState } from "@/lib/ui/empty-state";
@@ -51,11 +51,11 @@ function Calibrations({ gauge, zone }: Readonly<{ gauge: GaugeItem; zone: string
 export default async function GaugePage({ params }: PageProps<"/setup/gauges/[key]">) {
   const { key: encoded } = await params;
   const viewer = await requireViewer(`/setup/gauges/${encoded}`, "gauges.view");
-  const [gauges, rings, overview, zone] = await Promise.all([
+  const { plantZone: zone } = viewer;
+  const [gauges, rings, overview] = await Promise.all([
     listGauges(viewer),
     listRings(viewer),
     getSetupOverview(viewer),
-    getPlantZone(viewer),
   ]);
   const gauge = gauges.find(({ key }) => key === addressPart(encoded));
   if (!gauge) notFound();

@@ -3,7 +3,6 @@ import Link from "next/link";
 import { notFound } from "next/navigation";
 import { listPeople, type PersonListed } from "@/lib/server/people/queries";
 import { listRoleRequests } from "@/lib/server/people/role-requests";
-import { getPlantZone } from "@/lib/server/plant/queries";
 import { EmptyState } from "@/lib/ui/empty-state";
 import { SectionHeading } from "@/lib/ui/page-frame";
 import { requireViewer } from "../../../_components/work-page";
@@ -146,11 +145,8 @@ function SignIn({ person, id, isOwn }: Readonly<{ person: PersonListed; id: Entr
 export default async function PersonPage({ params }: PageProps<"/setup/people/[id]">) {
   const { id } = await params;
   const viewer = await requireViewer(`/setup/people/${id}`, "people.manage");
-  const [people, allRequests, zone] = await Promise.all([
-    listPeople(viewer),
-    listRoleRequests(viewer),
-    getPlantZone(viewer),
-  ]);
+  const { plantZone: zone } = viewer;
+  const [people, allRequests] = await Promise.all([listPeople(viewer), listRoleRequests(viewer)]);
   const person = people.find((one) => one.personId === id);
   const requests = allRequests.filter((one) => one.personId === id);
   if (!person) notFound();

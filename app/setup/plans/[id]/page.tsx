@@ -7,7 +7,6 @@ import { uncertaintyWarnings } from "@/lib/quality/plan-uncertainty";
 import { measuringOptions } from "@/lib/schemas/measuring-options";
 import { mayDo } from "@/lib/server/auth/permissions";
 import { getPlanRevision } from "@/lib/server/plans/queries";
-import { getPlantZone } from "@/lib/server/plant/queries";
 import { listExceededForm } from "@/lib/server/plans/observed-form";
 import { ButtonLink } from "@/lib/ui/button";
 import { ErrorNotice } from "@/lib/ui/error-notice";
@@ -37,13 +36,11 @@ export const metadata: Metadata = { title: "Measuring plan" };
 export default async function PlanPage({ params }: PageProps<"/setup/plans/[id]">) {
   const { id } = await params;
   const viewer = await requireViewer(`/setup/plans/${id}`, "setup.view");
-  const [plan, zone] = await Promise.all([
-    getPlanRevision(viewer, id).catch((error: unknown) => {
-      if (error instanceof AppError && error.code === "not-found") notFound();
-      throw error;
-    }),
-    getPlantZone(viewer),
-  ]);
+  const { plantZone: zone } = viewer;
+  const plan = await getPlanRevision(viewer, id).catch((error: unknown) => {
+    if (error instanceof AppError && error.code === "not-found") notFound();
+    throw error;
+  });
   const names = readNames(plan.readingNames);
   const measuring = measuringOptions(plan.settings);
   const exceeded = await listExceededForm(viewer, plan, names);

@@ -5,7 +5,6 @@ import { AppError } from "@/lib/errors";
 import { fullPlan } from "@/lib/core/metrology/measuring-plan";
 import { formatReadingName } from "@/lib/core/metrology/reading-name";
 import { getDrawingRevision, listDrawings } from "@/lib/server/drawings/queries";
-import { getPlantZone } from "@/lib/server/plant/queries";
 import { listPlans } from "@/lib/server/plans/queries";
 import { getObservedForm } from "@/lib/server/plans/observed-form";
 import { EmptyState } from "@/lib/ui/empty-state";
@@ -30,7 +29,8 @@ export default async function NewPlanPage({ searchParams }: PageProps<"/setup/pl
       listPlans(viewer),
     ]);
     const { drawing } = revision;
-    const [observed, zone] = await Promise.all([getObservedForm(viewer, drawing.key), getPlantZone(viewer)]);
+    const observed = await getObservedForm(viewer, drawing.key);
+    const { plantZone: zone } = viewer;
     return (
       <SetupPage
         viewer={viewer}

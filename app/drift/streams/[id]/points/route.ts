@@ -4,7 +4,6 @@ import { formatInstant } from "@/lib/format/date-text";
 import { streamUnit } from "@/lib/format/stream-words";
 import { getStream, MOST_FRAMES } from "@/lib/server/drift/queries";
 import { assertMay } from "@/lib/server/auth/permissions";
-import { getPlantZone } from "@/lib/server/plant/queries";
 import { defineRoute, refuseOthers } from "@/lib/server/doors/route";
 
 /** The points of a stream as CSV: every number as it was computed, not rounded, every moment by the plant's clock. */
@@ -16,7 +15,8 @@ export const GET = defineRoute({
   },
   handler: async ({ viewer, params, query }) => {
     assertMay(viewer, "records.export");
-    const [stream, zone] = await Promise.all([getStream(viewer, params.id, query.frames), getPlantZone(viewer)]);
+    const stream = await getStream(viewer, params.id, query.frames);
+    const { plantZone: zone } = viewer;
     const { unit } = streamUnit(stream.feature);
     const signals = new Map<string, string[]>();
     for (const signal of stream.signals)

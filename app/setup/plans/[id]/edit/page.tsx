@@ -3,7 +3,6 @@ import { notFound } from "next/navigation";
 import { AppError } from "@/lib/errors";
 import { getDrawingRevision, listDrawings } from "@/lib/server/drawings/queries";
 import { getPlanRevision, listPlans } from "@/lib/server/plans/queries";
-import { getPlantZone } from "@/lib/server/plant/queries";
 import { getObservedForm } from "@/lib/server/plans/observed-form";
 import { requireViewer } from "../../../../_components/work-page";
 import { nextRevision } from "../../../_components/drawing-entry";
@@ -25,7 +24,8 @@ export default async function EditPlanPage({ params }: PageProps<"/setup/plans/[
     listDrawings(viewer),
     listPlans(viewer),
   ]);
-  const [observed, zone] = await Promise.all([getObservedForm(viewer, plan.drawingKey), getPlantZone(viewer)]);
+  const observed = await getObservedForm(viewer, plan.drawingKey);
+  const { plantZone: zone } = viewer;
   const isDraft = plan.state === "draft";
   const inForce = drawings
     .find((drawing) => drawing.key === plan.drawingKey)
