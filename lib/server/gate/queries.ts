@@ -18,7 +18,7 @@ import { framesAskedFor } from "./frames-asked-for";
 import { missingCount, type PlacedFrame } from "./missing-frames";
 import { readBatchEvidence, type BatchFrame, type BatchWithEvidence } from "./read-batch-evidence";
 import { readSampleFindings } from "./sample-findings";
-import { capabilityAgainst, readSampledCapability } from "./sampled-capability";
+import { capabilityAgainst, readSampledCapability, type StreamsRead } from "./sampled-capability";
 
 /**
  * What a batch is to the gate: open while frames that it asks for are not measured, or while those that nobody measures wait for the
@@ -83,9 +83,13 @@ const waitsForCapability = ({ decision }: BatchWithEvidence): boolean =>
   decision.reasons.some(({ code }) => code === "capability-bound" || code === "capability-unknown");
 
 /** Why the unmeasured frames of a sampled batch wait, by what is known without computing; [] where they do not. */
-async function waitingFor(plantId: string, { id, due, unmeasured, planRevisionId, policy }: ListRow) {
+async function waitingFor(
+  plantId: string,
+  { id, due, unmeasured, planRevisionId, policy }: ListRow,
+  read: StreamsRead,
+): Promise<readonly string[]> {
   if (due.kind === "all" || unmeasured === 0) return [];
-  const against = capabilityAgainst(await readSampledCapability(plantId, id, 0), { policy, planRevisionId });
+  const against = capabilityAgainst(await readSampledCapability(plantId, id, 0, read), { policy, planRevisionId });
   if (against.length === 0) return [];
   return (await readSampleFindings(getPool(), plantId, id)).isAccepted ? [] : against;
 }
@@ -158,12 +162,13 @@ export async function listBatches(viewer: Viewer, filter: BatchFilter = {}): Pro
     left join lateral (select p.id, p.frames from measuring_plan_revision p where p.plant_id = b.plant_id
       and p.plan_id = b.plan_id and p.state = 'released' order by p.released_at desc limit 1) r on true
     order by t.gone >= t.frames, b.held_at is null, b.opened_at desc, b.id`);
+  const read: StreamsRead = new Map();
   const items = await Promise.all(
     rows.map(async (row): Promise<BatchListItem> => {
       const { conforms, notConforming, notProven, notMeasured, unmeasured, shipped, ...rest } = row;
       const { gone, due: _due, left: _left, policy: _policy, planRevisionId: _plan, openedAt, heldAt, ...item } = rest;
       const missing = await missingOf(viewer.plantId, row);
-      const waiting = gone === row.frames || missing > 0 ? [] : await waitingFor(viewer.plantId, row);
+      const waiting = gone === row.frames || missing > 0 ? [] : await waitingFor(viewer.plantId, row, read);
       return {
         ...item,
         openedAt: openedAt.toISOString(),

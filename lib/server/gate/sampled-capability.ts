@@ -12,7 +12,7 @@ import { CAPABILITY_FRAMES, type StreamBound } from "@/lib/quality/stream-capabi
 import { getPool } from "../db/client";
 import { sql } from "../db/sql";
 import type { FrameGroup } from "../drift/charted-frames";
-import { readStreamBounds } from "../drift/stream-bounds";
+import { readStreamBounds, type BoundComputation } from "../drift/stream-bounds";
 import { forgetReferenceData, getReferenceData } from "../evidence/reference-data";
 
 /** Longest that an answer waits for the bounds; the calculation goes on and the next who asks has it. */
@@ -58,6 +58,9 @@ async function planOf(plantId: string, id: string) {
   return (await getReferenceData(plantId)).plans.get(id);
 }
 
+/** Streams of a plant by plan revision, group and number of frames. */
+export type StreamsRead = Map<string, Promise<readonly BoundComputation[]>>;
+
 type Asked = Omit<CapabilityFinding, "bound"> & { readonly compute: () => Promise<StreamBound | null> };
 
 /** Computes one after the other, so that no scan fills the queue of the computing thread; what is late is told as that. */
@@ -83,12 +86,14 @@ async function answered(asked: readonly Asked[], waitMs: number): Promise<Capabi
  * judges. Never inside a transaction: it computes.
  *
  * @param waitMs - 0: only what is known already
+ * @param read - streams that one answer about many batches has read so far: most batches of a line stand in the same ones
  * @returns null where the batch is measured whole, or its policy leaves capability out
  */
 export async function readSampledCapability(
   plantId: string,
   batchId: string,
   waitMs: number = WAIT_MS,
+  read: StreamsRead = new Map(),
 ): Promise<SampledCapability | null> {
   const head = await readHead(plantId, batchId);
   if (head === null) return null;
@@ -110,7 +115,10 @@ export async function readSampledCapability(
   const most = Math.min(CAPABILITY_FRAMES, Math.max(APPROVABLE_FRAMES, capabilityFrames));
   const asked = await Promise.all(
     groups.map(async ({ operation, ...group }) => {
-      const bounds = await readStreamBounds(plantId, group, drawing, { subjects, most });
+      const key = JSON.stringify([planRevisionId, group, most]);
+      const reading = read.get(key) ?? readStreamBounds(plantId, group, drawing, { subjects, most });
+      read.set(key, reading);
+      const bounds = await reading;
       return subjects.flatMap(({ name, seat }, place): Asked[] => {
         const compute = bounds[place];
         return compute === undefined
