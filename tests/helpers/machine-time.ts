@@ -9,10 +9,6 @@ export function cpuTime(work: () => unknown): number {
   return (user + system) / 1000;
 }
 
-/** The least of four runs, ms: first runs are compiled, and what is gathered as garbage falls into one or the other. */
-export const leastCpuTime = (work: () => unknown): number =>
-  Math.min(...Array.from({ length: 4 }, () => cpuTime(work)));
-
 /** Less than this is as much the machine as the work, ms. */
 const FLOOR_MS = 5;
 
