@@ -19,11 +19,7 @@ const MOST_TOGETHER = 1000;
 
 const NOTHING_VALID = { verdict: "not measured", holds: false, reasons: [] } as const;
 
-function repeated(
-  item: JudgedInspection,
-  known: KnownInspection,
-  frame: FrameNow | undefined,
-): RepeatedInspection {
+function repeated(item: JudgedInspection, known: KnownInspection, frame: FrameNow | undefined): RepeatedInspection {
   if (!known.contentHash.equals(item.contentHash))
     throw new AppError(
       "already-recorded-differently",
