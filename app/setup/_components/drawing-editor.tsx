@@ -234,7 +234,9 @@ export function DrawingEditor({
                                 }
                               />
                             }
-                          ></Tick>
+                          >
+                            <span className={styles.onCard}>critical</span>
+                          </Tick>
                         </td>
                       </>
                     )}
