@@ -32,7 +32,7 @@ export type UsedAction<T> = Readonly<{
   ) => (event: FormEvent<HTMLFormElement>) => void;
 }>;
 
-/** `key` is the same until something was done, so that a second try after a lost answer is known as the same. */
+/** `key` is the same until an answer came, so that a second try after a lost one is known as the same, and only that. */
 type Asks<T> = (key: string) => Promise<ActionResult<T>>;
 
 /** Transition, answer and refusal of one server action. */
@@ -48,11 +48,11 @@ export function useAction<T>(): UsedAction<T> {
       let answer: ActionResult<T>;
       try {
         answer = await asks(key.current);
+        key.current = null;
       } catch (error) {
         unstable_rethrow(error);
         answer = { ok: false, error: NO_ANSWER };
       }
-      if (answer.ok) key.current = null;
       setResult(answer);
       answered(answer);
     });

@@ -1,4 +1,5 @@
 import "server-only";
+import type pg from "pg";
 import { AppError } from "@/lib/errors";
 import { baselineOf } from "@/lib/quality/baseline";
 import { APPROVABLE_FRAMES, estimateControlLimits, streamValue } from "@/lib/quality/control-limits";
@@ -138,10 +139,23 @@ export async function assignCauses(
   });
 }
 
+/** A second try after a lost answer changes nothing; its time may be a later "now". */
+async function assertSameEvent(db: pg.ClientBase, plantId: string, input: AddEvent): Promise<void> {
+  const { rows } = await db.query<{ same: boolean }>(sql`
+    select kind = ${input.kind} and text = ${input.text} and line_id is not distinct from ${input.lineId ?? null}::uuid
+      and subject is not distinct from ${input.subject ?? null}::text as same
+    from event where plant_id = ${plantId} and id = ${input.id}`);
+  if (rows[0]?.same === true) return;
+  throw new AppError(
+    "already-recorded-differently",
+    "An event was entered under this key before, with other words. Nothing was changed; look at the time axis, then enter it anew.",
+  );
+}
+
 /**
  * Records what people did: a reamer changed, a fixture shimmed. The same event sent again changes nothing.
  *
- * @throws AppError forbidden, invalid-input (before the year 2000, or in the future)
+ * @throws AppError forbidden, invalid-input (before the year 2000, or in the future), already-recorded-differently
  */
 export async function addEvent(viewer: Viewer, input: AddEvent, now: Date = new Date()): Promise<void> {
   assertMay(viewer, "drift.add-event");
@@ -158,7 +172,7 @@ export async function addEvent(viewer: Viewer, input: AddEvent, now: Date = new 
       values (${plantId}, ${input.id}, ${input.lineId ?? null}, ${input.kind}, ${at}, ${input.text}, ${input.subject ?? null},
         ${viewer.kind === "person" ? viewer.personId : null})
       on conflict do nothing returning id`);
-    if (rows.length === 0) return;
+    if (rows.length === 0) return assertSameEvent(db, plantId, input);
     await appendJournal(db, {
       plantId,
       chain: "setup",

@@ -249,6 +249,8 @@ describe("addEvent", () => {
     const once = event(START + 20 * MINUTE);
     await addEvent(inspector, once);
     await addEvent(inspector, once);
+    const other = { ...once, text: "and something else was done" };
+    expect(await refusalOf(addEvent(inspector, other))).toMatchObject({ code: "already-recorded-differently" });
     const { events } = await getStream(inspector, await boreStream(plant));
     expect(events).toMatchObject([{ kind: "reamer changed", subject: "R-2" }]);
   });
