@@ -30,6 +30,7 @@ import { StateMark, type MarkedState } from "@/lib/ui/state-mark";
 import { TitleBlock } from "@/lib/ui/title-block";
 import { VerdictBanner } from "@/lib/ui/verdict-banner";
 import { frameMeaningRows } from "../../_components/frame-meaning-rows";
+import { JournalLink } from "../../_components/journal-link";
 import { requireViewer, WorkPage } from "../../_components/work-page";
 import { Disagreement } from "./_components/disagreement";
 import { FormAndContact } from "./_components/form-and-contact";
@@ -220,7 +221,16 @@ function Shell({ record }: Readonly<{ record: FrameRecord }>) {
   );
 }
 
-function History({ record, zone }: Readonly<{ record: FrameRecord; zone: string }>) {
+const DAY_MS = 86_400_000;
+
+/** A day on which the journal cannot have said anything of this frame yet, so that a search begins there. */
+function dayBefore({ inspections, page }: FrameRecord): { readonly from?: string } {
+  const first = page > 1 ? undefined : inspections.map((one) => one.recordedAt).sort()[0];
+  return first === undefined ? {} : { from: new Date(Date.parse(first) - DAY_MS).toISOString().slice(0, 10) };
+}
+
+function History({ record, viewer }: Readonly<{ record: FrameRecord; viewer: PersonViewer }>) {
+  const { plantZone: zone } = viewer;
   const entries = [
     ...record.inspections.map((one) => ({
       at: one.recordedAt,
@@ -265,6 +275,7 @@ function History({ record, zone }: Readonly<{ record: FrameRecord; zone: string 
           </li>
         ))}
       </ol>
+      <JournalLink viewer={viewer} name={record.serial} {...dayBefore(record)} />
     </>
   );
 }
@@ -432,7 +443,7 @@ export default async function FramePage({ params, searchParams }: PageProps<"/fr
             ))}
           </>
         )}
-        <History record={record} zone={zone} />
+        <History record={record} viewer={viewer} />
       </PageFrame>
     </WorkPage>
   );

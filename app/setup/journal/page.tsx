@@ -4,26 +4,47 @@ import { z } from "zod";
 import { formatMoment } from "@/lib/format/date-text";
 import { journalAction, journalDetail } from "@/lib/format/journal-words";
 import { formatCount } from "@/lib/format/number-text";
-import { getJournal, type JournalPage } from "@/lib/server/audit/journal-page";
+import { getJournal, type JournalItem, type JournalPage, type JournalPlace } from "@/lib/server/audit/journal-page";
 import { ButtonLink } from "@/lib/ui/button";
 import { DataTable } from "@/lib/ui/data-table";
 import { EmptyState } from "@/lib/ui/empty-state";
 import { FilterNav } from "@/lib/ui/filter-nav";
+import { journalLinks } from "@/lib/ui/journal-links";
 import { SectionHeading } from "@/lib/ui/page-frame";
 import { requireViewer } from "../../_components/work-page";
 import { SetupPage } from "../_components/setup-page";
+import { JournalSearch, type JournalQuery } from "./_components/journal-search";
 import styles from "../setup.module.css";
 
 export const metadata: Metadata = { title: "Journal" };
 
+const day = z.iso.date().optional().catch(undefined);
 const searchSchema = z.object({
   chain: z
     .string()
     .regex(/^[^\p{Cc}]{1,100}$/u)
     .optional()
     .catch(undefined),
-  before: z.coerce.number().int().positive().optional().catch(undefined),
+  q: z.string().trim().min(1).max(100).optional().catch(undefined),
+  who: z
+    .string()
+    .regex(/^(?:(?:person|token):[0-9a-f-]{36}|system)$/)
+    .optional()
+    .catch(undefined),
+  from: day,
+  to: day,
+  before: z.string().max(200).optional().catch(undefined),
 });
+
+const placeSchema = z.tuple([z.iso.datetime(), z.string().min(1), z.string().regex(/^\d{1,18}$/)]);
+
+/** A place in the list as the address has it: moment, chain and number. */
+function placeOf(text: string | undefined): JournalPlace | undefined {
+  const read = placeSchema.safeParse(text?.split("~"));
+  if (!read.success) return undefined;
+  const [at, chain, sequence] = read.data;
+  return { at, chain, sequence };
+}
 
 const CHAIN_WORDS: Readonly<Record<string, string>> = {
   access: "sign-ins and tokens",
@@ -36,21 +57,26 @@ const CHAIN_WORDS: Readonly<Record<string, string>> = {
 
 const chainWords = (chain: string): string => CHAIN_WORDS[chain] ?? chain.replace(/^line:/, "line ");
 
-function journalHref(chain: string | undefined, before?: string): string {
+function journalHref(query: JournalQuery, next?: JournalPlace): string {
   const search = new URLSearchParams();
-  if (chain !== undefined) search.set("chain", chain);
-  if (before !== undefined) search.set("before", before);
+  for (const [name, value] of Object.entries(query)) if (value !== undefined) search.set(name, value);
+  if (next !== undefined) search.set("before", [next.at, next.chain, next.sequence].join("~"));
   return search.size === 0 ? "/setup/journal" : `/setup/journal?${search}`;
 }
 
-function ChainFilter({ journal, chain }: Readonly<{ journal: JournalPage; chain: string | undefined }>) {
+function ChainFilter({ journal, query }: Readonly<{ journal: JournalPage; query: JournalQuery }>) {
+  const { chain, ...others } = query;
   return (
     <FilterNav label="Filter by chain">
-      <Link href={journalHref(undefined)} aria-current={chain === undefined ? "page" : undefined}>
+      <Link href={journalHref(others)} aria-current={chain === undefined ? "page" : undefined}>
         everything
       </Link>
       {journal.chains.map((one) => (
-        <Link key={one.chain} href={journalHref(one.chain)} aria-current={one.chain === chain ? "page" : undefined}>
+        <Link
+          key={one.chain}
+          href={journalHref({ ...others, chain: one.chain })}
+          aria-current={one.chain === chain ? "page" : undefined}
+        >
           {chainWords(one.chain)} <small>{formatCount(one.length)}</small>
         </Link>
       ))}
@@ -58,12 +84,46 @@ function ChainFilter({ journal, chain }: Readonly<{ journal: JournalPage; chain:
   );
 }
 
+/** What an entry says, and the records it leads to. */
+function About({ entry }: Readonly<{ entry: JournalItem }>) {
+  const detail = journalDetail(entry.payload, entry.about);
+  const links = journalLinks(entry.action, entry.payload);
+  return (
+    <>
+      {detail}
+      {links.length === 0 ? null : (
+        <span className={styles.leads}>
+          {links.map(({ label, href }) => (
+            <Link key={href} href={href}>
+              {label}
+            </Link>
+          ))}
+        </span>
+      )}
+    </>
+  );
+}
+
+const headingOf = ({ chain, q, who, from, to }: JournalQuery, isOlder: boolean): string => {
+  const found = q !== undefined || who !== undefined || from !== undefined || to !== undefined;
+  const which = found ? "Entries found" : "Newest entries";
+  return `${isOlder ? "Older entries" : which}${chain === undefined ? "" : ` of ${chainWords(chain)}`}`;
+};
+
 export default async function JournalSheet({ searchParams }: PageProps<"/setup/journal">) {
   const viewer = await requireViewer("/setup/journal", "journal.view");
-  const { chain, before } = searchSchema.parse(await searchParams);
-  const journal = await getJournal(viewer, { chain, before });
+  const { before, ...query } = searchSchema.parse(await searchParams);
+  const { chain, q, who, from, to } = query;
+  const place = placeOf(before);
+  const journal = await getJournal(viewer, { chain, before: place, text: q, actor: who, from, to });
   const { plantZone: zone } = viewer;
-  const oldest = chain === undefined ? undefined : journal.newest.at(-1)?.sequence;
+  const { next, searchedTo } = journal;
+  const further =
+    next === null ? undefined : (
+      <ButtonLink href={journalHref(query, next)}>
+        {searchedTo === null ? "Older entries" : "Search further back"}
+      </ButtonLink>
+    );
   return (
     <SetupPage
       viewer={viewer}
@@ -88,11 +148,9 @@ export default async function JournalSheet({ searchParams }: PageProps<"/setup/j
           <code>npm run verify-journal -- --anchor HASH</code>
         </p>
       </section>
-      <SectionHeading>
-        {before === undefined ? "Newest entries" : `Entries before ${before}`}
-        {chain === undefined ? "" : ` of ${chainWords(chain)}`}
-      </SectionHeading>
-      <ChainFilter journal={journal} chain={chain} />
+      <SectionHeading>{headingOf(query, place !== undefined)}</SectionHeading>
+      <ChainFilter journal={journal} query={query} />
+      <JournalSearch query={query} actors={journal.actors} />
       <DataTable
         caption="Newest entries of the journal"
         captionHidden
@@ -106,21 +164,25 @@ export default async function JournalSheet({ searchParams }: PageProps<"/setup/j
           { key: "chain", label: "chain", kind: "code", cell: (entry) => entry.chain },
           { key: "sequence", label: "number", kind: "count", cell: (entry) => entry.sequence },
           { key: "action", label: "what", cell: (entry) => journalAction(entry.action) },
-          { key: "about", label: "about", cell: (entry) => journalDetail(entry.payload, entry.about) },
+          { key: "about", label: "about", cell: (entry) => <About entry={entry} /> },
           { key: "actor", label: "who", cell: (entry) => <span className={styles.whole}>{entry.actor}</span> },
           { key: "rows", label: "rows", kind: "count", cell: (entry) => String(entry.rows) },
           { key: "hash", label: "hash", kind: "code", cell: (entry) => entry.hash.slice(0, 12) },
         ]}
         rows={journal.newest}
         rowKey={(entry) => `${entry.chain} ${entry.sequence}`}
-        more={
-          oldest === undefined || oldest === "1" ? undefined : (
-            <ButtonLink href={journalHref(chain, oldest)}>Older entries</ButtonLink>
-          )
-        }
+        count={searchedTo === null ? undefined : `searched back to ${formatMoment(searchedTo, { zone })}`}
+        more={further}
         empty={
-          <EmptyState title={chain === undefined ? "Nothing has been recorded yet" : "There is no such entry"}>
-            The first inspection or decision writes the first entry.
+          <EmptyState
+            title={journal.entries === 0 ? "Nothing has been recorded yet" : "No such entry was found"}
+            keys={further}
+          >
+            {journal.entries === 0
+              ? "The first inspection or decision writes the first entry."
+              : searchedTo === null
+                ? "Try less of the name, other days, or everything."
+                : `Searched back to ${formatMoment(searchedTo, { zone })}; there are older entries.`}
           </EmptyState>
         }
       />

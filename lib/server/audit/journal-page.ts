@@ -18,6 +18,9 @@ export type JournalItem = {
   readonly about: string | null;
 };
 
+/** Place of an entry in the list of all, newest first. */
+export type JournalPlace = { readonly at: string; readonly chain: string; readonly sequence: string };
+
 export type JournalPage = {
   readonly head: string | null;
   readonly anchoredAt: string | null;
@@ -25,46 +28,107 @@ export type JournalPage = {
   /** Every chain but the anchors, with the number of its entries. */
   readonly chains: readonly { readonly chain: string; readonly length: number }[];
   readonly newest: readonly JournalItem[];
+  /** Where older ones may follow: after the last one shown, or after the last one searched. */
+  readonly next: JournalPlace | null;
+  /** The moment back to which was searched, where the search ended before the list did. */
+  readonly searchedTo: string | null;
+  /** Who can be asked for by name. */
+  readonly actors: readonly { readonly actor: string; readonly name: string }[];
 };
 
-/** Which entries: of one chain only, and of that one only those before a number. */
+/** Which entries; what is left away does not narrow. */
 export type JournalWanted = {
   readonly chain?: string | undefined;
-  readonly before?: number | undefined;
+  /** Only what is older than this place. */
+  readonly before?: JournalPlace | undefined;
+  /** "person:UUID", "token:UUID" or "system". */
+  readonly actor?: string | undefined;
+  /** Part of what an entry says: a serial, a batch, a gauge, a name, a word of what happened. */
+  readonly text?: string | undefined;
+  /** First and last day by the plant's calendar, as YYYY-MM-DD. */
+  readonly from?: string | undefined;
+  readonly to?: string | undefined;
   readonly limit?: number;
 };
 
 const MOST_ENTRIES = 500;
 
-/** The newest entries of the journal and its newest anchor, of which a copy belongs outside. */
+/** Entries that one search reads: what is further back is searched by the next press. */
+export const MOST_SEARCHED = 20_000;
+
+type Row = Omit<JournalItem, "at"> & { readonly at: Date };
+type Searched = { readonly at: Date; readonly chain: string; readonly sequence: string; readonly searched: number };
+
+const placeOf = ({ at, chain, sequence }: Searched | Row): JournalPlace => ({ at: at.toISOString(), chain, sequence });
+
+/** The entries wanted, of the newest that one search reads, and how far those reach. */
+async function search(plantId: string, zone: string, wanted: JournalWanted, limit: number) {
+  const { chain = null, before, actor = null, text = null, from = null, to = null } = wanted;
+  const narrows = actor !== null || text !== null;
+  const read = sql`
+    select e.chain, e.sequence, e.at, e.actor, e.action, e.subjects, e.payload, e.hash from journal_entry e
+    where e.plant_id = ${plantId} and e.chain <> 'anchor' and (${chain}::text is null or e.chain = ${chain})
+      and (${from}::date is null or e.at >= ${from}::date::timestamp at time zone ${zone})
+      and (${to}::date is null or e.at < (${to}::date + 1)::timestamp at time zone ${zone})
+      and (${before?.at ?? null}::timestamptz is null or e.at <= ${before?.at ?? null}::timestamptz)
+      and (${before?.at ?? null}::timestamptz is null or e.at < ${before?.at ?? null}::timestamptz
+        or e.chain > ${before?.chain ?? null} or (e.chain = ${before?.chain ?? null} and e.sequence < ${before?.sequence ?? null}::bigint))
+    order by e.at desc, e.chain, e.sequence desc limit ${narrows ? MOST_SEARCHED : limit}`;
+  const found = sql`
+    select e.chain, e.sequence::text as sequence, e.at, coalesce(p.name, t.name, e.actor) as actor, e.action,
+      jsonb_array_length(e.subjects) as rows, e.payload, encode(e.hash, 'hex') as hash, about.name as about
+    from (${read}) e
+    left join person p on p.plant_id = ${plantId} and e.actor = 'person:' || p.id
+    left join api_token t on t.plant_id = ${plantId} and e.actor = 'token:' || t.id
+    left join person about on about.plant_id = ${plantId} and e.payload ->> 'personId' = about.id::text
+    where (${actor}::text is null or e.actor = ${actor})
+      and (${text}::text is null or position(lower(${text}::text) in lower(concat_ws(' ', e.payload::text,
+        translate(e.action, '.-', '  '), p.name, t.name, about.name))) > 0)
+    order by e.at desc, e.chain, e.sequence desc limit ${limit}`;
+  const last = sql`
+    select e.chain, e.sequence::text as sequence, e.at, (count(*) over ())::int as searched from (${read}) e
+    order by e.at, e.chain desc, e.sequence limit 1`;
+  const pool = getPool();
+  const [entries, ends] = await Promise.all([
+    pool.query<Row>(found),
+    narrows ? pool.query<Searched>(last) : { rows: [] as Searched[] },
+  ]);
+  const [shown, end] = [entries.rows.at(-1), ends.rows[0]];
+  const isFull = entries.rows.length === limit;
+  const endsEarly = !isFull && end !== undefined && end.searched === MOST_SEARCHED;
+  return {
+    rows: entries.rows,
+    next: isFull && shown !== undefined ? placeOf(shown) : endsEarly ? placeOf(end) : null,
+    searchedTo: endsEarly ? end.at.toISOString() : null,
+  };
+}
+
+/** The newest entries of the journal that are wanted, and its newest anchor, of which a copy belongs outside. */
 export async function getJournal(viewer: Viewer, wanted: JournalWanted = {}): Promise<JournalPage> {
   assertMay(viewer, "journal.view");
-  const { plantId } = viewer;
-  const { chain = null, before = null, limit = 100 } = wanted;
+  const { plantId, plantZone } = viewer;
   const pool = getPool();
-  const [newest, anchor, chains] = await Promise.all([
-    pool.query<Omit<JournalItem, "at"> & { at: Date }>(sql`
-      select e.chain, e.sequence::text as sequence, e.at, coalesce(p.name, t.name, e.actor) as actor, e.action,
-        jsonb_array_length(e.subjects) as rows, e.payload, encode(e.hash, 'hex') as hash, about.name as about
-      from journal_entry e
-      left join person p on p.plant_id = e.plant_id and e.actor = 'person:' || p.id
-      left join api_token t on t.plant_id = e.plant_id and e.actor = 'token:' || t.id
-      left join person about on about.plant_id = e.plant_id and e.payload ->> 'personId' = about.id::text
-      where e.plant_id = ${plantId} and e.chain <> 'anchor' and (${chain}::text is null or e.chain = ${chain})
-        and (${chain}::text is null or ${before}::bigint is null or e.sequence < ${before})
-      order by e.at desc, e.chain, e.sequence desc limit ${Math.min(limit, MOST_ENTRIES)}`),
+  const [{ rows, next, searchedTo }, anchor, chains, actors] = await Promise.all([
+    search(plantId, plantZone, wanted, Math.min(wanted.limit ?? 100, MOST_ENTRIES)),
     pool.query<{ hash: string; at: Date }>(sql`
       select encode(hash, 'hex') as hash, at from journal_entry
       where plant_id = ${plantId} and chain = 'anchor' order by sequence desc limit 1`),
     pool.query<{ chain: string; length: number }>(
       sql`select chain, length::int as length from journal_chain where plant_id = ${plantId} order by chain`,
     ),
+    pool.query<{ actor: string; name: string }>(sql`
+      select 'person:' || id as actor, name from person where plant_id = ${plantId}
+      union all select 'token:' || id, name || ', token' from api_token where plant_id = ${plantId}
+      order by name, actor`),
   ]);
   return {
     head: anchor.rows[0]?.hash ?? null,
     anchoredAt: iso(anchor.rows[0]?.at ?? null),
     entries: chains.rows.reduce((sum, one) => sum + one.length, 0),
     chains: chains.rows.filter((one) => one.chain !== "anchor" && one.length > 0),
-    newest: newest.rows.map((row) => ({ ...row, at: row.at.toISOString() })),
+    newest: rows.map((row) => ({ ...row, at: row.at.toISOString() })),
+    next,
+    searchedTo,
+    actors: actors.rows,
   };
 }

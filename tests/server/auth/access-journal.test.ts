@@ -188,12 +188,30 @@ describe("the journal of who comes and goes", () => {
     await expectWholeJournal();
   });
 
+  it("is searched by what an entry says, who made it and on which days", async () => {
+    await enter();
+    const found = async (wanted: Parameters<typeof getJournal>[1]) =>
+      (await getJournal(auditor, wanted)).newest.map(({ chain, action }) => `${chain} ${action}`);
+    expect(await found({ text: "Signed IN" })).toEqual(["access signed-in"]);
+    expect(await found({ text: "192.0.2.7" })).toEqual(["access signed-in"]);
+    expect(await found({ text: ines.name.toUpperCase(), chain: "access" })).toEqual(["access signed-in"]);
+    expect(await found({ actor: `person:${ines.personId}` })).toEqual(["access signed-in"]);
+    expect(await found({ text: "%" })).toEqual([]);
+    const today = new Intl.DateTimeFormat("sv-SE", { timeZone: auditor.plantZone }).format();
+    expect(await found({ from: today, to: today, chain: "access" })).toEqual(["access signed-in"]);
+    expect(await found({ to: "2020-01-01" })).toEqual([]);
+    expect(await found({ from: "9999-12-31" })).toEqual([]);
+    const { actors } = await getJournal(auditor);
+    expect(actors).toContainEqual({ actor: `person:${ines.personId}`, name: ines.name });
+  });
+
   it("is shown by chain, page by page", async () => {
     for (let n = 0; n < 3; n += 1) await enter("wrong-wrong-wrong").catch(() => null);
-    const numbers = async (before?: number) =>
-      (await getJournal(auditor, { chain: "access", before, limit: 2 })).newest.map((entry) => entry.sequence);
-    expect(await numbers()).toEqual(["3", "2"]);
-    expect(await numbers(2)).toEqual(["1"]);
+    const first = await getJournal(auditor, { chain: "access", limit: 2 });
+    expect(first.newest.map((entry) => entry.sequence)).toEqual(["3", "2"]);
+    const second = await getJournal(auditor, { chain: "access", before: first.next ?? undefined, limit: 2 });
+    expect(second.newest.map((entry) => entry.sequence)).toEqual(["1"]);
+    expect(second.next).toBeNull();
     const { chains, newest } = await getJournal(auditor, { chain: "people" });
     expect(chains).toEqual([
       { chain: "access", length: 3 },

@@ -17,6 +17,7 @@ import { FrameCells, type FrameCell } from "@/lib/ui/frame-cells";
 import { PageFrame, SectionHeading, Sheet } from "@/lib/ui/page-frame";
 import { StateMark, type MarkedState } from "@/lib/ui/state-mark";
 import { TitleBlock } from "@/lib/ui/title-block";
+import { JournalLink } from "../../../_components/journal-link";
 import { requireViewer, WorkPage } from "../../../_components/work-page";
 import { DecisionForm } from "./_components/decision-form";
 import { groupReasons, ReasonList } from "./_components/reason-list";
@@ -203,6 +204,7 @@ export default async function BatchPageView({ params }: PageProps<"/gate/batches
           <div>
             <ReasonList reasons={batch.decision.reasons} notes={batch.decision.notes} />
             <Decisions batch={batch} zone={zone} />
+            <JournalLink viewer={viewer} name={batch.key} />
           </div>
           <div>
             <SectionHeading aside={shownWords(batch)}>The frames</SectionHeading>

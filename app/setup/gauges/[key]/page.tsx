@@ -10,6 +10,7 @@ import { listGauges, listRings, type GaugeItem } from "@/lib/server/gauges/regis
 import { DataTable } from "@/lib/ui/data-table";
 import { EmptyState } from "@/lib/ui/empty-state";
 import { SectionHeading } from "@/lib/ui/page-frame";
+import { JournalLink } from "../../../_components/journal-link";
 import { requireViewer } from "../../../_components/work-page";
 import { EntryForm, type EntryField } from "@/lib/ui/entry-form";
 import { inUseField, versionField } from "../../_components/in-use";
@@ -119,6 +120,7 @@ export default async function GaugePage({ params }: PageProps<"/setup/gauges/[ke
         <section>
           <SectionHeading aside="the newest decides">Calibrations</SectionHeading>
           <Calibrations gauge={gauge} zone={zone} />
+          <JournalLink viewer={viewer} name={gauge.key} />
           {manages ? (
             <EntryForm
               inline
