@@ -25,11 +25,12 @@ export default defineConfig({
           // Simulations and programs started take seconds, many more where the machine has other work: this finds what hangs.
           testTimeout: 240_000,
           hookTimeout: 240_000,
+          maxWorkers: 2,
         },
       },
       {
         resolve: { alias },
-        test: { ...shared, name: "rules", include: ["tests/rules/**/*.test.ts"], testTimeout: 240_000 },
+        test: { ...shared, name: "rules", include: ["tests/rules/**/*.test.ts"], testTimeout: 240_000, maxWorkers: 2 },
       },
       {
         resolve: { alias },

@@ -2,6 +2,7 @@
 import { spawn } from "node:child_process";
 import path from "node:path";
 import { buildIfChanged } from "./build.mjs";
+import { ensureBrowser } from "./find-browser.mjs";
 import { generateClient } from "./generate.mjs";
 import { checkNodeVersion, ensureDependencies } from "./prepare.mjs";
 import { ROOT } from "./root.mjs";
@@ -14,6 +15,7 @@ const bench = (...args) => ["node", RUN, "tests/bench/run.ts", ...args];
 /** Name of each part and how it is run; each fails by its exit code. */
 const PARTS = {
   tests: ["node", VITEST, "run", "--project", "long", "--disable-console-intercept"],
+  sights: ["node", VITEST, "run", "--project", "e2e", "tests/e2e/accessibility.test.ts"],
   honesty: bench("honesty"),
   "interval-coverage": bench("interval-coverage"),
   load: bench("load"),
@@ -24,7 +26,8 @@ const PARTS = {
 /** Runs a command, shows what it says, and gives its exit code with the figures among its lines. */
 function run([, ...args]) {
   return new Promise((resolve) => {
-    const child = spawn(process.execPath, args, { cwd: ROOT, stdio: ["ignore", "pipe", "inherit"] });
+    const env = { ...process.env, EVERY_SIGHT: "1" };
+    const child = spawn(process.execPath, args, { cwd: ROOT, env, stdio: ["ignore", "pipe", "inherit"] });
     let said = "";
     child.stdout.on("data", (chunk) => {
       said += chunk;
@@ -47,6 +50,7 @@ async function main() {
   await ensureDependencies({ development: true, say });
   await generateClient({ say });
   await buildIfChanged({ say });
+  process.env.CHROMIUM_PATH = await ensureBrowser({ say });
   const lines = [];
   const failed = [];
   for (const name of asked.length > 0 ? asked : Object.keys(PARTS)) {

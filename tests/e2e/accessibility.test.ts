@@ -52,6 +52,14 @@ const SIZES = [
   { width: 1024, height: 768 },
   { width: 390, height: 844 },
 ];
+const THEMES = ["light", "dark"] as const;
+/** Each size and each theme; npm run test:long looks at every size in both. */
+const SIGHTS = SIZES.flatMap((size, place) =>
+  THEMES.filter((_, theme) => process.env.EVERY_SIGHT === "1" || theme === place % 2).map((colorScheme) => ({
+    ...size,
+    colorScheme,
+  })),
+);
 
 /** Pixels by which the page is wider than the window: people would have to push it sideways. */
 const overflowOf = (page: Page): Promise<number> =>
@@ -87,8 +95,9 @@ async function draftingPages(page: Page): Promise<string[]> {
   return ["/setup/drawings/new", `/setup/plans/new?drawing=${drawing.split("/").at(-1) ?? ""}`, ...made];
 }
 
-describe.each(["light", "dark"] as const)("every page, %s", (colorScheme) => {
-  it.each(SIZES)("breaks no rule of accessibility and fits at $width x $height", async (viewport) => {
+describe("every page", () => {
+  it.each(SIGHTS)("breaks no rule of accessibility and fits at $width x $height, $colorScheme", async (sight) => {
+    const { colorScheme, ...viewport } = sight;
     const { context, page } = await signedIn(browser, base(), "auditor", { viewport, colorScheme });
     const faults: string[] = [];
     for (const path of PAGES) {
