@@ -1,7 +1,7 @@
 import type { Seat } from "../core/metrology/reading-name";
 import type { CharacteristicName, CharacteristicUnit } from "../core/metrology/shell-drawing";
 import { marginToLimits } from "./conformity";
-import type { JudgedCharacteristic } from "./judge-frame";
+import type { ToldCharacteristic } from "./judge-frame";
 import type { Verdict } from "./verdict-words";
 
 /** What one frame brings to the evidence of its batch. */
@@ -10,7 +10,7 @@ export type FrameEvidence = {
   readonly verdict: Verdict;
   /** Judged characteristics; those that conform may be left out. */
   readonly characteristics: readonly Pick<
-    JudgedCharacteristic,
+    ToldCharacteristic,
     | "name"
     | "seat"
     | "value"

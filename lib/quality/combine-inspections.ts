@@ -5,15 +5,16 @@ import { BoundsComparison, type BoundsConflict } from "./bounds-conflict";
 import { guardBand, marginToLimits } from "./conformity";
 import type { InspectionEvidence } from "./inspection-evidence";
 import { type JudgedCharacteristic, verdictOf, worstPlace } from "./judge-frame";
-import { uncertaintyText, valueText } from "../format/value-text";
+import type { ComparedOn, DisagreementReason, JudgingReason, ToldValue } from "./judging-reason";
+import type { LackingReadings } from "./plan-coverage";
 
 /** One inspection's result on one characteristic and seat. */
 export type Contribution = {
   readonly inspection: InspectionEvidence;
   readonly measurement: FrameMeasurement;
   readonly judged: JudgedCharacteristic;
-  /** What the batch's plan asks for and this inspection's plan does not: in words, [] where nothing. */
-  readonly lacking: readonly string[];
+  /** What the batch's plan asks for and this inspection's plan does not; [] where nothing. */
+  readonly lacking: readonly LackingReadings[];
 };
 
 /**
@@ -31,24 +32,24 @@ const PARTIAL_FACTOR = 2;
 
 /** On what inspections of a characteristic are compared. */
 type Compared = {
-  readonly what: string;
+  readonly on: ComparedOn;
   readonly of: (one: Contribution) => number | null | undefined;
   /** On which side readings that are missing could only have shown more. */
   readonly side?: "low" | "high";
 };
 
 const EXTREMES: readonly Compared[] = [
-  { what: "smallest", of: ({ judged }) => judged.smallest, side: "low" },
-  { what: "largest", of: ({ judged }) => judged.largest, side: "high" },
+  { on: "smallest", of: ({ judged }) => judged.smallest, side: "low" },
+  { on: "largest", of: ({ judged }) => judged.largest, side: "high" },
 ];
-const VALUE: readonly Compared[] = [{ what: "", of: ({ judged }) => judged.value }];
+const VALUE: readonly Compared[] = [{ on: "value", of: ({ judged }) => judged.value }];
 const sweptBy = ({ measurement, judged }: Contribution) => measurement.swept.find((one) => one.swept === judged.seat);
 const twice = (um: number | null | undefined) => (um === null || um === undefined ? um : 2 * um);
 /** A zone is twice the distance of the axis: two equal zones to opposite sides are not the same shell. */
 const ZONE: readonly Compared[] = [
   ...VALUE,
-  { what: "towards 12 o'clock, twice the offset", of: (one) => twice(sweptBy(one)?.offset12Um) },
-  { what: "towards 3 o'clock, twice the offset", of: (one) => twice(sweptBy(one)?.offset3Um) },
+  { on: "offset-12", of: (one) => twice(sweptBy(one)?.offset12Um) },
+  { on: "offset-3", of: (one) => twice(sweptBy(one)?.offset3Um) },
 ];
 
 function comparedBy({ name, smallest }: JudgedCharacteristic): readonly Compared[] {
@@ -56,7 +57,7 @@ function comparedBy({ name, smallest }: JudgedCharacteristic): readonly Compared
   return name === "coaxiality" ? ZONE : VALUE;
 }
 
-type Found = { readonly what: string; readonly pair: Disagreement<Contribution> };
+type Found = { readonly on: ComparedOn; readonly pair: Disagreement<Contribution> };
 
 /** Whether inspections agree on a characteristic: both extremes, or the value, and the offset behind a zone. */
 class Agreements {
@@ -83,16 +84,19 @@ class Agreements {
   disagreement(): Found | null {
     for (const { by, agreement } of this.compared ?? []) {
       const pair = agreement.disagreement();
-      if (pair !== null) return { what: by.what, pair };
+      if (pair !== null) return { on: by.on, pair };
     }
     return null;
   }
 }
 
-function disagreementText({ what, pair: { lower, higher } }: Found): string {
-  const say = ({ of, value, uncertainty }: MeasuredFeature<Contribution>): string =>
-    `${of.inspection.label} ${valueText(value, of.judged.unit)} (${uncertaintyText(uncertainty, of.judged.unit)})`;
-  return `inspections disagree by more than both uncertainties${what === "" ? "" : ` (${what})`}: ${say(lower)}, ${say(higher)}`;
+function toldBy({ inspection, judged }: Contribution, value: number, uncertainty: number): ToldValue {
+  return { by: inspection.label, value, unit: judged.unit, uncertainty };
+}
+
+function disagreementReason({ on, pair: { lower, higher } }: Found): DisagreementReason {
+  const told = ({ of, value, uncertainty }: MeasuredFeature<Contribution>) => toldBy(of, value, uncertainty);
+  return { code: "disagreement", on, lower: told(lower), higher: told(higher) };
 }
 
 /** Distance of what was judged to its limits; a verdict without a value, as off the scale, is the furthest beyond. */
@@ -184,13 +188,7 @@ class Averaging {
   }
 }
 
-function lackingText(plan: string, lacking: readonly string[]): string {
-  const named = lacking.length > 2 ? lacking.slice(0, 1) : lacking;
-  const rest = lacking.length - named.length;
-  return `measured with less than ${plan} asks for: ${named.join("; ")}${rest > 0 ? `; and ${rest} more` : ""}`;
-}
-
-export const notMeasured = (judged: JudgedCharacteristic, reason: string): JudgedCharacteristic => {
+export const notMeasured = (judged: JudgedCharacteristic, reason: JudgingReason): JudgedCharacteristic => {
   const { alwaysHolds: _alwaysHolds, ...rest } = judged;
   return { ...rest, verdict: "not measured", reason, code: "lacking" };
 };
@@ -202,10 +200,12 @@ const isProven = ({ judged }: Contribution): boolean =>
 const isStanding = ({ judged }: Contribution): boolean =>
   judged.verdict === "not proven" && STANDING.has(judged.code ?? "");
 
-function boundsConflictText({ least, most, atLeast, atMost }: BoundsConflict<Contribution>): string {
-  const say = ({ inspection, judged }: Contribution, word: string, value: number): string =>
-    `${inspection.label} ${judged.value === null ? `by plugs or bar ${word} ` : ""}${valueText(value, judged.unit)} (${uncertaintyText(judged.uncertainty, judged.unit)})`;
-  return `inspections contradict each other by more than both uncertainties: ${say(least, "at least", atLeast)}, ${say(most, "at most", atMost)}`;
+function boundsConflictReason({ least, most, atLeast, atMost }: BoundsConflict<Contribution>): JudgingReason {
+  const told = (one: Contribution, value: number) => ({
+    ...toldBy(one, value, one.judged.uncertainty),
+    isFelt: one.judged.value === null,
+  });
+  return { code: "bounds-conflict", least: told(least, atLeast), most: told(most, atMost) };
 }
 
 /** What one inspection felt against what another one read or felt. */
@@ -216,7 +216,7 @@ function feltConflicting(conflict: BoundsConflict<Contribution>): JudgedCharacte
     ...judged,
     verdict: "not proven",
     critical: true,
-    reason: boundsConflictText(conflict),
+    reason: boundsConflictReason(conflict),
     code: "felt-contradicts",
     alwaysHolds: true,
   };
@@ -227,7 +227,7 @@ function conflicting(conflict: Found): JudgedCharacteristic {
   return {
     ...judged,
     verdict: "not proven",
-    reason: disagreementText(conflict),
+    reason: disagreementReason(conflict),
     code: "disagreement",
     alwaysHolds: true,
   };
@@ -280,11 +280,11 @@ export class CombinedInspections {
 
   /**
    * @param drawing - by whose rule and limits all were judged
-   * @param plan - how a reason names the batch's plan
+   * @param plan - how people name the batch's plan; null where nobody did
    */
   constructor(
     private readonly drawing: ShellDrawing,
-    private readonly plan: string,
+    private readonly plan: string | null,
   ) {}
 
   add(one: Contribution): void {
@@ -308,16 +308,20 @@ export class CombinedInspections {
     if (asFarAsMeasured === undefined) throw new Error("CombinedInspections: at least one must be added before");
     if (this.isComplete || this.newestMeasured === undefined) return { judged: asFarAsMeasured, asFarAsMeasured };
     return {
-      judged: notMeasured(asFarAsMeasured, lackingText(this.plan, this.newestMeasured.lacking)),
+      judged: notMeasured(asFarAsMeasured, this.lessThanAsked(this.newestMeasured)),
       asFarAsMeasured,
     };
+  }
+
+  private lessThanAsked({ lacking }: Contribution): JudgingReason {
+    return { code: "less-than-asked", plan: this.plan, lacking };
   }
 
   private byOne(one: Contribution): Combined {
     const { judged, lacking } = one;
     const stands = judged.verdict === "does not conform" || isStanding(one) || !isMeasured(one) || lacking.length === 0;
     return {
-      judged: stands ? judged : notMeasured(judged, lackingText(this.plan, lacking)),
+      judged: stands ? judged : notMeasured(judged, this.lessThanAsked(one)),
       asFarAsMeasured: judged,
     };
   }
@@ -345,8 +349,9 @@ export class CombinedInspections {
   }
 
   private proven({ judged, inspection }: Contribution, conflict: Found | null): JudgedCharacteristic {
-    const proof = judged.reason ?? `proven by ${inspection.label}`;
-    if (conflict === null) return { ...judged, reason: proof };
-    return { ...judged, reason: `${proof}; ${disagreementText(conflict)}`, code: "disagreement", alwaysHolds: true };
+    if (conflict === null && judged.reason !== undefined) return judged;
+    const disagreement = conflict === null ? null : disagreementReason(conflict);
+    const reason = { code: "proven", by: inspection.label, own: judged.reason ?? null, disagreement } as const;
+    return conflict === null ? { ...judged, reason } : { ...judged, reason, code: "disagreement", alwaysHolds: true };
   }
 }

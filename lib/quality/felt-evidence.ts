@@ -11,7 +11,6 @@ import {
 import { type BarPassage, parseReadingName, type PlugFeel, type Seat } from "../core/metrology/reading-name";
 import type { ShellDrawing } from "../core/metrology/shell-drawing";
 import { sizeStandardUncertaintyUm } from "../core/metrology/uncertainty-budget";
-import { evidenceSentences } from "./evidence-sentences";
 
 /** How the bar of one set passed. */
 export type BarTrial = BarPassage & { readonly set: string };
@@ -26,8 +25,6 @@ export type Felt = {
 export type FeltEvidence = {
   readonly plugs: Readonly<Record<Seat, PlugEvidence | null>>;
   readonly bar: readonly BarFinding[] | null;
-  /** What plugs and bar say, gauge problems first. */
-  readonly sentences: readonly string[];
 };
 
 /**
@@ -67,8 +64,7 @@ export function feltEvidence(
     ds: plugsOf(drawing, measurement, felt, "ds", settings.plugFeel),
     nds: plugsOf(drawing, measurement, felt, "nds", settings.plugFeel),
   };
-  const bar = barsOf(measurement, felt, settings.tiltUncertaintyArcmin);
-  return { plugs, bar, sentences: evidenceSentences(plugs, bar) };
+  return { plugs, bar: barsOf(measurement, felt, settings.tiltUncertaintyArcmin) };
 }
 
 function plugsOf(

@@ -1,12 +1,5 @@
 import type { FeltSide, FeltSubject } from "../core/metrology/felt-subject";
 
-/** How people name the gauges of a subject. */
-export const FELT_SUBJECT_WORDS = {
-  "ds.plug": "plugs of the DS seat",
-  "nds.plug": "plugs of the NDS seat",
-  bar: "bar",
-} as const satisfies Record<FeltSubject, string>;
-
 /** What was decided of one inspection; a subject that is missing is open. */
 export type FeltSides = Readonly<Partial<Record<FeltSubject, FeltSide>>>;
 

@@ -2,15 +2,11 @@ import { clippedReadings, type ClippedReadings } from "../core/metrology/clipped
 import { type GaugePrinciple, unseenLobes } from "../core/metrology/gauge-blindness";
 import { type GaugeRange, reachesLimits, takesReading } from "../core/metrology/gauge-range";
 import type { CompiledMeasurement } from "../core/metrology/measure-frame";
-import type { ReadingKind, ReadingName } from "../core/metrology/reading-name";
+import type { ReadingName } from "../core/metrology/reading-name";
 import { sweepKeysOf } from "../core/metrology/reading-plausibility";
 import type { ShellDrawing } from "../core/metrology/shell-drawing";
 import type { DoubtCode, JudgingDoubt } from "./judging-doubt";
-import { limitsText } from "../format/value-text";
-
-function lobesText(lobes: readonly number[]): string {
-  return lobes.length === 1 ? `lobes of order ${lobes[0]}` : `lobes of orders ${lobes.join(", ")}`;
-}
+import type { ClippedReason, DoubtReason } from "./judging-reason";
 
 /** What a plant knows of one of its gauges, in the words of its set-up. */
 export type KnownGauge = { readonly kind: string; readonly principle: string };
@@ -37,8 +33,8 @@ function sweptAngles(names: readonly ReadingName[]): Map<string, Set<number>> {
 }
 
 function sweepKey(name: ReadingName): string | null {
-  if (name.kind === "sweep") return `sweep ${name.seat} ${name.depthMm}`;
-  return name.kind === "face" ? `face ${name.seat}` : null;
+  if (name.kind === "sweep") return `sweep.${name.seat}.${name.depthMm}`;
+  return name.kind === "face" ? `face.${name.seat}` : null;
 }
 
 /**
@@ -81,7 +77,7 @@ export function blindnessDoubts(
     if (gauges.length === 0) return [];
     const unseen = unseenLobes(name, gauges);
     if (unseen.length === 0) return [];
-    return [{ name, seat, alsoFailure: false, code: "blind", reason: `the gauge does not see ${lobesText(unseen)}` }];
+    return [{ name, seat, alsoFailure: false, code: "blind", reason: { code: "unseen-lobes", lobes: unseen } }];
   });
 }
 
@@ -91,39 +87,28 @@ export function blindnessDoubts(
  * @param suspect - for each reading the reason why it is in doubt, null where it is not
  */
 export function zeroDoubts(compiled: CompiledMeasurement, suspect: readonly (string | null)[]): JudgingDoubt[] {
-  return compiled.covered.flatMap(({ name, seat, indices }) => {
-    const reason = indices.map((index) => suspect[index] ?? null).find((text) => text !== null) ?? null;
-    return reason === null ? [] : [{ name, seat, reason, alsoFailure: true, code: "zero-drifted" }];
+  return compiled.covered.flatMap(({ name, seat, indices }): JudgingDoubt[] => {
+    const why = indices.map((index) => suspect[index] ?? null).find((text) => text !== null) ?? null;
+    if (why === null) return [];
+    return [{ name, seat, reason: { code: "zero-drifted", why }, alsoFailure: true, code: "zero-drifted" }];
   });
 }
 
-const KIND_NOUN: Readonly<Record<ReadingKind, string>> = {
-  bore: "a bore",
-  sweep: "a sweep",
-  face: "a face",
-  width: "a width",
-  plug: "a plug",
-  bar: "a bar",
-};
-
 /** Why a reading proves nothing by what took it, or null. */
-type WhyNot = { readonly code: DoubtCode; readonly reason: string } | null;
+type WhyNot = { readonly code: DoubtCode; readonly reason: DoubtReason } | null;
 
 function whyNot(name: ReadingName, gauge: UsedGauge | null, drawing: ShellDrawing): WhyNot {
-  if (gauge === null) return { code: "no-gauge", reason: "no gauge named" };
+  if (gauge === null) return { code: "no-gauge", reason: { code: "no-gauge" } };
   if (!takesReading(gauge, name.kind))
     return {
       code: "wrong-gauge",
-      reason: `gauge ${gauge.key} (${gauge.principle}) cannot measure ${KIND_NOUN[name.kind]}`,
+      reason: { code: "wrong-gauge", gauge: gauge.key, principle: gauge.principle, kind: name.kind },
     };
   if (name.kind !== "bore" && name.kind !== "width") return null;
   const limits = drawing.characteristics.find((one) => one.name === name.kind);
   if (limits === undefined || gauge.range === null || reachesLimits(gauge.range, limits)) return null;
-  const { lower, upper } = gauge.range;
-  return {
-    code: "gauge-range",
-    reason: `gauge ${gauge.key} measures ${lower} to ${upper} mm and does not reach the ${limitsText(limits.lower, limits.upper, "mm")}`,
-  };
+  const { key, range } = gauge;
+  return { code: "gauge-range", reason: { code: "gauge-range", gauge: key, rangeMm: range, limits } };
 }
 
 /**
@@ -162,7 +147,7 @@ export function neverCheckedDoubts(
   return compiled.covered.flatMap(({ name, seat, indices }): JudgingDoubt[] => {
     const key = indices.map((index) => unchecked[index] ?? null).find((one) => one !== null);
     if (key === undefined || key === null) return [];
-    const reason = `gauge ${key} was never zero-checked nor calibrated before`;
+    const reason = { code: "never-checked", gauge: key } as const;
     return [{ name, seat, reason, code: "never-checked", alsoFailure: true, holds: true }];
   });
 }
@@ -208,10 +193,9 @@ export function clippedSweeps(
   });
 }
 
-/** What was cut off, in words without a full stop. */
-export function clippedText({ places, atUm, kind }: Pick<ClippedSweep, "places" | "atUm" | "kind">): string {
-  const readings = places.length === 1 ? "1 reading stands" : `${places.length} readings stand`;
-  return `${readings} at ${atUm} µm, the end of the indicator’s travel: ${kind === "face" ? "measure the face" : "sweep"} again`;
+/** What was cut off. */
+export function clippedReason({ places, atUm, kind }: Pick<ClippedSweep, "places" | "atUm" | "kind">): ClippedReason {
+  return { code: "travel-clipped", readings: places.length, atUm, kind };
 }
 
 /** Doubts from sweeps that the end of the indicator’s travel cut off: the surface went further than the needle. */
@@ -225,7 +209,7 @@ export function clippedDoubts(compiled: CompiledMeasurement, clipped: readonly C
       {
         name,
         seat,
-        reason: clippedText(found),
+        reason: clippedReason(found),
         code: "travel-clipped",
         alsoFailure: true,
         holds: true,

@@ -2,11 +2,12 @@ import type { CompiledMeasurement, CoveredCharacteristic } from "../core/metrolo
 import { sweepStepUm } from "../core/metrology/swept-section-regularity";
 import { CHARACTERISTIC_UNIT, type CharacteristicName, type ShellDrawing } from "../core/metrology/shell-drawing";
 import { noiseShare } from "../core/metrology/uncertainty-budget";
+import type { WideningReason } from "./judging-reason";
 import { boreStepUm } from "./rejected-reading-doubts";
 import { temperatureGrowthMm } from "./temperature-rule";
 
 /** A covered characteristic with its U for one inspection, and why it is larger than the plan's. */
-export type InspectedCharacteristic = CoveredCharacteristic & { readonly widenedBy: readonly string[] };
+export type InspectedCharacteristic = CoveredCharacteristic & { readonly widenedBy: readonly WideningReason[] };
 
 /** Step of the readings that the budgets carry already, µm: that of the demonstration's gauges. */
 const BUDGET_STEP_UM = 1;
@@ -35,18 +36,18 @@ export function inspectionUncertainty(
   const boreStep = boreStepUm(compiled, readings);
   return compiled.covered.map((covered) => {
     const { name, seat, uncertainty } = covered;
-    const widenedBy: string[] = [];
+    const widenedBy: WideningReason[] = [];
     let widened = uncertainty;
     const step = SWEPT.includes(name) ? sweepStep : BORED.includes(name) ? boreStep : 0;
     if (step > BUDGET_STEP_UM) {
       const standard = stepNoiseUm(step) * noiseShare(compiled.designs, drawing, name, seat);
       widened = Math.hypot(widened, 2 * (CHARACTERISTIC_UNIT[name] === "mm" ? standard / 1000 : standard));
-      widenedBy.push(`readings in steps of ${step} µm`);
+      widenedBy.push({ code: "step", stepUm: step });
     }
     const grown = temperatureGrowthMm(drawing, name, temperatureC);
-    if (grown > 0) {
+    if (grown > 0 && temperatureC !== null) {
       widened += grown;
-      widenedBy.push(`the shell at ${temperatureC} °C`);
+      widenedBy.push({ code: "temperature", temperatureC });
     }
     return { ...covered, uncertainty: widened, widenedBy };
   });

@@ -22,7 +22,7 @@ import {
 } from "./felt-bounds";
 import type { Felt } from "./felt-evidence";
 import { type FeltSides, isFeltContradiction } from "./felt-sides";
-import { type FeltReason, feltReasonText } from "./felt-words";
+import type { FeltReason } from "./felt-reason";
 import { alwaysHoldsBy, doubtedVerdict, type JudgedCharacteristic } from "./judge-frame";
 import type { DoubtCode, JudgingDoubt } from "./judging-doubt";
 import type { Verdict } from "./verdict-words";
@@ -41,7 +41,7 @@ const PLUG_U_MM = USUAL_PLUG_FEEL.plugUncertaintyUm / 1000;
 
 /** What of a reason goes beside the verdict; a reason that always holds makes the characteristic critical here. */
 function said(reason: FeltReason, code: DoubtCode): Pick<JudgedCharacteristic, "reason" | "code"> {
-  return { reason: feltReasonText(reason), code };
+  return { reason, code };
 }
 
 function notProven(judged: JudgedCharacteristic, reason: FeltReason, code: DoubtCode): JudgedCharacteristic {
@@ -103,13 +103,17 @@ function byBounds(
       ...(alwaysHoldsBy(doubt, found.verdict) ? { alwaysHolds: true as const } : {}),
     };
   if (found.missing.length === 0 || found.verdict === "does not conform") return bounded;
-  return { ...bounded, verdict: "not measured", ...said({ code: "missing", labels: found.missing }, "felt-missing") };
+  return {
+    ...bounded,
+    verdict: "not measured",
+    ...said({ code: "trials-missing", labels: found.missing }, "felt-missing"),
+  };
 }
 
 /** Trials that a plan asks for and nobody answered leave undone what the readings would have said. */
 function withMissing(judged: JudgedCharacteristic, missing: readonly string[]): JudgedCharacteristic {
   if (missing.length === 0 || judged.verdict === "does not conform" || judged.verdict === "not measured") return judged;
-  return { ...judged, verdict: "not measured", ...said({ code: "missing", labels: missing }, "felt-missing") };
+  return { ...judged, verdict: "not measured", ...said({ code: "trials-missing", labels: missing }, "felt-missing") };
 }
 
 function plugContradiction(seat: Seat, { findings }: PlugEvidence): FeltReason | null {

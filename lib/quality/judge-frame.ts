@@ -10,6 +10,7 @@ import {
 } from "../core/metrology/shell-drawing";
 import { conformity, guardBand, marginToLimits } from "./conformity";
 import type { DoubtCode, JudgingDoubt } from "./judging-doubt";
+import type { JudgingReason, NoValueReason, WideningReason } from "./judging-reason";
 import { valueAtReference } from "./temperature-rule";
 import { type Verdict, worstVerdict } from "./verdict-words";
 
@@ -25,7 +26,7 @@ export type JudgedCharacteristic = {
   /** U (k = 2) under the plan in use, for this inspection. */
   readonly uncertainty: number;
   /** Why it is larger than the plan's own: the step of the readings, the temperature. */
-  readonly widenedBy?: readonly string[];
+  readonly widenedBy?: readonly WideningReason[];
   /** The value at 20 °C, where the part was further from it than the budget carries; it is not judged. */
   readonly valueAt20?: number;
   readonly verdict: Verdict;
@@ -43,11 +44,17 @@ export type JudgedCharacteristic = {
     readonly largestLeast?: number | null;
   };
   /** Why it was not measured, or why a doubt about the gauge makes it not proven. */
-  readonly reason?: string;
-  /** What the reason is, for programs; only with `reason`. */
+  readonly reason?: JudgingReason;
+  /** What kind the reason is of, as it is kept and sent; only with `reason`. */
   readonly code?: DoubtCode | TogetherCode | "off-scale";
   /** True where it holds the frame although the characteristic is not critical. */
   readonly alwaysHolds?: true;
+};
+
+/** A judged characteristic as it is kept, sent and shown: its reasons in words. */
+export type ToldCharacteristic = Omit<JudgedCharacteristic, "reason" | "widenedBy"> & {
+  readonly reason?: string;
+  readonly widenedBy?: readonly string[];
 };
 
 /** Reasons that come from several inspections, or from what the plan asks for. */
@@ -68,13 +75,25 @@ export type FrameJudgement = {
   readonly uncovered: readonly UncoveredCharacteristic[];
 };
 
+/** A judgement as it is kept, sent and shown. */
+export type ToldJudgement = Omit<FrameJudgement, "characteristics"> & {
+  readonly characteristics: readonly ToldCharacteristic[];
+};
+
 /** Value and place of a characteristic as measured; two values where it has two extremes. */
-type Found = { readonly values: readonly number[]; readonly at: readonly (string | null)[]; readonly reason: string };
+type Found = {
+  readonly values: readonly number[];
+  readonly at: readonly (string | null)[];
+  readonly reason: NoValueReason;
+};
 
-const NOTHING: Found = { values: [], at: [], reason: "not estimable from these readings" };
+const NOT_ESTIMABLE: NoValueReason = { code: "not-estimable" };
+const NOTHING: Found = { values: [], at: [], reason: NOT_ESTIMABLE };
 
-function single(value: number | null | undefined, at: string | null, reason = NOTHING.reason): Found {
-  return value === null || value === undefined ? { ...NOTHING, reason } : { values: [value], at: [at], reason };
+/** @param why - of the measurement, where it has no value */
+function single(value: number | null | undefined, at: string | null, why: string | null = null): Found {
+  if (value !== null && value !== undefined) return { values: [value], at: [at], reason: NOT_ESTIMABLE };
+  return why === null ? NOTHING : { ...NOTHING, reason: { code: "not-given", why } };
 }
 
 /** A size of a seat with its place: a reading, or a direction between two of them by the fitted oval. */
@@ -94,7 +113,7 @@ function findBore(compiled: CompiledMeasurement, measurement: FrameMeasurement, 
       smallest = { valueMm: fitted.smallestMm, at: at(fitted.smallestDirectionDeg) };
     if (fitted.largestMm > largest.valueMm) largest = { valueMm: fitted.largestMm, at: at(fitted.largestDirectionDeg) };
   }
-  return { values: [smallest.valueMm, largest.valueMm], at: [smallest.at, largest.at], reason: "" };
+  return { values: [smallest.valueMm, largest.valueMm], at: [smallest.at, largest.at], reason: NOT_ESTIMABLE };
 }
 
 function findOvality(measurement: FrameMeasurement, seat: Seat): Found {
@@ -108,7 +127,7 @@ function findOvality(measurement: FrameMeasurement, seat: Seat): Found {
 function findCoaxiality(measurement: FrameMeasurement, seat: Seat): Found {
   const swept = measurement.swept.find((candidate) => candidate.swept === seat);
   const at = swept?.worst === null || swept === undefined ? null : formatClock(swept.worst.positionDeg);
-  return single(swept?.zoneUm, at, swept?.reason ?? undefined);
+  return single(swept?.zoneUm, at, swept?.reason);
 }
 
 function find(compiled: CompiledMeasurement, measurement: FrameMeasurement, covered: CoveredCharacteristic): Found {
@@ -117,7 +136,7 @@ function find(compiled: CompiledMeasurement, measurement: FrameMeasurement, cove
     const { width } = measurement;
     if (width === null) return NOTHING;
     const at = [compiled.labels[width.smallestIndex] ?? null, compiled.labels[width.largestIndex] ?? null];
-    return { values: [width.smallestMm, width.largestMm], at, reason: "" };
+    return { values: [width.smallestMm, width.largestMm], at, reason: NOT_ESTIMABLE };
   }
   if (seat === null) return NOTHING;
   switch (name) {
@@ -126,12 +145,12 @@ function find(compiled: CompiledMeasurement, measurement: FrameMeasurement, cove
     case "ovality":
       return findOvality(measurement, seat);
     case "taper":
-      return single(measurement.bores[seat]?.taperUm, null, measurement.features[`${seat}.taper`].reason ?? undefined);
+      return single(measurement.bores[seat]?.taperUm, null, measurement.features[`${seat}.taper`].reason);
     case "coaxiality":
       return findCoaxiality(measurement, seat);
     case "tilt": {
       const swept = measurement.swept[0];
-      return single(seat === "ds" ? swept?.tiltDsArcmin : swept?.tiltNdsArcmin, null, swept?.reason ?? undefined);
+      return single(seat === "ds" ? swept?.tiltDsArcmin : swept?.tiltNdsArcmin, null, swept?.reason);
     }
     case "face run-out": {
       const face = measurement.faces[seat];
@@ -164,16 +183,16 @@ function missingReading(
   measurement: FrameMeasurement,
   covered: CoveredCharacteristic,
   { offScale, cannot }: Pick<Against, "offScale" | "cannot">,
-): string | null {
+): NoValueReason | null {
   if (measurement.missing.length === 0) return null;
   const missing = covered.indices.filter((index) => measurement.missing.includes(index));
-  const names = missing.map((index) => compiled.labels[index]);
-  if (names.length === 0) return null;
-  const off = missing.find((index) => (offScale[index] ?? null) !== null);
-  if (off !== undefined) return `reading ${compiled.labels[off]} is off the scale, ${offScale[off]}`;
-  const isSaid = missing.every((index) => cannot[index] === true);
-  if (names.length === 1) return `reading ${names[0]} ${isSaid ? "could not be taken" : "is missing"}`;
-  return `${names.length} readings ${isSaid ? "could not be taken" : "are missing"}, first ${names[0]}`;
+  const labels = missing.map((index) => compiled.labels[index] ?? "");
+  if (labels.length === 0) return null;
+  for (const index of missing) {
+    const side = offScale[index] ?? null;
+    if (side !== null) return { code: "reading-off-scale", label: compiled.labels[index] ?? "", side };
+  }
+  return { code: "readings-missing", labels, isSaid: missing.every((index) => cannot[index] === true) };
 }
 
 /** A bore that its gauge cannot show, since it is too large or too small for it: it has no value. */
@@ -183,10 +202,12 @@ function offTheScale(
   offScale: readonly (OffScale | null)[],
 ): Found | null {
   if (name !== "bore") return null;
-  const place = indices.find((index) => (offScale[index] ?? null) !== null);
-  if (place === undefined) return null;
-  const label = compiled.labels[place] ?? null;
-  return { values: [], at: [label], reason: `${label} is off the scale of its gauge, ${offScale[place]}` };
+  for (const index of indices) {
+    const side = offScale[index] ?? null;
+    const label = compiled.labels[index] ?? null;
+    if (side !== null) return { values: [], at: [label], reason: { code: "gauge-off-scale", label, side } };
+  }
+  return null;
 }
 
 function codeOf(verdict: Verdict, doubt: JudgingDoubt | null, off: Found | null): Pick<JudgedCharacteristic, "code"> {
@@ -234,7 +255,7 @@ type Against = {
 function judge(
   compiled: CompiledMeasurement,
   measurement: FrameMeasurement,
-  covered: CoveredCharacteristic & { readonly widenedBy?: readonly string[] },
+  covered: CoveredCharacteristic & { readonly widenedBy?: readonly WideningReason[] },
   { drawing, limits, doubts, temperatureC, offScale, cannot }: Against,
 ): JudgedCharacteristic {
   const { name, seat, uncertainty, widenedBy = [] } = covered;

@@ -45,7 +45,7 @@ function lackingInFrame<One extends OperationEvidence>(
 ): JudgedCharacteristic[] {
   if (asked === null) return [];
   const known = new Set(operations.flatMap(({ judgement }) => judgement.characteristics.map(keyOf)));
-  const reason = `${asked.plan} asks for it, and it was not measured`;
+  const reason = { code: "asked-not-measured", plan: asked.plan } as const;
   return judgeNothing(asked)
     .filter((one) => !known.has(keyOf(one)))
     .map((one) => notMeasured(one, reason));

@@ -7,7 +7,7 @@ import { type FeltSides, isFeltContradiction } from "./felt-sides";
 import type { InspectionEvidence } from "./inspection-evidence";
 import { type FrameJudgement, holds, type JudgedCharacteristic } from "./judge-frame";
 import { judgeInspection, type Judged } from "./judge-inspection";
-import { lackingReadings } from "./plan-coverage";
+import { lackingReadings, type LackingReadings } from "./plan-coverage";
 import { worstVerdict } from "./verdict-words";
 
 /** What the batch's plan asks of a frame. */
@@ -60,8 +60,8 @@ export function compiledUnder(compiled: CompiledMeasurement, drawing: ShellDrawi
 /** A characteristic and its seat as a key. */
 export const keyOf = ({ name, seat }: Pick<JudgedCharacteristic, "name" | "seat">): string => `${name} ${seat ?? ""}`;
 
-type Lacking = ReadonlyMap<string, readonly string[]>;
-const NOTHING: readonly string[] = [];
+type Lacking = ReadonlyMap<string, readonly LackingReadings[]>;
+const NOTHING: readonly LackingReadings[] = [];
 const lackingBefore = new WeakMap<CompiledMeasurement, WeakMap<CompiledMeasurement, Lacking>>();
 
 /** What a plan lacks, by characteristic, against what another asks for; characteristics that lack nothing are left out. */
@@ -158,7 +158,7 @@ class PutTogether<One extends InspectionEvidence> {
 
   constructor(
     readonly drawing: ShellDrawing,
-    private readonly plan: string,
+    private readonly plan: string | null,
   ) {}
 
   add(inspection: One, lacking: Lacking | null): void {
@@ -239,9 +239,7 @@ export class OperationJudging<One extends InspectionEvidence> {
     const inspections = this.inspections.map((one) => settledWith(one, settled.get(one)));
     const isAsBefore = this.together?.inspections.every((one, place) => one === inspections[place]) ?? false;
     const together =
-      this.together !== null && isAsBefore
-        ? this.together
-        : new PutTogether<One>(drawing, this.asked?.plan ?? "the plan");
+      this.together !== null && isAsBefore ? this.together : new PutTogether<One>(drawing, this.asked?.plan ?? null);
     this.together = together;
     for (const one of inspections.slice(together.inspections.length)) together.add(one, this.lackingOf(one));
     if (together.shown !== null) this.known = together.judged(together.shown);

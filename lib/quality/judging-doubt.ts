@@ -1,7 +1,8 @@
 import type { Seat } from "../core/metrology/reading-name";
 import type { CharacteristicName } from "../core/metrology/shell-drawing";
+import type { DoubtReason } from "./judging-reason";
 
-/** Kinds of doubt, for programs: people read the reason. */
+/** Kinds of doubt, as they are kept and sent; the reason has the numbers. */
 export type DoubtCode =
   | "blind"
   | "zero-drifted"
@@ -36,7 +37,7 @@ export type DoubtCode =
 export type JudgingDoubt = {
   readonly name: CharacteristicName;
   readonly seat: Seat | null;
-  readonly reason: string;
+  readonly reason: DoubtReason;
   /**
    * True where the readings themselves are in doubt (a drifted zero): then a failure is not proven either. False where only
    * conformity is (a lobe that the gauge does not see).

@@ -13,18 +13,14 @@ export type MeasuredElsewhere = {
 
 const SEATS: readonly (Seat | null)[] = [null, "ds", "nds"];
 
-/** The question in words. */
-export function otherLineText({ station, line, frameLine }: MeasuredElsewhere): string {
-  return `measured at station ${station} of line ${line}, the frame is of line ${frameLine}: nobody said that it was the right frame`;
-}
-
 /**
  * Doubts about the readings of a frame that was measured where frames of another line are: until somebody says that it was the
  * right one, nobody knows whose readings they are, and they do not prove that it is good. A failure stays one: a signature that says
  * it was the right frame must not let it pass.
  */
 export function otherLineDoubts(drawing: ShellDrawing, elsewhere: MeasuredElsewhere): JudgingDoubt[] {
-  const reason = otherLineText(elsewhere);
+  const { station, line, frameLine } = elsewhere;
+  const reason = { code: "other-line", station, line, frameLine } as const;
   const names = new Set<CharacteristicName>(drawing.characteristics.map(({ name }) => name));
   return [...names].flatMap((name) =>
     SEATS.map((seat) => ({ name, seat, reason, alsoFailure: false, holds: true, code: "other-line" as const })),

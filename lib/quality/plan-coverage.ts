@@ -1,10 +1,20 @@
 import { formatReadingName, type ReadingName, type Seat } from "../core/metrology/reading-name";
 
-/** Readings of one section, one face or the width: places on a circle. */
+/** Where readings lie on a circle: a section of a bore or sweep by its depth, a face, or the width. */
+export type ReadCircle =
+  | { readonly kind: "bore" | "sweep"; readonly seat: Seat; readonly depthMm: number }
+  | { readonly kind: "face"; readonly seat: Seat }
+  | { readonly kind: "width" };
+
+/** What some readings lack of one circle, or a plug or bar that nobody tried. */
+export type LackingReadings =
+  | { readonly code: "no-circle" | "farther-apart" | "not-closed"; readonly of: ReadCircle }
+  | { readonly code: "fewer-places"; readonly of: ReadCircle; readonly measured: number; readonly asked: number }
+  | { readonly code: "no-trial"; readonly label: string };
+
+/** Readings of one section, one face or the width. */
 type Circle = {
-  readonly label: string;
-  /** What one place is called, and how many places there are. */
-  readonly word: "direction" | "angle" | "position";
+  readonly of: ReadCircle;
   /** Degrees after which places repeat: a diameter reads two opposite places. */
   readonly periodDeg: 180 | 360;
   readonly places: Set<number>;
@@ -12,22 +22,22 @@ type Circle = {
   closes: boolean;
 };
 
-const SIDE = { ds: "DS", nds: "NDS" } as const satisfies Record<Seat, string>;
-
-function circleOf(name: ReadingName): Omit<Circle, "places" | "closes"> | null {
+function circleOf(name: ReadingName): Pick<Circle, "of" | "periodDeg"> | null {
   switch (name.kind) {
     case "bore":
-      return { label: `${SIDE[name.seat]} bore at ${name.depthMm} mm`, word: "direction", periodDeg: 180 };
+      return { of: { kind: "bore", seat: name.seat, depthMm: name.depthMm }, periodDeg: 180 };
     case "sweep":
-      return { label: `${SIDE[name.seat]} sweep at ${name.depthMm} mm`, word: "angle", periodDeg: 360 };
+      return { of: { kind: "sweep", seat: name.seat, depthMm: name.depthMm }, periodDeg: 360 };
     case "face":
-      return { label: `${SIDE[name.seat]} face`, word: "angle", periodDeg: 360 };
+      return { of: { kind: "face", seat: name.seat }, periodDeg: 360 };
     case "width":
-      return { label: "width", word: "position", periodDeg: 360 };
+      return { of: { kind: "width" }, periodDeg: 360 };
     default:
       return null;
   }
 }
+
+const keyOf = (of: ReadCircle): string => Object.values(of).join(".");
 
 function placeOf(name: ReadingName): number {
   if (name.kind === "bore") return name.directionDeg;
@@ -35,7 +45,7 @@ function placeOf(name: ReadingName): number {
   return name.kind === "sweep" || name.kind === "face" ? name.angleDeg : 0;
 }
 
-/** Circles by label, and the names of what has no place: plugs and bars. */
+/** Circles by what they are, and the names of what has no place: plugs and bars. */
 function group(names: readonly ReadingName[]): { circles: Map<string, Circle>; felt: Set<string> } {
   const circles = new Map<string, Circle>();
   const felt = new Set<string>();
@@ -45,8 +55,9 @@ function group(names: readonly ReadingName[]): { circles: Map<string, Circle>; f
       felt.add(formatReadingName(name));
       continue;
     }
-    const circle = circles.get(known.label) ?? { ...known, places: new Set<number>(), closes: false };
-    circles.set(known.label, circle);
+    const key = keyOf(known.of);
+    const circle = circles.get(key) ?? { ...known, places: new Set<number>(), closes: false };
+    circles.set(key, circle);
     const place = placeOf(name);
     if (place === 360) circle.closes = true;
     else circle.places.add(((place % circle.periodDeg) + circle.periodDeg) % circle.periodDeg);
@@ -65,14 +76,13 @@ function largestGap({ places, periodDeg }: Circle): number {
 /** Angles of a plan are whole degrees or halves; sums of them are exact, thirds of a circle need not be. */
 const GAP_TOLERANCE_DEG = 1e-6;
 
-function lacking(asked: Circle, measured: Circle | undefined): string | null {
-  const { label, word } = asked;
-  if (measured === undefined || measured.places.size === 0) return `no ${label}`;
+function lacking(asked: Circle, measured: Circle | undefined): LackingReadings | null {
+  const { of } = asked;
+  if (measured === undefined || measured.places.size === 0) return { code: "no-circle", of };
   if (measured.places.size < asked.places.size)
-    return `${measured.places.size} of ${asked.places.size} ${word}s of the ${label}`;
-  if (largestGap(measured) > largestGap(asked) + GAP_TOLERANCE_DEG)
-    return `${word}s of the ${label} that lie closer together`;
-  return asked.closes && !measured.closes ? `the closing reading of the ${label}` : null;
+    return { code: "fewer-places", of, measured: measured.places.size, asked: asked.places.size };
+  if (largestGap(measured) > largestGap(asked) + GAP_TOLERANCE_DEG) return { code: "farther-apart", of };
+  return asked.closes && !measured.closes ? { code: "not-closed", of } : null;
 }
 
 /**
@@ -83,11 +93,12 @@ function lacking(asked: Circle, measured: Circle | undefined): string | null {
  *
  * @param measured - readings that were taken
  * @param asked - readings that the plan asks for
- * @returns what is lacking, in words, in the plan's order; [] where nothing is
+ * @returns what is lacking, in the plan's order; [] where nothing is
  */
-export function lackingReadings(measured: readonly ReadingName[], asked: readonly ReadingName[]): string[] {
+export function lackingReadings(measured: readonly ReadingName[], asked: readonly ReadingName[]): LackingReadings[] {
   const have = group(measured);
   const want = group(asked);
   const circles = [...want.circles].flatMap(([key, circle]) => lacking(circle, have.circles.get(key)) ?? []);
-  return [...circles, ...[...want.felt].filter((name) => !have.felt.has(name)).map((name) => `no trial of ${name}`)];
+  const untried = [...want.felt].filter((label) => !have.felt.has(label));
+  return [...circles, ...untried.map((label): LackingReadings => ({ code: "no-trial", label }))];
 }

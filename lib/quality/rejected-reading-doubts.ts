@@ -5,7 +5,6 @@ import type { Seat } from "../core/metrology/reading-name";
 import { judgeFrame } from "./judge-frame";
 import type { JudgingDoubt } from "./judging-doubt";
 import type { Regularity } from "./sweep-doubts";
-import { valueText } from "../format/value-text";
 
 const SEATS = ["ds", "nds"] as const;
 
@@ -19,7 +18,7 @@ export function boreStepUm({ names }: CompiledMeasurement, values: readonly (num
   );
 }
 
-type Rejected = { readonly index: number; readonly byUm: number; readonly of: string };
+type Rejected = { readonly index: number; readonly byUm: number; readonly of: "seat" | "face" };
 
 function rejectedOf(
   { compiled, readings }: Regularity,
@@ -30,10 +29,10 @@ function rejectedOf(
   const bore = design === null ? null : rejectedDiameter(design, readings, boreStepUm(compiled, readings));
   const face = measurement.faces[seat];
   return [
-    ...(bore === null ? [] : [{ ...bore, of: "the others of its seat" }]),
+    ...(bore === null ? [] : [{ ...bore, of: "seat" as const }]),
     ...(face === null || face.outlierIndex === null
       ? []
-      : [{ index: face.outlierIndex, byUm: face.outlierDeviationUm ?? 0, of: "the others of its face" }]),
+      : [{ index: face.outlierIndex, byUm: face.outlierDeviationUm ?? 0, of: "face" as const }]),
   ];
 }
 
@@ -64,7 +63,7 @@ export function rejectedReadingDoubts(regularity: Regularity, measurement: Frame
             name: one.name,
             seat: one.seat,
             code: "reading-rejected",
-            reason: `reading ${compiled.labels[index] ?? ""} lies ${valueText(Math.abs(byUm), "µm")} off ${of}: measure that place again`,
+            reason: { code: "reading-rejected", label: compiled.labels[index] ?? "", byUm, of },
             readings: [index],
             alsoFailure: true,
           },

@@ -2,10 +2,10 @@ import { rejectedDiameter } from "../core/metrology/bore-regularity";
 import { measureFrame } from "../core/metrology/measure-frame";
 import { boreStepUm } from "./rejected-reading-doubts";
 import { sweepFaults, type Regularity } from "./sweep-doubts";
-import { valueText } from "../format/value-text";
+import type { RejectedReason, SweepReason } from "./judging-reason";
 
 /** Readings to take again while the shell is on the stand, and why. */
-export type RepeatFault = { readonly readings: readonly number[]; readonly reason: string };
+export type RepeatFault = { readonly readings: readonly number[]; readonly reason: SweepReason | RejectedReason };
 
 const SEATS = ["ds", "nds"] as const;
 
@@ -22,9 +22,9 @@ export function repeatFaults({ compiled, readings }: Pick<Regularity, "compiled"
     const design = compiled.designs.bores[seat];
     const found = design === null ? null : rejectedDiameter(design, readings, stepUm);
     if (found === null) return [];
-    const off = valueText(Math.abs(found.byUm), "µm");
-    const reason = `reading ${compiled.labels[found.index] ?? ""} lies ${off} off the others of its seat: measure that place again`;
-    return [{ readings: [found.index], reason }];
+    const { index, byUm } = found;
+    const label = compiled.labels[index] ?? "";
+    return [{ readings: [index], reason: { code: "reading-rejected", label, byUm, of: "seat" } }];
   });
   return [...sweepFaults({ compiled, readings }, measurement), ...diameters];
 }

@@ -1,5 +1,5 @@
 import { isState, LEFT_STATES, UNMEASURED_STATES, type FrameState } from "./frame-state";
-import type { JudgedCharacteristic } from "./judge-frame";
+import type { ToldCharacteristic } from "./judge-frame";
 import { limitsText, seatText, valueText } from "../format/value-text";
 
 /** Why a frame may not ship, or what has to be known although it may. */
@@ -37,7 +37,7 @@ export type FrameToShip = {
   readonly shippedAt: Date | null;
   /** Characteristics that do not conform. */
   readonly reasons: readonly Pick<
-    JudgedCharacteristic,
+    ToldCharacteristic,
     "name" | "seat" | "value" | "unit" | "verdict" | "lower" | "upper" | "reason"
   >[];
 };
@@ -79,7 +79,7 @@ const VERDICT_TEXT = {
   "not proven": "is not proven",
   "not measured": "was not measured",
   "does not conform": "does not conform",
-} as const satisfies Record<JudgedCharacteristic["verdict"], string>;
+} as const satisfies Record<ToldCharacteristic["verdict"], string>;
 
 /** What is against a frame by its own readings, each with its numbers; "" where nothing is. */
 function againstText({ reasons }: FrameToShip): string {

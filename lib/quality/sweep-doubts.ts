@@ -5,7 +5,7 @@ import type { CharacteristicName, ShellDrawing } from "../core/metrology/shell-d
 import type { Seat } from "../core/metrology/reading-name";
 import { conformity, guardBand } from "./conformity";
 import type { JudgingDoubt } from "./judging-doubt";
-import { valueText } from "../format/value-text";
+import type { RejectedReason, SweepReason } from "./judging-reason";
 
 type Shift = readonly [towards12: number, towards3: number];
 
@@ -72,11 +72,6 @@ function failsAnyway(
   return values.every((value) => value !== null && conformity(value, { ...limits, guard }) === "does not conform");
 }
 
-/** How reasons and questions name a swept section. */
-function sectionText(seat: Seat, depthMm: number): string {
-  return `the ${seat.toUpperCase()} sweep ${depthMm} mm deep`;
-}
-
 /**
  * The most likely single wrong reading; null where a slip explains the residuals as well or nothing does. A slip beside the first
  * or the last reading is that reading alone being off: taking it again mends both.
@@ -93,12 +88,12 @@ function wrongReading({ regularity, indices }: SectionRegularity): { index: numb
   return found === undefined || index === undefined ? null : { index, byUm: found.byUm };
 }
 
-/** One swept section that is not regular, in words, with the readings to take again. */
+/** One swept section that is not regular, with the readings to take again. */
 export type SweepFault = {
   readonly code: "sweep-irregular" | "sweep-not-closed" | "reading-rejected";
   readonly seat: Seat;
   readonly depthMm: number;
-  readonly reason: string;
+  readonly reason: SweepReason | RejectedReason;
   readonly readings: readonly number[];
 };
 
@@ -109,12 +104,11 @@ function faultOf(
 ): SweepFault | null {
   const { depthMm, regularity, closes, closingErrorUm, allIndices } = section;
   const base = { seat, depthMm };
-  const sweep = sectionText(seat, depthMm);
   if (!closes && closingErrorUm !== null)
     return {
       ...base,
       code: "sweep-not-closed",
-      reason: `${sweep} does not close by ${valueText(Math.abs(closingErrorUm), "µm")}, at most ${valueText(closingLimitUm, "µm")}: the indicator slipped; sweep again`,
+      reason: { ...base, code: "sweep-not-closed", byUm: closingErrorUm, limitUm: closingLimitUm },
       readings: allIndices,
     };
   if (!regularity.isIrregular) return null;
@@ -123,15 +117,18 @@ function faultOf(
     return {
       ...base,
       code: "reading-rejected",
-      reason: `reading ${labels[wrong.index] ?? ""} lies ${valueText(Math.abs(wrong.byUm), "µm")} off the others of its sweep: measure that angle again`,
+      reason: { code: "reading-rejected", label: labels[wrong.index] ?? "", byUm: wrong.byUm, of: "sweep" },
       readings: [wrong.index],
     };
   return {
     ...base,
     code: "sweep-irregular",
-    reason:
-      `${sweep} scatters by ${valueText(regularity.residualSdUm, "µm")} where its budget is ${valueText(regularity.budgetUm, "µm")}: ` +
-      "the indicator slipped, or the seat has lobes that these angles do not fit; sweep again, and if it stays so, at 12 angles or more",
+    reason: {
+      ...base,
+      code: "sweep-scatters",
+      residualSdUm: regularity.residualSdUm,
+      budgetUm: regularity.budgetUm,
+    },
     readings: allIndices,
   };
 }

@@ -8,6 +8,7 @@ import {
 import type { CompiledMeasurement } from "../core/metrology/measure-frame";
 import type { CharacteristicName, ShellDrawing } from "../core/metrology/shell-drawing";
 import type { JudgingDoubt } from "./judging-doubt";
+import type { DoubtReason } from "./judging-reason";
 
 /** Difference between part and ring that the budget of a size carries already, K (invented for the demonstration). */
 export const BUDGET_KELVIN = 3;
@@ -60,10 +61,8 @@ export function temperatureDoubts(
   const { fromC, toC, asked }: TemperatureRule = options.temperature ?? USUAL_TEMPERATURE_RULE;
   const isMissing = temperatureC === null && asked;
   if (!isMissing && (temperatureC === null || (temperatureC >= fromC && temperatureC <= toC))) return [];
-  const reason =
-    temperatureC === null
-      ? "the plan asks for the temperature and none was read"
-      : `the shell was at ${temperatureC} °C, the plan asks for ${fromC} to ${toC} °C: let it settle and measure again`;
+  const reason: DoubtReason =
+    temperatureC === null ? { code: "temperature-unknown" } : { code: "temperature-outside", temperatureC, fromC, toC };
   return covered.flatMap(({ name, seat }): JudgingDoubt[] =>
     name === "bore" || name === "width" ? [{ name, seat, code: "temperature", reason, alsoFailure: true }] : [],
   );

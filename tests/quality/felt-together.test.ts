@@ -2,6 +2,7 @@ import { describe, expect, it } from "vitest";
 import { compileMeasurement } from "@/lib/core/metrology/measure-frame";
 import { fullPlan, plugsAndBarPlan } from "@/lib/core/metrology/measuring-plan";
 import { parseReadingName, type BarPassage, type PlugFeel, type ReadingName } from "@/lib/core/metrology/reading-name";
+import { toldCharacteristic } from "@/lib/format/judging-words";
 import { PRESS_FIT_41 } from "@/lib/quality/demonstration-drawings";
 import { feltOf } from "@/lib/quality/felt-evidence";
 import type { InspectionEvidence } from "@/lib/quality/inspection-evidence";
@@ -48,7 +49,8 @@ const plug = (label: string, feel: PlugFeel) => inspection(label, PLUG, null, { 
 
 function bore(inspections: readonly InspectionEvidence[]) {
   const together = judgeTogether(inspections, null);
-  return together?.judgement.characteristics.find(({ name, seat }) => name === "bore" && seat === "ds");
+  const judged = together?.judgement.characteristics.find(({ name, seat }) => name === "bore" && seat === "ds");
+  return judged === undefined ? undefined : toldCharacteristic(judged);
 }
 
 describe("felt evidence of one inspection against readings of another", () => {

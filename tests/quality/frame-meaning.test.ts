@@ -4,6 +4,7 @@ import { fullPlan } from "@/lib/core/metrology/measuring-plan";
 import { compileMeasurement, type FrameMeasurement, measureFrame } from "@/lib/core/metrology/measure-frame";
 import type { ReadingName, Seat } from "@/lib/core/metrology/reading-name";
 import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
+import { evidenceSentences } from "@/lib/format/evidence-words";
 import { PRESS_FIT_41, PRESS_FIT_42 } from "@/lib/quality/demonstration-drawings";
 import { frameMeaning } from "@/lib/quality/frame-meaning";
 import { expectDigits } from "@/tests/helpers/expect-digits";
@@ -242,7 +243,7 @@ describe("frameMeaning of plugs and bar (common practice, no source)", () => {
     });
     expect(evidence.plugs.ds?.findings).toEqual([]);
     expect(evidence.plugs.nds).toBeNull();
-    expect(evidence.sentences).toEqual(["The bar turns freely: the seats are in line within 4.3′."]);
+    expect(evidenceSentences(evidence)).toEqual(["The bar turns freely: the seats are in line within 4.3′."]);
   });
 
   it("reports gauge problems first where plugs and bar contradict the readings", () => {
@@ -251,11 +252,11 @@ describe("frameMeaning of plugs and bar (common practice, no source)", () => {
       plugs: { nds: [{ sizeMm: 40.95, feel: "no" }] },
       bars: [{ set: "A", result: "no" }],
     });
-    expect(evidence.sentences[0]).toContain(
+    expect(evidenceSentences(evidence)[0]).toContain(
       "Gauge problem, NDS: plug 40.95 does not enter, smallest bore reading 40.975 mm",
     );
-    expect(evidence.sentences[1]).toContain("the bar contradicts the measured tilt of 2.8′");
-    expect(evidence.sentences.slice(2).join(" ")).toContain("reject");
+    expect(evidenceSentences(evidence)[1]).toContain("the bar contradicts the measured tilt of 2.8′");
+    expect(evidenceSentences(evidence).slice(2).join(" ")).toContain("reject");
   });
 });
 

@@ -10,6 +10,7 @@ import {
 } from "@/lib/core/metrology/reading-name";
 import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
 import { createSeededGenerator } from "@/lib/core/numerics/seeded-generator";
+import { toldJudgement } from "@/lib/format/judging-words";
 import { PRESS_FIT_41, PRESS_FIT_46 } from "@/lib/quality/demonstration-drawings";
 import { feltOf } from "@/lib/quality/felt-evidence";
 import { judgeInspection } from "@/lib/quality/judge-inspection";
@@ -75,7 +76,7 @@ function judged(
     doubts: [],
   });
   const find = (name: string, seat: string | null) =>
-    judgement.characteristics.find((one) => one.name === name && one.seat === seat);
+    toldJudgement(judgement).characteristics.find((one) => one.name === name && one.seat === seat);
   return { ...judgement, find };
 }
 

@@ -2,9 +2,10 @@ import { describe, expect, it } from "vitest";
 import { compileMeasurement, measureFrame } from "@/lib/core/metrology/measure-frame";
 import { fullPlan, routinePlan } from "@/lib/core/metrology/measuring-plan";
 import { formatReadingName, parseReadingName, type ReadingName } from "@/lib/core/metrology/reading-name";
+import { toldJudgement } from "@/lib/format/judging-words";
 import { PRESS_FIT_41, PRESS_FIT_42 } from "@/lib/quality/demonstration-drawings";
 import { blindnessDoubts, zeroDoubts } from "@/lib/quality/gauge-doubts";
-import { type FrameJudgement, judgeFrame } from "@/lib/quality/judge-frame";
+import { judgeFrame, type ToldJudgement } from "@/lib/quality/judge-frame";
 import type { JudgingDoubt } from "@/lib/quality/judging-doubt";
 import { expectDigits } from "@/tests/helpers/expect-digits";
 
@@ -21,19 +22,16 @@ function good(name: ReadingName): number | null {
 }
 
 /** A good frame but for some readings by name. */
-function judged(
-  changes: Readonly<Record<string, number | null>>,
-  doubts: readonly JudgingDoubt[] = [],
-): FrameJudgement {
+function judged(changes: Readonly<Record<string, number | null>>, doubts: readonly JudgingDoubt[] = []): ToldJudgement {
   for (const label of Object.keys(changes)) if (!labels.includes(label)) throw new Error(`no reading ${label}`);
   const values = plan.map((name, i) => {
     const label = labels[i] ?? "";
     return label in changes ? (changes[label] ?? null) : good(name);
   });
-  return judgeFrame(PRESS_FIT_41, compiled, measureFrame(compiled, values), doubts);
+  return toldJudgement(judgeFrame(PRESS_FIT_41, compiled, measureFrame(compiled, values), doubts));
 }
 
-function only(judgement: FrameJudgement, name: string, seat: string | null) {
+function only(judgement: ToldJudgement, name: string, seat: string | null) {
   const found = judgement.characteristics.filter((c) => c.name === name && c.seat === seat);
   expect(found).toHaveLength(1);
   return found[0];
@@ -170,7 +168,8 @@ describe("judgeFrame with readings missing", () => {
     );
     const reasonWith = (said: readonly string[]): string | undefined => {
       const cannot = labels.map((label) => said.includes(label));
-      return only(judgeFrame(PRESS_FIT_41, compiled, measurement, [], { cannot }), "bore", "ds")?.reason;
+      const judgement = judgeFrame(PRESS_FIT_41, compiled, measurement, [], { cannot });
+      return only(toldJudgement(judgement), "bore", "ds")?.reason;
     };
     expect(reasonWith(gone)).toBe("2 readings could not be taken, first ds.bore.2@12-6");
     expect(reasonWith(gone.slice(0, 1))).toBe("2 readings are missing, first ds.bore.2@12-6");
@@ -195,7 +194,7 @@ describe("judgeFrame with a shorter plan", () => {
   it("judges only what the plan gives, with its larger U, and finds nothing critical uncovered in the routine plan", () => {
     const names = routinePlan(PRESS_FIT_41);
     const routine = compileMeasurement(names, PRESS_FIT_41);
-    const result = judgeFrame(PRESS_FIT_41, routine, measureFrame(routine, names.map(good)));
+    const result = toldJudgement(judgeFrame(PRESS_FIT_41, routine, measureFrame(routine, names.map(good))));
     expect(new Set(result.characteristics.map(({ name }) => name))).toEqual(
       new Set(["bore", "ovality", "taper", "coaxiality", "tilt"]),
     );

@@ -3,6 +3,7 @@ import { compileMeasurement } from "@/lib/core/metrology/measure-frame";
 import { fullPlan, routinePlan } from "@/lib/core/metrology/measuring-plan";
 import { formatReadingName, type ReadingName } from "@/lib/core/metrology/reading-name";
 import { createSeededGenerator } from "@/lib/core/numerics/seeded-generator";
+import { toldCharacteristics, toldJudgement } from "@/lib/format/judging-words";
 import { PRESS_FIT_41 } from "@/lib/quality/demonstration-drawings";
 import { judgeOperations, type OperationEvidence } from "@/lib/quality/judge-operations";
 import type { AskedEvidence } from "@/lib/quality/judge-together";
@@ -71,7 +72,12 @@ const offset =
 const judged = (...list: readonly OperationEvidence[]) => {
   const evidence = judgeOperations(list, asked);
   if (evidence === null) throw new Error("nothing was judged");
-  return evidence;
+  const { shown, reasons } = evidence;
+  return {
+    ...evidence,
+    reasons: toldCharacteristics(reasons),
+    shown: { ...shown, judgement: toldJudgement(shown.judgement) },
+  };
 };
 const one = (evidence: ReturnType<typeof judged>, name: string, seat: string | null) =>
   evidence.shown.judgement.characteristics.find((each) => each.name === name && each.seat === seat);
@@ -212,7 +218,8 @@ describe("a shorter plan", () => {
 });
 
 describe("a doubt", () => {
-  const doubt = { name: "bore", seat: "ds", reason: "unseen lobes", alsoFailure: true, code: "blind" } as const;
+  const reason = { code: "unseen-lobes", lobes: [3] } as const;
+  const doubt = { name: "bore", seat: "ds", reason, alsoFailure: true, code: "blind" } as const;
 
   it("is answered by a reading without doubt that agrees, in either order", () => {
     const doubted = inspection(FULL, {}, { doubts: [doubt] });

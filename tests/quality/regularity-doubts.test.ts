@@ -3,6 +3,7 @@ import { compileMeasurement, type MeasuringOptions } from "@/lib/core/metrology/
 import { fullPlan } from "@/lib/core/metrology/measuring-plan";
 import { formatReadingName, type ReadingName } from "@/lib/core/metrology/reading-name";
 import { createSeededGenerator } from "@/lib/core/numerics/seeded-generator";
+import { toldJudgement } from "@/lib/format/judging-words";
 import { PRESS_FIT_41, PRESS_FIT_46 } from "@/lib/quality/demonstration-drawings";
 import type { InspectionEvidence } from "@/lib/quality/inspection-evidence";
 import { judgeInspection } from "@/lib/quality/judge-inspection";
@@ -36,7 +37,7 @@ function judged(
   { options = {}, ...more }: Partial<InspectionEvidence> & { readonly options?: MeasuringOptions } = {},
 ) {
   const drawing = more.drawing ?? PRESS_FIT_41;
-  return judgeInspection({
+  const { judgement } = judgeInspection({
     key: "1",
     label: "the inspection",
     drawing,
@@ -48,7 +49,8 @@ function judged(
     doubts: [],
     planCounts: true,
     ...more,
-  }).judgement;
+  });
+  return toldJudgement(judgement);
 }
 
 const full = fullPlan(PRESS_FIT_41);

@@ -15,7 +15,8 @@ import { briefReason, verdictReason, verdictTitle } from "@/lib/format/verdict-r
 import { parseReadingName, type BarPassage, type PlugFeel } from "@/lib/core/metrology/reading-name";
 import { feltOf as feltFromWords } from "@/lib/quality/felt-evidence";
 import { frameMeaning, type FrameMeaning } from "@/lib/quality/frame-meaning";
-import type { JudgedCharacteristic } from "@/lib/quality/judge-frame";
+import { evidenceSentences } from "@/lib/format/evidence-words";
+import type { ToldCharacteristic } from "@/lib/quality/judge-frame";
 import { mayDo } from "@/lib/server/auth/permissions";
 import type { PersonViewer } from "@/lib/server/auth/viewer";
 import { getFrameRecord, MOST_HISTORY, type FrameRecord } from "@/lib/server/frames/queries";
@@ -105,7 +106,7 @@ function whereText(at: string | null): string {
   return /^\d+(:\d+)?$/.test(at) ? `${at} o’clock` : at;
 }
 
-function characteristicValue({ value, unit, verdict, smallest, largest, bounds }: JudgedCharacteristic): string {
+function characteristicValue({ value, unit, verdict, smallest, largest, bounds }: ToldCharacteristic): string {
   // What a part of the readings gives is no result.
   if (verdict === "not measured") return "not measured";
   if (smallest !== undefined && largest !== undefined && smallest !== largest)
@@ -114,7 +115,7 @@ function characteristicValue({ value, unit, verdict, smallest, largest, bounds }
   return bounds === undefined ? "off the scale" : formatBounds(bounds, unit);
 }
 
-const CHARACTERISTIC_COLUMNS: readonly TableColumn<JudgedCharacteristic>[] = [
+const CHARACTERISTIC_COLUMNS: readonly TableColumn<ToldCharacteristic>[] = [
   { key: "verdict", label: "result", cell: ({ verdict }) => <StateMark state={verdict} /> },
   {
     key: "name",
@@ -173,7 +174,7 @@ function meaningOf(record: FrameRecord): FrameMeaning | null {
 
 function Meaning({ meaning }: Readonly<{ meaning: FrameMeaning | null }>) {
   if (meaning === null) return null;
-  const evidence = meaning.evidence.sentences;
+  const evidence = evidenceSentences(meaning.evidence);
   return (
     <>
       <SectionHeading aside="estimates, 20 °C; makers' limits decide">What this means</SectionHeading>

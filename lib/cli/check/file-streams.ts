@@ -5,7 +5,7 @@ import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
 import type { FeatureName } from "@/lib/core/metrology/features";
 import { baselinePlaces, failsIn } from "@/lib/quality/baseline";
 import { CHARTED_STREAMS, type ChartedStream } from "@/lib/quality/control-limits";
-import type { FrameJudgement } from "@/lib/quality/judge-frame";
+import type { ToldJudgement } from "@/lib/quality/judge-frame";
 import {
   CAPABILITY_FRAMES,
   offsetStreamCapability,
@@ -91,7 +91,7 @@ function failingBit({ characteristic, seat }: StreamSubject): number {
   return 1 << SUBJECTS.findIndex((one) => one.characteristic === characteristic && one.seat === seat);
 }
 
-function failingBits({ characteristics }: FrameJudgement): number {
+function failingBits({ characteristics }: ToldJudgement): number {
   let bits = 0;
   for (const subject of SUBJECTS) if (failsIn(characteristics, subject)) bits |= failingBit(subject);
   return bits;
@@ -200,7 +200,7 @@ function offsetStream(series: Series): FileStream {
 }
 
 export type StreamCollector = {
-  readonly add: (inspection: FileInspection, charted: FrameMeasurement, judgement: FrameJudgement) => void;
+  readonly add: (inspection: FileInspection, charted: FrameMeasurement, judgement: ToldJudgement) => void;
   readonly finish: (baselineFrames: number | null) => FileStream[];
 };
 
@@ -228,7 +228,7 @@ export function collectStreams(): StreamCollector {
     return known ?? batch;
   }
 
-  function add(inspection: FileInspection, charted: FrameMeasurement, judgement: FrameJudgement): void {
+  function add(inspection: FileInspection, charted: FrameMeasurement, judgement: ToldJudgement): void {
     const group = groupOf(inspection);
     group.serials.push(detached(inspection.serial));
     group.batches.push(batchName(inspection.texts.batch));

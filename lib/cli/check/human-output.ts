@@ -1,6 +1,6 @@
 import { formatLimits, formatValue } from "@/lib/format/number-text";
 import { streamText } from "@/lib/quality/stream-evaluation";
-import type { JudgedCharacteristic } from "@/lib/quality/judge-frame";
+import type { ToldCharacteristic } from "@/lib/quality/judge-frame";
 import { countText, serialsText } from "@/lib/format/value-text";
 import { problemSentence } from "@/lib/schemas/measurement-file/file-problem";
 import type { CheckOutcome } from "./check-file";
@@ -21,7 +21,7 @@ export function placeText(at: string | null): string {
 }
 
 /** A characteristic that is not plainly good: value, limits and U where it has one, and the reason where there is one. */
-export function judgedText(judged: JudgedCharacteristic): string {
+export function judgedText(judged: ToldCharacteristic): string {
   const seat = judged.seat === null ? "" : `${judged.seat.toUpperCase()} `;
   const head = `${seat}${judged.name} ${judged.verdict}`;
   if (judged.value === null) return `${head}: ${judged.reason ?? "no value"}`;
@@ -33,7 +33,7 @@ export function judgedText(judged: JudgedCharacteristic): string {
 }
 
 /** Characteristics that a frame's lines name; what was not measured for a reading that is missing is said once for the frame. */
-export function namedCharacteristics({ judgement, notMeasured }: JudgedFrame): readonly JudgedCharacteristic[] {
+export function namedCharacteristics({ judgement, notMeasured }: JudgedFrame): readonly ToldCharacteristic[] {
   return judgement.characteristics.filter(
     ({ verdict, value, reason }) =>
       verdict !== "conforms" &&

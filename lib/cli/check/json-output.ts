@@ -1,3 +1,4 @@
+import { toldEvidence } from "@/lib/format/evidence-words";
 import type { FrameMeaning } from "@/lib/quality/frame-meaning";
 import type { Meaning } from "@/lib/quality/meaning";
 import type { FileStream } from "./file-streams";
@@ -28,7 +29,7 @@ function meaningJson(meaning: FrameMeaning): unknown {
       facing: said(salvage.facing),
       compound: { ds: said(salvage.compound.ds), nds: said(salvage.compound.nds) },
     },
-    evidence,
+    evidence: toldEvidence(evidence),
     cautions,
   };
 }

@@ -12,7 +12,8 @@ import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
 import { type Felt, feltOf } from "@/lib/quality/felt-evidence";
 import { frameMeaning, type FrameMeaning } from "@/lib/quality/frame-meaning";
 import type { InspectionEvidence } from "@/lib/quality/inspection-evidence";
-import type { FrameJudgement } from "@/lib/quality/judge-frame";
+import { toldJudgement } from "@/lib/format/judging-words";
+import type { ToldJudgement } from "@/lib/quality/judge-frame";
 import { judgeTogether } from "@/lib/quality/judge-together";
 import { type Verdict, worstVerdict } from "@/lib/quality/verdict-words";
 import type { ReadingColumn } from "@/lib/schemas/measurement-file/file-header";
@@ -25,7 +26,7 @@ export type JudgedFrame = {
   readonly inspection: FileInspection;
   readonly inspections: number;
   readonly verdict: Verdict;
-  readonly judgement: FrameJudgement;
+  readonly judgement: ToldJudgement;
   readonly charted: FrameMeasurement;
   /** What its readings mean, computed when asked for. */
   readonly meaning: () => FrameMeaning;
@@ -109,7 +110,7 @@ function feltIn(columns: readonly ReadingColumn[], values: readonly ReadingValue
 }
 
 /** Why a frame is not completely measured, or null. */
-function notMeasuredReason(missing: readonly string[], judgement: FrameJudgement): string | null {
+function notMeasuredReason(missing: readonly string[], judgement: ToldJudgement): string | null {
   if (missing.length === 1) return `reading ${missing[0]} is missing`;
   if (missing.length > 1) return `${missing.length} readings are missing, the first is ${missing[0]}`;
   return judgement.characteristics.length === 0 ? "its readings give no characteristic of the drawing" : null;
@@ -151,7 +152,8 @@ export function createFrameJudge(index: FileIndex): (inspections: readonly FileI
     const evidence = inspections.map((inspection, place) => fileEvidence(inspection, prepare(inspection), place));
     const together = judgeTogether(evidence, null);
     if (!together) throw new Error("createFrameJudge: a frame must have an inspection");
-    const { measurement, judgement } = together;
+    const { measurement } = together;
+    const judgement = toldJudgement(together.judgement);
     const felt = feltIn(columns, lastWords(inspections, places));
     const missing = columns
       .filter((_, place) => inspections.every(({ values }) => (values[places[place] ?? -1] ?? null) === null))

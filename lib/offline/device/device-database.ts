@@ -1,7 +1,7 @@
 import { type DBSchema, type IDBPDatabase, openDB } from "idb";
 import type { RecordInspection } from "@/lib/schemas/inspection";
 import type { FrameState } from "@/lib/quality/frame-state";
-import type { JudgedCharacteristic } from "@/lib/quality/judge-frame";
+import type { ToldCharacteristic } from "@/lib/quality/judge-frame";
 import type { Verdict } from "@/lib/quality/verdict-words";
 import type { KeyingSession } from "./keying-session";
 import type { DeviceZeroCheck, GaugeUse } from "./zero-check";
@@ -80,7 +80,7 @@ export type SentInspection = {
   /** What the server doubts of the gauges. Absent from those kept by earlier versions. */
   readonly doubts?: readonly string[];
   /** What keeps the frame from conforming by all its valid inspections, where those decide otherwise than this one alone. */
-  readonly reasons?: readonly JudgedCharacteristic[];
+  readonly reasons?: readonly ToldCharacteristic[];
   /** Somebody has read what the server said of it. */
   readonly seen?: true;
 };

@@ -21,7 +21,8 @@ import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
 import { repeatFaults } from "@/lib/quality/repeat-faults";
 import { formatFixed } from "@/lib/format/number-text";
 import { parseDecimal } from "@/lib/format/parse-decimal";
-import { clippedSweeps, clippedText, type UsedGauge } from "@/lib/quality/gauge-doubts";
+import { clippedText, repeatText } from "@/lib/format/judging-words";
+import { clippedReason, clippedSweeps, type UsedGauge } from "@/lib/quality/gauge-doubts";
 import type { ReadingState, RecordInspection } from "@/lib/schemas/inspection";
 
 /** One reading as it stands on the device. */
@@ -301,7 +302,7 @@ function clippedQuestion(plan: KeyingPlan, session: KeyingSession): OpenQuestion
   for (const clipped of clippedSweeps(plan.names, values, gauges)) {
     const [index] = sweepPlaces(plan, clipped.places[0] ?? -1);
     if (index === undefined || session.clippedLeft?.includes(String(index)) === true) continue;
-    const asked = { expected: 0, reach: 0, unit: "µm", slip: null, text: clippedText(clipped) } as const;
+    const asked = { expected: 0, reach: 0, unit: "µm", slip: null, text: clippedText(clippedReason(clipped)) } as const;
     const offsetMs = session.readings[index]?.offsetMs ?? 0;
     return { index, value: clipped.atUm, offsetMs, question: { ...asked, severity: "clipped" }, kept: true };
   }
@@ -352,7 +353,11 @@ function againAsked(plan: KeyingPlan, { readings }: KeyingSession, index: number
     one.readings.every((at) => tested.includes(at)),
   );
   if (fault === undefined || fault.readings.every((at) => readings[at]?.state === "confirmed")) return null;
-  return { readings: fault.readings, reason: fault.reason, of: fault.readings.length > 1 ? "sweep" : "reading" };
+  return {
+    readings: fault.readings,
+    reason: repeatText(fault.reason),
+    of: fault.readings.length > 1 ? "sweep" : "reading",
+  };
 }
 
 /** The readings in question are taken again: what stood stays in the record. */

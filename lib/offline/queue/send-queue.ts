@@ -14,7 +14,7 @@ import {
 import { type Fetch, sendZeroCheck } from "../device/server-calls";
 import { toZeroCheck } from "../device/zero-check";
 import type { FrameState } from "@/lib/quality/frame-state";
-import type { JudgedCharacteristic } from "@/lib/quality/judge-frame";
+import type { ToldCharacteristic } from "@/lib/quality/judge-frame";
 import type { Verdict } from "@/lib/quality/verdict-words";
 
 /** What the server says of one inspection; the part of the answer that the device uses. */
@@ -31,7 +31,7 @@ type Outcome =
       readonly batchHeld: boolean;
       readonly warnings: readonly string[];
       readonly doubts?: readonly string[];
-      readonly reasons?: readonly JudgedCharacteristic[];
+      readonly reasons?: readonly ToldCharacteristic[];
     }
   | {
       readonly status: "refused";

@@ -2,7 +2,8 @@ import "server-only";
 import type pg from "pg";
 import { formatMoment } from "@/lib/format/date-text";
 import { stateAfterJudgingAgain, type FrameState } from "@/lib/quality/frame-state";
-import { holds as holdsFrame, type JudgedCharacteristic } from "@/lib/quality/judge-frame";
+import { toldCharacteristics } from "@/lib/format/judging-words";
+import { holds as holdsFrame, type ToldCharacteristic } from "@/lib/quality/judge-frame";
 import { judgeOperations } from "@/lib/quality/judge-operations";
 import { CORE_VERSION } from "@/lib/core/version";
 import { uuidV7 } from "@/lib/schemas/identifier";
@@ -60,7 +61,7 @@ export async function isMeasuredOverdue(db: pg.ClientBase, plantId: string, fram
   return new Set(rows.map((row) => row.id));
 }
 
-type Verdicts = { frame: LockedFrame; state: FrameState; verdict: string; reasons: readonly JudgedCharacteristic[] };
+type Verdicts = { frame: LockedFrame; state: FrameState; verdict: string; reasons: readonly ToldCharacteristic[] };
 
 async function writeFrames(db: pg.ClientBase, plantId: string, judged: readonly Verdicts[]): Promise<void> {
   await db.query(sql`
@@ -124,7 +125,7 @@ export async function judgeAgain(
     readonly why: string;
     readonly holding?: ReadonlySet<string>;
     /** Tells the reasons that come of it, where they are not all `why`. */
-    readonly isWhy?: (reason: JudgedCharacteristic) => boolean;
+    readonly isWhy?: (reason: ToldCharacteristic) => boolean;
     readonly mayFree: boolean;
     readonly now: Date;
   },
@@ -141,7 +142,8 @@ export async function judgeAgain(
     );
     const evidence = judgeOperations(valid, askedOf(frame.planId, reference));
     if (!evidence) return [];
-    const { verdict, reasons, holds } = evidence;
+    const { verdict, holds } = evidence;
+    const reasons = toldCharacteristics(evidence.reasons);
     const byDoubt = holding?.has(frame.id) === true || reasons.some((one) => isWhy(one) && holdsFrame(one));
     const isFree = mayFree && !holds && !overdue.has(frame.id);
     const state = stateAfterJudgingAgain(frame.state, { byDoubt, isFree });

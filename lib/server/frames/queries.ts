@@ -6,7 +6,8 @@ import type { BarPassage, PlugFeel, ReadingName } from "@/lib/core/metrology/rea
 import type { EvidenceAttributes } from "@/lib/quality/inspection-evidence";
 import { FELT_SUBJECTS, type FeltSubject } from "@/lib/core/metrology/felt-subject";
 import type { FrameState } from "@/lib/quality/frame-state";
-import type { FrameJudgement } from "@/lib/quality/judge-frame";
+import { toldJudgement } from "@/lib/format/judging-words";
+import type { ToldJudgement } from "@/lib/quality/judge-frame";
 import { judgeOperations } from "@/lib/quality/judge-operations";
 import type { Verdict } from "@/lib/quality/verdict-words";
 import { assertMay } from "../auth/permissions";
@@ -98,7 +99,7 @@ export type FrameRecord = {
   readonly drawing: ShellDrawing | null;
   /** Features and judgement of all valid inspections together, computed again from the readings. */
   readonly measurement: FrameMeasurement | null;
-  readonly judgement: FrameJudgement | null;
+  readonly judgement: ToldJudgement | null;
   /** The plan's readings that indices in the measurement's warnings count. */
   readonly readingNames: readonly ReadingName[];
   /** Valid inspections of the operations at which two disagree or one contradicts itself, oldest first; [] where none do. */
@@ -331,7 +332,7 @@ export async function getFrameRecord(viewer: Viewer, serial: string, page?: numb
     leaseDeviceId: head.leaseDeviceId,
     drawing: (shown?.shown ?? last)?.drawing ?? null,
     measurement: shown?.measurement ?? null,
-    judgement: shown?.judgement ?? null,
+    judgement: shown === null ? null : toldJudgement(shown.judgement),
     readingNames: (shown?.shown ?? last)?.plan.names ?? [],
     disagreeing: named
       .filter(({ operationId }) => evidence?.disagreeing.includes(operationId) === true)

@@ -2,7 +2,9 @@ import "server-only";
 import type pg from "pg";
 import { AppError } from "@/lib/errors";
 import { feltSubjectOf } from "@/lib/core/metrology/felt-subject";
-import { FELT_SUBJECT_WORDS, isFeltContradiction } from "@/lib/quality/felt-sides";
+import { FELT_SUBJECT_WORDS } from "@/lib/format/felt-words";
+import { judgingReasonText, toldCharacteristics } from "@/lib/format/judging-words";
+import { isFeltContradiction } from "@/lib/quality/felt-sides";
 import { FRAME_ACTS, type FrameState } from "@/lib/quality/frame-state";
 import { judgeOperations, type FrameEvidenceNow } from "@/lib/quality/judge-operations";
 import type { ResolveDisagreement } from "@/lib/schemas/decision";
@@ -126,7 +128,8 @@ function stillOpen(
     const subject = feltSubjectOf(one);
     return subject === null || !undecided.has(subject);
   });
-  return still === undefined ? null : (still.reason ?? "");
+  if (still === undefined) return null;
+  return still.reason === undefined ? "" : judgingReasonText(still.reason);
 }
 
 /**
@@ -199,14 +202,14 @@ export async function resolveDisagreement(
     const evidence = {
       batch: frame.batchKey,
       frame: serial,
-      before: { verdict: before.verdict, judgement: before.reasons },
+      before: { verdict: before.verdict, judgement: toldCharacteristics(before.reasons) },
       counts: counting.map(({ key, label }) => ({ inspection: key, label })),
       setAside: standing.valid
         .filter(({ key }) => aside.has(key))
         .map(({ key, label }) => ({ inspection: key, label })),
       // Read when the frame is judged: what the signer decided is kept nowhere else.
       sides: signed,
-      after: { verdict: left?.verdict ?? "not measured", judgement: left?.reasons ?? [] },
+      after: { verdict: left?.verdict ?? "not measured", judgement: toldCharacteristics(left?.reasons ?? []) },
     };
     const draft = {
       id,

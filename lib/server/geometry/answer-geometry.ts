@@ -1,8 +1,17 @@
 import "server-only";
 import { AppError } from "@/lib/errors";
+import { toldEvidence, type ToldEvidence } from "@/lib/format/evidence-words";
+import { toldCharacteristics } from "@/lib/format/judging-words";
 import { findDemonstrationDrawing } from "@/lib/quality/demonstration-drawings";
 import { geometryAnswer, nameProblems, type GeometryAnswer } from "@/lib/quality/geometry-answer";
+import type { ToldCharacteristic } from "@/lib/quality/judge-frame";
 import type { GeometryRequest } from "@/lib/schemas/geometry";
+
+/** The answer with everything that people read in words. */
+export type ToldGeometry = Omit<GeometryAnswer, "characteristics" | "meaning"> & {
+  readonly characteristics: readonly ToldCharacteristic[];
+  readonly meaning: Omit<GeometryAnswer["meaning"], "evidence"> & { readonly evidence: ToldEvidence };
+};
 
 function drawingOf({ drawing }: GeometryRequest) {
   const found = typeof drawing === "string" ? findDemonstrationDrawing(drawing) : drawing;
@@ -21,7 +30,7 @@ function drawingOf({ drawing }: GeometryRequest) {
  *
  * @throws AppError not-found for an unknown drawing, invalid-input for names that are none; CoreError
  */
-export function answerGeometry(body: GeometryRequest): GeometryAnswer {
+export function answerGeometry(body: GeometryRequest): ToldGeometry {
   const { readings, plugs, bar, bars, gauges, seenFrom, temperatureC, monteCarlo } = body;
   const drawing = drawingOf(body);
   const felt = {
@@ -38,7 +47,7 @@ export function answerGeometry(body: GeometryRequest): GeometryAnswer {
     throw new AppError("invalid-input", `${problems[0]?.rule ?? "A reading is wrong"}. Nothing was computed.`, {
       fields: problems.slice(0, 50).map(({ name, rule }) => ({ path: `readings.${name}`, message: rule })),
     });
-  return geometryAnswer({
+  const answer = geometryAnswer({
     drawing,
     readings,
     seenFrom,
@@ -47,4 +56,10 @@ export function answerGeometry(body: GeometryRequest): GeometryAnswer {
     ...(gauges === undefined ? {} : { gauges }),
     ...(monteCarlo === undefined ? {} : { monteCarlo }),
   });
+  const { characteristics, meaning } = answer;
+  return {
+    ...answer,
+    characteristics: toldCharacteristics(characteristics),
+    meaning: { ...meaning, evidence: toldEvidence(meaning.evidence) },
+  };
 }

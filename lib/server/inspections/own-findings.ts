@@ -1,7 +1,8 @@
 import "server-only";
 import { chartedRow } from "@/lib/core/metrology/charted-features";
 import { feltIn } from "@/lib/quality/inspection-evidence";
-import type { JudgedCharacteristic } from "@/lib/quality/judge-frame";
+import { toldCharacteristics } from "@/lib/format/judging-words";
+import type { ToldCharacteristic } from "@/lib/quality/judge-frame";
 import { judgeInspection } from "@/lib/quality/judge-inspection";
 import { offScaleOf, offScales, READING_STATES, untaken } from "@/lib/schemas/inspection";
 import type { Verdict } from "@/lib/quality/verdict-words";
@@ -14,7 +15,7 @@ export type OwnFindings = {
   /** The evidence is against letting the frame pass. */
   readonly holds: boolean;
   /** Characteristics that do not conform. */
-  readonly reasons: readonly JudgedCharacteristic[];
+  readonly reasons: readonly ToldCharacteristic[];
   /** In the order of FEATURE_NAMES; null where it rests on an odd reading, too, so that no statistics take it. */
   readonly features: readonly (number | null)[];
 };
@@ -62,7 +63,7 @@ export function ownFindings(checked: OwnInspection): OwnFindings {
   return {
     verdict: judgement.verdict,
     holds: judgement.holdsFrame,
-    reasons: judgement.characteristics.filter((one) => one.verdict !== "conforms"),
+    reasons: toldCharacteristics(judgement.characteristics.filter((one) => one.verdict !== "conforms")),
     features: chartedRow(evidence.compiled, measurement, checked.states.map(isOdd)),
   };
 }

@@ -1,6 +1,7 @@
 import "server-only";
 import { AppError } from "@/lib/errors";
 import { formatMoment } from "@/lib/format/date-text";
+import { toldCharacteristics } from "@/lib/format/judging-words";
 import { GONE_STATES, isState, stateAfterInspection } from "@/lib/quality/frame-state";
 import type { MeasuredElsewhere } from "@/lib/quality/other-line-doubts";
 import { begunAt, judgedBy, planCountsFor } from "../evidence/batch-plan";
@@ -8,7 +9,7 @@ import { type EarlierInspection, type ListedInspection, onceMade } from "../evid
 import type { ReferenceData } from "../evidence/reference-data";
 import { inspectionLabel, withElsewhere } from "../evidence/stored-evidence";
 import type { FrameHistory } from "./frame-history";
-import { checkedEvidence } from "./own-findings";
+import { checkedEvidence, type OwnFindings } from "./own-findings";
 import type { FrameNow, KnownInspection, PlacedInspection, RepeatedInspection } from "./placed-inspection";
 import type { JudgedInspection } from "./recorded";
 
@@ -18,6 +19,12 @@ const KEPT = "Nothing was stored; the readings are still where they were sent fr
 const MOST_TOGETHER = 1000;
 
 const NOTHING_VALID = { verdict: "not measured", holds: false, reasons: [] } as const;
+
+type Findings = Pick<OwnFindings, "verdict" | "holds" | "reasons">;
+
+function toldTogether(judged: ReturnType<FrameHistory["judgedWith"]>): Findings {
+  return judged === null ? NOTHING_VALID : { ...judged, reasons: toldCharacteristics(judged.reasons) };
+}
 
 function repeated(item: JudgedInspection, known: KnownInspection, frame: FrameNow | undefined): RepeatedInspection {
   if (!known.contentHash.equals(item.contentHash))
@@ -157,9 +164,9 @@ export function placeInspection(
   // A frame that was never measured before, by far the most, is judged by what was computed before the transaction.
   const isFirst =
     history.count === 0 && planCounts && by.compiled === item.plan.compiled && !isPast && elsewhere === null;
-  const together = isFirst ? item.findings : history.judgedWith(listed);
+  const together = isFirst ? item.findings : toldTogether(history.judgedWith(listed));
   // Measured before the rework and arrived after it: it says nothing about the frame as it is now.
-  const { verdict, holds: holdsItself, reasons } = together ?? NOTHING_VALID;
+  const { verdict, holds: holdsItself, reasons } = together;
   // Until it is withdrawn, what a gauge out of calibration measured is part of what the frame rests on.
   const isOverdue = history.isOverdue || (!isPast && overdueGauges.length > 0);
   const holds = !isPast && (holdsItself || isOverdue);

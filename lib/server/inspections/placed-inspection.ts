@@ -1,6 +1,6 @@
 import "server-only";
 import type { FrameState } from "@/lib/quality/frame-state";
-import type { JudgedCharacteristic } from "@/lib/quality/judge-frame";
+import type { ToldCharacteristic } from "@/lib/quality/judge-frame";
 import type { Verdict } from "@/lib/quality/verdict-words";
 import type { ListedInspection } from "../evidence/earlier-inspections";
 import type { InspectionRecorded, JudgedInspection } from "./recorded";
@@ -38,7 +38,7 @@ export type PlacedInspection = {
   readonly verdict: Verdict;
   /** Why it is measured again; given by Shellgate itself after a rework. */
   readonly reason: string | null;
-  readonly reasons: readonly JudgedCharacteristic[];
+  readonly reasons: readonly ToldCharacteristic[];
   /** The inspection as those see it that come after it in the same transaction. */
   readonly listed: ListedInspection;
   /** The evidence is against letting the frame pass. */

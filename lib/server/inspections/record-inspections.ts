@@ -4,6 +4,7 @@ import type pg from "pg";
 import { CoreError } from "@/lib/core/errors";
 import { CORE_VERSION } from "@/lib/core/version";
 import { AppError } from "@/lib/errors";
+import { doubtText } from "@/lib/format/judging-words";
 import type { RecordInspection } from "@/lib/schemas/inspection";
 import { assertTokenDevice, tieToDevice } from "../auth/device-tie";
 import { assertMay } from "../auth/permissions";
@@ -202,7 +203,7 @@ function recordedOutcome(one: PlacedInspection, signals: number): InspectionReco
     batchHeld: frame.batchHeld || one.holds,
     reasons: one.reasons,
     signals,
-    doubts: [...new Set(item.doubts.map((doubt) => doubt.reason))],
+    doubts: [...new Set(item.doubts.map(({ reason }) => doubtText(reason)))],
     warnings: [...item.warnings, ...one.warnings],
   };
 }

@@ -1,7 +1,7 @@
 import "server-only";
 import { AppError } from "@/lib/errors";
 import type { FrameState } from "@/lib/quality/frame-state";
-import type { JudgedCharacteristic } from "@/lib/quality/judge-frame";
+import type { ToldCharacteristic } from "@/lib/quality/judge-frame";
 import type { Verdict } from "@/lib/quality/verdict-words";
 import type { Viewer } from "../auth/viewer";
 import type { CheckedInspection } from "./check-inspection";
@@ -21,7 +21,7 @@ export type InspectionRecorded = {
   readonly batch: string;
   readonly batchHeld: boolean;
   /** Characteristics that do not conform, judged on all valid inspections together. */
-  readonly reasons: readonly JudgedCharacteristic[];
+  readonly reasons: readonly ToldCharacteristic[];
   readonly signals: number;
   /** What is doubted of the gauges of this inspection, in words. */
   readonly doubts: readonly string[];

@@ -3,6 +3,7 @@ import type pg from "pg";
 import { AppError } from "@/lib/errors";
 import { formatMoment } from "@/lib/format/date-text";
 import { FRAME_ACTS, stateByWhatIsLeft, type FrameState } from "@/lib/quality/frame-state";
+import { toldCharacteristics } from "@/lib/format/judging-words";
 import { judgeOperations, type FrameEvidenceNow } from "@/lib/quality/judge-operations";
 import { CORE_VERSION } from "@/lib/core/version";
 import { uuidV7 } from "@/lib/schemas/identifier";
@@ -154,7 +155,7 @@ export async function judgeFrameAgain(
   });
   await db.query(sql`
     update frame set state = ${frameState}::"FrameState", verdict = ${evidence?.verdict ?? null},
-      judgement = ${canonicalJson(evidence?.reasons ?? [])}::jsonb, judged_by = ${CORE_VERSION}, inspections = ${left.length}, version = version + 1
+      judgement = ${canonicalJson(toldCharacteristics(evidence?.reasons ?? []))}::jsonb, judged_by = ${CORE_VERSION}, inspections = ${left.length}, version = version + 1
     where plant_id = ${plantId} and id = ${frameId}`);
   if (holds) await followBadEvidence(db, plantId, found, frameState, { now, zone: reference.zone });
   return { frameState, evidence };

@@ -13,8 +13,9 @@ import { type BarPassage, formatReadingName, type PlugFeel, type ReadingName } f
 import { createSeededGenerator, type SeededGenerator } from "@/lib/core/numerics/seeded-generator";
 import { deviceEvidence } from "@/lib/offline/verdict/device-evidence";
 import { gaugeDoubtsOf } from "@/lib/offline/device/frame-gauges";
+import { toldJudgement } from "@/lib/format/judging-words";
 import { findDemonstrationDrawing, PRESS_FIT_41 } from "@/lib/quality/demonstration-drawings";
-import type { FrameJudgement } from "@/lib/quality/judge-frame";
+import type { ToldJudgement } from "@/lib/quality/judge-frame";
 import { judgeInspection } from "@/lib/quality/judge-inspection";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import type { RecordInspection } from "@/lib/schemas/inspection";
@@ -311,7 +312,7 @@ afterAll(async () => {
 });
 
 /** The verdict table by characteristic, with the inspections' names taken out of the reasons: each door calls them by its own. */
-function table({ verdict, characteristics }: Pick<FrameJudgement, "verdict" | "characteristics">) {
+function table({ verdict, characteristics }: Pick<ToldJudgement, "verdict" | "characteristics">) {
   // A file does not say why a reading is not there.
   const anonymous = (reason: string): string =>
     reason
@@ -327,7 +328,7 @@ function table({ verdict, characteristics }: Pick<FrameJudgement, "verdict" | "c
   return { verdict, ...(JSON.parse(JSON.stringify(Object.fromEntries(rows))) as Record<string, unknown>) };
 }
 
-type Judged = Pick<FrameJudgement, "verdict" | "characteristics">;
+type Judged = Pick<ToldJudgement, "verdict" | "characteristics">;
 
 /** What two doors say of a frame, where it is not the same. */
 function differences(serial: string, other: Judged, record: Judged): unknown[] {
@@ -337,7 +338,7 @@ function differences(serial: string, other: Judged, record: Judged): unknown[] {
     .map((key) => ({ serial, key, other: a?.[key], record: b?.[key] }));
 }
 
-async function recorded(serial: string): Promise<FrameJudgement> {
+async function recorded(serial: string): Promise<ToldJudgement> {
   const { judgement } = await getFrameRecord(plant.system, serial);
   if (judgement === null) throw new Error(`${serial} has no judgement`);
   return judgement;
@@ -387,7 +388,7 @@ async function judgedByFile(key: PlanKey, list: readonly { readonly one: Case; r
   return frames;
 }
 
-function previewed(key: PlanKey, place: number, taken: Taken): FrameJudgement {
+function previewed(key: PlanKey, place: number, taken: Taken): ToldJudgement {
   const inspection = inspectionOf(key, place, 1, taken);
   const compiled = compileMeasurement(PLANS[key], PRESS_FIT_41);
   const atMs = Date.parse(inspection.deviceTime);
@@ -403,7 +404,7 @@ function previewed(key: PlanKey, place: number, taken: Taken): FrameJudgement {
       (taken.states[index] ?? "").startsWith("off-scale"),
   }));
   const { doubts } = gaugeDoubtsOf(compiled, PRESS_FIT_41, readings, kit, []);
-  return judgeInspection(deviceEvidence(PRESS_FIT_41, compiled, inspection, doubts)).judgement;
+  return toldJudgement(judgeInspection(deviceEvidence(PRESS_FIT_41, compiled, inspection, doubts)).judgement);
 }
 
 async function answered(key: PlanKey, { numbers, plugs, bars, temperatureC }: Taken) {
@@ -421,7 +422,7 @@ async function answered(key: PlanKey, { numbers, plugs, bars, temperatureC }: Ta
     });
   const response = await untilAnswered(ask);
   expect(response.status).toBe(200);
-  return (await response.json()) as Pick<FrameJudgement, "verdict" | "characteristics">;
+  return (await response.json()) as Pick<ToldJudgement, "verdict" | "characteristics">;
 }
 
 const PLAN_KEYS = Object.keys(PLANS) as PlanKey[];

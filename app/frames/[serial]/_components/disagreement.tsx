@@ -2,7 +2,7 @@
 
 import { useState } from "react";
 import { FELT_SIDES, type FeltSide, type FeltSubject } from "@/lib/core/metrology/felt-subject";
-import { FELT_SUBJECT_WORDS } from "@/lib/quality/felt-sides";
+import { FELT_SUBJECT_WORDS } from "@/lib/format/felt-words";
 import { ActionAnswer } from "@/lib/ui/action-answer";
 import { Button } from "@/lib/ui/button";
 import { SignatureFields, signatureOf } from "@/lib/ui/signature-fields";

@@ -11,7 +11,8 @@ import { deviceEvidence } from "@/lib/offline/verdict/device-evidence";
 import { readingNamesOf } from "@/lib/offline/device/keying-plan";
 import type { LineDevice } from "@/lib/offline/line-device";
 import { countBatch, type FinishedFrame as Finished, type LineState } from "@/lib/offline/device/line-state";
-import type { JudgedCharacteristic } from "@/lib/quality/judge-frame";
+import { toldJudgement } from "@/lib/format/judging-words";
+import type { ToldCharacteristic } from "@/lib/quality/judge-frame";
 import { measuringOptions } from "@/lib/schemas/measuring-options";
 import { judgeInspection } from "@/lib/quality/judge-inspection";
 import { Button } from "@/lib/ui/button";
@@ -37,7 +38,7 @@ type FinishedFrameProps = Readonly<{ device: LineDevice; state: LineState; finis
 
 const ORDER = ["does not conform", "not measured", "not proven", "conforms"] as const;
 
-function worstFirst(judged: readonly JudgedCharacteristic[]): JudgedCharacteristic[] {
+function worstFirst(judged: readonly ToldCharacteristic[]): ToldCharacteristic[] {
   return [...judged].sort((a, b) => ORDER.indexOf(a.verdict) - ORDER.indexOf(b.verdict));
 }
 
@@ -45,13 +46,13 @@ function worstFirst(judged: readonly JudgedCharacteristic[]): JudgedCharacterist
 const MOST_REASONS = 2;
 
 type Said = {
-  readonly verdict: JudgedCharacteristic["verdict"];
+  readonly verdict: ToldCharacteristic["verdict"];
   readonly titles: readonly string[];
   readonly text: string;
 };
 
 /** The first reasons, each sentence once: one cause often speaks against both seats. */
-function saidOf(judged: readonly JudgedCharacteristic[], options: ReasonOptions): readonly Said[] {
+function saidOf(judged: readonly ToldCharacteristic[], options: ReasonOptions): readonly Said[] {
   const said = new Map<string, Said>();
   for (const one of judged) {
     const text = verdictReason(one, options);
@@ -105,7 +106,8 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
     const compiled = compileMeasurement(readingNamesOf(plan) ?? [], plan.drawing, measuringOptions(plan.settings));
     return { compiled, ...judgeInspection(deviceEvidence(plan.drawing, compiled, inspection, gauges.doubts)) };
   }, [plan, inspection, gauges]);
-  const { judgement, measurement } = result;
+  const { measurement } = result;
+  const judgement = toldJudgement(result.judgement);
   const meaning = useFrameMeaning({
     drawing,
     side,

@@ -5,6 +5,7 @@ import type { CompiledMeasurement, FrameMeasurement } from "@/lib/core/metrology
 import type { Seat } from "@/lib/core/metrology/reading-name";
 import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
 import type { RecordInspection } from "@/lib/schemas/inspection";
+import { evidenceSentences } from "@/lib/format/evidence-words";
 import type { FrameMeaning } from "@/lib/quality/frame-meaning";
 import type { Meaning } from "@/lib/quality/meaning";
 import { SectionHeading } from "@/lib/ui/page-frame";
@@ -91,7 +92,7 @@ export function FrameMeaningPanel({ meaning }: Readonly<{ meaning: FrameMeaning 
           ))}
           <MeaningRow meaning={meaning.functionalSize} />
           {salvage === null ? null : <MeaningRow meaning={salvage} />}
-          {[...new Set(meaning.evidence.sentences)].map((sentence) => (
+          {[...new Set(evidenceSentences(meaning.evidence))].map((sentence) => (
             <p key={sentence} className={styles.evidence}>
               {sentence}
             </p>

@@ -1,5 +1,5 @@
 import { formatCounted } from "@/lib/format/number-text";
-import type { JudgedCharacteristic } from "@/lib/quality/judge-frame";
+import type { ToldCharacteristic } from "@/lib/quality/judge-frame";
 import type { Verdict } from "@/lib/quality/verdict-words";
 
 export type Step = { readonly title: string; readonly text: string };
@@ -8,7 +8,7 @@ export type Step = { readonly title: string; readonly text: string };
 export type FrameStands = {
   readonly verdict: Verdict;
   /** Kind of the first reason; absent where the numbers alone decide. */
-  readonly code?: JudgedCharacteristic["code"];
+  readonly code?: ToldCharacteristic["code"];
   readonly isHeld: boolean;
   readonly isWithdrawn: boolean;
   /** The server has its readings. */

@@ -1,45 +1,20 @@
-import { KNOWN_BAR_SETS } from "../core/metrology/gauge-bar";
-import type { PlugTrial } from "../core/metrology/plug-evidence";
-import type { Seat } from "../core/metrology/reading-name";
-import type { Characteristic, CharacteristicUnit } from "../core/metrology/shell-drawing";
-import type { AlignmentBounds, BarBounds, Bounds, SeatBounds } from "./felt-bounds";
-import { wholeUm } from "./meaning";
-import { limitsText, numberText, valueText } from "../format/value-text";
+import { KNOWN_BAR_SETS } from "@/lib/core/metrology/gauge-bar";
+import type { PlugTrial } from "@/lib/core/metrology/plug-evidence";
+import type { CharacteristicUnit } from "@/lib/core/metrology/shell-drawing";
+import type { FeltSubject } from "@/lib/core/metrology/felt-subject";
+import type { BarBounds, Bounds, SeatBounds } from "@/lib/quality/felt-bounds";
+import type { FeltReason } from "@/lib/quality/felt-reason";
+import { formatFixed } from "./number-text";
+import { limitsText, numberText, valueText } from "./value-text";
 
-/** Why plugs or bar decide as they do: a code and the numbers of it. */
-export type FeltReason =
-  | { readonly code: "missing"; readonly labels: readonly string[] }
-  | { readonly code: "plugs-contradict"; readonly seat: Seat; readonly leastMm: number; readonly mostMm: number }
-  | {
-      readonly code: "plug-contradicts-reading";
-      readonly seat: Seat;
-      readonly side: "bore-too-small" | "bore-too-large";
-      readonly plug: PlugTrial;
-      readonly boreMm: number;
-      readonly beyondUm: number;
-    }
-  | {
-      readonly code: "plug-bounds";
-      readonly seat: Seat;
-      readonly bounds: SeatBounds;
-      readonly limits: Characteristic;
-      readonly plugUm: number;
-    }
-  | { readonly code: "unknown-set"; readonly sets: readonly string[] }
-  | { readonly code: "bars-contradict"; readonly bars: readonly [BarBounds, BarBounds] }
-  | {
-      readonly code: "bar-contradicts-reading";
-      readonly bar: BarBounds;
-      readonly read: { readonly value: number; readonly unit: CharacteristicUnit };
-      readonly beyond: number;
-    }
-  | {
-      readonly code: "bar-bounds";
-      readonly name: "tilt" | "coaxiality";
-      readonly bars: readonly BarBounds[];
-      readonly bounds: AlignmentBounds;
-      readonly limits: Characteristic;
-    };
+/** How people name the gauges of a subject. */
+export const FELT_SUBJECT_WORDS = {
+  "ds.plug": "plugs of the DS seat",
+  "nds.plug": "plugs of the NDS seat",
+  bar: "bar",
+} as const satisfies Record<FeltSubject, string>;
+
+const wholeUm = (valueUm: number): string => formatFixed(valueUm, 0);
 
 const AGAIN = "withdraw it and measure again with another gauge, or have it decided and signed";
 
@@ -126,7 +101,7 @@ function barAgainstReading({ bar, read, beyond }: Extract<FeltReason, { code: "b
 /** A reason in words that follow the verdict: "Not proven: plug 40.95 will not enter, yet ...". No full stop. */
 export function feltReasonText(reason: FeltReason): string {
   switch (reason.code) {
-    case "missing": {
+    case "trials-missing": {
       const [first = "", ...more] = reason.labels;
       return more.length === 0
         ? `trial ${first} is missing`
