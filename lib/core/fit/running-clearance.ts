@@ -13,10 +13,10 @@ export const BEARING_STEEL: Material = {
 /** Least, mean and largest of a quantity over the tolerances, µm. */
 export type Band = { readonly minUm: number; readonly meanUm: number; readonly maxUm: number };
 
-/** Mean clearance from which on a bearing is said to run free, µm: less is no more than the form of the raceways. */
-export const FREE_FROM_UM = 1;
+/** Mean clearance from which on a bearing is said to run free, µm: what rounds to one whole micrometre, as it is shown. */
+const FREE_FROM_UM = 0.5;
 
-/** What the bearing does: runs free (mean clearance of 1 µm or more), drags (some clearance for some pairs), preloaded (none). */
+/** What the bearing does: runs free (mean clearance of 0.5 µm or more), drags (some clearance for some pairs), preloaded (none). */
 export type RunningVerdict = "runs free" | "drags" | "preloaded";
 
 /** A bearing, with or without a cup, pressed into a shell. Interference diametral, µm, negative is clearance. */
