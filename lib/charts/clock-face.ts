@@ -51,20 +51,21 @@ export function linePath(from: Point, to: Point): string {
   return `M${px(from.x)} ${px(from.y)}L${px(to.x)} ${px(to.y)}`;
 }
 
+/** Steps of an enlargement: fine enough that what is to fill a picture fills four fifths of it or more. */
+const ENLARGEMENT_STEPS = [1, 1.2, 1.5, 2, 2.5, 3, 4, 5, 6, 8];
+
 /**
- * How many times larger an offset is drawn: the largest of 1, 2, 3, 5 times a power of ten with which it still fits, at most
- * 5,000, so that the noise of an indicator does not look like an offset.
+ * How many times larger a length is drawn: the largest round number, at most 8,000, with which it still fits.
  *
  * @param lengthMm - true length, at least 0
  * @param pxPerMm - scale of the drawing
- * @param roomPx - longest arrow that fits
- * @returns factor >= 1; 1 for a length of 0
+ * @param roomPx - what it may fill
+ * @returns factor >= 1; the largest for a length of 0
  */
 export function enlargementFactor(lengthMm: number, pxPerMm: number, roomPx: number): number {
-  const most = lengthMm > 0 ? roomPx / (lengthMm * pxPerMm) : 1;
   let factor = 1;
   for (let decade = 1; decade <= 1000; decade *= 10) {
-    for (const step of [1, 2, 3, 5]) if (step * decade <= most) factor = step * decade;
+    for (const step of ENLARGEMENT_STEPS) if (lengthMm * pxPerMm * step * decade <= roomPx) factor = step * decade;
   }
   return factor;
 }

@@ -15,19 +15,9 @@ export type ShellDimensions = Pick<
 >;
 
 export type SectionPathKind =
-  | "wall"
-  | "edge"
-  | "axis"
-  | "thin"
-  | "to come"
-  | "asked"
-  | "asked thin"
-  | "body"
-  | "offset"
-  | "dimension"
-  | "asked dimension";
+  "wall" | "edge" | "axis" | "thin" | "to come" | "asked" | "asked thin" | "body" | "dimension" | "asked dimension";
 export type SectionPath = { readonly kind: SectionPathKind; readonly d: string };
-export type SectionLabelKind = "dimension" | "live" | "waiting" | "asked" | "hint" | "name" | "asked name" | "offset";
+export type SectionLabelKind = "dimension" | "live" | "waiting" | "asked" | "hint" | "name" | "asked name";
 export type SectionLabel = Label & { readonly kind: SectionLabelKind; readonly depthText?: string };
 export type SectionDot = {
   readonly x: number;

@@ -1,7 +1,7 @@
 import type { ReadingName, Seat } from "@/lib/core/metrology/reading-name";
 import { formatSizeMm, type DecimalSign } from "@/lib/format/number-text";
 import { formatDepth } from "@/lib/format/reading-text";
-import { enlargementFactor, px } from "./clock-face";
+import { px } from "./clock-face";
 import { boxesOverlap, labelBox } from "./label-box";
 import {
   layoutAsked,
@@ -22,14 +22,6 @@ export type SectionState = {
   readonly meanMm: number | null;
 };
 
-/** Where the NDS seat's axis lies against the DS axis (datum), µm, at the middle of the seat, and how it runs. */
-export type AxisOffset = {
-  readonly towards12Um: number;
-  readonly towards3Um: number;
-  /** µm per mm of depth along the shell, DS to NDS; null where only one section was measured. */
-  readonly slope12UmPerMm: number | null;
-};
-
 export type ShellSection = {
   /** Left and right face, top and bottom of the shell, and its axis, pixels. */
   readonly x0: number;
@@ -43,8 +35,6 @@ export type ShellSection = {
   readonly labels: readonly SectionLabel[];
   readonly dots: readonly SectionDot[];
   readonly arrow: AskedParts["arrow"];
-  /** How many times larger the offset is drawn; null without one. */
-  readonly enlargement: number | null;
   /** Where the remark of each seat stands. */
   readonly remarks: Readonly<
     Record<Seat, { readonly x: number; readonly y: number; readonly anchor: "start" | "end" }>
@@ -58,7 +48,6 @@ export type ShellSectionInput = {
   readonly side: Seat;
   readonly sections: readonly SectionState[];
   readonly asked: ReadingName | null;
-  readonly offset?: AxisOffset | null;
   /** Leaves the depth dimensions and the width away, for the small drawing beside a verdict. */
   readonly plain?: boolean;
   readonly decimal?: DecimalSign;
@@ -191,32 +180,6 @@ function wallPath(frame: Frame, axisY: number, sign: 1 | -1): string {
 
 const arrowhead = (x: number, y: number, towards: 1 | -1): string => `M${px(x)} ${px(y)}l${-9 * towards} -2.6v5.2z`;
 
-function offsetParts(
-  frame: Frame,
-  axisY: number,
-  offset: AxisOffset,
-): { path: SectionPath; label: SectionLabel; factor: number } {
-  const { drawing, pxPerMm } = frame.input;
-  const lengthMm = Math.hypot(offset.towards12Um, offset.towards3Um) / 1000;
-  const room = (drawing.nominalBoreMm / 2) * pxPerMm * 0.92;
-  const factor = enlargementFactor(lengthMm, pxPerMm, room);
-  const middleMm = drawing.widthMm - drawing.seatDepthMm / 2;
-  const yAt = (xMm: number) =>
-    axisY - ((offset.towards12Um + (offset.slope12UmPerMm ?? 0) * (xMm - middleMm)) / 1000) * factor * pxPerMm;
-  const fromMm = drawing.widthMm - drawing.seatDepthMm - 12;
-  const toMm = drawing.widthMm + 6;
-  const xOf = (xMm: number) => frame.input.x0 + xMm * pxPerMm;
-  const limit = (y: number) => Math.min(axisY + room, Math.max(axisY - room, y));
-  const y0 = limit(yAt(fromMm));
-  // Beside its own line, yet clear of the datum's.
-  const nameY = y0 < axisY ? Math.min(y0 + 7, axisY - 8) : Math.max(y0 + 7, axisY + 24);
-  return {
-    path: { kind: "offset", d: `M${px(xOf(fromMm))} ${px(y0)}L${px(xOf(toMm))} ${px(limit(yAt(toMm)))}` },
-    label: { kind: "offset", text: "NDS axis", x: xOf(fromMm) - 8, y: nameY, anchor: "end", size: LIVE_SIZE },
-    factor,
-  };
-}
-
 function dimensionParts(
   frame: Frame,
   axisY: number,
@@ -281,7 +244,7 @@ function dimensionParts(
 /** The shell cut along 12-6, seen from the front of the frame: drive side left, all from the drawing's dimensions by one scale. */
 export function layoutShellSection(input: ShellSectionInput): ShellSection {
   const frame = frameOf(input);
-  const { drawing, pxPerMm, x0, asked, offset } = input;
+  const { drawing, pxPerMm, x0, asked } = input;
   const outer = (Math.max(drawing.shellOutsideDiameterMm, drawing.faceOutsideDiameterMm) / 2) * pxPerMm;
   const bore = (drawing.nominalBoreMm / 2) * pxPerMm;
   const axisY = frame.top + outer;
@@ -292,7 +255,6 @@ export function layoutShellSection(input: ShellSectionInput): ShellSection {
   const dimensions = input.plain ? { paths: [], labels: [], arrowheads: [] } : dimensionParts(frame, axisY, bottom);
   const place = { drawing, pxPerMm, x0, x1: frame.x1, axisY, side: input.side };
   const asks = asked ? layoutAsked(place, asked) : { paths: [], dots: [], labels: [], arrow: null };
-  const shifted = offset ? offsetParts(frame, axisY, offset) : null;
   const askedSeat = asked && "seat" in asked ? asked.seat : null;
   const nameOf = (seat: Seat): SectionLabel => ({
     kind: seat === askedSeat ? "asked name" : "name",
@@ -317,13 +279,11 @@ export function layoutShellSection(input: ShellSectionInput): ShellSection {
       { kind: "axis", d: `M${px(x0 - 22)} ${px(axisY)}H${px(frame.x1 + 24)}` },
       ...dimensions.paths,
       ...asks.paths,
-      ...(shifted ? [shifted.path] : []),
     ],
     arrowheads: dimensions.arrowheads,
-    labels: [...dimensions.labels, nameOf("ds"), nameOf("nds"), ...asks.labels, ...(shifted ? [shifted.label] : [])],
+    labels: [...dimensions.labels, nameOf("ds"), nameOf("nds"), ...asks.labels],
     dots: asks.dots,
     arrow: asks.arrow,
-    enlargement: shifted?.factor ?? null,
     remarks: {
       ds: { x: inner0 + 16, y: remarkY, anchor: "start" },
       nds: { x: inner1 - 16, y: inner1 - inner0 < 330 ? axisY + 54 : remarkY, anchor: "end" },

@@ -1,4 +1,5 @@
 import type { Seat } from "@/lib/core/metrology/reading-name";
+import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
 import { clockPoint, px, type ClockFace, type Point } from "./clock-face";
 
 /** A least-squares fit of a sweep: value = mean + sum(cosine cos(k a) + sine sin(k a)), µm, a from 12 seen from the DS. */
@@ -13,6 +14,8 @@ export type SweepLayoutInput = {
   readonly points: readonly { readonly angleDeg: number; readonly valueUm: number }[];
   readonly fit: SweepFit | null;
   readonly askedDeg: number | null;
+  /** What fills the plot at least, from the limit of what is swept (`sweepReachUm`): noise stays small beside it. */
+  readonly reachUm: number;
 };
 
 export type SweepLayout = {
@@ -46,8 +49,21 @@ function ringStep(largestUm: number): number {
   return largestUm;
 }
 
-/** A sweep round the clock: indicator values enlarged as radii about their mean, with the fitted curve and the closing gap. */
-export function layoutSweep({ side, sizePx, points, fit, askedDeg }: SweepLayoutInput): SweepLayout {
+/** Where a drawing has no limit, µm: half of the zone of the demonstration drawings. */
+const USUAL_REACH_UM = 50;
+
+/** How far a sweep may swing about its mean and still conform, µm: half the coaxiality zone, half the run-out of a face. */
+export function sweepReachUm(
+  { characteristics }: Pick<ShellDrawing, "characteristics">,
+  kind: "sweep" | "face",
+): number {
+  const name = kind === "sweep" ? "coaxiality" : "face run-out";
+  const upper = characteristics.find((one) => one.name === name)?.upper;
+  return upper === undefined || upper === null ? USUAL_REACH_UM : upper / 2;
+}
+
+/** A sweep round the clock: indicator values enlarged as radii about their mean, with the fitted curve and the closing gap. The limit fills it. */
+export function layoutSweep({ side, sizePx, points, fit, askedDeg, reachUm }: SweepLayoutInput): SweepLayout {
   const face: ClockFace = { cx: sizePx / 2, cy: sizePx / 2, side };
   const numeralRadius = sizePx / 2 - 16;
   const edgeRadius = numeralRadius - 22;
@@ -55,7 +71,7 @@ export function layoutSweep({ side, sizePx, points, fit, askedDeg }: SweepLayout
   const open = points.filter((point) => point.angleDeg < 360);
   const centre =
     fit?.meanUm ?? (open.length > 0 ? open.reduce((sum, point) => sum + point.valueUm, 0) / open.length : 0);
-  const largest = Math.max(1, ...points.map((point) => Math.abs(point.valueUm - centre)));
+  const largest = Math.max(reachUm, ...points.map((point) => Math.abs(point.valueUm - centre)));
   const step = ringStep(largest);
   const pxPerUm = ((edgeRadius - zeroRadius) * 0.82) / largest;
   const radiusOf = (valueUm: number) => Math.max(3, zeroRadius + (valueUm - centre) * pxPerUm);

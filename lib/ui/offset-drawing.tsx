@@ -1,119 +1,64 @@
-import { layoutShellSection, type AxisOffset } from "@/lib/charts/shell-section";
-import type { ShellDimensions } from "@/lib/charts/shell-asked";
-import { clockNumerals, clockPoint, clockTicks, linePath } from "@/lib/charts/clock-face";
-import { formatOclock, formatSideOfView } from "@/lib/format/clock-text";
-import { formatCount, formatMm, formatSizeMm, type DecimalSign } from "@/lib/format/number-text";
-import type { Seat } from "@/lib/core/metrology/reading-name";
+import { clockNumerals, clockTicks, linePath, type Point } from "@/lib/charts/clock-face";
+import { layoutOffset, type OffsetInput, type OffsetLabelKind } from "@/lib/charts/offset-layout";
+import { formatSideOfView } from "@/lib/format/clock-text";
 import styles from "./drawing.module.css";
 import { Arrow, useHatch } from "./drawing-parts";
 import { SectionView } from "./shell-drawing";
 
-const WIDTH = 438;
-const LINE_HEIGHT = 24;
-/** Under this an offset is 0.000 mm to the reader, µm. */
-const LEAST_SHOWN_UM = 0.5;
+/** A shorter arrow would be all head: a dot says where the axis is, pixels. */
+const LEAST_ARROW = 9;
+const HEAD = 14;
 
-type OffsetDrawingProps = Readonly<{
-  drawing: ShellDimensions;
-  offset: AxisOffset;
-  /** Zone diameter found and its limit, µm. */
-  zoneUm: number;
-  limitUm: number | null;
-  conforms: boolean;
-  meansMm?: Partial<Record<Seat, number>>;
-  side?: Seat;
-  decimal?: DecimalSign;
-}>;
+const LABEL_CLASS: Readonly<Record<OffsetLabelKind, string | undefined>> = {
+  name: styles.name,
+  note: styles.caption,
+  axis: styles.noText,
+  finding: styles.noText,
+  zone: styles.dimension,
+};
 
-/**
- * Where a line of text stands, by its distance from the axis: further out where another one stands already, or nearer to the axis
- * where the wall is in the way.
- */
-function clearOf(y: number, otherY: number | undefined, mostY: number): number {
-  if (otherY === undefined || Math.abs(otherY - y) >= LINE_HEIGHT) return y;
-  const outwards = Math.sign(mostY) * LINE_HEIGHT;
-  return Math.abs(otherY + outwards) <= Math.abs(mostY) ? otherY + outwards : otherY - outwards;
+type OffsetDrawingProps = Readonly<OffsetInput & { conforms: boolean }>;
+
+function OffsetArrow({ from, to, conforms }: Readonly<{ from: Point; to: Point; conforms: boolean }>) {
+  const length = Math.hypot(to.x - from.x, to.y - from.y);
+  const fill = conforms ? styles.fillInk : styles.fillNo;
+  if (length < LEAST_ARROW) return <circle className={fill} cx={to.x} cy={to.y} r="4" />;
+  return (
+    <Arrow
+      from={from}
+      to={to}
+      className={conforms ? `${styles.offsetLine} ${styles.quiet}` : styles.offsetLine}
+      headClassName={fill}
+      head={Math.min(HEAD, length * 0.6)}
+    />
+  );
 }
 
-/** The NDS axis against the DS axis, in the section and on the clock, enlarged by one stated factor. */
-export function OffsetDrawing({
-  drawing,
-  offset,
-  zoneUm,
-  limitUm,
-  conforms,
-  meansMm = {},
-  side = "ds",
-  decimal,
-}: OffsetDrawingProps) {
+/** The NDS axis against the DS axis, in the section and on the clock, enlarged by one stated scale that the limit fills. */
+export function OffsetDrawing({ conforms, ...input }: OffsetDrawingProps) {
   const hatch = useHatch();
-  const pxPerMm = Math.min((WIDTH - 100) / drawing.widthMm, 200 / drawing.shellOutsideDiameterMm);
-  const x0 = (WIDTH - drawing.widthMm * pxPerMm) / 2;
-  const section = layoutShellSection({
-    drawing,
-    pxPerMm,
-    x0,
-    side: "ds",
-    sections: [],
-    asked: null,
-    offset,
-    plain: true,
-    decimal,
-  });
-  const radius = 58;
-  const face = { cx: 106, cy: section.height + 104, side };
-  const lengthMm = Math.hypot(offset.towards12Um, offset.towards3Um) / 1000;
-  const towardsDeg = (Math.atan2(offset.towards3Um, offset.towards12Um) * 180) / Math.PI;
-  const factor = section.enlargement ?? 1;
-  const tip = clockPoint(face, Math.min(lengthMm * factor * pxPerMm, radius + 34), towardsDeg);
-  // An offset that is shown as zero points nowhere.
-  const isShown = lengthMm * 1000 >= LEAST_SHOWN_UM;
-  const where = `${formatMm(lengthMm, 0.001, decimal)}${isShown ? ` to ${formatOclock(towardsDeg, side)}` : ""}`;
-  const zone = `zone ø ${formatSizeMm(zoneUm / 1000, 0.001, decimal)}${limitUm === null ? "" : `, limit ø ${formatSizeMm(limitUm / 1000, 0.001, decimal)}`}`;
-  const lines = [zone, formatSideOfView(side)];
-  if (isShown && factor > 1) lines.push(`offset drawn ${formatCount(factor)} times larger`);
-  const inner0 = x0 + drawing.seatDepthMm * pxPerMm;
-  const inner1 = section.x1 - drawing.seatDepthMm * pxPerMm;
-  // The names of the two seats stand on either side of the axis, that of the NDS on the side to which its axis went.
-  const axisNameY = section.labels.find((label) => label.kind === "offset")?.y;
-  const up = axisNameY !== undefined && axisNameY < section.axisY;
-  const ndsNameY =
-    section.axisY +
-    clearOf(up ? -58 : 70, axisNameY === undefined ? undefined : axisNameY - section.axisY, up ? -62 : 72);
-  const dsNameY = section.axisY + (up ? 34 : -40);
+  const layout = layoutOffset(input);
+  const { face, clockRadius } = layout;
   return (
     <svg
       className={styles.drawing}
-      viewBox={`0 0 ${WIDTH} ${Math.round(face.cy + 106)}`}
+      viewBox={`0 0 ${layout.width} ${layout.height}`}
       role="img"
-      aria-label={`NDS axis ${where} from the DS axis, ${zone} mm, ${formatSideOfView(side)}`}
+      aria-label={`NDS axis ${layout.where} from the DS axis, ${layout.zone} mm, ${formatSideOfView(face.side)}`}
     >
       <defs>{hatch.definition}</defs>
-      <g className={conforms ? styles.quietOffset : undefined}>
-        <SectionView
-          section={{ ...section, labels: section.labels.filter((label) => label.kind === "offset") }}
-          hatchFill={hatch.fill}
-        />
-      </g>
-      <text className={styles.name} x={inner0 + 14} y={dsNameY} fontSize="20">
-        DS{meansMm.ds === undefined ? " seat" : ` ø ${formatSizeMm(meansMm.ds, 0.001, decimal)}`}
-      </text>
-      <text className={styles.caption} x={inner0 + 14} y={dsNameY + 28} fontSize="18">
-        datum A, DS axis
-      </text>
-      <text className={styles.name} x={inner1 - 14} y={ndsNameY} fontSize="20" textAnchor="end">
-        NDS{meansMm.nds === undefined ? " seat" : ` ø ${formatSizeMm(meansMm.nds, 0.001, decimal)}`}
-      </text>
-      <circle className={`${styles.seatLine} ${styles.fillPaper}`} cx={face.cx} cy={face.cy} r={radius} />
+      <SectionView section={{ ...layout.section, labels: [] }} hatchFill={hatch.fill} />
+      <path className={styles.seatLine} d={layout.limits} />
+      <circle className={`${styles.thin} ${styles.fillPaper}`} cx={face.cx} cy={face.cy} r={clockRadius} />
       <path
         className={styles.axis}
         d={
-          linePath({ x: face.cx - 76, y: face.cy }, { x: face.cx + 76, y: face.cy }) +
-          linePath({ x: face.cx, y: face.cy - 70 }, { x: face.cx, y: face.cy + 70 })
+          linePath({ x: face.cx - clockRadius, y: face.cy }, { x: face.cx + clockRadius, y: face.cy }) +
+          linePath({ x: face.cx, y: face.cy - clockRadius }, { x: face.cx, y: face.cy + clockRadius })
         }
       />
-      <path className={styles.tick} d={clockTicks(face, radius, radius + 6)} />
-      {clockNumerals(face, 84)
+      <path className={styles.tick} d={clockTicks(face, clockRadius, clockRadius + 6)} />
+      {clockNumerals(face, layout.numeralRadius)
         .filter((numeral) => numeral.quarter)
         .map((numeral) => (
           <text
@@ -127,27 +72,25 @@ export function OffsetDrawing({
             {numeral.hour}
           </text>
         ))}
-      <Arrow
-        from={{ x: face.cx, y: face.cy }}
-        to={tip}
-        className={conforms ? `${styles.offsetLine} ${styles.quiet}` : styles.offsetLine}
-        headClassName={conforms ? styles.fillInk : styles.fillNo}
-        head={14}
-      />
-      <text className={conforms ? styles.name : styles.noText} x="206" y={face.cy - 30} fontSize="20">
-        {where}
-      </text>
-      {lines.map((line, index) => (
-        <text
-          key={line}
-          className={index === 0 ? styles.dimension : styles.caption}
-          x="206"
-          y={face.cy - 4 + index * 24}
-          fontSize="18"
-        >
-          {line}
-        </text>
-      ))}
+      {layout.limitRadius === null ? null : (
+        <circle className={styles.limitLine} cx={face.cx} cy={face.cy} r={layout.limitRadius} />
+      )}
+      <OffsetArrow from={{ x: face.cx, y: face.cy }} to={layout.tip} conforms={conforms} />
+      <g className={conforms ? styles.quietOffset : undefined}>
+        <path className={styles.offset} d={layout.axis} />
+        {layout.labels.map((label) => (
+          <text
+            key={`${label.text} ${label.x}`}
+            className={`${LABEL_CLASS[label.kind]} ${styles.halo}`}
+            x={label.x}
+            y={label.y}
+            textAnchor={label.anchor}
+            fontSize={label.size}
+          >
+            {label.text}
+          </text>
+        ))}
+      </g>
     </svg>
   );
 }

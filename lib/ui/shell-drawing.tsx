@@ -16,7 +16,6 @@ const PATH_CLASS: Readonly<Record<SectionPathKind, string | undefined>> = {
   asked: styles.asked,
   "asked thin": styles.askedThin,
   body: styles.body,
-  offset: styles.offset,
   dimension: styles.thin,
   "asked dimension": styles.askedThin,
 };
@@ -29,7 +28,6 @@ const LABEL_CLASS: Readonly<Record<SectionLabelKind, string | undefined>> = {
   hint: styles.hint,
   name: styles.name,
   "asked name": styles.askedName,
-  offset: styles.noText,
 };
 
 const REMARK_CLASS = {

@@ -1,11 +1,20 @@
-import { layoutTarget, type TargetInput } from "@/lib/charts/target-layout";
+import { linePath } from "@/lib/charts/clock-face";
+import { layoutTarget, type TargetInput, type TargetLabelKind } from "@/lib/charts/target-layout";
 import { formatSideOfView } from "@/lib/format/clock-text";
-import { formatCounted, formatMm, formatSizeMm, type DecimalSign } from "@/lib/format/number-text";
+import { formatCounted, formatMm, formatSizeMm } from "@/lib/format/number-text";
 import styles from "./drawing.module.css";
 import { Arrow, ClockRing, useHatch } from "./drawing-parts";
 import { MARK_DRAWINGS } from "./state-mark";
 
 const SIZE = 690;
+
+const LABEL_CLASS: Readonly<Record<TargetLabelKind, string | undefined>> = {
+  limit: styles.live,
+  zone: styles.caption,
+  mean: styles.blueText,
+  ring: styles.caption,
+  serial: styles.serial,
+};
 
 type TargetPlotProps = Readonly<
   Omit<TargetInput, "sizePx"> & {
@@ -14,7 +23,6 @@ type TargetPlotProps = Readonly<
     recentName?: string;
     /** Share of frames inside the ellipse, in words. */
     ellipseName?: string;
-    decimal?: DecimalSign;
   }
 >;
 
@@ -23,18 +31,13 @@ export function TargetPlot({
   baselineName = "baseline",
   recentName = "since",
   ellipseName = "95 % of frames",
-  decimal,
   ...input
 }: TargetPlotProps) {
   const hatch = useHatch();
   const plot = layoutTarget({ ...input, sizePx: SIZE });
   const { face } = plot;
-  const limitMm = formatSizeMm(input.zoneUm / 2000, 0.001, decimal);
-  const zoneMm = formatSizeMm(input.zoneUm / 1000, 0.001, decimal);
+  const zoneMm = formatSizeMm(input.zoneUm / 1000, 0.001, input.decimal);
   const meanMm = input.mean ? Math.hypot(input.mean.towards12Um, input.mean.towards3Um) / 1000 : 0;
-  const labelX = face.cx - plot.limitRadius * 0.66;
-  const labelY = face.cy - plot.limitRadius * 0.66;
-  const leaderEnd = plot.mean ? { x: plot.mean.x - 44, y: Math.min(plot.mean.y + 116, SIZE - 130) } : null;
   return (
     <div>
       <svg
@@ -51,8 +54,8 @@ export function TargetPlot({
           numeralRadius={plot.numeralRadius}
           hatchFill={hatch.fill}
         />
-        {plot.rings.map((ring) => (
-          <circle key={ring.radius} className={styles.construction} cx={face.cx} cy={face.cy} r={ring.radius} />
+        {plot.rings.map((radius) => (
+          <circle key={radius} className={styles.construction} cx={face.cx} cy={face.cy} r={radius} />
         ))}
         <circle className={styles.limitLine} cx={face.cx} cy={face.cy} r={plot.limitRadius} />
         <path className={styles.mutedPoints} d={plot.baselineDots} />
@@ -65,46 +68,14 @@ export function TargetPlot({
           />
         ) : null}
         <path className={styles.inkPoints} d={plot.insideDots} />
-        {plot.rings.map((ring) =>
-          ring.label ? (
-            <text
-              key={ring.label}
-              className={`${styles.caption} ${styles.halo}`}
-              x={face.cx - 5}
-              y={face.cy - ring.radius + 5}
-              textAnchor="end"
-              fontSize="14"
-            >
-              {decimal === "," ? ring.label.replace(".", ",") : ring.label}
-            </text>
-          ) : null,
-        )}
-        <text className={`${styles.live} ${styles.halo}`} x={labelX} y={labelY} fontSize="16">
-          limit {limitMm}
-        </text>
-        <text className={`${styles.caption} ${styles.halo}`} x={labelX} y={labelY + 18} fontSize="14">
-          zone ø {zoneMm} mm
-        </text>
-        {plot.mean && leaderEnd ? (
+        {plot.mean ? (
           <>
-            <path
-              className={styles.leader}
-              d={`M${plot.mean.x} ${plot.mean.y + plot.mean.circleRadius}L${leaderEnd.x} ${leaderEnd.y}`}
-            />
+            {plot.mean.leaderTo ? <path className={styles.leader} d={linePath(plot.mean, plot.mean.leaderTo)} /> : null}
             <circle className={styles.meanCircle} cx={plot.mean.x} cy={plot.mean.y} r={plot.mean.circleRadius} />
             <path
               className={styles.curve}
               d={`M${plot.mean.x - 8} ${plot.mean.y}h16M${plot.mean.x} ${plot.mean.y - 8}v16`}
             />
-            <text
-              className={`${styles.blueText} ${styles.halo}`}
-              x={leaderEnd.x}
-              y={leaderEnd.y + 18}
-              textAnchor="middle"
-              fontSize="17"
-            >
-              mean {formatMm(meanMm, 0.001, decimal)}
-            </text>
           </>
         ) : null}
         {plot.move ? (
@@ -129,18 +100,19 @@ export function TargetPlot({
             >
               {MARK_DRAWINGS.bar}
             </svg>
-            {point.label ? (
-              <text
-                className={`${styles.serial} ${styles.halo}`}
-                x={point.label.x}
-                y={point.label.y}
-                textAnchor={point.label.anchor}
-                fontSize={point.label.size}
-              >
-                {point.label.text}
-              </text>
-            ) : null}
           </g>
+        ))}
+        {plot.labels.map((label) => (
+          <text
+            key={`${label.kind} ${label.x} ${label.y}`}
+            className={`${LABEL_CLASS[label.kind]} ${styles.halo}`}
+            x={label.x}
+            y={label.y}
+            textAnchor={label.anchor}
+            fontSize={label.size}
+          >
+            {label.text}
+          </text>
         ))}
       </svg>
       <p className={styles.legend}>

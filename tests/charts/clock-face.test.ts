@@ -41,11 +41,11 @@ describe("points on the clock", () => {
       expectDigits((numeral?.y ?? 0) + 1000, point.y + 1000, 10);
     }
   });
-  it("enlarges by the largest of 1, 2, 3, 5 times a power of ten that fits", () => {
-    expect(enlargementFactor(0.062, 3.9, 74)).toBe(300);
-    expect(enlargementFactor(0.062, 3.9, 60)).toBe(200);
-    expect(enlargementFactor(0.0001, 3.9, 60)).toBe(5000);
-    expect(enlargementFactor(0, 3.9, 60)).toBe(1);
+  it("enlarges by the largest round number that fits", () => {
+    // By hand: 0.05 mm x 3.9 px/mm x 300 = 58.5 px, x 400 = 78 px; 0.05 x 3.9 x 250 = 48.75 px.
+    expect(enlargementFactor(0.05, 3.9, 60)).toBe(300);
+    expect(enlargementFactor(0.05, 3.9, 50)).toBe(250);
+    expect(enlargementFactor(0, 3.9, 60)).toBe(8000);
     expect(enlargementFactor(50, 3.9, 60)).toBe(1);
   });
 });

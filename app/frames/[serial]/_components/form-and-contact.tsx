@@ -1,3 +1,4 @@
+import { sweepReachUm } from "@/lib/charts/sweep-layout";
 import { parseReadingName, type Seat } from "@/lib/core/metrology/reading-name";
 import { formatSeat } from "@/lib/format/clock-text";
 import { formatFixed } from "@/lib/format/number-text";
@@ -40,6 +41,7 @@ function Sweeps({ record }: Readonly<{ record: FrameRecord }>) {
               }
         }
         askedDeg={null}
+        reachUm={sweepReachUm(record.drawing ?? { characteristics: [] }, "sweep")}
         finished
       />
     )),
@@ -73,7 +75,7 @@ export function FormAndContact({ record, meaning }: Readonly<{ record: FrameReco
   if (sections === 0) return null;
   return (
     <>
-      <SectionHeading aside="enlarged; seen from the drive side">Form and contact by the clock</SectionHeading>
+      <SectionHeading aside="seen from the drive side; rings in µm">Form and contact by the clock</SectionHeading>
       <div className={styles.clocks}>
         <Sweeps record={record} />
         <Contacts record={record} meaning={meaning} />

@@ -1,3 +1,4 @@
+import { sweepReachUm } from "@/lib/charts/sweep-layout";
 import type { ReadingName } from "@/lib/core/metrology/reading-name";
 import { formatSeat } from "@/lib/format/clock-text";
 import { formatDepth } from "@/lib/format/reading-text";
@@ -37,6 +38,7 @@ export function LiveSweep({
               }
         }
         askedDeg={asked.angleDeg % 360}
+        reachUm={sweepReachUm(view.drawing, asked.kind)}
         title={
           asked.kind === "sweep"
             ? `${formatSeat(asked.seat)}, ${formatDepth(asked.depthMm, view.decimal)} deep`
