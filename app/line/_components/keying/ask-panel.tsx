@@ -361,7 +361,7 @@ function Answer({ verdict, text }: Readonly<{ verdict: Verdict | null; text: str
   );
 }
 
-/** What the number being keyed is worth; before the first key, what the last one was. */
+/** What the number being keyed is worth; before the first key, what the last one was, under its own name. */
 function LiveAnswer({
   session,
   plan,
@@ -424,7 +424,12 @@ function LiveAnswer({
           }
         />
       ) : last !== null && lastPlace !== null && lastName !== undefined && text === "" ? (
-        <Answer verdict={verdictOf(view, lastPlace)} text={lastText(view, lastPlace)} />
+        <>
+          {lastPlace === index ? null : (
+            <p className={styles.lastName}>{formatReading(lastName, view.side, view.decimal).title}</p>
+          )}
+          <Answer verdict={verdictOf(view, lastPlace)} text={lastText(view, lastPlace)} />
+        </>
       ) : (
         <p className={`${parts.live} ${styles.live}`}>
           <span className={parts.liveWord}>{text === "" ? "no reading yet" : " "}</span>

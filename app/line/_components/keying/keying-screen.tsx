@@ -3,7 +3,6 @@
 import { memo, useCallback, useDeferredValue, useMemo, useState } from "react";
 import { compileMeasurement, measureFrame } from "@/lib/core/metrology/measure-frame";
 import type { ReadingName, Seat } from "@/lib/core/metrology/reading-name";
-import { formatLimits, formatUm } from "@/lib/format/number-text";
 import { measurementDoubt } from "@/lib/format/measurement-doubts";
 import { keyedValues, type KeyingSession } from "@/lib/offline/device/keying-session";
 import type { PlanInHand } from "@/lib/offline/keying/keying-acts";
@@ -17,7 +16,7 @@ import { ShellDrawing } from "@/lib/ui/shell-drawing";
 import { TitleBlock } from "@/lib/ui/title-block";
 import { DoubtList } from "../parts/doubt-list";
 import { AskPanel } from "./ask-panel";
-import { gridOf, type KeyingView, limitsOf, marksOf, remarksOf, sectionsOf, uncertaintyText } from "./keying-view";
+import { gridOf, type KeyingView, limitCell, marksOf, remarksOf, sectionsOf, uncertaintyText } from "./keying-view";
 import { useNarrow } from "../parts/use-narrow";
 import { GaugeDialog } from "../head/gauge-list";
 import { LineHead } from "../head/line-head";
@@ -201,19 +200,8 @@ const KeyingBlock = memo(function KeyingBlock({
 }>) {
   const { drawing } = plan.plan;
   const kind = asked?.kind ?? "bore";
-  const limits = limitsOf(drawing, kind) ?? drawing.characteristics.find(({ name }) => name === "coaxiality");
   const gauge = kit?.gauges.find((one) => one.key === plan.keying.gauges[kind]);
   const seat = asked !== null && "seat" in asked ? asked.seat : null;
-  const limitText =
-    limits === undefined
-      ? "none"
-      : limits.name === "bore" || limits.name === "width"
-        ? formatLimits(limits.lower, limits.upper, "mm", { decimal: decimal })
-        : limits.upper === null
-          ? "none"
-          : `at most ${formatUm(limits.upper)}`;
-  const limitLabel =
-    kind === "bore" ? "seat ø, limits" : kind === "width" ? "shell width, limits" : "coaxiality, limit";
   return (
     <TitleBlock
       touch
@@ -221,7 +209,7 @@ const KeyingBlock = memo(function KeyingBlock({
       cells={[
         { label: "drawing", value: `${drawing.key} rev ${drawing.revision}` },
         { label: "plan", value: `${plan.plan.title}, rev ${plan.plan.revision}` },
-        { label: limitLabel, value: limitText },
+        limitCell(drawing, kind, decimal),
         {
           label: "gauge, calibrated until",
           value:

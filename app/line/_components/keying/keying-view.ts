@@ -1,10 +1,17 @@
 import type { CompiledMeasurement, FrameMeasurement } from "@/lib/core/metrology/measure-frame";
 import { READING_UNIT, type ReadingKind, type ReadingName, type Seat } from "@/lib/core/metrology/reading-name";
-import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
+import { CHARACTERISTIC_UNIT, type CharacteristicName, type ShellDrawing } from "@/lib/core/metrology/shell-drawing";
 import type { ClockMark } from "@/lib/charts/clock-layout";
 import type { SectionState } from "@/lib/charts/shell-section";
 import { angleSeenFrom, formatClockSeenFrom, formatDirection, formatOclock, formatSeat } from "@/lib/format/clock-text";
-import { type DecimalSign, formatFixed, formatSizeMm, formatUm, formatValue } from "@/lib/format/number-text";
+import {
+  type DecimalSign,
+  formatFixed,
+  formatLimits,
+  formatSizeMm,
+  formatUm,
+  formatValue,
+} from "@/lib/format/number-text";
 import { formatDepth, formatFelt, formatPlugSize } from "@/lib/format/reading-text";
 import type { KeptReading } from "@/lib/offline/device/keying-session";
 import { judgeReading } from "@/lib/quality/judge-reading";
@@ -274,19 +281,43 @@ export function limitsOf(drawing: ShellDrawing, kind: ReadingKind) {
     : undefined;
 }
 
+/** What a reading of each kind serves first. */
+const SERVED = {
+  bore: "bore",
+  sweep: "coaxiality",
+  face: "face run-out",
+  width: "width",
+  plug: "bore",
+  bar: "tilt",
+} as const satisfies Record<ReadingKind, CharacteristicName>;
+
+/** The limit that a reading of a kind is measured for, with its name. */
+export function limitCell(
+  drawing: ShellDrawing,
+  kind: ReadingKind,
+  decimal: DecimalSign,
+): { readonly label: string; readonly value: string } {
+  const name = SERVED[kind];
+  const limits = drawing.characteristics.find((candidate) => candidate.name === name);
+  const unit = CHARACTERISTIC_UNIT[name];
+  const digits = unit === "mm" ? undefined : 0;
+  const label = name === "bore" ? "seat ø, limits" : name === "width" ? "shell width, limits" : `${name}, limit`;
+  return {
+    label,
+    value: limits === undefined ? "none" : formatLimits(limits.lower, limits.upper, unit, { digits, decimal }),
+  };
+}
+
 /** U (k = 2) in words, of the characteristic that the asked reading serves. */
 export function uncertaintyText(
   view: Pick<KeyingView, "compiled" | "decimal">,
   kind: ReadingKind,
   seat: Seat | null,
 ): string {
-  const characteristic = { bore: "bore", sweep: "coaxiality", face: "face run-out", width: "width", plug: "", bar: "" }[
-    kind
-  ];
   const found = view.compiled.covered.find(
-    (one) => one.name === characteristic && (one.seat === null || seat === null || one.seat === seat),
+    (one) => one.name === SERVED[kind] && (one.seat === null || seat === null || one.seat === seat),
   );
-  if (!found) return "none stated";
+  if (!found || kind === "plug" || kind === "bar") return "none stated";
   return kind === "bore" || kind === "width"
     ? `±${formatUm(found.uncertainty * 1000, 1, view.decimal)}`
     : `±${formatValue(found.uncertainty, "µm", { digits: 1, decimal: view.decimal })}`;
