@@ -1,5 +1,6 @@
 import Link from "next/link";
 import type { ReactNode } from "react";
+import { keepWhole } from "./keep-whole";
 import styles from "./table.module.css";
 
 /** A column of rows of one kind: how its cell follows from the row. */
@@ -105,11 +106,11 @@ export function DataTable<Row>({
                 {columns.map((column) =>
                   column.key === rowHead ? (
                     <th key={column.key} scope="row" className={CELL_CLASS[column.kind ?? "text"]}>
-                      {column.cell(row)}
+                      {keepWhole(column.cell(row))}
                     </th>
                   ) : (
                     <td key={column.key} data-label={column.label} className={CELL_CLASS[column.kind ?? "text"]}>
-                      {column.cell(row)}
+                      {keepWhole(column.cell(row))}
                     </td>
                   ),
                 )}
@@ -120,7 +121,7 @@ export function DataTable<Row>({
       </div>
       {count || csvHref || more ? (
         <p className={styles.foot}>
-          <span>{count}</span>
+          <span>{keepWhole(count)}</span>
           {more}
           {csvHref ? (
             <a href={csvHref} download>

@@ -1,4 +1,5 @@
 import type { ReactNode } from "react";
+import { keepWhole } from "./keep-whole";
 import styles from "./notice.module.css";
 import { MARK_DRAWINGS } from "./state-mark";
 
@@ -13,8 +14,8 @@ export function EmptyState({
       <svg className={styles.ring} viewBox="0 0 24 24" aria-hidden="true">
         {MARK_DRAWINGS.wait}
       </svg>
-      <h2>{title}</h2>
-      {children ? <p>{children}</p> : null}
+      <h2>{keepWhole(title)}</h2>
+      {children ? <p>{keepWhole(children)}</p> : null}
       {keys ? <div className={styles.keys}>{keys}</div> : null}
     </div>
   );

@@ -1,4 +1,5 @@
 import type { ReactNode } from "react";
+import { keepWhole } from "./keep-whole";
 import styles from "./notice.module.css";
 import { ProblemList, type Problem } from "./problem-list";
 import { StateMark } from "./state-mark";
@@ -22,7 +23,7 @@ export function ErrorNotice({ title, children, problems = [], reference, keys, t
         <StateMark state={tone === "error" ? "stop" : "not proven"} size="m" wordBeside />
       </span>
       <div>
-        <h2 className={styles.title}>{title}</h2>
+        <h2 className={styles.title}>{keepWhole(title)}</h2>
         {children}
         <ProblemList problems={problems} />
         {reference ? (

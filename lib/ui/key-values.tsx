@@ -1,4 +1,5 @@
 import type { ReactNode } from "react";
+import { keepWhole } from "./keep-whole";
 import styles from "./table.module.css";
 
 export type KeyValue = Readonly<{ label: string; note?: ReactNode; value: ReactNode }>;
@@ -10,9 +11,9 @@ export function KeyValues({ pairs }: Readonly<{ pairs: readonly KeyValue[] }>) {
       {pairs.map((pair) => (
         <div key={pair.label}>
           <dt>
-            {pair.label} {pair.note ? <small>{pair.note}</small> : null}
+            {pair.label} {pair.note ? <small>{keepWhole(pair.note)}</small> : null}
           </dt>
-          <dd>{pair.value}</dd>
+          <dd>{keepWhole(pair.value)}</dd>
         </div>
       ))}
     </dl>

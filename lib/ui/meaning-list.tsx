@@ -1,3 +1,4 @@
+import { keepWhole } from "./keep-whole";
 import styles from "./meaning-list.module.css";
 
 export type MeaningRow = Readonly<{
@@ -29,7 +30,7 @@ export function MeaningList({ rows, note }: MeaningListProps) {
               <b>{row.title}</b>
               {row.figure === null ? null : <span>{row.figure}</span>}
             </p>
-            <p className={styles.sentence}>{row.sentence}</p>
+            <p className={styles.sentence}>{keepWhole(row.sentence)}</p>
             <details className={styles.how}>
               <summary>How this was computed</summary>
               <p>{row.explanation}</p>

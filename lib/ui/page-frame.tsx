@@ -1,4 +1,5 @@
 import type { ReactNode } from "react";
+import { keepWhole } from "./keep-whole";
 import styles from "./page-frame.module.css";
 
 /** One sheet under the rail: head, body, and the title block at the foot. */
@@ -25,10 +26,10 @@ export function PageHead({
   return (
     <header className={styles.head}>
       <div className={styles.headText}>
-        <h1 className={styles.title}>{title}</h1>
-        {lead ? <p className={styles.lead}>{lead}</p> : null}
+        <h1 className={styles.title}>{keepWhole(title)}</h1>
+        {lead ? <p className={styles.lead}>{keepWhole(lead)}</p> : null}
       </div>
-      {status ? <div className={styles.status}>{status}</div> : null}
+      {status ? <div className={styles.status}>{keepWhole(status)}</div> : null}
     </header>
   );
 }
@@ -58,8 +59,8 @@ export function Sheet({
 export function SectionHeading({ children, aside }: Readonly<{ children: ReactNode; aside?: ReactNode }>) {
   return (
     <h2 className={styles.section}>
-      {children}
-      {aside ? <span>{aside}</span> : null}
+      {keepWhole(children)}
+      {aside ? <span className={styles.aside}>{keepWhole(aside)}</span> : null}
     </h2>
   );
 }
@@ -81,7 +82,7 @@ export function ActionPanel({
   return (
     <section className={`${styles.action} ${styles[tone]}`}>
       <h2 className={styles.kicker}>{kicker}</h2>
-      <p className={styles.big}>{title}</p>
+      <p className={styles.big}>{keepWhole(title)}</p>
       {children}
       {keys ? <div className={styles.keys}>{keys}</div> : null}
     </section>

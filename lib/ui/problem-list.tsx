@@ -1,4 +1,5 @@
 import { fieldInWords } from "@/lib/format/field-words";
+import { keepWhole } from "./keep-whole";
 import styles from "./notice.module.css";
 
 /** One thing that was wrong in what was sent: where, and in words. */
@@ -11,7 +12,7 @@ export function ProblemList({ problems }: Readonly<{ problems: readonly Problem[
       {problems.map((problem) => (
         <li key={`${problem.path} ${problem.message}`}>
           {problem.path ? <b>{fieldInWords(problem.path)}: </b> : null}
-          {problem.message}
+          {keepWhole(problem.message)}
         </li>
       ))}
     </ul>

@@ -29,7 +29,7 @@ export function SearchField({ query }: Readonly<{ query?: string }>) {
         name="q"
         type="search"
         defaultValue={query}
-        placeholder="Serial, batch or stream"
+        placeholder="Search"
         aria-label="Search by serial, batch or stream"
         aria-keyshortcuts="/"
         autoComplete="off"

@@ -1,4 +1,5 @@
 import type { ReactNode } from "react";
+import { keepWhole } from "./keep-whole";
 import styles from "./notice.module.css";
 import { StateMark, type MarkedState } from "./state-mark";
 
@@ -15,7 +16,7 @@ export function StatusLine({ children, state, progress }: StatusLineProps) {
     <p className={styles.line} role="status">
       {state ? <StateMark state={state} size="s" wordBeside /> : null}
       {progress ? <progress value={progress.done} max={progress.of} aria-label={progress.label} /> : null}
-      <span>{children}</span>
+      <span>{keepWhole(children)}</span>
     </p>
   );
 }

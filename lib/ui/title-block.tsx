@@ -1,4 +1,5 @@
 import type { ReactNode } from "react";
+import { keepWhole } from "./keep-whole";
 import styles from "./title-block.module.css";
 
 export type TitleCell = Readonly<{
@@ -22,7 +23,7 @@ export function TitleBlock({ cells, projection = false, touch = false }: TitleBl
       {cells.map((cell) => (
         <div key={cell.label} className={styles.cell}>
           <dt className={styles.label}>{cell.label}</dt>
-          <dd className={cell.code ? `${styles.value} ${styles.code}` : styles.value}>{cell.value}</dd>
+          <dd className={cell.code ? `${styles.value} ${styles.code}` : styles.value}>{keepWhole(cell.value)}</dd>
         </div>
       ))}
       {projection ? (

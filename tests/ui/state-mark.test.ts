@@ -73,8 +73,8 @@ describe("tables", () => {
     const html = renderToStaticMarkup(
       DataTable({ caption: "Gauges", columns, rows: [{ name: "BG-03" }], rowKey: ({ name }) => name, rowHead: "name" }),
     );
-    expect(html).toMatch(/<th scope="row"[^>]*>BG-03<\/th>/);
-    expect(html).toMatch(/<td data-label="setting ring"[^>]*>RG-41-1<\/td>/);
+    expect(html).toMatch(/<th scope="row"[^>]*><span class="nowrap">BG-03<\/span><\/th>/);
+    expect(html).toMatch(/<td data-label="setting ring"[^>]*><span class="nowrap">RG-41-1<\/span><\/td>/);
   });
 });
 
