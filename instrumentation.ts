@@ -1,6 +1,6 @@
 /**
- * Runs once when the server starts: ties the journal's chains into one head, now and every minute, keeps out strangers' names,
- * forged changes, endless bodies and methods that no route can be asked by, and makes the computing thread.
+ * Runs once when the server starts: keeps out strangers' names, forged changes, endless bodies and methods that no route can be asked
+ * by, and makes the computing thread.
  */
 /** A page that failed because the database is away, held up or full is answered as such, not as a fault of the program. */
 export async function onRequestError(error: unknown): Promise<void> {
@@ -11,8 +11,6 @@ export async function onRequestError(error: unknown): Promise<void> {
 
 export async function register(): Promise<void> {
   if (process.env.NEXT_RUNTIME !== "nodejs") return;
-  const { keepJournalAnchored } = await import("./lib/server/journal/keep-anchored");
-  keepJournalAnchored();
   const { guardDoor } = await import("./lib/server/doors/http-door");
   guardDoor();
   const { refuseUnanswerableMethods } = await import("./lib/server/doors/unanswerable-methods");

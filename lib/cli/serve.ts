@@ -12,6 +12,7 @@ import { anyFreePort, choosePort } from "./port";
 import { checkLanName, ensurePlantCertificate, machineAddresses, readOwnCertificate, type TlsMaterial } from "./tls";
 import { AUTHORITY_PATH, startTlsFront } from "./tls-front";
 import { startWeb } from "./web-step";
+import { startWorkerProcess } from "./worker-step";
 
 export type ServeOptions = {
   readonly root: string;
@@ -219,9 +220,12 @@ export async function serve(options: ServeOptions, tools: ServeTools): Promise<v
   done({ none: "empty", real: "ready", invented: "demo plant" }[state]);
   lifecycle.continueOrStop();
 
-  done = report.step("Web server");
+  done = report.step("Web server and worker");
   const webPort = tls === null ? port : await anyFreePort();
-  await startWeb({ root, dev, port: webPort, env, children, lifecycle, warn: say, fail });
+  await Promise.all([
+    startWeb({ root, dev, port: webPort, env, children, lifecycle, warn: say, fail }),
+    startWorkerProcess({ root, env, children, lifecycle, warn: say }),
+  ]);
   if (tls !== null) {
     const front = await startTlsFront({ material: tls.material, port, targetPort: webPort, isKnownHost });
     lifecycle.onStop(front.close);

@@ -23,7 +23,7 @@ const WRITTEN_AN_HOUR = 30;
 const refusalsKey = (plantId: string, personId: string | null): string => `refused ${plantId} ${personId ?? "-"}`;
 
 /** Says of past hours how many refusals were counted and not written. */
-async function writeCounted(): Promise<void> {
+export async function writeCounted(): Promise<void> {
   for (const { key, count } of await sweepTries()) {
     const [kind, plantId, personId] = key.split(" ");
     const unwritten = count - WRITTEN_AN_HOUR;

@@ -39,7 +39,7 @@ function brakesOf(email: string, address: string | null) {
   return [passwordBrake(`sign-in of ${who} from ${from}`), addressBrake(`sign-ins from ${from}`)];
 }
 
-async function endUnusableSessions(): Promise<void> {
+export async function endUnusableSessions(): Promise<void> {
   await getPool().query(sql`delete from auth_session where expires_at <= now()
     or updated_at <= now() - make_interval(mins => ${environment("SHELLGATE_IDLE_MINUTES")})`);
 }

@@ -51,18 +51,34 @@ export function grantsOn(table: string): readonly string[] {
   return [...changes, "INSERT", "SELECT"].sort();
 }
 
-type Found = { readonly table: string; readonly granted: readonly string[] };
+/**
+ * What the application does in the schema of the queue: jobs are begun, ended and removed through their parent table, so that a
+ * queue which a later migration makes needs nothing more.
+ */
+const JOB_TABLES: Readonly<Record<string, readonly string[]>> = {
+  job: ["DELETE", "INSERT", "SELECT", "UPDATE"],
+  queue: ["SELECT"],
+  version: ["SELECT"],
+  worker: ["DELETE", "INSERT", "SELECT", "UPDATE"],
+};
+
+/** Privileges of the application on a table of the queue, likewise. */
+export function grantsOnJobs(table: string): readonly string[] {
+  return Object.hasOwn(JOB_TABLES, table) ? (JOB_TABLES[table] ?? []) : [];
+}
+
+type Found = { readonly schema: string; readonly table: string; readonly granted: readonly string[] };
 
 /** What the application's role and everybody have on each table now. */
 async function readGrants(client: pg.Client, role: string): Promise<readonly (Found & { readonly open: boolean })[]> {
   const { rows } = await client.query<Found & { open: boolean }>(
-    `select c.relname as "table", bool_or(a.grantee = 0) is true as open,
+    `select c.relnamespace::regnamespace::text as schema, c.relname as "table", bool_or(a.grantee = 0) is true as open,
        coalesce(array_agg(a.privilege_type::text order by a.privilege_type::text collate "C")
          filter (where a.grantee = r.oid), '{}') as granted
      from pg_class c cross join pg_roles r
        left join lateral aclexplode(c.relacl) a on a.grantee in (r.oid, 0)
-     where c.relnamespace = 'public'::regnamespace and c.relkind in ('r', 'p') and r.rolname = $1
-     group by c.relname order by c.relname`,
+     where c.relnamespace in ('public'::regnamespace, 'jobs'::regnamespace) and c.relkind in ('r', 'p') and r.rolname = $1
+     group by c.relnamespace, c.relname order by 1, 2`,
     [role],
   );
   return rows;
@@ -87,15 +103,14 @@ export async function grantToApplication(client: pg.Client, role: string): Promi
     `revoke create on schema public from public, ${name}`,
     `grant usage on schema public to ${name}`,
     `grant usage on all sequences in schema public to ${name}`,
+    `grant usage on schema jobs to ${name}`,
   ];
-  for (const { table, granted, open } of await readGrants(client, role)) {
-    const wanted = grantsOn(table);
+  for (const { schema, table, granted, open } of await readGrants(client, role)) {
+    const wanted = schema === "jobs" ? grantsOnJobs(table) : grantsOn(table);
     if (same(granted, wanted) && !open) continue;
-    const quoted = `public.${pg.escapeIdentifier(table)}`;
-    statements.push(
-      `revoke all on ${quoted} from public, ${name}`,
-      `grant ${wanted.join(", ")} on ${quoted} to ${name}`,
-    );
+    const quoted = `${schema}.${pg.escapeIdentifier(table)}`;
+    statements.push(`revoke all on ${quoted} from public, ${name}`);
+    if (wanted.length > 0) statements.push(`grant ${wanted.join(", ")} on ${quoted} to ${name}`);
   }
   await client.query(`begin; ${statements.join("; ")}; commit`);
 }

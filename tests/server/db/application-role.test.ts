@@ -2,7 +2,7 @@ import { randomBytes } from "node:crypto";
 import pg from "pg";
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
 import { uuidV7 } from "@/lib/schemas/identifier";
-import { CHANGED_TABLES, grantsOn } from "@/lib/server/db/grants";
+import { CHANGED_TABLES, grantsOn, grantsOnJobs } from "@/lib/server/db/grants";
 import { prepareDatabase } from "@/lib/server/db/prepare-database";
 import { readUnprotected } from "@/lib/server/db/protection";
 import { readHealth } from "@/lib/server/doors/health";
@@ -43,6 +43,28 @@ describe("the application's role", () => {
     expect(found).toEqual(Object.fromEntries((await tables()).map((table) => [table, grantsOn(table)])));
     const known = await tables();
     expect(Object.keys(CHANGED_TABLES).filter((table) => !known.includes(table))).toEqual([]);
+  });
+
+  it("has in the queue's schema what enqueuing and running needs, and makes no queue of its own", async () => {
+    const { rows } = await database.owner.query<{ table: string; granted: string[] }>(`
+      select c.relname as "table", coalesce(array_agg(a.privilege_type::text order by a.privilege_type::text collate "C")
+        filter (where a.grantee = 'shellgate_app'::regrole), '{}') as granted
+      from pg_class c left join lateral aclexplode(c.relacl) a on true
+      where c.relnamespace = 'jobs'::regnamespace and c.relkind in ('r', 'p') group by 1`);
+    expect(rows.length).toBeGreaterThan(6);
+    expect(Object.fromEntries(rows.map(({ table, granted }) => [table, granted]))).toEqual(
+      Object.fromEntries(rows.map(({ table }) => [table, grantsOnJobs(table)])),
+    );
+    for (const statement of [
+      `select jobs.create_queue('another', '{}')`,
+      `select jobs.delete_queue('journal.anchor')`,
+      "update jobs.queue set retry_limit = 0",
+      "truncate jobs.job",
+      "drop table jobs.job",
+      "alter table jobs.job disable trigger all",
+      "create table jobs.another (x int)",
+    ])
+      await expect(database.pool.query(statement), statement).rejects.toMatchObject(REFUSED);
   });
 
   it("changes and deletes no row of a table whose rows never change", async () => {

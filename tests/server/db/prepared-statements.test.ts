@@ -11,6 +11,7 @@ const PUT_TOGETHER: Readonly<Record<string, readonly [count: number, of: string]
   "lib/server/db/grants.ts": [1, "grants for each table there is"],
   "lib/server/db/migrate.ts": [1, "the text of a migration"],
   "lib/server/db/transaction.ts": [1, "begin, with its limits"],
+  "lib/server/jobs/queue.ts": [2, "statements of pg-boss, each run by tests/server/jobs/queue.test.ts"],
   "lib/server/journal/begin-vouching.ts": [
     1,
     "tables of STATE_COLUMNS, each run by tests/server/journal/states.test.ts",
