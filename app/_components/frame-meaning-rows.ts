@@ -1,9 +1,8 @@
 import { formatUncertainty } from "@/lib/format/number-text";
-import type { FrameMeaning } from "@/lib/quality/frame-meaning";
-import type { Meaning } from "@/lib/quality/meaning";
+import type { ToldFrameMeaning, ToldMeaning } from "@/lib/format/meaning-words";
 import type { MeaningRow } from "@/lib/ui/meaning-list";
 
-function row(key: string, meaning: Meaning<unknown>): MeaningRow {
+function row(key: string, meaning: ToldMeaning<unknown>): MeaningRow {
   const { title, figure, sentence, explanation, assumptions, uncertainty } = meaning;
   return {
     key,
@@ -17,7 +16,7 @@ function row(key: string, meaning: Meaning<unknown>): MeaningRow {
 }
 
 /** The panel "What this means" as rows: fit, clearance and tilt of each bearing, bars, and how the shell can be saved. */
-export function frameMeaningRows(meaning: FrameMeaning): MeaningRow[] {
+export function frameMeaningRows(meaning: ToldFrameMeaning): MeaningRow[] {
   const seats = (["ds", "nds"] as const).flatMap((seat) =>
     Object.entries(meaning.bearings[seat]).map(([key, one]) => row(`${seat} ${key}`, one)),
   );

@@ -1,20 +1,17 @@
-import { type GaugeBarPassage, type GaugeBarSet, USUAL_GAUGE_BAR_SET } from "../core/metrology/gauge-bar";
-import type { PairCylinder } from "../core/metrology/functional-size";
+import { type GaugeBarSet, USUAL_GAUGE_BAR_SET } from "../core/metrology/gauge-bar";
 import type { FrameMeasurement } from "../core/metrology/measure-frame";
 import { type PlugFeelSettings, USUAL_PLUG_FEEL } from "../core/metrology/plug-evidence";
 import type { Seat } from "../core/metrology/reading-name";
 import {
   type CompoundRange,
-  type CompoundSalvage,
   type SalvageCaution,
-  type SalvageOption,
   USUAL_COMPOUND_RANGE,
   USUAL_MOST_FACING_MM,
 } from "../core/metrology/salvage";
 import type { CharacteristicName, ShellDrawing } from "../core/metrology/shell-drawing";
 import { type BearingMeanings, bearingMeanings, type BearingSettings, USUAL_BEARING_SETTINGS } from "./bearing-meaning";
 import { type Felt, type FeltEvidence, feltEvidence } from "./felt-evidence";
-import type { Meaning } from "./meaning";
+import type { BarMeaning, CompoundMeaning, FacingMeaning, FunctionalMeaning, ReamMeaning } from "./meaning";
 import { barMeaning, functionalMeaning, pairCylinders } from "./pair-meaning";
 import { compoundMeaning, facingMeaning, reamMeaning } from "./salvage-meaning";
 
@@ -43,35 +40,32 @@ export type MeaningInput = Felt & {
     readonly seat: Seat | null;
     readonly uncertainty: number;
   }[];
-  /** The side from which the sentences name clock positions; data are always as from the drive side. */
-  readonly seenFrom?: Seat;
   readonly settings?: Partial<MeaningSettings>;
 };
+
+/** Whether the readings call for it. */
+export type CalledFor = { readonly calledFor: boolean };
 
 /** What a person may do about the shell, and whether the readings call for it. */
 export type SalvageMeanings = {
   /** The first possible way among those that are called for; "none needed", "not possible" or "not estimable" otherwise. */
   readonly summary: "line-ream" | "facing" | "retaining compound" | "none needed" | "not possible" | "not estimable";
-  readonly ream: Meaning<SalvageOption> & { readonly calledFor: boolean };
-  readonly facing: Meaning<SalvageOption> & { readonly calledFor: boolean };
-  readonly compound: Readonly<Record<Seat, Meaning<CompoundSalvage> & { readonly calledFor: boolean }>>;
+  readonly ream: ReamMeaning & CalledFor;
+  readonly facing: FacingMeaning & CalledFor;
+  readonly compound: Readonly<Record<Seat, CompoundMeaning & CalledFor>>;
 };
 
 /** The panel "What this means" of one frame. */
 export type FrameMeaning = {
   readonly bearings: Readonly<Record<Seat, BearingMeanings>>;
-  readonly functionalSize: Meaning<PairCylinder>;
-  readonly gaugeBar: Meaning<GaugeBarPassage>;
+  readonly functionalSize: FunctionalMeaning;
+  readonly gaugeBar: BarMeaning;
   readonly salvage: SalvageMeanings;
   /** Plugs and bar as evidence; null where none were tried. */
   readonly evidence: FeltEvidence;
   /** For every screen and export that shows any of this. */
   readonly cautions: readonly SalvageCaution[];
-  readonly note: string;
 };
-
-const NOTE =
-  "Screening estimates at 20 °C: the limits of the bearing's, the cup's and the frame's makers decide. Reaming and facing dust, solvents and compounds need gloves, eye protection, ventilation and the maker's data sheet.";
 
 /**
  * What the readings of one frame mean: fit, running clearance and tilt of each bearing, the bars that pass, and whether the
@@ -79,11 +73,11 @@ const NOTE =
  *
  * @param drawing - the shell drawing with what it carries
  * @param input - the frame's measurement, plugs and bar where they were tried, settings
- * @returns plain data with sentences; what the readings cannot give says why
+ * @returns plain data, as from the drive side; what the readings cannot give says why
  * @throws CoreError where the drawing's dimensions cannot be (a bore larger than its housing, a wall without thickness)
  */
 export function frameMeaning(drawing: ShellDrawing, input: MeaningInput): FrameMeaning {
-  const { measurement, seenFrom = "ds" } = input;
+  const { measurement } = input;
   const settings: MeaningSettings = { ...USUAL_MEANING_SETTINGS, ...input.settings };
   const tiltU = (seat: Seat) => uncertaintyOf(drawing, input, "tilt", seat);
   const { bar, ream } = pairCylinders(drawing, measurement);
@@ -93,12 +87,11 @@ export function frameMeaning(drawing: ShellDrawing, input: MeaningInput): FrameM
       ds: bearingMeanings(drawing, measurement, "ds", tiltU("ds"), settings.bearing),
       nds: bearingMeanings(drawing, measurement, "nds", tiltU("nds"), settings.bearing),
     },
-    functionalSize: functionalMeaning(bar, { drawing, measurement, side: seenFrom }),
-    gaugeBar: barMeaning(drawing, measurement, settings.gaugeBar, { side: seenFrom, tiltUncertaintyArcmin }),
+    functionalSize: functionalMeaning(bar, { drawing, measurement }),
+    gaugeBar: barMeaning(drawing, measurement, settings.gaugeBar, tiltUncertaintyArcmin),
     salvage: salvageMeanings(drawing, measurement, reamMeaning(drawing, measurement, ream), settings),
     evidence: feltEvidence(drawing, measurement, input, { ...settings, tiltUncertaintyArcmin }),
     cautions: ["makers-limits-decide", "dust-and-chips", "compound-data-sheet", "never-knurl-punch-shim"],
-    note: NOTE,
   };
 }
 
@@ -110,7 +103,7 @@ function uncertaintyOf(drawing: ShellDrawing, input: MeaningInput, name: Charact
 function salvageMeanings(
   drawing: ShellDrawing,
   measurement: FrameMeasurement,
-  ream: Meaning<SalvageOption>,
+  ream: ReamMeaning,
   settings: MeaningSettings,
 ): SalvageMeanings {
   const { features, bores } = measurement;
@@ -146,7 +139,7 @@ function summaryOf(ways: Omit<SalvageMeanings, "summary">): SalvageMeanings["sum
   ] as const;
   const needed = called.filter(({ way }) => way.calledFor);
   if (needed.length === 0) return "none needed";
-  const possible = (way: Meaning<SalvageOption>) =>
+  const possible = (way: (typeof called)[number]["way"]) =>
     way.result.ok && way.result.value.estimable && way.result.value.possible;
   if (needed.some(({ way }) => way.result.ok && !possible(way))) return "not possible";
   return needed.find(({ way }) => possible(way))?.name ?? "not estimable";

@@ -36,7 +36,6 @@ export type GeometryQuestion = {
   readonly gauges?: Readonly<Partial<Record<"bore" | "sweep" | "face", string | undefined>>>;
   /** Of the shell while it was measured, °C. */
   readonly temperatureC?: number | undefined;
-  readonly seenFrom: Seat;
   readonly monteCarlo?: { readonly draws: number; readonly seed: number };
 };
 
@@ -230,7 +229,7 @@ export function nameProblems(
  * @throws CoreError on readings or a drawing that cannot be (duplicate angles, a wall without thickness ...)
  */
 export function geometryAnswer(question: GeometryQuestion): GeometryAnswer {
-  const { drawing, readings, seenFrom } = question;
+  const { drawing, readings } = question;
   const bars = barsOf(question);
   const asked = [readings, question.plugs ?? {}, bars].flatMap((given) => Object.keys(given));
   const names = asked.flatMap((text): ReadingName[] => {
@@ -270,7 +269,6 @@ export function geometryAnswer(question: GeometryQuestion): GeometryAnswer {
     meaning: frameMeaning(drawing, {
       measurement,
       uncertainties: compiled.covered,
-      seenFrom,
       ...felt,
     }),
     monteCarlo: question.monteCarlo === undefined ? null : drawnUncertainty(question, compiled, measurement, values),

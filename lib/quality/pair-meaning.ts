@@ -1,44 +1,31 @@
-import { formatFixed } from "../format/number-text";
-import type { Estimate } from "../core/errors";
 import { BORE_RANDOM_UM } from "../core/metrology/bore-seat";
 import { functionalSizeStandardUm, type SectionNoise } from "../core/metrology/functional-size-uncertainty";
 import { functionalSize, type PairCylinder, smallestReam } from "../core/metrology/functional-size";
 import { frameSections } from "../core/metrology/frame-sections";
-import { type GaugeBarPassage, gaugeBarPassage, type GaugeBarSet } from "../core/metrology/gauge-bar";
+import { gaugeBarPassage, type GaugeBarSet } from "../core/metrology/gauge-bar";
 import type { FrameMeasurement } from "../core/metrology/measure-frame";
 import type { PlanePoint } from "../core/metrology/plane-point";
-import { formatClock, type Seat } from "../core/metrology/reading-name";
+import type { Seat } from "../core/metrology/reading-name";
 import type { ShellDrawing } from "../core/metrology/shell-drawing";
 import { SWEEP_NOISE_UM } from "../core/metrology/sweep-harmonics";
 import { sizeStandardUncertaintyUm } from "../core/metrology/uncertainty-budget";
-import { type UnseenLobe, unseenLobesOfPair, unseenLobeStandardUm } from "../core/metrology/unseen-lobes";
-import { diameterText, type Meaning, meaningOf, notEstimable, wholeUm } from "./meaning";
+import { unseenLobesOfPair, unseenLobeStandardUm } from "../core/metrology/unseen-lobes";
+import { type BarMeaning, type FunctionalMeaning, given, type MeaningResult, notEstimable, resultOf } from "./meaning";
 
-const NAME = { ds: "DS", nds: "NDS" } as const satisfies Record<Seat, string>;
 const RAD_PER_ARCMIN = Math.PI / 10800;
-
-/** A clock position as read from a side: mirrored from the non-drive side. */
-function clockFrom(angleDeg: number, side: Seat): string {
-  return formatClock(side === "ds" ? angleDeg : -angleDeg);
-}
-
-/** "at 1:30 and 7:30", each position once. */
-function clocksText(anglesDeg: readonly number[], side: Seat): string {
-  return `at ${[...new Set(anglesDeg.map((angle) => clockFrom(angle, side)))].join(" and ")}`;
-}
 
 /** Largest bar and smallest ream of both seats on one free axis; sections that a sweep did not place have no answer. */
 export function pairCylinders(
   drawing: ShellDrawing,
   measurement: FrameMeasurement,
-): { readonly bar: Estimate<PairCylinder>; readonly ream: Estimate<PairCylinder> } {
+): { readonly bar: MeaningResult<PairCylinder>; readonly ream: MeaningResult<PairCylinder> } {
   const sections = frameSections(drawing, measurement);
   const bare = (["ds", "nds"] as const).find((seat) => !sections.some((section) => section.seat === seat));
   if (bare !== undefined) {
-    const none = { ok: false, reason: `the diameters of the ${NAME[bare]} seat were not measured` } as const;
+    const none = { ok: false, reason: { code: "no-diameters", seat: bare } } as const;
     return { bar: none, ream: none };
   }
-  return { bar: functionalSize(sections), ream: smallestReam(sections) };
+  return { bar: resultOf(functionalSize(sections)), ream: resultOf(smallestReam(sections)) };
 }
 
 /** Standard uncertainties of the sections: counts of readings through the shop budget. */
@@ -54,55 +41,23 @@ export function sectionNoise(measurement: FrameMeasurement): SectionNoise {
   };
 }
 
-/** What of the wall no reading saw, in words: a smaller bar may be the largest. */
-function unseenText(unseen: readonly UnseenLobe[]): string {
-  const lobes = unseen.map(({ seat, order }) => {
-    const where = `of the ${NAME[seat]} seat`;
-    if (order === 2) return `oval and lobes ${where}`;
-    return order === 3
-      ? `odd lobes ${where} (a two-point gauge is blind to them)`
-      : `lobes ${where} from the ${order}th on`;
-  });
-  return [...lobes, "a bell mouth outside the measured sections"].join(", ");
-}
-
 /** The largest bar that passes both seats (functional size), with the seat on which it binds first. */
 export function functionalMeaning(
-  bar: Estimate<PairCylinder>,
-  {
-    drawing,
-    measurement,
-    side,
-  }: { readonly drawing: ShellDrawing; readonly measurement: FrameMeasurement; readonly side: Seat },
-): Meaning<PairCylinder> {
+  bar: MeaningResult<PairCylinder>,
+  { drawing, measurement }: { readonly drawing: ShellDrawing; readonly measurement: FrameMeasurement },
+): FunctionalMeaning {
   const unseen = unseenLobesOfPair(measurement);
-  const wording = {
-    title: "Largest bar that passes",
-    explanation: "Largest cylinder inside the measured sections of both seats on one free axis.",
-    assumptions: [
-      "sections as measured: mean size, oval from the diameters, every further lobe that the sweep's angles see",
-      "seats not extended beyond the measured sections",
-      `unseen lobes as large as the drawing's ovality lets them be: ${unseen.length === 0 ? "none" : "part of the uncertainty"}`,
-    ],
-  };
-  if (!bar.ok) return notEstimable(wording, bar.reason);
-  const { contacts, diameterMm } = bar.value;
+  const asked = { code: "functional-size", unseen } as const;
+  if (!bar.ok) return { ...asked, binds: null, ...notEstimable(bar.reason) };
+  const { contacts } = bar.value;
   const shareOf = (seat: Seat) => contacts.filter((c) => c.seat === seat).reduce((sum, c) => sum + c.share, 0);
-  const first: Seat = shareOf("nds") > shareOf("ds") ? "nds" : "ds";
-  const there = contacts.filter((c) => c.seat === first && c.share > 0).map((c) => c.clockDeg);
-  return meaningOf(wording, bar.value, {
-    figure: diameterText(diameterMm),
-    sentence: `Binds first on the ${NAME[first]} seat, ${clocksText(there, side)}. Not seen: ${unseenText(unseen)}.`,
-    uncertainty: {
-      value:
-        2 *
-        Math.hypot(
-          functionalSizeStandardUm(contacts, sectionNoise(measurement)),
-          unseenLobeStandardUm(drawing, unseen),
-        ),
-      unit: "µm",
-    },
-  });
+  const seat: Seat = shareOf("nds") > shareOf("ds") ? "nds" : "ds";
+  const clockDeg = contacts.filter((c) => c.seat === seat && c.share > 0).map((c) => c.clockDeg);
+  const standardUm = Math.hypot(
+    functionalSizeStandardUm(contacts, sectionNoise(measurement)),
+    unseenLobeStandardUm(drawing, unseen),
+  );
+  return { ...asked, binds: { seat, clockDeg }, ...given(bar.value, { value: 2 * standardUm, unit: "µm" }) };
 }
 
 /** Slopes of both seats' axes and of the line through their mid-points, all dy/dx and dz/dx; null without a sweep. */
@@ -131,29 +86,13 @@ export function barMeaning(
   drawing: ShellDrawing,
   measurement: FrameMeasurement,
   set: GaugeBarSet,
-  given: { readonly side: Seat; readonly tiltUncertaintyArcmin: number },
-): Meaning<GaugeBarPassage> {
-  const wording = {
-    title: "Gauge bar",
-    explanation: "Gauge bore less bar less gauge length times the tilt of the seat; the worse seat decides.",
-    assumptions: [
-      `bar ø ${formatFixed(set.barMm, 3)}, gauge bore ø ${formatFixed(set.gaugeBoreMm, 3)}, gauge ${set.gaugeLengthMm} mm long`,
-      "gauges sit without play (common practice, no source)",
-    ],
-  };
+  tiltUncertaintyArcmin: number,
+): BarMeaning {
+  const asked = { code: "gauge-bar", set } as const;
   const slopes = slopesOf(drawing, measurement);
-  if (slopes === null) return notEstimable(wording, "no sweep placed one seat to the other");
+  if (slopes === null) return { ...asked, ...notEstimable({ code: "no-sweep" }) };
   const passage = gaugeBarPassage(set, slopes.seats, slopes.common);
-  if (!passage.ok) return notEstimable(wording, passage.reason);
-  const { result, clearanceUm, worse, seats } = passage.value;
-  const { innerContactDeg, outerContactDeg } = seats[worse];
-  const touching =
-    result === "free" || innerContactDeg === null || outerContactDeg === null
-      ? ""
-      : `, touching at the inner edge at ${clockFrom(innerContactDeg, given.side)} and the outer edge at ${clockFrom(outerContactDeg, given.side)}`;
-  return meaningOf(wording, passage.value, {
-    figure: result,
-    sentence: `${NAME[worse]} decides with ${wholeUm(clearanceUm)} µm of clearance${touching}.`,
-    uncertainty: { value: set.gaugeLengthMm * given.tiltUncertaintyArcmin * RAD_PER_ARCMIN * 1000, unit: "µm" },
-  });
+  if (!passage.ok) return { ...asked, ...notEstimable({ code: "not-given", why: passage.reason }) };
+  const clearanceU = set.gaugeLengthMm * tiltUncertaintyArcmin * RAD_PER_ARCMIN * 1000;
+  return { ...asked, ...given(passage.value, { value: clearanceU, unit: "µm" }) };
 }

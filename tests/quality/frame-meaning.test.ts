@@ -4,10 +4,15 @@ import { fullPlan } from "@/lib/core/metrology/measuring-plan";
 import { compileMeasurement, type FrameMeasurement, measureFrame } from "@/lib/core/metrology/measure-frame";
 import type { ReadingName, Seat } from "@/lib/core/metrology/reading-name";
 import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
-import { evidenceSentences } from "@/lib/format/evidence-words";
+import { toldFrameMeaning } from "@/lib/format/meaning-words";
 import { PRESS_FIT_41, PRESS_FIT_42 } from "@/lib/quality/demonstration-drawings";
-import { frameMeaning } from "@/lib/quality/frame-meaning";
+import { frameMeaning, type MeaningInput } from "@/lib/quality/frame-meaning";
 import { expectDigits } from "@/tests/helpers/expect-digits";
+
+/** The meaning of a frame as it is shown. */
+function told(drawing: ShellDrawing, { seenFrom, ...input }: MeaningInput & { readonly seenFrom?: Seat }) {
+  return toldFrameMeaning(frameMeaning(drawing, input), seenFrom);
+}
 
 type Shell = {
   readonly diameterMm: Readonly<Record<Seat, number>>;
@@ -61,7 +66,7 @@ function valueOf<T>({
 const even: Shell = { diameterMm: { ds: 40.975, nds: 40.975 }, offsetUm: 62, clockDeg: 120 };
 
 describe("frameMeaning of a shell with round seats and a parallel offset", () => {
-  const meaning = frameMeaning(PRESS_FIT_41, { measurement: measure(PRESS_FIT_41, even) });
+  const meaning = told(PRESS_FIT_41, { measurement: measure(PRESS_FIT_41, even) });
 
   it("gives the interference over the cup's tolerance", () => {
     // By hand: cup 41.005 to 41.020 less seat 40.975.
@@ -136,8 +141,8 @@ describe("frameMeaning of a shell with round seats and a parallel offset", () =>
 describe("frameMeaning seen from either side", () => {
   it("names mirrored clock positions from the non-drive side and keeps the data", () => {
     const measurement = measure(PRESS_FIT_41, { ...even, offsetUm: 120 });
-    const ds = frameMeaning(PRESS_FIT_41, { measurement });
-    const nds = frameMeaning(PRESS_FIT_41, { measurement, seenFrom: "nds" });
+    const ds = told(PRESS_FIT_41, { measurement });
+    const nds = told(PRESS_FIT_41, { measurement, seenFrom: "nds" });
     expect(ds.gaugeBar.result).toEqual(nds.gaugeBar.result);
     const bar = valueOf(ds.gaugeBar);
     // By hand: 20 - 12 x 1.5686 = 1.18 µm; inner edge of the DS gauge towards the NDS seat's offset, 4 o'clock.
@@ -151,20 +156,20 @@ describe("frameMeaning seen from either side", () => {
 
 describe("frameMeaning of salvage", () => {
   it("calls for nothing on a good shell", () => {
-    const good = frameMeaning(PRESS_FIT_41, { measurement: measure(PRESS_FIT_41, { ...even, offsetUm: 5 }) });
+    const good = told(PRESS_FIT_41, { measurement: measure(PRESS_FIT_41, { ...even, offsetUm: 5 }) });
     expect(good.salvage.summary).toBe("none needed");
   });
 
   it("calls for facing where a face runs out, and finds it possible while the width lasts", () => {
     const face = (widthMm: number) =>
-      frameMeaning(PRESS_FIT_41, { measurement: measure(PRESS_FIT_41, { ...even, offsetUm: 5, faceUm: 80, widthMm }) });
+      told(PRESS_FIT_41, { measurement: measure(PRESS_FIT_41, { ...even, offsetUm: 5, faceUm: 80, widthMm }) });
     expect(face(86.6).salvage.summary).toBe("facing");
     expect(face(86.4).salvage.summary).toBe("not possible");
   });
 
   it("calls for a compound where a seat is large, and for a sleeve where it is far too large", () => {
     const bore = (diameter: number) =>
-      frameMeaning(PRESS_FIT_41, {
+      told(PRESS_FIT_41, {
         measurement: measure(PRESS_FIT_41, { ...even, offsetUm: 0, diameterMm: { ds: diameter, nds: 40.975 } }),
       });
     expect(bore(41.09).salvage.summary).toBe("retaining compound");
@@ -177,7 +182,7 @@ describe("frameMeaning of salvage", () => {
 describe("frameMeaning of incomplete readings", () => {
   it("says that diameters alone do not place the seats, and still gives the fit", () => {
     const measurement = measure(PRESS_FIT_41, even, (name) => name.kind === "bore");
-    const meaning = frameMeaning(PRESS_FIT_41, { measurement });
+    const meaning = told(PRESS_FIT_41, { measurement });
     expect(meaning.functionalSize.result.ok).toBe(false);
     expect(meaning.functionalSize.sentence).toContain("centres");
     expect(meaning.gaugeBar.result.ok).toBe(false);
@@ -187,7 +192,7 @@ describe("frameMeaning of incomplete readings", () => {
   });
 
   it("says so where there is nothing at all", () => {
-    const meaning = frameMeaning(PRESS_FIT_41, {
+    const meaning = told(PRESS_FIT_41, {
       measurement: measure(PRESS_FIT_41, even, (name) => name.kind === "width"),
     });
     for (const part of [
@@ -202,7 +207,7 @@ describe("frameMeaning of incomplete readings", () => {
 
   it("gives offset without tilt from one swept section: no gauge bar, no angle in the bearing", () => {
     const measurement = measure(PRESS_FIT_41, even, (name) => !(name.kind === "sweep" && name.depthMm === 8));
-    const meaning = frameMeaning(PRESS_FIT_41, { measurement });
+    const meaning = told(PRESS_FIT_41, { measurement });
     expect(meaning.gaugeBar.result.ok).toBe(false);
     expect(meaning.bearings.nds.tilt.result.ok).toBe(false);
   });
@@ -213,7 +218,7 @@ describe("frameMeaning of a bearing straight in the shell", () => {
     // Source: proposal for 42 mm, hole P7 41.958-41.983 and bearing 0/-11 µm: interference 6-42 µm.
     const fit = (diameter: number) =>
       valueOf(
-        frameMeaning(PRESS_FIT_42, {
+        told(PRESS_FIT_42, {
           measurement: measure(PRESS_FIT_42, { ...even, offsetUm: 0, diameterMm: { ds: diameter, nds: diameter } }),
         }).bearings.ds.fit,
       );
@@ -223,7 +228,7 @@ describe("frameMeaning of a bearing straight in the shell", () => {
 
   it("refuses a drawing whose shell is smaller than its seat", () => {
     const measurement = measure(PRESS_FIT_42, { ...even, offsetUm: 0, diameterMm: { ds: 41.97, nds: 41.97 } });
-    expect(() => frameMeaning({ ...PRESS_FIT_42, shellOutsideDiameterMm: 40 }, { measurement })).toThrow(CoreError);
+    expect(() => told({ ...PRESS_FIT_42, shellOutsideDiameterMm: 40 }, { measurement })).toThrow(CoreError);
   });
 });
 
@@ -231,7 +236,7 @@ describe("frameMeaning of plugs and bar (common practice, no source)", () => {
   const measurement = measure(PRESS_FIT_41, even);
 
   it("finds nothing wrong where 40.85 slides, 40.95 enters by hand and the bar turns freely", () => {
-    const { evidence } = frameMeaning(PRESS_FIT_41, {
+    const { evidence } = told(PRESS_FIT_41, {
       measurement,
       plugs: {
         ds: [
@@ -243,20 +248,20 @@ describe("frameMeaning of plugs and bar (common practice, no source)", () => {
     });
     expect(evidence.plugs.ds?.findings).toEqual([]);
     expect(evidence.plugs.nds).toBeNull();
-    expect(evidenceSentences(evidence)).toEqual(["The bar turns freely: the seats are in line within 4.3′."]);
+    expect(evidence.sentences).toEqual(["The bar turns freely: the seats are in line within 4.3′."]);
   });
 
   it("reports gauge problems first where plugs and bar contradict the readings", () => {
-    const { evidence } = frameMeaning(PRESS_FIT_41, {
+    const { evidence } = told(PRESS_FIT_41, {
       measurement,
       plugs: { nds: [{ sizeMm: 40.95, feel: "no" }] },
       bars: [{ set: "A", result: "no" }],
     });
-    expect(evidenceSentences(evidence)[0]).toContain(
+    expect(evidence.sentences[0]).toContain(
       "Gauge problem, NDS: plug 40.95 does not enter, smallest bore reading 40.975 mm",
     );
-    expect(evidenceSentences(evidence)[1]).toContain("the bar contradicts the measured tilt of 2.8′");
-    expect(evidenceSentences(evidence).slice(2).join(" ")).toContain("reject");
+    expect(evidence.sentences[1]).toContain("the bar contradicts the measured tilt of 2.8′");
+    expect(evidence.sentences.slice(2).join(" ")).toContain("reject");
   });
 });
 
@@ -269,7 +274,7 @@ describe("readings and drawings beyond what can be", () => {
     const values = names.map((name) =>
       name.kind === "sweep" ? 20_000 * Math.cos(3 * name.angleDeg * RAD) : readingOf(name, even),
     );
-    const meaning = frameMeaning(PRESS_FIT_41, {
+    const meaning = told(PRESS_FIT_41, {
       measurement: measureFrame(compileMeasurement(names, PRESS_FIT_41), values),
     });
     expect(meaning.functionalSize.sentence).toBe(
@@ -281,7 +286,7 @@ describe("readings and drawings beyond what can be", () => {
   it("gives no free tilt where the clearance is more than the grooves hold", () => {
     const { bearing, cup } = PRESS_FIT_41.carries;
     const loose = { ...PRESS_FIT_41, carries: { bearing: { ...bearing, clearanceUm: [500, 1000] as const }, cup } };
-    const { tilt, clearance } = frameMeaning(loose, { measurement: measure(loose, even) }).bearings.ds;
+    const { tilt, clearance } = told(loose, { measurement: measure(loose, even) }).bearings.ds;
     expect(clearance.result.ok).toBe(true);
     expect(tilt.sentence).toBe("Not estimable: the running clearance is larger than the grooves hold.");
   });

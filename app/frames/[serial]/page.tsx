@@ -14,8 +14,8 @@ import { measurementDoubt } from "@/lib/format/measurement-doubts";
 import { briefReason, verdictReason, verdictTitle } from "@/lib/format/verdict-reasons";
 import { parseReadingName, type BarPassage, type PlugFeel } from "@/lib/core/metrology/reading-name";
 import { feltOf as feltFromWords } from "@/lib/quality/felt-evidence";
-import { frameMeaning, type FrameMeaning } from "@/lib/quality/frame-meaning";
-import { evidenceSentences } from "@/lib/format/evidence-words";
+import { type ToldFrameMeaning, toldFrameMeaning } from "@/lib/format/meaning-words";
+import { frameMeaning } from "@/lib/quality/frame-meaning";
 import type { ToldCharacteristic } from "@/lib/quality/judge-frame";
 import { mayDo } from "@/lib/server/auth/permissions";
 import type { PersonViewer } from "@/lib/server/auth/viewer";
@@ -166,15 +166,15 @@ function feltOf(record: FrameRecord) {
   return feltFromWords({ plugs, bars });
 }
 
-function meaningOf(record: FrameRecord): FrameMeaning | null {
+function meaningOf(record: FrameRecord): ToldFrameMeaning | null {
   const { drawing, measurement } = record;
   if (drawing === null || measurement === null) return null;
-  return frameMeaning(drawing, { measurement, ...feltOf(record) });
+  return toldFrameMeaning(frameMeaning(drawing, { measurement, ...feltOf(record) }));
 }
 
-function Meaning({ meaning }: Readonly<{ meaning: FrameMeaning | null }>) {
+function Meaning({ meaning }: Readonly<{ meaning: ToldFrameMeaning | null }>) {
   if (meaning === null) return null;
-  const evidence = evidenceSentences(meaning.evidence);
+  const evidence = meaning.evidence.sentences;
   return (
     <>
       <SectionHeading aside="estimates, 20 °C; makers' limits decide">What this means</SectionHeading>

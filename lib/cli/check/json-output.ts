@@ -1,19 +1,17 @@
-import { toldEvidence } from "@/lib/format/evidence-words";
-import type { FrameMeaning } from "@/lib/quality/frame-meaning";
-import type { Meaning } from "@/lib/quality/meaning";
+import type { ToldBearing, ToldFrameMeaning, ToldMeaning } from "@/lib/format/meaning-words";
 import type { FileStream } from "./file-streams";
 import type { CheckOutcome } from "./check-file";
 import type { JudgedFrame } from "./judge-file-frame";
 
 /** What the readings of a frame mean, each estimate with its short form, its sentence and its uncertainty. */
-function meaningJson(meaning: FrameMeaning): unknown {
-  const said = ({ title, figure, sentence, uncertainty }: Meaning<unknown>) => ({
+function meaningJson(meaning: ToldFrameMeaning): unknown {
+  const said = ({ title, figure, sentence, uncertainty }: ToldMeaning<unknown>) => ({
     title,
     figure,
     sentence,
     uncertainty,
   });
-  const bearing = ({ fit, clearance, tilt }: FrameMeaning["bearings"]["ds"]) => ({
+  const bearing = ({ fit, clearance, tilt }: ToldBearing) => ({
     fit: said(fit),
     clearance: said(clearance),
     tilt: said(tilt),
@@ -29,7 +27,7 @@ function meaningJson(meaning: FrameMeaning): unknown {
       facing: said(salvage.facing),
       compound: { ds: said(salvage.compound.ds), nds: said(salvage.compound.nds) },
     },
-    evidence: toldEvidence(evidence),
+    evidence,
     cautions,
   };
 }

@@ -10,7 +10,8 @@ import { formatDegrees, formatUm } from "@/lib/format/number-text";
 import type { BarPassage, PlugFeel } from "@/lib/core/metrology/reading-name";
 import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
 import { type Felt, feltOf } from "@/lib/quality/felt-evidence";
-import { frameMeaning, type FrameMeaning } from "@/lib/quality/frame-meaning";
+import { type ToldFrameMeaning, toldFrameMeaning } from "@/lib/format/meaning-words";
+import { frameMeaning } from "@/lib/quality/frame-meaning";
 import type { InspectionEvidence } from "@/lib/quality/inspection-evidence";
 import { toldJudgement } from "@/lib/format/judging-words";
 import type { ToldJudgement } from "@/lib/quality/judge-frame";
@@ -29,7 +30,7 @@ export type JudgedFrame = {
   readonly judgement: ToldJudgement;
   readonly charted: FrameMeasurement;
   /** What its readings mean, computed when asked for. */
-  readonly meaning: () => FrameMeaning;
+  readonly meaning: () => ToldFrameMeaning;
   /** Why the frame is not completely measured, or null. */
   readonly notMeasured: string | null;
   /** Doubts about its readings, in sentences. */
@@ -167,11 +168,7 @@ export function createFrameJudge(index: FileIndex): (inspections: readonly FileI
       judgement,
       charted,
       meaning: () =>
-        frameMeaning(last.drawing, {
-          measurement,
-          uncertainties: compiled.covered,
-          ...felt,
-        }),
+        toldFrameMeaning(frameMeaning(last.drawing, { measurement, uncertainties: compiled.covered, ...felt })),
       notMeasured,
       doubts: measurement.warnings.map((warning) => doubtText(warning, compiled)),
     };

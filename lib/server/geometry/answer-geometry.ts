@@ -1,7 +1,7 @@
 import "server-only";
 import { AppError } from "@/lib/errors";
-import { toldEvidence, type ToldEvidence } from "@/lib/format/evidence-words";
 import { toldCharacteristics } from "@/lib/format/judging-words";
+import { type ToldFrameMeaning, toldFrameMeaning } from "@/lib/format/meaning-words";
 import { findDemonstrationDrawing } from "@/lib/quality/demonstration-drawings";
 import { geometryAnswer, nameProblems, type GeometryAnswer } from "@/lib/quality/geometry-answer";
 import type { ToldCharacteristic } from "@/lib/quality/judge-frame";
@@ -10,7 +10,7 @@ import type { GeometryRequest } from "@/lib/schemas/geometry";
 /** The answer with everything that people read in words. */
 export type ToldGeometry = Omit<GeometryAnswer, "characteristics" | "meaning"> & {
   readonly characteristics: readonly ToldCharacteristic[];
-  readonly meaning: Omit<GeometryAnswer["meaning"], "evidence"> & { readonly evidence: ToldEvidence };
+  readonly meaning: ToldFrameMeaning;
 };
 
 function drawingOf({ drawing }: GeometryRequest) {
@@ -50,7 +50,6 @@ export function answerGeometry(body: GeometryRequest): ToldGeometry {
   const answer = geometryAnswer({
     drawing,
     readings,
-    seenFrom,
     temperatureC,
     ...felt,
     ...(gauges === undefined ? {} : { gauges }),
@@ -60,6 +59,6 @@ export function answerGeometry(body: GeometryRequest): ToldGeometry {
   return {
     ...answer,
     characteristics: toldCharacteristics(characteristics),
-    meaning: { ...meaning, evidence: toldEvidence(meaning.evidence) },
+    meaning: toldFrameMeaning(meaning, seenFrom),
   };
 }

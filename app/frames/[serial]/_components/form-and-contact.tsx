@@ -3,7 +3,7 @@ import { parseReadingName, type Seat } from "@/lib/core/metrology/reading-name";
 import { formatSeat } from "@/lib/format/clock-text";
 import { formatFixed } from "@/lib/format/number-text";
 import { formatDepth } from "@/lib/format/reading-text";
-import type { FrameMeaning } from "@/lib/quality/frame-meaning";
+import type { ToldFrameMeaning } from "@/lib/format/meaning-words";
 import type { FrameRecord } from "@/lib/server/frames/queries";
 import { ClockPlot } from "@/lib/ui/clock-plot";
 import { SectionHeading } from "@/lib/ui/page-frame";
@@ -49,7 +49,7 @@ function Sweeps({ record }: Readonly<{ record: FrameRecord }>) {
 }
 
 /** Where the largest bar that passes both seats touches each of them. */
-function Contacts({ record, meaning }: Readonly<{ record: FrameRecord; meaning: FrameMeaning }>) {
+function Contacts({ record, meaning }: Readonly<{ record: FrameRecord; meaning: ToldFrameMeaning }>) {
   const { result } = meaning.functionalSize;
   if (!result.ok || record.drawing === null) return null;
   const { drawing } = record;
@@ -70,7 +70,7 @@ function Contacts({ record, meaning }: Readonly<{ record: FrameRecord; meaning: 
 }
 
 /** The form of each swept section and the contact of the largest bar, by the clock as seen from the drive side. */
-export function FormAndContact({ record, meaning }: Readonly<{ record: FrameRecord; meaning: FrameMeaning }>) {
+export function FormAndContact({ record, meaning }: Readonly<{ record: FrameRecord; meaning: ToldFrameMeaning }>) {
   const sections = record.measurement?.swept.reduce((sum, swept) => sum + swept.sections.length, 0) ?? 0;
   if (sections === 0) return null;
   return (

@@ -5,22 +5,22 @@ import type { CompiledMeasurement, FrameMeasurement } from "@/lib/core/metrology
 import type { Seat } from "@/lib/core/metrology/reading-name";
 import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
 import type { RecordInspection } from "@/lib/schemas/inspection";
-import { evidenceSentences } from "@/lib/format/evidence-words";
-import type { FrameMeaning } from "@/lib/quality/frame-meaning";
-import type { Meaning } from "@/lib/quality/meaning";
+import type { ToldFrameMeaning, ToldMeaning } from "@/lib/format/meaning-words";
 import { SectionHeading } from "@/lib/ui/page-frame";
 import styles from "./verdict.module.css";
 
 type Estimates = Pick<typeof import("@/lib/quality/frame-meaning"), "frameMeaning"> &
+  Pick<typeof import("@/lib/format/meaning-words"), "toldFrameMeaning"> &
   Pick<typeof import("@/lib/quality/felt-evidence"), "feltOf">;
 
 /** Loads the estimates apart from the keying: the verdict does not wait for them. */
 export async function loadMeanings(): Promise<Estimates> {
-  const [{ frameMeaning }, { feltOf }] = await Promise.all([
+  const [{ frameMeaning }, { toldFrameMeaning }, { feltOf }] = await Promise.all([
     import("@/lib/quality/frame-meaning"),
+    import("@/lib/format/meaning-words"),
     import("@/lib/quality/felt-evidence"),
   ]);
-  return { frameMeaning, feltOf };
+  return { frameMeaning, toldFrameMeaning, feltOf };
 }
 
 type Measured = Readonly<{
@@ -31,7 +31,7 @@ type Measured = Readonly<{
   attributes?: RecordInspection["attributes"];
 }>;
 
-function salvageOf({ salvage }: FrameMeaning): Meaning<unknown> | null {
+function salvageOf({ salvage }: ToldFrameMeaning): ToldMeaning<unknown> | null {
   if (salvage.summary === "facing") return salvage.facing;
   if (salvage.summary === "retaining compound")
     return salvage.compound.nds.calledFor ? salvage.compound.nds : salvage.compound.ds;
@@ -39,7 +39,13 @@ function salvageOf({ salvage }: FrameMeaning): Meaning<unknown> | null {
 }
 
 /** The estimates of a frame; null until they are loaded and computed. */
-export function useFrameMeaning({ drawing, compiled, measurement, side, attributes }: Measured): FrameMeaning | null {
+export function useFrameMeaning({
+  drawing,
+  compiled,
+  measurement,
+  side,
+  attributes,
+}: Measured): ToldFrameMeaning | null {
   const [estimates, setEstimates] = useState<Estimates | null>(null);
   useEffect(() => {
     let left = false;
@@ -52,18 +58,20 @@ export function useFrameMeaning({ drawing, compiled, measurement, side, attribut
   }, []);
   return useMemo(
     () =>
-      estimates?.frameMeaning(drawing, {
-        measurement,
-        uncertainties: compiled.covered,
-        seenFrom: side,
-        ...estimates.feltOf(attributes ?? {}),
-      }) ?? null,
+      estimates?.toldFrameMeaning(
+        estimates.frameMeaning(drawing, {
+          measurement,
+          uncertainties: compiled.covered,
+          ...estimates.feltOf(attributes ?? {}),
+        }),
+        side,
+      ) ?? null,
     [estimates, drawing, measurement, compiled, side, attributes],
   );
 }
 
 /** What may save a frame that does not conform; null where the estimates call for nothing, or nothing helps. */
-export function reworkOf(meaning: FrameMeaning | null): { readonly title: string; readonly text: string } | null {
+export function reworkOf(meaning: ToldFrameMeaning | null): { readonly title: string; readonly text: string } | null {
   const summary = meaning?.salvage.summary;
   if (meaning === null || (summary !== "line-ream" && summary !== "facing" && summary !== "retaining compound"))
     return null;
@@ -78,7 +86,7 @@ const REWORK = {
 } as const;
 
 /** What the readings mean for bearings, bars and rework; estimates, and said to be. */
-export function FrameMeaningPanel({ meaning }: Readonly<{ meaning: FrameMeaning | null }>) {
+export function FrameMeaningPanel({ meaning }: Readonly<{ meaning: ToldFrameMeaning | null }>) {
   const salvage = meaning === null ? null : salvageOf(meaning);
   return (
     <section className={styles.meaning}>
@@ -92,7 +100,7 @@ export function FrameMeaningPanel({ meaning }: Readonly<{ meaning: FrameMeaning 
           ))}
           <MeaningRow meaning={meaning.functionalSize} />
           {salvage === null ? null : <MeaningRow meaning={salvage} />}
-          {[...new Set(evidenceSentences(meaning.evidence))].map((sentence) => (
+          {[...new Set(meaning.evidence.sentences)].map((sentence) => (
             <p key={sentence} className={styles.evidence}>
               {sentence}
             </p>
@@ -103,7 +111,7 @@ export function FrameMeaningPanel({ meaning }: Readonly<{ meaning: FrameMeaning 
   );
 }
 
-function MeaningRow({ meaning }: Readonly<{ meaning: Meaning<unknown> }>) {
+function MeaningRow({ meaning }: Readonly<{ meaning: ToldMeaning<unknown> }>) {
   return (
     <details className={styles.meaningRow}>
       <summary>
@@ -121,7 +129,7 @@ function MeaningRow({ meaning }: Readonly<{ meaning: Meaning<unknown> }>) {
 }
 
 /** The same estimate for both seats: the figures beside the title, what they say under it. */
-function PairRow({ ds, nds }: Readonly<{ ds: Meaning<unknown>; nds: Meaning<unknown> }>) {
+function PairRow({ ds, nds }: Readonly<{ ds: ToldMeaning<unknown>; nds: ToldMeaning<unknown> }>) {
   const same = ds.figure === nds.figure;
   const figure = same ? (ds.figure ?? "") : `DS ${ds.figure ?? "?"}; NDS ${nds.figure ?? "?"}`;
   return (
