@@ -1,11 +1,15 @@
 import Link from "next/link";
+import { mayDo } from "@/lib/server/auth/permissions";
+import { listFirstSteps } from "@/lib/server/plant/first-steps";
 import { PageFrame, PageHead } from "@/lib/ui/page-frame";
+import { FirstSteps } from "./_components/first-steps";
 import { areasOf } from "./_components/rail";
 import { requireViewer, WorkPage } from "./_components/work-page";
 import styles from "./page.module.css";
 
 export default async function StartPage() {
   const viewer = await requireViewer("/");
+  const steps = mayDo(viewer, "setup.view") ? await listFirstSteps(viewer) : [];
   return (
     <WorkPage viewer={viewer}>
       <PageFrame
@@ -16,6 +20,7 @@ export default async function StartPage() {
           />
         }
       >
+        <FirstSteps viewer={viewer} steps={steps} />
         <ul className={styles.areas}>
           {areasOf(viewer).map((area) => (
             <li key={area.href}>

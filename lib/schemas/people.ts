@@ -71,6 +71,17 @@ export type SetPassword = z.input<typeof setPasswordSchema>;
 export const giveSignInSchema = z.strictObject({ personId: z.uuid(), email: emailSchema, password: newPasswordSchema });
 export type GiveSignIn = z.input<typeof giveSignInSchema>;
 
+/** A name or an e-mail put right. */
+export const correctPersonSchema = z.strictObject({
+  personId: uuidSchema,
+  name: personNameSchema,
+  /** Only of somebody who signs in. */
+  email: emailSchema.optional(),
+  /** The viewer's own password, where it is their own name. */
+  password: z.string().max(128).optional(),
+});
+export type CorrectPerson = z.input<typeof correctPersonSchema>;
+
 export const changeBadgeSchema = z.strictObject({
   personId: uuidSchema,
   /** Empty: no badge any more. */

@@ -5,6 +5,7 @@ import { z } from "zod";
 import {
   changeBadgeSchema,
   changeRolesSchema,
+  correctPersonSchema,
   decideRoleRequestSchema,
   createPersonSchema,
   deactivatePersonSchema,
@@ -18,6 +19,7 @@ import { defineAction } from "@/lib/server/doors/action";
 import {
   changeBadge,
   changeRoles,
+  correctPerson,
   createPerson,
   deactivatePerson,
   giveSignIn,
@@ -50,6 +52,12 @@ const personFormSchema = z
 
 export const createPersonAction = defineAction(personFormSchema, async (viewer, input) => {
   await createPerson(viewer, input);
+  refresh();
+  return null;
+});
+
+export const correctPersonAction = defineAction(correctPersonSchema, async (viewer, input) => {
+  await correctPerson(viewer, input);
   refresh();
   return null;
 });

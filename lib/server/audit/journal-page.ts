@@ -2,6 +2,7 @@ import "server-only";
 import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
+import { nameThen } from "../db/name-then";
 import { sql } from "../db/sql";
 import { iso } from "../plant/queries";
 
@@ -75,8 +76,8 @@ async function search(plantId: string, zone: string, wanted: JournalWanted, limi
         or e.chain > ${before?.chain ?? null} or (e.chain = ${before?.chain ?? null} and e.sequence < ${before?.sequence ?? null}::bigint))
     order by e.at desc, e.chain, e.sequence desc limit ${narrows ? MOST_SEARCHED : limit}`;
   const found = sql`
-    select e.chain, e.sequence::text as sequence, e.at, coalesce(p.name, t.name, e.actor) as actor, e.action,
-      jsonb_array_length(e.subjects) as rows, e.payload, encode(e.hash, 'hex') as hash, about.name as about
+    select e.chain, e.sequence::text as sequence, e.at, coalesce(${nameThen("p", "e.at")}, t.name, e.actor) as actor, e.action,
+      jsonb_array_length(e.subjects) as rows, e.payload, encode(e.hash, 'hex') as hash, ${nameThen("about", "e.at")} as about
     from (${read}) e
     left join person p on p.plant_id = ${plantId} and e.actor = 'person:' || p.id
     left join api_token t on t.plant_id = ${plantId} and e.actor = 'token:' || t.id

@@ -147,11 +147,16 @@ function sets<K extends string>(table: Record<K, readonly Action[]>): ReadonlyMa
 const roleActions = sets(OF_ROLE);
 const scopeActions = sets(OF_SCOPE);
 
+/** Whether whoever has the role may do it. */
+export function mayByRole(role: Role, action: Action): boolean {
+  return roleActions.get(role)?.has(action) ?? false;
+}
+
 /** Whether the viewer may do it. The plant is the query's matter: every `where` carries `viewer.plantId`. */
 export function mayDo(viewer: Viewer, action: Action): boolean {
   switch (viewer.kind) {
     case "person":
-      return viewer.roles.some((role) => roleActions.get(role)?.has(action) ?? false);
+      return viewer.roles.some((role) => mayByRole(role, action));
     case "token":
       return viewer.scopes.some((scope) => scopeActions.get(scope)?.has(action) ?? false);
     case "system":

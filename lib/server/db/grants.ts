@@ -13,6 +13,7 @@ export const CHANGED_TABLES: Readonly<Record<string, readonly Change[]>> = {
   auth_account: ["UPDATE"],
   auth_rate_limit: ["UPDATE", "DELETE"],
   auth_session: ["UPDATE", "DELETE"],
+  auth_user: ["UPDATE"],
   auth_verification: ["UPDATE", "DELETE"],
   batch: ["UPDATE"],
   characteristic: ["DELETE"],

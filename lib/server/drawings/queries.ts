@@ -4,6 +4,7 @@ import { AppError } from "@/lib/errors";
 import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
+import { nameThen } from "../db/name-then";
 import { sql } from "../db/sql";
 import { iso } from "../plant/queries";
 
@@ -51,7 +52,7 @@ export type DrawingRevisionPage = {
 export async function getDrawingRevision(viewer: Viewer, id: string): Promise<DrawingRevisionPage> {
   assertMay(viewer, "setup.view");
   const { rows } = await getPool().query<Omit<DrawingRevisionPage, "releasedAt"> & { releasedAt: Date | null }>(sql`
-    select r.id, d.key as "drawingKey", r.revision, r.state::text as state, r.released_at as "releasedAt", p.name as "releasedBy",
+    select r.id, d.key as "drawingKey", r.revision, r.state::text as state, r.released_at as "releasedAt", ${nameThen("p", "r.released_at")} as "releasedBy",
       r.content as drawing, md5(r.content::text) as seen,
       (select n.revision from drawing_revision n where n.plant_id = r.plant_id and n.drawing_id = r.drawing_id
         order by n.created_at desc, n.id desc limit 1) as "newestRevision",

@@ -8,6 +8,7 @@ import { streamSubject } from "@/lib/quality/stream-evaluation";
 import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
+import { nameThen } from "../db/name-then";
 import { sql } from "../db/sql";
 import { readChartedFrames, readEvents, streamOf, type ChartedFrame, type StreamEvent } from "./charted-frames";
 import { candidatesFor, readBaselineRows } from "./baseline-frames";
@@ -114,7 +115,7 @@ export async function readLimits(plantId: string, id: string): Promise<StreamLim
   const { rows } = await getPool().query<Row>(sql`
     select l.id, l.version, l.center, l.sigma, l.lower, l.upper, l.range_center as "rangeCenter", l.range_upper as "rangeUpper",
       l.frames, l.provisional, l.method ->> 'kind' as kind, l.method ->> 'text' as method,
-      l.method -> 'average' as average, l.baseline_from as "baselineFrom", l.baseline_to as "baselineTo", l.created_at as "createdAt", l.approved_at as "approvedAt", p.name as "approvedBy"
+      l.method -> 'average' as average, l.baseline_from as "baselineFrom", l.baseline_to as "baselineTo", l.created_at as "createdAt", l.approved_at as "approvedAt", ${nameThen("p", "l.approved_at")} as "approvedBy"
     from limit_set l left join person p on p.plant_id = l.plant_id and p.id = l.approved_by_id
     where l.plant_id = ${plantId} and l.id = ${id}`);
   const row = rows[0];

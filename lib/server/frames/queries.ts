@@ -15,6 +15,7 @@ import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
 import { inspectionColumns } from "../db/columns/inspection";
 import type { RowOf } from "../db/columns/table-columns";
+import { nameThen } from "../db/name-then";
 import { sql } from "../db/sql";
 import { askedOf } from "../evidence/batch-plan";
 import { READING_STATES, type ReadingState } from "@/lib/schemas/inspection";
@@ -203,8 +204,8 @@ async function findFrame(plantId: string, serial: string): Promise<HeadRow | nul
 
 async function readInspections(plantId: string, frameId: string): Promise<InspectionRow[]> {
   const { rows } = await getPool().query<InspectionRow>(sql`
-    select ${evidenceColumns}, ${recordColumns}, st.name as station, l.key as line, o.name as operation, p.name as inspector,
-      i.device_id as device, r.revision as "drawingRevision", wp.name as "withdrawnBy",
+    select ${evidenceColumns}, ${recordColumns}, st.name as station, l.key as line, o.name as operation, ${nameThen("p", "i.measured_at")} as inspector,
+      i.device_id as device, r.revision as "drawingRevision", ${nameThen("wp", "w.at")} as "withdrawnBy",
       array(select a.id::text from attachment a where a.plant_id = i.plant_id and a.inspection_id = i.id order by a.at, a.id) as photos,
       ${signedSides} as sides,
       ${measuredElsewhere} as elsewhere,
@@ -228,11 +229,11 @@ export const MOST_HISTORY = 200;
 
 async function readHistory(plantId: string, head: HeadRow): Promise<FrameHistoryEntry[]> {
   const { rows } = await getPool().query<{ at: Date; what: string; who: string | null; text: string }>(sql`
-    select d.at, d.kind::text as what, p.name as who, d.grounds as text from decision d
+    select d.at, d.kind::text as what, ${nameThen("p", "d.at")} as who, d.grounds as text from decision d
       join person p on p.plant_id = d.plant_id and p.id = d.person_id
       where d.plant_id = ${plantId} and (${head.id}::uuid = any(d.frame_ids) or (d.batch_id = ${head.batchId} and cardinality(d.frame_ids) = 0))
     union all
-    select s.at, 'ship scan: ' || s.answer, p.name,
+    select s.at, 'ship scan: ' || s.answer, ${nameThen("p", "s.at")},
         coalesce((select string_agg(r ->> 'text', ' ') from jsonb_array_elements(s.reasons) r), '')
       from shipment s left join person p on p.plant_id = s.plant_id and p.id = s.person_id
       where s.plant_id = ${plantId} and s.serial = ${head.serial}

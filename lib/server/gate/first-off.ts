@@ -12,6 +12,7 @@ import { assertSigned } from "../auth/signature";
 import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
 import { notWithdrawn } from "../db/columns/inspection";
+import { nameThen } from "../db/name-then";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { recordDecision } from "./commands";
@@ -105,7 +106,7 @@ async function findFirstOff(
 
 async function findRelease(db: Db, plantId: string, station: StationRow, since: Date) {
   const { rows } = await db.query<{ by: string; at: Date; grounds: string; frame: FirstOffFrame }>(sql`
-    select p.name as by, d.at, d.grounds, d.evidence -> 'frame' as frame
+    select ${nameThen("p", "d.at")} as by, d.at, d.grounds, d.evidence -> 'frame' as frame
     from decision d join person p on p.plant_id = d.plant_id and p.id = d.person_id
     where d.plant_id = ${plantId} and d.kind = 'first_off_release' and d.at >= ${since}
       and d.evidence ->> 'lineId' = ${station.lineId} and d.evidence ->> 'operationId' = ${station.operationId}

@@ -13,6 +13,7 @@ import { GONE_STATES, isState, UNMEASURED_STATES } from "@/lib/quality/frame-sta
 import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
+import { nameThen } from "../db/name-then";
 import { sql } from "../db/sql";
 import { framesAskedFor } from "./frames-asked-for";
 import { missingCount, type PlacedFrame } from "./missing-frames";
@@ -279,7 +280,7 @@ async function readDecisions(plantId: string, batchId: string): Promise<BatchDec
   const { rows } = await getPool().query<
     Omit<BatchDecisionRecord, "at" | "expiresAt"> & { at: Date; expiresAt: Date | null }
   >(sql`
-    select d.id, d.kind::text as kind, d.grounds, p.name as person, d.at, d.expires_at as "expiresAt",
+    select d.id, d.kind::text as kind, d.grounds, ${nameThen("p", "d.at")} as person, d.at, d.expires_at as "expiresAt",
       coalesce((select array_agg(f.serial order by f.serial) from frame f where f.plant_id = d.plant_id and f.id = any(d.frame_ids)), '{}') as serials
     from decision d join person p on p.plant_id = d.plant_id and p.id = d.person_id
     where d.plant_id = ${plantId} and d.batch_id = ${batchId} order by d.at desc, d.id`);

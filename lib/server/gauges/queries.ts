@@ -5,6 +5,7 @@ import type { TraceGauge } from "@/lib/schemas/gauge";
 import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
+import { nameThen } from "../db/name-then";
 import { sql } from "../db/sql";
 import { readRestingInspections, restingOnGauge, type RestingOnGauge } from "../evidence/resting-frames";
 import { readSuspectSpans } from "../evidence/suspect-spans";
@@ -54,7 +55,7 @@ async function readChecks(plantId: string, gaugeId: string, from: Date | null, t
 
 async function readDecisions(plantId: string, frameIds: readonly string[], from: Date | null) {
   const { rows } = await getPool().query<{ kind: string; batch: string; at: Date; person: string }>(sql`
-    select d.kind::text as kind, b.key as batch, d.at, p.name as person
+    select d.kind::text as kind, b.key as batch, d.at, ${nameThen("p", "d.at")} as person
     from decision d
     join batch b on b.plant_id = d.plant_id and b.id = d.batch_id
     join person p on p.plant_id = d.plant_id and p.id = d.person_id

@@ -5,6 +5,7 @@ import {
   changeBadgeSchema,
   changeOwnPasswordSchema,
   changeRolesSchema,
+  correctPersonSchema,
   createPersonSchema,
   deactivatePersonSchema,
   giveSignInSchema,
@@ -12,6 +13,7 @@ import {
   type ChangeBadge,
   type ChangeOwnPassword,
   type ChangeRoles,
+  type CorrectPerson,
   type CreatePerson,
   type DeactivatePerson,
   type GiveSignIn,
@@ -233,6 +235,47 @@ export async function changeBadge(viewer: Viewer, input: ChangeBadge): Promise<v
     });
   });
   forgetReferenceData(viewer.plantId);
+}
+
+/**
+ * Puts somebody's name or e-mail right. Records made before keep the name as it was then; who is signed in stays so. An own name is
+ * changed with the password only: it stands under decisions.
+ *
+ * @throws AppError forbidden, not-found, refused (deactivated, or an e-mail without a sign-in), conflict (the e-mail is taken),
+ *   sign-in-refused, invalid-input
+ */
+export async function correctPerson(viewer: Viewer, input: CorrectPerson): Promise<void> {
+  assertMay(viewer, "people.manage");
+  const { personId, name, email, password = "" } = parseInput(correctPersonSchema, input);
+  const { plantId } = viewer;
+  if (viewer.kind === "person" && viewer.personId === personId)
+    await assertOwnPassword(viewer, password, "Your own name is changed with your password only. Nothing was changed.");
+  await inSqlTransaction(async (db) => {
+    const person = await lockPerson(db, plantId, personId);
+    if (!person.active) throw new AppError("refused", `${person.name} is not active. Nothing was changed.`);
+    if (email !== undefined && person.user_id === null)
+      throw new AppError("refused", `${person.name} does not sign in. Nothing was changed; give a sign-in instead.`);
+    const { rows } = await db.query<{ email: string }>(sql`select email from auth_user where id = ${person.user_id}`);
+    const oldEmail = rows[0]?.email ?? null;
+    const newEmail = email ?? oldEmail;
+    if (name === person.name && newEmail === oldEmail) return;
+    await db.query(sql`insert into former_identity (plant_id, person_id, until, name, email)
+      values (${plantId}, ${personId}, clock_timestamp(), ${person.name}, ${newEmail === oldEmail ? null : oldEmail})`);
+    await db.query(sql`update person set name = ${name} where plant_id = ${plantId} and id = ${personId}`);
+    try {
+      await db.query(sql`update auth_user set name = ${name}, email = ${newEmail}, updated_at = now()
+        where id = ${person.user_id}`);
+    } catch (error) {
+      throw asTaken(error, "Nothing was changed.");
+    }
+    await journal(db, viewer, "person.corrected", {
+      personId,
+      before: { name: person.name },
+      after: { name },
+      isEmailChanged: newEmail !== oldEmail,
+    });
+  });
+  forgetReferenceData(plantId);
 }
 
 /**

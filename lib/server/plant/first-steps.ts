@@ -1,5 +1,6 @@
 import "server-only";
-import { assertMay, type Action } from "../auth/permissions";
+import type { Role } from "../../schemas/people";
+import { assertMay, mayByRole, mayDo, type Action } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
 import { sql } from "../db/sql";
@@ -14,6 +15,8 @@ export type FirstStep = {
   /** What somebody must be allowed who makes it. */
   readonly needs: Action;
   readonly done: boolean;
+  /** Who may do it and can sign in, by name, where the viewer may not. */
+  readonly ask: readonly string[];
 };
 
 type Counts = {
@@ -21,15 +24,17 @@ type Counts = {
   readonly operations: number;
   readonly stations: number;
   readonly suppliers: number;
+  readonly rings: number;
   readonly gauges: number;
   readonly drawings: number;
   readonly plans: number;
   readonly models: number;
   readonly inspectors: number;
   readonly batches: number;
+  readonly measured: number;
 };
 
-type Step = Omit<FirstStep, "done">;
+type Step = Omit<FirstStep, "done" | "ask">;
 
 const DRAFT = "setup.draft" as const;
 const STEPS: readonly Step[] = [
@@ -49,20 +54,6 @@ const STEPS: readonly Step[] = [
   },
   { key: "stations", title: "Add a station", why: "Where one inspector measures.", href: "/setup/plant", needs: DRAFT },
   {
-    key: "suppliers",
-    title: "Add a supplier",
-    why: "Your own workshop is one, too.",
-    href: "/setup/plant",
-    needs: DRAFT,
-  },
-  {
-    key: "gauges",
-    title: "Add a gauge with a calibration in force",
-    why: "Without one no reading proves anything.",
-    href: "/setup/gauges",
-    needs: "gauges.manage",
-  },
-  {
     key: "drawings",
     title: "Draft and release a drawing",
     why: "By its limits frames are judged.",
@@ -76,7 +67,20 @@ const STEPS: readonly Step[] = [
     href: "/setup/plans/new",
     needs: DRAFT,
   },
-  { key: "models", title: "Add a frame model", why: "It is built to one drawing.", href: "/setup/plant", needs: DRAFT },
+  {
+    key: "rings",
+    title: "Add a setting ring",
+    why: "A comparator is set on it and checked with it. Whoever reads absolute sizes only needs none.",
+    href: "/setup/gauges",
+    needs: "gauges.manage",
+  },
+  {
+    key: "gauges",
+    title: "Add a gauge with a calibration in force",
+    why: "Without one no reading proves anything.",
+    href: "/setup/gauges",
+    needs: "gauges.manage",
+  },
   {
     key: "inspectors",
     title: "Add an inspector",
@@ -85,13 +89,40 @@ const STEPS: readonly Step[] = [
     needs: "people.manage",
   },
   {
+    key: "suppliers",
+    title: "Add a supplier",
+    why: "Your own workshop is one, too.",
+    href: "/setup/plant",
+    needs: DRAFT,
+  },
+  { key: "models", title: "Add a frame model", why: "It is built to one drawing.", href: "/setup/plant", needs: DRAFT },
+  {
     key: "batches",
     title: "Open a batch",
     why: "With the serials of its frames; Line shows it at once.",
     href: "/setup/batches",
     needs: DRAFT,
   },
+  {
+    key: "measured",
+    title: "Measure the first frame",
+    why: "Scan it on Line and key what the plan asks; the record shows the verdict.",
+    href: "/line",
+    needs: "line.inspect",
+  },
 ];
+
+const MOST_HELPERS = 100;
+
+/** Who can sign in, with their roles. */
+async function readHelpers(plantId: string) {
+  const { rows } = await getPool().query<{ name: string; roles: Role[] }>(sql`
+    select p.name, array_agg(r.role::text order by r.role) as roles
+    from person p join person_role r on r.plant_id = p.plant_id and r.person_id = p.id
+    where p.plant_id = ${plantId} and p.active and p.user_id is not null
+    group by p.id, p.name order by p.name, p.id limit ${MOST_HELPERS}`);
+  return rows;
+}
 
 /**
  * What a plant needs before its first frame can be measured and judged, in the order in which it can be made.
@@ -107,6 +138,7 @@ export async function listFirstSteps(viewer: Viewer, now: Date = new Date()): Pr
       (select count(*)::int from operation where plant_id = ${plantId}) as operations,
       (select count(*)::int from station where plant_id = ${plantId}) as stations,
       (select count(*)::int from supplier where plant_id = ${plantId}) as suppliers,
+      (select count(*)::int from setting_ring where plant_id = ${plantId}) as rings,
       (select count(distinct gauge_id)::int from calibration
         where plant_id = ${plantId} and gauge_id is not null and at <= ${now} and due_at > ${now}) as gauges,
       (select count(*)::int from drawing_revision where plant_id = ${plantId} and state = 'released') as drawings,
@@ -114,7 +146,16 @@ export async function listFirstSteps(viewer: Viewer, now: Date = new Date()): Pr
       (select count(*)::int from frame_model where plant_id = ${plantId}) as models,
       (select count(*)::int from person p where p.plant_id = ${plantId} and p.active and exists (select 1 from person_role r
         where r.plant_id = p.plant_id and r.person_id = p.id and r.role = 'inspector')) as inspectors,
-      (select count(*)::int from batch where plant_id = ${plantId}) as batches`);
+      (select count(*)::int from batch where plant_id = ${plantId}) as batches,
+      (select count(*)::int from (select 1 from inspection where plant_id = ${plantId} limit 1) one) as measured`);
   const counts = rows[0];
-  return STEPS.map((step) => ({ ...step, done: (counts?.[step.key] ?? 0) > 0 }));
+  const missing = STEPS.filter((step) => !mayDo(viewer, step.needs));
+  const helpers = missing.length === 0 ? [] : await readHelpers(plantId);
+  const askedFor = (needs: Action): readonly string[] =>
+    mayDo(viewer, needs)
+      ? []
+      : helpers.filter(({ roles }) => roles.some((role) => mayByRole(role, needs))).map(({ name }) => name);
+  // A plant that has measured needs nothing more: it reads absolute sizes where it has no ring.
+  const isThere = (key: keyof Counts): boolean => (counts?.[key] ?? 0) > 0 || (counts?.measured ?? 0) > 0;
+  return STEPS.map((step) => ({ ...step, done: isThere(step.key), ask: askedFor(step.needs) }));
 }

@@ -36,6 +36,7 @@ import { recordInspection } from "@/lib/server/inspections/record-inspections";
 import { withdrawInspection } from "@/lib/server/inspections/withdraw-inspection";
 import {
   changeBadge,
+  correctPerson,
   changeRoles,
   createPerson,
   deactivatePerson,
@@ -272,6 +273,7 @@ const COMMANDS: readonly (readonly [name: string, action: Action, run: (viewer: 
   ],
   ["setPassword", "people.manage", (viewer) => setPassword(viewer, { personId: NOBODY, newPassword: PASSWORD })],
   ["changeBadge", "people.manage", (viewer) => changeBadge(viewer, { personId: NOBODY, badgeCode: name() })],
+  ["correctPerson", "people.manage", (viewer) => correctPerson(viewer, { personId: NOBODY, name: "Nobody" })],
   [
     "giveSignIn",
     "people.manage",

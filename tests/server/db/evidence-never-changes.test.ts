@@ -34,6 +34,8 @@ async function insertTheRest(): Promise<void> {
       select ${plantId}, ${uuidV7()}, frame, inspection, 'shipped before' from part),
     badged as (insert into former_badge (plant_id, code, until, person_id)
       values (${plantId}, 'D1', now(), ${personId})),
+    renamed as (insert into former_identity (plant_id, person_id, until, name)
+      values (${plantId}, ${personId}, now(), 'Ada')),
     signalled as (insert into signal (plant_id, id, stream_id, rule, inspection_id, measured_at, detail)
       select ${plantId}, ${uuidV7()}, stream, 'beyond', inspection, now(), '{}' from part)
     insert into decision (plant_id, id, kind, batch_id, grounds, evidence, person_id, content_hash)
@@ -73,6 +75,7 @@ const CHANGES = {
   measuring_plan_revision: "reading_names = reading_names[2:]",
   characteristic: "upper = upper + 1",
   former_badge: "code = 'D2'",
+  former_identity: "name = 'Eve'",
 };
 const REFUSED = { code: "23001", message: expect.stringMatching(/never change/) as string };
 

@@ -14,6 +14,7 @@ import { RoleRequest } from "../_components/role-request";
 import {
   changeBadgeAction,
   changeRolesAction,
+  correctPersonAction,
   deactivatePersonAction,
   giveSignInAction,
   setPasswordAction,
@@ -37,6 +38,40 @@ const OWN_PASSWORD: EntryField = {
   hint: "Your own roles: where there is another administrator, that one has to confirm the change.",
   autoComplete: "current-password",
 };
+
+/** Asked for where somebody changes what stands under their own signature. */
+const SIGNATURE: EntryField = {
+  name: "password",
+  label: "your password, as signature",
+  kind: "password",
+  autoComplete: "current-password",
+};
+
+function Name({ person, id, isOwn }: Readonly<{ person: PersonListed; id: EntryField; isOwn: boolean }>) {
+  const email: EntryField[] =
+    person.email === null
+      ? []
+      : [{ name: "email", label: "e-mail, to sign in with", kind: "email", value: person.email }];
+  return (
+    <section>
+      <SectionHeading aside="records made before keep the old name">
+        {person.email === null ? "Name" : "Name and e-mail"}
+      </SectionHeading>
+      <EntryForm
+        keep
+        fields={[
+          id,
+          { name: "name", label: "name", kind: "text", value: person.name },
+          ...email,
+          ...(isOwn ? [SIGNATURE] : []),
+        ]}
+        action={correctPersonAction}
+        submit={person.email === null ? "Correct the name" : "Correct name and e-mail"}
+        done="Corrected."
+      />
+    </section>
+  );
+}
 
 function Roles({ person, id, isOwn }: Readonly<{ person: PersonListed; id: EntryField; isOwn: boolean }>) {
   return (
@@ -69,16 +104,7 @@ function Badge({ person, id, isOwn }: Readonly<{ person: PersonListed; id: Entry
             hint: "empty: no badge any more",
             value: person.badgeCode ?? "",
           },
-          ...(isOwn
-            ? [
-                {
-                  name: "password",
-                  label: "your password, as signature",
-                  kind: "password",
-                  autoComplete: "current-password",
-                } as const,
-              ]
-            : []),
+          ...(isOwn ? [SIGNATURE] : []),
         ]}
         action={changeBadgeAction}
         submit="Change the badge"
@@ -157,11 +183,11 @@ export default async function PersonPage({ params }: PageProps<"/setup/people/[i
       viewer={viewer}
       current="people"
       title={person.name}
-      lead="The name stays: it stands in the records."
       status={<Link href="/setup/people">All people</Link>}
     >
       {person.active ? (
         <div className={parts.parts}>
+          <Name person={person} id={personId} isOwn={isOwn} />
           <Roles person={person} id={personId} isOwn={isOwn} />
           {requests.map((request) => (
             <RoleRequest key={request.id} request={request} isOwn={isOwn} zone={zone} />

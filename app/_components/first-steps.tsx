@@ -5,6 +5,15 @@ import type { FirstStep } from "@/lib/server/plant/first-steps";
 import { StateMark } from "@/lib/ui/state-mark";
 import styles from "./first-steps.module.css";
 
+const MOST_NAMES = 3;
+
+/** Whom to ask by name; what an administrator does where there is nobody. */
+function whomToAsk(names: readonly string[]): string {
+  if (names.length === 0) return "Nobody has a role for this yet: an administrator gives it under People.";
+  const others = names.length > MOST_NAMES ? ` or ${names.length - MOST_NAMES} more` : "";
+  return `Ask ${names.slice(0, MOST_NAMES).join(", ")}${others}.`;
+}
+
 /** What is still missing before a first frame can be measured, in the order in which it can be made; nothing once all is there. */
 export function FirstSteps({ viewer, steps }: Readonly<{ viewer: Viewer; steps: readonly FirstStep[] }>) {
   const next = steps.find((step) => !step.done);
@@ -26,6 +35,7 @@ export function FirstSteps({ viewer, steps }: Readonly<{ viewer: Viewer; steps: 
                 <Link href={step.href}>{step.title}</Link>
               )}
               <p>{step.why}</p>
+              {step.done || mayDo(viewer, step.needs) ? null : <p className="soft">{whomToAsk(step.ask)}</p>}
             </div>
           </li>
         ))}
