@@ -2,6 +2,7 @@ import { describe, expect, it } from "vitest";
 import { compileMeasurement, measureFrame } from "@/lib/core/metrology/measure-frame";
 import { fullPlan } from "@/lib/core/metrology/measuring-plan";
 import { CHARACTERISTIC_NAMES, type Material, type ShellDrawing } from "@/lib/core/metrology/shell-drawing";
+import { toldFrameMeaning } from "@/lib/format/meaning-words";
 import { DEMONSTRATION_DRAWINGS, findDemonstrationDrawing } from "@/lib/quality/demonstration-drawings";
 import { frameMeaning } from "@/lib/quality/frame-meaning";
 import { judgeReading } from "@/lib/quality/judge-reading";
@@ -112,7 +113,7 @@ describe("what a shell within the limits does to its bearing", () => {
     const [most, least] = [over + largest, over + smallest];
     const [endless, finite] = [racewayShare(drawing, true), racewayShare(drawing, false)];
     for (const seat of ["ds", "nds"] as const) {
-      const { clearance } = frameMeaning(drawing, { measurement }).bearings[seat];
+      const { clearance } = toldFrameMeaning(frameMeaning(drawing, { measurement })).bearings[seat];
       if (!clearance.result.ok) throw new Error(clearance.sentence);
       const found = clearance.result.value;
       // ISO 5753-1 C3 over 24 to 30: 13 to 28 µm; a fit with clearance takes nothing.
