@@ -25,7 +25,7 @@ const STATE_WORDS = {
   held: { mark: "held", word: "held" },
   open: { mark: "in measurement", word: "being measured" },
   clear: { mark: "go", word: "may ship" },
-  gone: { mark: "shipped", word: "gone" },
+  gone: { mark: "shipped", word: "closed" },
 } as const satisfies Record<BatchGateState, { mark: string; word: string }>;
 
 type Filter = z.infer<typeof searchSchema>;
@@ -35,7 +35,7 @@ const FILTERS: readonly { state: Filter["state"]; label: string }[] = [
   { state: "held", label: "held" },
   { state: "open", label: "being measured" },
   { state: "clear", label: "may ship" },
-  { state: "gone", label: "gone" },
+  { state: "gone", label: "closed" },
 ];
 
 function headline(batches: readonly BatchListItem[]): string {
@@ -106,7 +106,7 @@ function columnsOf(zone: string): readonly TableColumn<BatchListItem>[] {
     },
     { key: "frames", label: "frames", kind: "count", cell: ({ frames }) => frames },
     count("conforms", "conform", ({ counts }) => counts.conforms),
-    count("bad", "do not", ({ counts }) => counts.notConforming),
+    count("bad", "nonconforming", ({ counts }) => counts.notConforming),
     count("doubt", "not proven", ({ counts }) => counts.notProven),
     count("left", "no result", ({ counts }) => counts.unmeasured + counts.notMeasured),
     count("shipped", "shipped", ({ counts }) => counts.shipped),

@@ -41,7 +41,7 @@ export default async function SignInPage({ searchParams }: PageProps<"/sign-in">
           { label: "plant", value: isDemo ? "invented, for demonstration" : "people of the plant only" },
           { label: "sign-in", value: "e-mail and password" },
           { label: "no sign-in yet", value: "ask an administrator of your plant" },
-          { label: "badge", value: "names who measured, never signs" },
+          { label: "badge", value: "identifies the inspector; it cannot sign" },
         ]}
       />
     </main>

@@ -89,7 +89,7 @@ export function layoutAsked(place: SectionPlace, asked: ReadingName): AskedParts
           arrow: null,
         };
       }
-      const words = directionWords(asked.directionDeg) ?? "leans out of the sheet";
+      const words = directionWords(asked.directionDeg) ?? "diagonal";
       return {
         paths: [{ kind: "asked thin", d: `M${px(x)} ${px(axisY - bore)}V${px(axisY + bore)}` }],
         dots: [],

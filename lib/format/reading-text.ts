@@ -29,7 +29,7 @@ export function formatReading(name: ReadingName, side: Seat, decimal: DecimalSig
     case "face":
       return {
         title: `${formatSeat(name.seat)} face at ${formatSweepAngle(name.angleDeg, side)}`,
-        detail: name.angleDeg === 360 ? "closing reading, grows outwards" : "grows outwards from the shell",
+        detail: name.angleDeg === 360 ? "closing reading, outward is plus" : "outward is plus",
       };
     case "width":
       return { title: `Shell width at ${formatOclock(name.clockDeg, side)}`, detail: "over both faces" };

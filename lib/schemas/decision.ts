@@ -14,7 +14,7 @@ export const DISPOSITIONS = [
 ] as const;
 export type Disposition = (typeof DISPOSITIONS)[number];
 
-const grounds = z.string().trim().min(3, "say on what grounds, in a few words").max(2000);
+const grounds = z.string().trim().min(3, "give the reason, in a few words").max(2000);
 
 /** What is done with some frames of a batch. The password signs. */
 export const decideFramesSchema = z.strictObject({

@@ -33,7 +33,7 @@ export const releaseFirstOffSchema = z.strictObject({
   stationId: uuidSchema,
   /** The first-off inspection that the signer saw. */
   inspectionId: uuidSchema,
-  grounds: z.string().trim().min(3, "say on what grounds, in a few words").max(2000),
+  grounds: z.string().trim().min(3, "give the reason, in a few words").max(2000),
   password: z.string().min(1, "must not be empty").max(200),
 });
 

@@ -106,7 +106,7 @@ async function sendQueue(plant: LinePlant): Promise<number> {
     await context.setOffline(true);
     await queueInspections(page, made);
     await page.reload();
-    await page.getByText(`${QUEUED * made.names.length} readings kept here`).waitFor();
+    await page.getByText(`${QUEUED * made.names.length} readings saved on this tablet`).waitFor();
     const begun = performance.now();
     await context.setOffline(false);
     while ((await arrived(made)) < QUEUED) {

@@ -98,7 +98,7 @@ describe("a plan with everything in it", () => {
     await key(page, "1");
     await page.getByText("reading 11 of 15").waitFor();
     // A face reading that cannot be taken, with its reason by one key.
-    await button(page, "Skip, why").click();
+    await button(page, "Skip reading").click();
     await page.keyboard.press("3");
     await page.getByText("reading 12 of 15").waitFor();
     await keyAll(page, ["0", "2", "0", "86.5"]);
@@ -257,7 +257,7 @@ describe("the first-off", () => {
 
     const engineer = await signedInAt(browser(), base(), plant.engineer);
     await engineer.page.goto(`${base()}/setup/first-off`);
-    await engineer.page.getByLabel("on what grounds").fill("sizes in the middle of the limits");
+    await engineer.page.getByLabel("reason", { exact: true }).fill("sizes in the middle of the limits");
     await engineer.page.getByLabel("your password signs").fill(SHIFT_PASSWORD);
     await button(engineer.page, "Release L1 on T-0001").click();
     await engineer.page.getByText(/by Eve Dunmore/).waitFor();

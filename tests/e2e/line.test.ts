@@ -226,7 +226,7 @@ describe("the work of a shift at the station", () => {
     await startFrame(page, frame.serial);
     await keyAll(page, numbers.slice(0, 3));
     await page.getByText("reading 4 of").waitFor();
-    await page.getByText("3 readings kept here").waitFor();
+    await page.getByText("3 readings saved on this tablet").waitFor();
     await context.setOffline(true);
     await page.reload();
     await page.getByText("reading 4 of").waitFor();

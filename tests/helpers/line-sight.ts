@@ -25,7 +25,7 @@ export async function lookAtLine(page: Page): Promise<LineSight> {
       const asked = /reading (\d+) of/.exec(panel?.textContent ?? "")?.[1];
       if (asked !== undefined) {
         const box = document.querySelector("header [role=status]")?.textContent ?? "";
-        const kept = /^(\d+) readings? kept here(?:last frame sent|nothing waits)/.exec(box)?.[1];
+        const kept = /^(\d+) readings? saved on this tablet(?:last frame sent|nothing to send)/.exec(box)?.[1];
         return {
           at: "keying",
           serial: document.querySelector("header p")?.textContent ?? "",

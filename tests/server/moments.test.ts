@@ -137,7 +137,7 @@ describe("a concession to a day", () => {
       );
     await expect(concede("2026-06-04", rows[0]?.version ?? 0)).rejects.toMatchObject({
       code: "invalid-input",
-      userMessage: "A concession needs an end that lies ahead. Nothing was changed.",
+      userMessage: "A concession needs an expiry date that lies ahead. Nothing was changed.",
     });
     // A year and a day of 24 hours each are 366 days; a concession is no way to forget a frame.
     await expect(concede("2027-06-08", rows[0]?.version ?? 0)).rejects.toMatchObject({

@@ -56,10 +56,7 @@ function dock({ isHeld, isSent, batchHeld, left, batch }: FrameStands): "go" | "
 
 describe("the step after a frame", () => {
   it("never says that the ship scan answers go where the dock would be told to stop", () => {
-    const told = EVERY.map((stands) => [
-      nextStep(stands, null).text.endsWith("The ship scan answers go."),
-      dock(stands),
-    ]);
+    const told = EVERY.map((stands) => [nextStep(stands, null).text.endsWith("Can ship."), dock(stands)]);
     expect(told.filter(([saysGo, answer]) => saysGo !== (answer === "go"))).toEqual([]);
     expect(told.some(([saysGo]) => saysGo)).toBe(true);
   });
@@ -78,9 +75,9 @@ describe("the step after a frame", () => {
     expect(text({ batchHeld: true })).toBe(
       "Batch B-1 is held: until somebody has decided, the ship scan answers stop.",
     );
-    expect(text({ left: 3 })).toBe("The ship scan answers go when the 3\u00a0frames left of its batch are measured.");
+    expect(text({ left: 3 })).toBe("Can ship once the 3\u00a0frames left of its batch are measured.");
     expect(text({ left: 1, isSent: false })).toBe(
-      "The ship scan answers go when its readings are on the server and the 1\u00a0frame left of its batch is measured.",
+      "Can ship once its readings are on the server and the 1\u00a0frame left of its batch is measured.",
     );
   });
 

@@ -36,7 +36,7 @@ function State({ state, when }: Readonly<{ state: Asked; when: (time: string) =>
     return (
       <p className={styles.state}>
         <StateMark state="conforms" wordBeside /> <b>Released</b> by {state.by} on {frame}, {when(state.at)}. {since}{" "}
-        Grounds: {state.grounds}
+        Reason: {state.grounds}
       </p>
     );
   return (
@@ -91,7 +91,7 @@ export default async function FirstOffPage() {
                 fields={[
                   { name: "stationId", label: "", kind: "hidden", value: station.id },
                   { name: "inspectionId", label: "", kind: "hidden", value: state.frame.inspectionId },
-                  { name: "grounds", label: "on what grounds" },
+                  { name: "grounds", label: "reason" },
                   {
                     name: "password",
                     label: "your password signs",

@@ -144,7 +144,7 @@ export default async function JournalSheet({ searchParams }: PageProps<"/setup/j
           {journal.head ?? "none yet: the first is written within a minute of the first entry"}
         </p>
         <p className="soft">
-          Keep a copy outside, on paper or in another system: only against such a copy does a cut end show.{" "}
+          Keep a copy outside, on paper or in another system: only against such a copy are deleted entries detected.{" "}
           <code>npm run verify-journal -- --anchor HASH</code>
         </p>
       </section>

@@ -39,7 +39,7 @@ export default async function PeoplePage() {
       viewer={viewer}
       current="people"
       title="Who may do what"
-      lead="A badge names who measured and never signs. A token is for a program; it is stored as a hash only."
+      lead="A badge identifies the inspector; it cannot sign. A token is for a program; it is stored as a hash only."
     >
       <div className={styles.columns}>
         <section>

@@ -167,7 +167,7 @@ export type KeyingEvent =
 export const A_SIZE = "a size, where deviations from the ring are keyed";
 const NO_SIGN = "keyed without its decimal sign, asked and corrected";
 const OTHER_SLIP = "keyed with a slip, asked and corrected";
-const KEYED_ANEW = "asked about and keyed anew";
+const RE_ENTERED = "asked about and re-entered";
 const OFF_SCALE = "beyond what the gauge can show: the bore is off its scale";
 const SWEPT_AGAIN = "the needle stood at the end of its travel: swept again";
 const SWEEP_FIRST = "was not taken: say first whether the sweep is taken again.";
@@ -540,7 +540,7 @@ function giveUp(plan: KeyingPlan, session: KeyingSession): KeyingSession {
   if (open.question.severity === "clipped") return sweepAgain(plan, session, open.index);
   const by = open.kept ? (session.readings[open.index]?.by ?? null) : plan.inspector;
   const keyed = { value: open.value, by };
-  const noted = supersede(session, open.index, keyed, { reason: KEYED_ANEW, offsetMs: open.offsetMs });
+  const noted = supersede(session, open.index, keyed, { reason: RE_ENTERED, offsetMs: open.offsetMs });
   const readings = open.kept ? session.readings.map((one, at) => (at === open.index ? null : one)) : session.readings;
   return { ...noted, readings, question: null, refusal: null, asked: open.index };
 }

@@ -132,7 +132,7 @@ async function assertDisposition(viewer: Viewer, input: DecideFrames, now: Date)
   }
   const ends = lastDay === undefined ? (moment ?? null) : plantDayEnd(lastDay, viewer.plantZone);
   if (ends === null || !(new Date(ends) > now))
-    throw new AppError("invalid-input", `A concession needs an end that lies ahead. ${UNCHANGED}`, {
+    throw new AppError("invalid-input", `A concession needs an expiry date that lies ahead. ${UNCHANGED}`, {
       fields: [{ path, message: "must be given and lie ahead" }],
     });
   if (new Date(ends).getTime() > now.getTime() + LONGEST_CONCESSION_MS)

@@ -440,7 +440,7 @@ describe("an open question that is left without an answer", () => {
     const session = run(plan, start(plan), entered("40.975"), entered("4098", 2000), event);
     expect(session.question).toBeNull();
     expect(session.superseded).toEqual([
-      { index: 1, value: 4098, reason: "asked about and keyed anew", offsetMs: 2000, by: "D2" },
+      { index: 1, value: 4098, reason: "asked about and re-entered", offsetMs: 2000, by: "D2" },
     ]);
   });
 

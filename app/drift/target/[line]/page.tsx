@@ -67,7 +67,7 @@ function headline(page: OffsetPage, reading: OffsetReading, advice: MoveAdvice):
 }
 
 const LEAVE_WORDS = {
-  "not-significant": "The mean is not told from the DS axis: what is left is the spread of single frames.",
+  "not-significant": "No shift from the DS axis detected: what is left is the spread of single frames.",
   small: "The mean is off, but by less than a tenth of the zone: moving the locator would gain nothing.",
   "too-few": "Too few frames since the change to say where the mean lies.",
 } as const;

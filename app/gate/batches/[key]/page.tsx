@@ -31,7 +31,7 @@ const BANNER = {
   held: { mark: "held", word: "Held" },
   open: { mark: "in measurement", word: "Being measured" },
   clear: { mark: "go", word: "May ship" },
-  gone: { mark: "shipped", word: "Gone" },
+  gone: { mark: "shipped", word: "Closed" },
 } as const satisfies Record<BatchPage["state"], { mark: MarkedState; word: string }>;
 
 async function findBatch(viewer: PersonViewer, key: string): Promise<BatchPage> {

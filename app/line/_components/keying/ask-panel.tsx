@@ -307,7 +307,7 @@ const AskKeys = memo(function AskKeys({ device, numbers, keypad, onKeypad, onDia
         Take back
       </Button>
       <Button size="touch" onClick={() => onDialog("cannot")}>
-        Skip, why
+        Skip reading
       </Button>
       {numbers ? (
         <Button size="touch" aria-pressed={keypad} onClick={() => onKeypad(!keypad)}>

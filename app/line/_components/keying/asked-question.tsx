@@ -60,7 +60,7 @@ function QuestionKeys({ device, question: open, decimal, isBore }: Omit<Question
         keyHint="Enter"
         onClick={isOffered ? takeOffer : () => void device.key({ type: "yes" })}
       >
-        {isOffered ? offer : isClipped ? "Take it again" : "Key anew"}
+        {isOffered ? offer : isClipped ? "Take it again" : "Re-enter"}
       </Button>
       {offer === null || isOffered ? null : (
         <Button size="touch" onClick={takeOffer}>
@@ -84,7 +84,7 @@ function QuestionKeys({ device, question: open, decimal, isBore }: Omit<Question
       ) : null}
       {isOffered ? (
         <Button size="touch" keyHint="Esc" onClick={() => void device.key({ type: "no" })}>
-          Key anew
+          Re-enter
         </Button>
       ) : null}
     </div>

@@ -24,10 +24,10 @@ export function Keypad({ text, decimal, signed, onChange }: KeypadProps) {
       <button
         type="button"
         className={styles.rub}
-        aria-label="rub out the last digit"
+        aria-label="delete the last digit"
         onClick={() => onChange(text.slice(0, -1))}
       >
-        rub out
+        delete
       </button>
       {digits("456")}
       {signed ? (

@@ -41,13 +41,13 @@ function words(state: Told, keyed: number, now: number): Words {
   const waiting = state.queue.filter((entry) => entry.state === "waiting");
   const oldest = entries.find((entry) => entry.state === "waiting");
   const readings = waiting.reduce((sum, { inspection }) => sum + inspection.readings.length, 0) + keyed;
-  const kept = readings === 0 ? "nothing waits here" : `${formatCounted(readings, "reading")} kept here`;
+  const kept = readings === 0 ? "nothing to send" : `${formatCounted(readings, "reading")} saved on this tablet`;
   if (refused > 0)
     return {
       tone: "error",
       mark: "stop",
       title: `${formatCounted(refused, "entry", "entries")} to decide`,
-      detail: "refused by the server, kept here",
+      detail: "refused by the server, saved on this tablet",
     };
   const { usedBytes, quotaBytes } = state.storage;
   if (isStorageShort(state.storage))
@@ -93,7 +93,7 @@ function words(state: Told, keyed: number, now: number): Words {
     mark: aside > 0 ? "on device" : "go",
     title:
       keyed > 0
-        ? `${formatCounted(keyed, "reading")} kept here`
+        ? `${formatCounted(keyed, "reading")} saved on this tablet`
         : aside > 0
           ? `${formatCounted(aside, "entry", "entries")} put aside`
           : "all readings sent",
@@ -102,7 +102,7 @@ function words(state: Told, keyed: number, now: number): Words {
         ? "the others are sent"
         : last
           ? `last frame sent ${formatTimeOfDay(last.sentAt, state.zone)}`
-          : "nothing waits on this device",
+          : "nothing to send on this device",
   };
 }
 

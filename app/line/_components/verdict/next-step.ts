@@ -44,7 +44,7 @@ function shipScan({ batch, batchHeld, isSent, left }: FrameStands): string {
       ? []
       : [`the ${formatCounted(left, "frame")} left of its batch ${left === 1 ? "is" : "are"} measured`]),
   ];
-  return open.length === 0 ? "The ship scan answers go." : `The ship scan answers go when ${open.join(" and ")}.`;
+  return open.length === 0 ? "Can ship." : `Can ship once ${open.join(" and ")}.`;
 }
 
 /** What helps a frame that is not proven: as a rule cleaning and measuring again, unless something else was in doubt. */

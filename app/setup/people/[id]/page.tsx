@@ -91,7 +91,7 @@ function Roles({ person, id, isOwn }: Readonly<{ person: PersonListed; id: Entry
 function Badge({ person, id, isOwn }: Readonly<{ person: PersonListed; id: EntryField; isOwn: boolean }>) {
   return (
     <section>
-      <SectionHeading aside="names who measured, never signs">Badge</SectionHeading>
+      <SectionHeading aside="identifies the inspector; it cannot sign">Badge</SectionHeading>
       <EntryForm
         keep
         fields={[

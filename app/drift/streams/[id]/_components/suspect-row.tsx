@@ -25,9 +25,9 @@ function answerWords({ answer }: Suspect): { readonly text: string; readonly yes
         yes: true,
       };
     case "one-level":
-      return { text: `Not told: all by ${answer.level}`, yes: false };
+      return { text: `Cannot tell: only ${answer.level} was used`, yes: false };
     case "unknown":
-      return { text: "Not told: too few frames of each", yes: false };
+      return { text: "Cannot tell: too few frames of each", yes: false };
   }
 }
 

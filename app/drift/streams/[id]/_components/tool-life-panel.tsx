@@ -17,10 +17,10 @@ export function ToolLifePanel({ life, tool }: Readonly<{ life: Estimate<FramesLe
       </section>
     );
   const { estimate, interval, untilBound, limit, limitValue } = life.value;
-  const to = interval[1] === null ? "no end in sight" : formatCount(Math.round(interval[1]));
+  const to = interval[1] === null ? "no upper estimate" : formatCount(Math.round(interval[1]));
   return (
     <section>
-      <SectionHeading aside={`to ${formatMm(limitValue)}, proven by U`}>{heading}</SectionHeading>
+      <SectionHeading aside={`to ${formatMm(limitValue)}, allowing for uncertainty`}>{heading}</SectionHeading>
       <div className={`${styles.index} ${styles.big}`}>
         <ExplainedValue
           explanation={{

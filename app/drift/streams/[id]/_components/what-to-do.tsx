@@ -19,6 +19,10 @@ const FACTOR_WORDS: Record<SuspectFactor, string> = {
 
 type Advice = { readonly tone: "signal" | "ok" | "blue"; readonly title: string; readonly why: ReactNode };
 
+/** "within 12 frames"; less than one frame is now. */
+const framesWords = (frames: number): string =>
+  frames < 1 ? "now" : `within ${formatCounted(Math.floor(frames), "frame")}`;
+
 /** The one thing to do next, with the numbers behind it. */
 function adviceOf(stream: StreamPage, reading: StreamReading, zone: string): Advice {
   const { finding, near, suspects, numberOf, framesPerDay, tool } = reading;
@@ -26,7 +30,7 @@ function adviceOf(stream: StreamPage, reading: StreamReading, zone: string): Adv
   if (left !== null && left.untilBound !== null && left.untilBound <= framesPerDay * DAYS_AHEAD)
     return {
       tone: "signal",
-      title: `Change the reamer${tool === null ? "" : ` ${tool}`} within ${formatCounted(Math.floor(left.untilBound), "frame")}`,
+      title: `Change the reamer${tool === null ? "" : ` ${tool}`} ${framesWords(left.untilBound)}`,
       why: `Up to then a frame still conforms with 95 % confidence. ${stream.line} makes about ${Math.round(framesPerDay)} a day.`,
     };
   if (stream.openSignals === 0) {
@@ -44,7 +48,7 @@ function adviceOf(stream: StreamPage, reading: StreamReading, zone: string): Adv
     const days = Math.round(frames / Math.max(1, framesPerDay));
     return {
       tone: "signal",
-      title: `Plan to change the reamer${tool === null ? "" : ` ${tool}`} within ${formatCounted(frames, "frame")}`,
+      title: `Plan to change the reamer${tool === null ? "" : ` ${tool}`} ${framesWords(frames)}`,
       why: `It wears: the bore moves towards its ${left.limit} limit, steadily. At ${Math.round(framesPerDay)} frames a day that is ${days === 1 ? "1 day" : `${days} days`}. If that is the cause of the signals, assign it.`,
     };
   }
@@ -77,7 +81,7 @@ function adviceOf(stream: StreamPage, reading: StreamReading, zone: string): Adv
   return {
     tone: "signal",
     title: `Assign a cause to ${formatCounted(stream.openSignals, "signal")}`,
-    why: "The level now is not told from a steady one. A false alarm is a cause too: say so, and the stream is calm again.",
+    why: "No shift detected. If it was a false alarm, record that to close it.",
   };
 }
 

@@ -29,9 +29,9 @@ const counted = (count: number): string => formatCounted(count, "frame");
 const CHOICES = [
   { value: "return_to_supplier", label: "Return to supplier", detail: "with its evidence" },
   { value: "rework", label: "Rework", detail: "then measured again" },
-  { value: "concession", label: "Concession", detail: "needs an end" },
+  { value: "concession", label: "Concession", detail: "needs an expiry date" },
   { value: "scrap", label: "Scrap", detail: "cannot be taken back" },
-  { value: "release", label: "Release frames", detail: "not on bad evidence" },
+  { value: "release", label: "Release frames", detail: "conforming frames only" },
   { value: "risk", label: "Sign for the unmeasured frames", detail: "with the risk in the reason above" },
   { value: "batch", label: "Release the batch", detail: "not while a reason stands" },
 ] as const;

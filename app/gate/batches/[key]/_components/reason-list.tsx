@@ -113,7 +113,7 @@ export function ReasonList({
       {notes.length > 0 ? (
         <>
           <p className={styles.notesHead} id="notes-heading">
-            Also seen, no reason to hold by policy
+            Also noted, does not hold the batch
           </p>
           <ul className={styles.notes} aria-labelledby="notes-heading">
             {notes.map((note) => (
