@@ -1,3 +1,4 @@
+import type { UnseenDirection } from "@/lib/core/metrology/measurement-checks";
 import type { ReadingName } from "@/lib/core/metrology/reading-name";
 import type { StationKit } from "@/lib/schemas/station-package";
 import { DeviceCore, type LineDeviceOptions } from "./device/device-core";
@@ -11,8 +12,9 @@ import type { KeyingEvent } from "./device/keying-session";
 import { keyingActs, queueDecisions, startActs, zeroActs } from "./later-acts";
 import type { DeviceSettings, LineState } from "./device/line-state";
 import { openKept } from "./open-device";
-import { reportState, sendEverything } from "./queue/queue-acts";
+import { nameDevice, reportState, sendEverything } from "./queue/queue-acts";
 import type { Decision } from "./queue/queue-decisions";
+import { keepDirections } from "./verdict/sweep-directions";
 import { keepShown } from "./verdict/shown-verdict";
 import * as station from "./choose/station-acts";
 import type { Seen } from "./device/typed-ahead";
@@ -58,9 +60,14 @@ export class LineDevice {
     return station.loadStations(this.#core);
   }
 
-  /** Moves the device to a station. Where the server does not answer, it stays where it is. True where it moved. */
-  async chooseStation(stationId: string): Promise<boolean> {
+  /**
+   * Moves the device to a station. Where the server does not answer, it stays where it is. True where it moved.
+   *
+   * @param name - what people call the device, where it has no name yet
+   */
+  async chooseStation(stationId: string, name = ""): Promise<boolean> {
     if (!(await station.moveToStation(this.#core, stationId))) return false;
+    if (name.trim() !== "") await nameDevice(this.#core, name.trim());
     // Registers the device at its station at once.
     await this.report(null);
     return true;
@@ -227,6 +234,11 @@ export class LineDevice {
   /** Takes another gauge for its kind of reading from here on; what was measured keeps its own. */
   chooseGauge(key: string): Promise<void> {
     return this.#act(async () => (await zeroActs.load()).takeGauge(this.#core, key));
+  }
+
+  /** Somebody said that sweeps which begin like these were keyed that way round. */
+  confirmDirections(unseen: readonly UnseenDirection[]): Promise<void> {
+    return this.#act(() => keepDirections(this.#core, unseen));
   }
 
   /** Leaves the verdict. */

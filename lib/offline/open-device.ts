@@ -23,7 +23,20 @@ import { readShown } from "./verdict/shown-verdict";
 import type { GaugeUse } from "./device/zero-check";
 
 async function readAllKept(database: DeviceDatabase, now: number) {
-  const [settings, kit, kitAt, plans, current, inspector, skew, gaugeUse, accepted, ownFirstOff] = await Promise.all([
+  const [
+    settings,
+    kit,
+    kitAt,
+    plans,
+    current,
+    inspector,
+    skew,
+    gaugeUse,
+    accepted,
+    ownFirstOff,
+    directions,
+    deviceName,
+  ] = await Promise.all([
     readKept<DeviceSettings>(database, "settings"),
     readKept<StationKit>(database, "kit"),
     readKept<number>(database, "kitAt"),
@@ -34,6 +47,8 @@ async function readAllKept(database: DeviceDatabase, now: number) {
     readKept<Record<string, GaugeUse>>(database, "gaugeUse"),
     readKept<Record<string, string>>(database, "acceptedGauges"),
     readKept<OwnFirstOff>(database, "ownFirstOff"),
+    readKept<LineState["directions"]>(database, "directions"),
+    readKept<string>(database, "deviceName"),
   ]);
   return {
     settings,
@@ -43,6 +58,8 @@ async function readAllKept(database: DeviceDatabase, now: number) {
     inspector,
     skew: skew === null || isSetBack(skew, now) ? null : skew,
     ownFirstOff,
+    directions,
+    deviceName,
     plans: plans ?? {},
     gaugeUse: gaugeUse ?? {},
     acceptedGauges: accepted ?? {},

@@ -21,9 +21,13 @@ export const giveUpFrameSchema = z.strictObject({
 });
 
 /** What a device says of itself now and then. */
+const deviceNameSchema = z.string().trim().min(1, "must not be empty").max(100);
+
 export const reportDeviceSchema = z.strictObject({
   deviceId: deviceIdSchema,
   stationId: uuidSchema,
+  /** What people call the device, as typed on it; counts where nobody named it yet. */
+  name: deviceNameSchema.optional(),
   waiting: z.int().min(0).max(1_000_000),
   refused: z.int().min(0).max(1_000_000),
   /** When the oldest waiting inspection was finished, milliseconds since 1970 by the device. */
@@ -43,7 +47,7 @@ export const revokeDeviceSchema = z.strictObject({
 });
 export const changeDeviceSchema = z.strictObject({
   id: deviceIdSchema,
-  name: z.string().trim().min(1, "must not be empty").max(100),
+  name: deviceNameSchema,
 });
 
 export type RevokeDevice = z.infer<typeof revokeDeviceSchema>;

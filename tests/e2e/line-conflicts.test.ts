@@ -55,9 +55,9 @@ describe("two devices on the same batch", () => {
     await one.page.waitForTimeout(500);
     const two = await atStation(browser(), base(), plant.ben);
     await button(two.page, /^T-BATCH/).click();
-    await two.page.getByText(/^Batch T-BATCH is in hand on dev-\S+ \(since \d\d:\d\d\), too\./).waitFor();
+    await two.page.getByText(/^Batch T-BATCH is in hand on Station 1, device \d \(since \d\d:\d\d\), too\./).waitFor();
     await key(two.page, "T-0001");
-    await two.page.getByText(/is being measured on dev-/).waitFor();
+    await two.page.getByText(/is being measured on Station 1, device \d/).waitFor();
     // The first device loses the network; both measure T-0002.
     await keyAll(one.page, numbersOf(plant));
     await one.page.getByText("on the server", { exact: true }).waitFor();

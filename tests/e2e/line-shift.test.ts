@@ -217,12 +217,12 @@ describe("a shift at the station", () => {
     await button(page, "More").click();
     await button(page, "Put the frame aside").click();
     await context.setOffline(true);
-    await button(page, "Change").click();
+    await button(page, "Change station").click();
     await page.getByText(/This device stays at Station 1 until then/).waitFor();
     expect(await axeViolations(page)).toEqual([]);
     await page.reload();
     await page.getByText("1 of 28 readings").waitFor();
-    await button(page, "Change").click();
+    await button(page, "Change station").click();
     await button(page, /^Stay at Station 1/).click();
     await button(page, "Go on").click();
     await reading(page, 2).waitFor();

@@ -3,13 +3,18 @@ import type { BatchHolder } from "@/lib/schemas/station-package";
 import type { DeviceCore } from "../device/device-core";
 import { reportState } from "../queue/queue-acts";
 
-/** Devices that have a batch in hand, and since when: "Station 2 (since 14:05), Station 3". */
+/** More names than these say nothing more. */
+const MOST_HOLDERS = 2;
+
+/** Devices that have a batch in hand, and since when: "Tablet 2 (since 14:05), Tablet 3 and 5 more devices". */
 export function holdersText(holders: readonly BatchHolder[], zone: string): string {
-  return holders
+  const named = holders
+    .slice(0, MOST_HOLDERS)
     .map(({ name, since }) =>
       since === undefined || since === null ? name : `${name} (since ${formatTimeOfDay(since, zone)})`,
-    )
-    .join(", ");
+    );
+  const left = holders.length - named.length;
+  return `${named.join(", ")}${left === 0 ? "" : ` and ${left} more ${left === 1 ? "device" : "devices"}`}`;
 }
 
 /**

@@ -13,6 +13,7 @@ export type LineDeviceOptions = {
 
 const AT_FIRST: LineState = {
   deviceId: "",
+  deviceName: null,
   settings: FIRST_SETTINGS,
   stations: null,
   kit: null,
@@ -30,6 +31,7 @@ const AT_FIRST: LineState = {
   zero: null,
   acceptedGauges: {},
   ownFirstOff: null,
+  directions: null,
   photos: [],
   inspector: null,
   pending: null,

@@ -82,6 +82,13 @@ export type FinishedFrame = {
   readonly withdrawn?: string;
 };
 
+/** At which station and on which day of the plant somebody confirmed how sweeps begin and go on. */
+export type SweepDirections = {
+  readonly stationId: string;
+  readonly day: string;
+  readonly answered: readonly string[];
+};
+
 export type Network = "unknown" | "there" | "away" | "signed out";
 
 /** A short answer to the ear and the hand. */
@@ -89,6 +96,8 @@ export type Feedback = { readonly tone: "good" | "out" | "question"; readonly co
 
 export type LineState = {
   readonly deviceId: string;
+  /** What people call the device: as typed here, then as the server has it. */
+  readonly deviceName: string | null;
   readonly settings: DeviceSettings;
   /** Stations to choose from, once asked for. */
   readonly stations: readonly StationItem[] | null;
@@ -113,6 +122,7 @@ export type LineState = {
   readonly acceptedGauges: Readonly<Record<string, string>>;
   /** The frame that stands for the line as this device measured it, until the server says how the line stands. */
   readonly ownFirstOff: OwnFirstOff | null;
+  readonly directions: SweepDirections | null;
   /** Photos that the server has not taken, the picture left out. */
   readonly photos: readonly Omit<KeptPhoto, "jpeg">[];
   readonly inspector: { readonly code: string; readonly name: string } | null;

@@ -76,6 +76,8 @@ export function giveUpLease(
 
 /** What the server says to a report; parts are absent where it is an earlier version. */
 export type ReportAnswer = {
+  /** What people call the device. */
+  readonly name?: string;
   readonly serverTime: number;
   readonly build: string | null;
   readonly stationClosed?: string | null;

@@ -102,6 +102,12 @@ export async function sendEverything(core: DeviceCore): Promise<void> {
   });
 }
 
+/** Keeps what people call this device. */
+export async function nameDevice(core: DeviceCore, deviceName: string): Promise<void> {
+  await writeKept(core.database, "deviceName", deviceName);
+  core.set({ deviceName });
+}
+
 /**
  * Asks the server for its time and build, and tells it of the queue and of the batch in hand.
  *
@@ -109,7 +115,7 @@ export async function sendEverything(core: DeviceCore): Promise<void> {
  * @returns the server's answer; null where there was none
  */
 export async function reportState(core: DeviceCore, build: string | null): Promise<ReportAnswer | null> {
-  const { settings, deviceId, queue, checks, sent, skew: known } = core.getState();
+  const { settings, deviceId, deviceName, queue, checks, sent, skew: known } = core.getState();
   if (settings.stationId === null) return null;
   const entries = [...queue, ...checks].sort((a, b) => a.order - b.order);
   const waiting = entries.filter((entry) => entry.state === "waiting");
@@ -117,6 +123,7 @@ export async function reportState(core: DeviceCore, build: string | null): Promi
   const answer = await sendReport(core.fetch, {
     deviceId,
     stationId: settings.stationId,
+    ...(deviceName === null ? {} : { name: deviceName }),
     waiting: waiting.length,
     // Put aside, too: the server does not have it, and the engineer shall see that.
     refused: entries.length - waiting.length,
@@ -133,7 +140,8 @@ export async function reportState(core: DeviceCore, build: string | null): Promi
   core.noteNetwork(answer.kind === "ok" ? "there" : answer.kind);
   if (answer.kind !== "ok") return null;
   if (core.getState().revoked !== null) core.set({ revoked: null });
-  const { serverTime, stationClosed = null } = answer.value;
+  const { serverTime, stationClosed = null, name = null } = answer.value;
+  if (name !== null && name !== core.getState().deviceName) await nameDevice(core, name);
   // Said before anything is sent: so what waits is not refused entry by entry.
   if (core.getState().settings.stationId === settings.stationId && core.getState().stationClosed !== stationClosed)
     core.set({ stationClosed });

@@ -11,6 +11,8 @@ import { tieToDevice } from "../auth/device-tie";
 import { whyStationClosed } from "./station-in-use";
 
 export type DeviceReport = {
+  /** What people call it. */
+  readonly name: string;
   /** The server's clock, milliseconds since 1970. */
   readonly serverTime: number;
   /** Why its station takes nothing; null while that is in use. */
@@ -44,18 +46,22 @@ export async function reportDevice(
     batchSince: batch === null ? null : now.toISOString(),
     differences: report.differences ?? [],
   });
-  const { rows } = await getPool().query<{ revoked: boolean }>(sql`
+  // A device that nobody named is told from the others of its station by its number.
+  const { rows } = await getPool().query<{ name: string; revoked: boolean }>(sql`
     insert into device (plant_id, id, name, station_id, last_seen_at, queue)
-    select ${viewer.plantId}, ${report.deviceId}, ${report.deviceId}, s.id, ${now}, ${queue}::jsonb
+    select ${viewer.plantId}, ${report.deviceId}, coalesce(${report.name ?? null}, left(s.name, 80) || ', device ' || (
+        select count(*) + 1 from device d where d.plant_id = ${viewer.plantId} and d.station_id = s.id and d.id <> ${report.deviceId}
+      ), ${report.deviceId}), s.id, ${now}, ${queue}::jsonb
     from (select 1) one left join station s on s.plant_id = ${viewer.plantId} and s.id = ${report.stationId}
     on conflict (plant_id, id) do update
-      set station_id = excluded.station_id, last_seen_at = excluded.last_seen_at,
+      set station_id = excluded.station_id,
+        name = case when device.name = device.id then excluded.name else device.name end, last_seen_at = excluded.last_seen_at,
         queue = case
           when device.queue ->> 'batch' = excluded.queue ->> 'batch' and device.queue ->> 'batchSince' is not null
             and device.last_seen_at > ${now}::timestamptz - make_interval(mins => ${BATCH_LEASE_MINUTES})
           then jsonb_set(excluded.queue, '{batchSince}', device.queue -> 'batchSince')
           else excluded.queue end
-    returning revoked_at is not null as revoked`);
+    returning name, revoked_at is not null as revoked`);
   if (rows[0]?.revoked)
     throw new AppError(
       "refused",
@@ -65,5 +71,10 @@ export async function reportDevice(
     whyStationClosed(getPool(), viewer.plantId, report.stationId),
     batch === null ? [] : batchHolders(viewer.plantId, batch, report.deviceId, now),
   ]);
-  return { serverTime: now.getTime(), stationClosed: closed?.userMessage ?? null, batchElsewhere };
+  return {
+    name: rows[0]?.name ?? report.deviceId,
+    serverTime: now.getTime(),
+    stationClosed: closed?.userMessage ?? null,
+    batchElsewhere,
+  };
 }

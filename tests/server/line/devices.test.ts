@@ -34,7 +34,7 @@ describe("a device of a station", () => {
     await reportDevice(inspector, { deviceId: "dev-1", stationId: plant.stationId, ...said });
     await startFrame(inspector, { serial: "T-0002", deviceId: "dev-1" });
     const inHand = async () => (await getStationPackage(inspector, plant.stationId)).batches[0]?.devices;
-    expect(await inHand()).toEqual([{ id: "dev-1", name: "dev-1", since: expect.any(String) }]);
+    expect(await inHand()).toEqual([{ id: "dev-1", name: "Station 1, device 1", since: expect.any(String) }]);
     await expect(revokeDevice(inspector, { id: "dev-1", reason: "lost" })).rejects.toMatchObject({ code: "forbidden" });
     await expect(revokeDevice(engineer, { id: "dev-9", reason: "lost" })).rejects.toMatchObject({ code: "not-found" });
 
@@ -73,6 +73,22 @@ describe("a device of a station", () => {
     expect((await verifyJournal(plant.plantId)).faults).toEqual([]);
   });
 
+  it("has the name that was typed on it, else one by its station, until somebody renames it", async () => {
+    const plant = await createTestPlant({ frames: 1, plan: "routine" });
+    const [inspector, engineer] = [await plant.as("inspector"), await plant.as("engineer")];
+    const nameOf = async (deviceId: string, name?: string): Promise<string> => {
+      const said = { deviceId, stationId: plant.stationId, waiting: 0, refused: 0, oldestAt: null, clockSkewMs: null };
+      return (await reportDevice(inspector, { ...said, ...(name === undefined ? {} : { name }) })).name;
+    };
+    expect(await nameOf("dev-1", "Tablet at the mill")).toBe("Tablet at the mill");
+    expect(await nameOf("dev-2")).toBe("Station 1, device 2");
+    await renameDevice(engineer, { id: "dev-2", name: "Tablet 7" });
+    expect(await nameOf("dev-2", "what it was called before")).toBe("Tablet 7");
+    // A device of an earlier version has its key for a name.
+    await getPool().query(sql`update device set name = id where plant_id = ${plant.plantId} and id = 'dev-1'`);
+    expect(await nameOf("dev-1")).toBe("Station 1, device 2");
+  });
+
   it("lease a batch from the moment in which they take it until they leave it or fall silent", async () => {
     const plant = await createTestPlant({ frames: 3, plan: "routine" });
     const inspector = await plant.as("inspector");
@@ -83,10 +99,10 @@ describe("a device of a station", () => {
     };
     expect(await say("dev-1", 0, TEST_BATCH)).toEqual([]);
     expect(await say("dev-1", 10, TEST_BATCH)).toEqual([]);
-    const first = { id: "dev-1", name: "dev-1", since: "2026-03-02T08:00:00.000Z" };
+    const first = { id: "dev-1", name: "Station 1, device 1", since: "2026-03-02T08:00:00.000Z" };
     expect(await say("dev-2", 12, TEST_BATCH)).toEqual([first]);
     expect(await say("dev-1", 13, TEST_BATCH)).toEqual([
-      { ...first, id: "dev-2", name: "dev-2", since: "2026-03-02T08:12:00.000Z" },
+      { ...first, id: "dev-2", name: "Station 1, device 2", since: "2026-03-02T08:12:00.000Z" },
     ]);
     expect(await say("dev-2", 14, null)).toEqual([]);
     expect(await say("dev-1", 15, TEST_BATCH)).toEqual([]);

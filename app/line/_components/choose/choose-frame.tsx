@@ -64,6 +64,9 @@ export function ChooseFrame({ device, state, inspector, onMove }: ChooseFramePro
   const batches = kit?.batches ?? [];
   const chosen = batches.find((one) => one.key === settings.batch);
   const left = (one: StationBatch) => countBatch(kit, one).planned - countBatch(kit, one).measured;
+  // What is in hand stays where it is seen, also when its last frame is measured.
+  const open = batches.filter((one) => left(one) > 0 || one.key === settings.batch);
+  const measured = batches.filter((one) => !open.includes(one));
   const batch = chosen ?? batches.find((one) => left(one) > 0) ?? null;
   const frames = kit?.frames.find((one) => one.batch === batch?.key)?.frames ?? [];
   const count = batch === null ? { planned: 0, measured: 0 } : countBatch(kit, batch);
@@ -131,36 +134,24 @@ export function ChooseFrame({ device, state, inspector, onMove }: ChooseFramePro
       ) : null}
       <div className={styles.choose}>
         <section>
-          <SectionHeading aside={formatCounted(batches.length, "batch", "batches")}>
-            Batches on this line
+          <SectionHeading aside={formatCounted(open.length, "batch", "batches")}>
+            Batches to measure here
           </SectionHeading>
           {batches.length === 0 ? (
             <EmptyState title="No batch is open on this line">
               A batch is entered in Setup, or by the program that orders frames.
             </EmptyState>
           ) : (
-            <ul className={styles.batches}>
-              {batches.map((one) => (
-                <li key={one.id}>
-                  <button
-                    type="button"
-                    aria-pressed={one.key === settings.batch}
-                    className={styles.batch}
-                    onClick={() => void device.chooseBatch(one.key)}
-                  >
-                    <b className="mono">{one.key}</b>
-                    <span>
-                      {one.supplier}, {one.model}
-                      {inHandElsewhere(one, state.deviceId, kit?.zone ?? "UTC")}
-                    </span>
-                    <span className={styles.count}>
-                      {countBatch(kit, one).measured} of {countBatch(kit, one).planned}
-                      {one.held ? <StateMark state="held" size="s" /> : null}
-                    </span>
-                  </button>
-                </li>
-              ))}
-            </ul>
+            <>
+              {open.length === 0 ? <p className={parts.done}>Every batch on this line is measured here.</p> : null}
+              <BatchList device={device} state={state} batches={open} />
+              {measured.length === 0 ? null : (
+                <details className={styles.measured}>
+                  <summary>{formatCounted(measured.length, "batch", "batches")} measured here already</summary>
+                  <BatchList device={device} state={state} batches={measured} />
+                </details>
+              )}
+            </>
           )}
         </section>
         <section>
@@ -233,6 +224,38 @@ export function ChooseFrame({ device, state, inspector, onMove }: ChooseFramePro
         </ReasonDialog>
       )}
     </PageFrame>
+  );
+}
+
+/** Batches as keys: what is left of each, and who else has it in hand. */
+function BatchList({
+  device,
+  state: { kit, settings, deviceId },
+  batches,
+}: Readonly<{ device: LineDevice; state: LineState; batches: readonly StationBatch[] }>) {
+  return (
+    <ul className={styles.batches}>
+      {batches.map((one) => (
+        <li key={one.id}>
+          <button
+            type="button"
+            aria-pressed={one.key === settings.batch}
+            className={styles.batch}
+            onClick={() => void device.chooseBatch(one.key)}
+          >
+            <b className="mono nowrap">{one.key}</b>
+            <span>
+              {one.supplier}, {one.model}
+              {inHandElsewhere(one, deviceId, kit?.zone ?? "UTC")}
+            </span>
+            <span className={styles.count}>
+              {countBatch(kit, one).measured} of {countBatch(kit, one).planned}
+              {one.held ? <StateMark state="held" size="s" /> : null}
+            </span>
+          </button>
+        </li>
+      ))}
+    </ul>
   );
 }
 
@@ -360,11 +383,14 @@ function StationBlock({
               : "none entered",
           },
           {
-            label: "station of this device",
+            label: "this device",
             value: (
-              <Button kind="quiet" onClick={onMove}>
-                Change
-              </Button>
+              <>
+                {state.deviceName ?? "not named yet"}{" "}
+                <Button kind="quiet" onClick={onMove}>
+                  Change station
+                </Button>
+              </>
             ),
           },
         ]}

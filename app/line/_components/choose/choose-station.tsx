@@ -1,11 +1,12 @@
 "use client";
 
-import { useEffect } from "react";
+import { useEffect, useState } from "react";
 import type { LineDevice } from "@/lib/offline/line-device";
 import type { LineState } from "@/lib/offline/device/line-state";
 import { Button, ButtonLink } from "@/lib/ui/button";
 import { EmptyState } from "@/lib/ui/empty-state";
 import { ErrorNotice } from "@/lib/ui/error-notice";
+import { Field } from "@/lib/ui/field";
 import { PageFrame, PageHead } from "@/lib/ui/page-frame";
 import styles from "./choose.module.css";
 
@@ -18,10 +19,11 @@ export function ChooseStation({
   useEffect(() => {
     void device.loadStations();
   }, [device]);
-  const { stations, notice, network, kit, settings } = state;
+  const [name, setName] = useState("");
+  const { stations, notice, network, kit, settings, deviceName } = state;
   const here = settings.stationId === null ? undefined : kit?.station;
   const choose = async (id: string): Promise<void> => {
-    if (await device.chooseStation(id)) onDone();
+    if (await device.chooseStation(id, name)) onDone();
   };
   return (
     <PageFrame
@@ -58,6 +60,26 @@ export function ChooseStation({
       ) : null}
       {stations !== null && stations.length === 0 ? (
         <EmptyState title="No station is in use">An engineer enters lines and stations in Setup.</EmptyState>
+      ) : null}
+      {deviceName === null ? (
+        <div className={styles.naming}>
+          <Field
+            id="device-name"
+            label="Name of this device"
+            hint="As people call it, or as it is written on it: others see it where this device has a frame or a batch in hand."
+          >
+            {(control) => (
+              <input
+                {...control}
+                value={name}
+                maxLength={100}
+                placeholder="Tablet 2"
+                autoComplete="off"
+                onChange={(event) => setName(event.target.value)}
+              />
+            )}
+          </Field>
+        </div>
       ) : null}
       <ul className={styles.stations}>
         {here === undefined ? null : (

@@ -214,7 +214,8 @@ export function QueueDialog({ device, state, onClose, now }: QueueDialogProps) {
             label: "storage",
             value: `${inMegabytes(storage.usedBytes)} of ${inMegabytes(storage.quotaBytes)}, ${storage.persisted ? "kept for good" : "the browser may clear it when space is short"}`,
           },
-          { label: "device", value: <span className="mono">{state.deviceId}</span> },
+          { label: "device", value: state.deviceName ?? "not named yet" },
+          { label: "key of the device", value: <span className="mono">{state.deviceId}</span> },
         ]}
       />
     </Dialog>

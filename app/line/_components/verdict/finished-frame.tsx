@@ -7,6 +7,7 @@ import { DECISION_RULE_WORDS } from "@/lib/format/decision-rule-text";
 import { directionQuestions, measurementDoubt } from "@/lib/format/measurement-doubts";
 import { formatCounted, formatLimits, formatValue } from "@/lib/format/number-text";
 import { briefReason, type ReasonOptions, verdictReason, verdictTitle } from "@/lib/format/verdict-reasons";
+import { directionsToAsk } from "@/lib/offline/verdict/sweep-directions";
 import { deviceEvidence } from "@/lib/offline/verdict/device-evidence";
 import { readingNamesOf } from "@/lib/offline/device/keying-plan";
 import type { LineDevice } from "@/lib/offline/line-device";
@@ -116,7 +117,6 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
     ...(inspection.attributes === undefined ? {} : { attributes: inspection.attributes }),
   });
   const [askedHow, setAskedHow] = useState(false);
-  const [confirmed, setConfirmed] = useState<string | null>(null);
   const judged = worstFirst(judgement.characteristics);
   const sent = state.sent.find((one) => one.id === inspection.id);
   const differs = sent !== undefined && sent.verdict !== judgement.verdict;
@@ -136,7 +136,8 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
     ...(sent?.warnings ?? overdueText(gauges.overdue)),
     ...(sent === undefined && inspection.reason !== undefined ? [AGAIN] : []),
   ];
-  const questions = directionQuestions(unseenSweepDirections(result.compiled, measurement), side, decimal);
+  const unseen = directionsToAsk(unseenSweepDirections(result.compiled, measurement), state, Date.now());
+  const questions = directionQuestions(unseen, side, decimal);
   const queued = state.queue.find((one) => one.inspection.id === inspection.id);
   const isHeld = sent?.held ?? (judgement.holdsFrame || gauges.overdue.length > 0);
   const batch = state.kit?.batches.find((one) => one.key === inspection.batch);
@@ -235,7 +236,7 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
               <p className={styles.noAxis}>The axes were not measured: {swept?.reason ?? "the plan has no sweep"}.</p>
             )}
           </section>
-          {questions.length > 0 && confirmed !== inspection.id && finished.withdrawn === undefined ? (
+          {questions.length > 0 && finished.withdrawn === undefined ? (
             <div className={styles.wayRound} role="group" aria-label="Way round of the sweeps">
               <div>
                 {questions.map((question) => (
@@ -243,7 +244,7 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
                 ))}
               </div>
               <div className={`${parts.keys} ${styles.wayRoundKeys}`}>
-                <Button size="touch" onClick={() => setConfirmed(inspection.id)}>
+                <Button size="touch" onClick={() => void device.confirmDirections(unseen)}>
                   Yes, that way round
                 </Button>
                 <Button size="touch" onClick={() => void device.enter(inspection.serial)}>
