@@ -10,6 +10,7 @@ import { EmptyState } from "@/lib/ui/empty-state";
 import { FilterNav } from "@/lib/ui/filter-nav";
 import { PageFrame, PageHead, SectionHeading } from "@/lib/ui/page-frame";
 import { StateMark } from "@/lib/ui/state-mark";
+import { keepWhole } from "@/lib/ui/keep-whole";
 import { requireViewer, WorkPage } from "../_components/work-page";
 import { LiveRefresh } from "./_components/live-refresh";
 import { SparkLine } from "./_components/spark-line";
@@ -21,9 +22,6 @@ const searchSchema = z.object({ line: z.string().max(64).optional().catch(undefi
 
 /** Frames of the small line. */
 const SPARK_FRAMES = 60;
-
-/** A serial with hyphens at which no line breaks. */
-const unbroken = (serial: string) => serial.replaceAll("-", "\u2011");
 
 type GroupedStream = StreamListItem & { readonly group: string };
 
@@ -54,10 +52,10 @@ function whatHappened(stream: StreamListItem): string {
 function signalWords(stream: StreamListItem, zone: string): string {
   const { firstSignal, openSignals, newestSignal } = stream;
   if (firstSignal === null || newestSignal === null) return "";
-  const since = `${unbroken(firstSignal.serial)}, ${formatMoment(firstSignal.at, { zone })}`;
+  const since = `${firstSignal.serial}, ${formatMoment(firstSignal.at, { zone })}`;
   return openSignals === 1
     ? `1 open signal: ${ruleWords(firstSignal.rule)} at ${since}.`
-    : `${openSignals} open signals since ${since}; the newest at ${unbroken(newestSignal.serial)}.`;
+    : `${openSignals} open signals since ${since}; the newest at ${newestSignal.serial}.`;
 }
 
 function LoudStream({ cause, zone }: Readonly<{ cause: SharedCause<GroupedStream>; zone: string }>) {
@@ -70,7 +68,7 @@ function LoudStream({ cause, zone }: Readonly<{ cause: SharedCause<GroupedStream
         </span>
         <span>
           <strong>{whatHappened(lead)}</strong>
-          <p>{signalWords(lead, zone)}</p>
+          <p>{keepWhole(signalWords(lead, zone))}</p>
         </span>
         <SparkLine values={lead.recent.slice(-SPARK_FRAMES * 2)} control={lead.control} loud />
       </Link>
@@ -105,7 +103,7 @@ function SignalledStream({ stream, zone }: Readonly<{ stream: GroupedStream; zon
             {count}
             {newest === null
               ? ""
-              : `${ruleWords(newest.rule)}, ${unbroken(newest.serial)}, ${formatDay(newest.at, { zone })}`}
+              : keepWhole(`${ruleWords(newest.rule)}, ${newest.serial}, ${formatDay(newest.at, { zone })}`)}
           </small>
         </span>
         <SparkLine values={stream.recent.slice(-SPARK_FRAMES)} control={stream.control} loud />

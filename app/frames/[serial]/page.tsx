@@ -30,6 +30,7 @@ import { PageFrame, SectionHeading, Sheet } from "@/lib/ui/page-frame";
 import { StateMark, type MarkedState } from "@/lib/ui/state-mark";
 import { TitleBlock } from "@/lib/ui/title-block";
 import { VerdictBanner } from "@/lib/ui/verdict-banner";
+import { keepWhole } from "@/lib/ui/keep-whole";
 import { frameMeaningRows } from "../../_components/frame-meaning-rows";
 import { JournalLink } from "../../_components/journal-link";
 import { requireViewer, WorkPage } from "../../_components/work-page";
@@ -267,10 +268,12 @@ function History({ record, viewer }: Readonly<{ record: FrameRecord; viewer: Per
       <ol className={styles.history}>
         {entries.map((entry) => (
           <li key={`${entry.at} ${entry.what}`}>
-            <time dateTime={entry.at}>{formatMoment(entry.at, { zone })}</time>
+            <time className="nowrap" dateTime={entry.at}>
+              {formatMoment(entry.at, { zone })}
+            </time>
             <b>{entry.what}</b>
             <span>
-              {entry.text}
+              {keepWhole(entry.text)}
               {entry.who === null ? "" : ` (${entry.who})`}
             </span>
           </li>

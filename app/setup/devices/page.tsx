@@ -10,6 +10,7 @@ import { SectionHeading } from "@/lib/ui/page-frame";
 import { StateMark } from "@/lib/ui/state-mark";
 import { requireViewer } from "../../_components/work-page";
 import { EntryForm } from "@/lib/ui/entry-form";
+import { keepWhole } from "@/lib/ui/keep-whole";
 import { SetupPage } from "../_components/setup-page";
 import { giveUpFrameAction, renameDeviceAction, restoreDeviceAction, revokeDeviceAction } from "./actions";
 import styles from "./devices.module.css";
@@ -80,7 +81,7 @@ function FramesInHand({ device, when, manages }: Shown & Readonly<{ manages: boo
                 {serial}
               </Link>{" "}
               of batch {batch}
-              {since === null ? "" : `, since ${when(since)}`}
+              {since === null ? "" : keepWhole(`, since ${when(since)}`)}
             </span>
             {manages ? (
               <EntryForm

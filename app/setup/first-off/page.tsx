@@ -10,6 +10,7 @@ import { SectionHeading } from "@/lib/ui/page-frame";
 import { StateMark } from "@/lib/ui/state-mark";
 import { requireViewer } from "../../_components/work-page";
 import { EntryForm } from "@/lib/ui/entry-form";
+import { keepWhole } from "@/lib/ui/keep-whole";
 import parts from "../_components/parts.module.css";
 import { SetupPage } from "../_components/setup-page";
 import { releaseFirstOffAction } from "../actions";
@@ -20,7 +21,7 @@ export const metadata: Metadata = { title: "First-off release" };
 type Asked = Exclude<FirstOffState, { state: "not asked" }>;
 
 function State({ state, when }: Readonly<{ state: Asked; when: (time: string) => string }>) {
-  const since = `Asked for: ${state.why}, ${when(state.since)}.`;
+  const since = keepWhole(`Asked for: ${state.why}, ${when(state.since)}.`);
   if (state.state === "due")
     return (
       <p className={styles.state}>
@@ -35,8 +36,8 @@ function State({ state, when }: Readonly<{ state: Asked; when: (time: string) =>
   if (state.state === "released")
     return (
       <p className={styles.state}>
-        <StateMark state="conforms" wordBeside /> <b>Released</b> by {state.by} on {frame}, {when(state.at)}. {since}{" "}
-        Reason: {state.grounds}
+        <StateMark state="conforms" wordBeside /> <b>Released</b> by {state.by} on {frame}, {keepWhole(when(state.at))}.{" "}
+        {since} Reason: {state.grounds}
       </p>
     );
   return (
@@ -45,8 +46,8 @@ function State({ state, when }: Readonly<{ state: Asked; when: (time: string) =>
       <b>
         {state.frame.verdict === "conforms" ? "Waits for a release." : "Correct the process and measure another frame."}
       </b>{" "}
-      Frame {frame} of batch {state.frame.batch}: {state.frame.verdict}, measured {when(state.frame.measuredAt)}.{" "}
-      {since}
+      Frame {frame} of batch {state.frame.batch}: {state.frame.verdict}, measured{" "}
+      {keepWhole(when(state.frame.measuredAt))}. {since}
     </p>
   );
 }

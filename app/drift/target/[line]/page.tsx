@@ -21,6 +21,7 @@ import { ActionPanel, PageFrame, PageHead, SectionHeading } from "@/lib/ui/page-
 import { StateMark } from "@/lib/ui/state-mark";
 import { TargetPlot } from "@/lib/ui/target-plot";
 import { TitleBlock } from "@/lib/ui/title-block";
+import { keepWhole } from "@/lib/ui/keep-whole";
 import { requireViewer, WorkPage } from "../../../_components/work-page";
 import { LiveRefresh } from "../../_components/live-refresh";
 import shared from "../../drift.module.css";
@@ -210,7 +211,7 @@ export default async function TargetPage({ params, searchParams }: PageProps<"/d
             lead={
               reading.changed && since ? (
                 <>
-                  The mean changed at {since.serial}, {formatMoment(since.at, { zone })}.{" "}
+                  {keepWhole(`The mean changed at ${since.serial}, ${formatMoment(since.at, { zone })}.`)}{" "}
                   <Link href={href({ until: new Date(since.at - 1).toISOString() })}>Look at the frames before</Link>
                 </>
               ) : (
@@ -270,7 +271,7 @@ export default async function TargetPage({ params, searchParams }: PageProps<"/d
         ) : null}
         {filter.until === undefined ? null : (
           <p className="soft">
-            Shown as it was on {formatMoment(filter.until, { zone })}.{" "}
+            {keepWhole(`Shown as it was on ${formatMoment(filter.until, { zone })}.`)}{" "}
             <Link href={href({ until: undefined })}>Show now</Link>
           </p>
         )}

@@ -6,6 +6,7 @@ import type { ReadingState } from "@/lib/schemas/inspection";
 import type { FrameInspection } from "@/lib/server/frames/queries";
 import { DataTable, type TableColumn } from "@/lib/ui/data-table";
 import { StateMark } from "@/lib/ui/state-mark";
+import { keepWhole } from "@/lib/ui/keep-whole";
 import styles from "../frame.module.css";
 import { WithdrawForm } from "./withdraw-form";
 
@@ -107,8 +108,8 @@ export function InspectionReadings({
   return (
     <details className={styles.readings}>
       <summary>
-        Inspection {ordinal}, {operation}, {formatMoment(measuredAt, { zone })}, plan {plan} revision {planRevision}:{" "}
-        <StateMark state={verdict} />{" "}
+        Inspection {ordinal}, {operation}, {keepWhole(formatMoment(measuredAt, { zone }))}, plan {plan} revision{" "}
+        {planRevision}: <StateMark state={verdict} />{" "}
         {withdrawal === null ? "" : `withdrawn by ${withdrawal.person}: ${withdrawal.reason}`}
       </summary>
       {remark === null ? null : <p>Remark: {remark}</p>}

@@ -19,6 +19,7 @@ import { StateMark, type MarkedState } from "@/lib/ui/state-mark";
 import { TitleBlock } from "@/lib/ui/title-block";
 import { JournalLink } from "../../../_components/journal-link";
 import { requireViewer, WorkPage } from "../../../_components/work-page";
+import { keepWhole } from "@/lib/ui/keep-whole";
 import { DecisionForm } from "./_components/decision-form";
 import { groupReasons, ReasonList } from "./_components/reason-list";
 import styles from "./batch.module.css";
@@ -136,7 +137,7 @@ function BatchHead({ batch, zone }: Readonly<{ batch: BatchPage; zone: string }>
         <p>
           <b className="mono">{batch.key}</b>, {formatCounted(batch.frames.length, "frame")} from {batch.supplier}
         </p>
-        <p className="soft">{lead(batch, zone)}</p>
+        <p className="soft">{keepWhole(lead(batch, zone))}</p>
       </div>
       <ul className={styles.counts}>
         {COUNTS.map(({ verdict, word: label }) => (
@@ -160,11 +161,15 @@ function Decisions({ batch, zone }: Readonly<{ batch: BatchPage; zone: string }>
         {batch.decisions.map((decision) => (
           <li key={decision.id}>
             <b>{decision.kind.replaceAll("_", " ")}</b>{" "}
-            {decision.serials.length === 0 ? "the batch" : <span className="mono">{decision.serials.join(" ")}</span>}:{" "}
-            {decision.grounds}
+            {decision.serials.length === 0 ? (
+              "the batch"
+            ) : (
+              <span className="mono">{keepWhole(decision.serials.join(" "))}</span>
+            )}
+            : {keepWhole(decision.grounds)}
             <small>
-              {decision.person}, {formatMoment(decision.at, { zone })}
-              {decision.expiresAt === null ? "" : `, until ${formatMoment(decision.expiresAt, { zone })}`}
+              {decision.person}, {keepWhole(formatMoment(decision.at, { zone }))}
+              {decision.expiresAt === null ? "" : keepWhole(`, until ${formatMoment(decision.expiresAt, { zone })}`)}
             </small>
           </li>
         ))}

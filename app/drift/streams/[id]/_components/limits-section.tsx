@@ -5,6 +5,7 @@ import { formatStreamValue } from "@/lib/format/stream-words";
 import { runLengthOf } from "@/lib/server/drift/capability-queries";
 import type { StreamPage } from "@/lib/server/drift/queries";
 import { SectionHeading } from "@/lib/ui/page-frame";
+import { keepWhole } from "@/lib/ui/keep-whole";
 import styles from "../stream.module.css";
 import { LimitsForm, type BaselineChoice } from "./limits-form";
 import type { StreamReading } from "./stream-reading";
@@ -64,13 +65,15 @@ export function LimitsSection({
           <p className={styles.refusal}>
             {limits.lower === null ? "" : `${formatStreamValue(limits.lower, stream.feature)} to `}
             {limits.upper === null ? "" : formatStreamValue(limits.upper, stream.feature)}: {limits.method}, from{" "}
-            {formatCounted(limits.frames, "frame")}, {formatDay(limits.baselineFrom, { zone })} to{" "}
-            {formatDay(limits.baselineTo, { zone })}.{" "}
+            {formatCounted(limits.frames, "frame")}, {keepWhole(formatDay(limits.baselineFrom, { zone }))} to{" "}
+            {keepWhole(formatDay(limits.baselineTo, { zone }))}.{" "}
             {limits.approvedAt === null
               ? limits.provisional
                 ? "Provisional, nobody has approved them."
                 : "Nobody has approved them."
-              : `Approved by ${limits.approvedBy ?? "somebody"} on ${formatDay(limits.approvedAt, { zone })}.`}
+              : keepWhole(
+                  `Approved by ${limits.approvedBy ?? "somebody"} on ${formatDay(limits.approvedAt, { zone })}.`,
+                )}
           </p>
           <p className={styles.note}>
             {run === null

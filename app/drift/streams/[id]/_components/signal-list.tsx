@@ -7,6 +7,7 @@ import { Button } from "@/lib/ui/button";
 import { Field } from "@/lib/ui/field";
 import { textOf, useAction } from "@/lib/ui/use-action";
 import { assignCausesAction } from "../../../actions";
+import { keepWhole } from "@/lib/ui/keep-whole";
 import styles from "../stream.module.css";
 
 export type SignalRow = Readonly<{
@@ -101,7 +102,7 @@ export function SignalList({ signals, mayAssign, suggestions }: SignalListProps)
                 <Link className="mono" href={`/frames/${encodeURIComponent(signal.serial)}`}>
                   {signal.serial}
                 </Link>
-                {signal.frame === null ? "" : `, frame ${signal.frame}`}, {signal.moment}
+                {signal.frame === null ? "" : `, frame ${signal.frame}`}, {keepWhole(signal.moment)}
               </small>
               {signal.cause === null ? null : (
                 <small>

@@ -1,5 +1,6 @@
 import { formatCounted } from "@/lib/format/number-text";
 import type { Suspect, SuspectFactor } from "@/lib/quality/stream-suspects";
+import { keepWhole } from "@/lib/ui/keep-whole";
 import styles from "../stream.module.css";
 
 const QUESTION: Record<SuspectFactor, string> = {
@@ -41,7 +42,7 @@ export function SuspectRow({ suspects }: Readonly<{ suspects: readonly Suspect[]
         return (
           <div key={suspect.factor}>
             <dt>{QUESTION[suspect.factor]}</dt>
-            <dd className={yes ? styles.yes : undefined}>{text}</dd>
+            <dd className={yes ? styles.yes : undefined}>{keepWhole(text)}</dd>
           </div>
         );
       })}

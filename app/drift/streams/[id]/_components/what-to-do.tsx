@@ -5,6 +5,7 @@ import type { SuspectFactor } from "@/lib/quality/stream-suspects";
 import type { StreamPage } from "@/lib/server/drift/queries";
 import { ButtonLink } from "@/lib/ui/button";
 import { ActionPanel } from "@/lib/ui/page-frame";
+import { keepWhole } from "@/lib/ui/keep-whole";
 import type { StreamReading } from "./stream-reading";
 
 /** Working days within which a tool has to be changed before the screen asks for it. */
@@ -65,7 +66,7 @@ function adviceOf(stream: StreamPage, reading: StreamReading, zone: string): Adv
       title: "Say whether this was the cause",
       why: (
         <>
-          {near.event.text}, {formatMoment(near.event.at, { zone })}
+          {keepWhole(`${near.event.text}, ${formatMoment(near.event.at, { zone })}`)}
           {near.framesBefore === 0
             ? ", at the change."
             : `, ${formatCounted(near.framesBefore, "frame")} before the change.`}

@@ -3,6 +3,7 @@ import { reasonInWords } from "@/lib/format/verdict-reasons";
 import type { BatchReason, ReasonCode } from "@/lib/quality/batch-decision";
 import { SectionHeading } from "@/lib/ui/page-frame";
 import { StateMark, type MarkedState } from "@/lib/ui/state-mark";
+import { keepWhole } from "@/lib/ui/keep-whole";
 import styles from "../batch.module.css";
 
 const MARK = {
@@ -37,7 +38,7 @@ function Serials({ serials }: Readonly<{ serials: readonly string[] }>) {
   return (
     <span className={styles.serials}>
       {serials.slice(0, SHOWN_SERIALS).map((serial) => (
-        <Link key={serial} className="mono" href={`/frames/${encodeURIComponent(serial)}`} prefetch={false}>
+        <Link key={serial} className="mono nowrap" href={`/frames/${encodeURIComponent(serial)}`} prefetch={false}>
           {serial}
         </Link>
       ))}
@@ -70,7 +71,7 @@ function SameFrames({ reasons }: Readonly<{ reasons: readonly BatchReason[] }>) 
     <details className={styles.same}>
       <summary>The same frames, too: {reasons.map(nameOf).join(", ")}</summary>
       {reasons.map((reason) => (
-        <p key={nameOf(reason)}>{reasonInWords(reason.text, { side: "ds" })}</p>
+        <p key={nameOf(reason)}>{keepWhole(reasonInWords(reason.text, { side: "ds" }))}</p>
       ))}
     </details>
   );
@@ -100,7 +101,7 @@ export function ReasonList({
               <StateMark state={MARK[reason.code]} size="fill" wordBeside />
             </span>
             <div>
-              {reasonInWords(reason.text, { side: "ds" })}
+              {keepWhole(reasonInWords(reason.text, { side: "ds" }))}
               <SameFrames reasons={same} />
             </div>
             <span className={styles.clears}>
@@ -119,7 +120,7 @@ export function ReasonList({
             {notes.map((note) => (
               <li key={note.text}>
                 <StateMark state={MARK[note.code]} size="s" wordBeside />{" "}
-                <span>{reasonInWords(note.text, { side: "ds" })}</span>
+                <span>{keepWhole(reasonInWords(note.text, { side: "ds" }))}</span>
               </li>
             ))}
           </ul>
