@@ -1,5 +1,8 @@
 import { parseArgs } from "node:util";
 import { getPool } from "../server/db/client";
+import { plantColumns } from "../server/db/columns/plant";
+import type { RowOf } from "../server/db/columns/table-columns";
+import { sql } from "../server/db/sql";
 import { verifyJournal } from "../server/journal/verify-journal";
 import { withDatabase } from "./with-database";
 
@@ -13,10 +16,10 @@ const { values } = parseArgs({
   options: { anchor: { type: "string" }, data: { type: "string" }, help: { type: "boolean", short: "h" } },
 });
 
+const listed = plantColumns("plant", ["id", "name"]);
+
 async function verifyAll(): Promise<number> {
-  const { rows: plants } = await getPool().query<{ id: string; name: string }>(
-    "select id, name from plant order by name",
-  );
+  const { rows: plants } = await getPool().query<RowOf<typeof listed>>(sql`select ${listed} from plant order by name`);
   let faults = 0;
   for (const plant of plants) {
     const report = await verifyJournal(plant.id, {

@@ -35,13 +35,9 @@ import {
   type TemplateLiteral,
 } from "typescript/unstable/ast";
 import { stateSelect } from "@/lib/server/journal/vouched-states";
-import {
-  type InspectionColumns,
-  inspectionColumns,
-  sentColumns,
-  sentInspections,
-  sentNames,
-} from "@/lib/server/db/columns/inspection";
+import { sentColumns, sentInspections, sentNames } from "@/lib/server/db/columns/inspection";
+import type { Statement } from "@/lib/server/db/sql";
+import { COLUMN_READERS } from "@/tests/helpers/column-readers";
 import { readSourceFiles, ROOT, type SourceFile } from "@/tests/rules/source-files";
 
 /** What JavaScript holds: the kind of one value of a result. `any` is what a type leaves open, as that of json does. */
@@ -53,6 +49,8 @@ export type WrittenColumn = {
   /** Kinds within an object or list, which json cannot hold: dates, bytes, bigint. */
   readonly inside: readonly string[];
   readonly optional: boolean;
+  /** Its name and type come from the lists of lib/server/db/columns. */
+  readonly isListed: boolean;
 };
 
 export type WrittenStatement = {
@@ -76,8 +74,12 @@ const NOTHING_BOUND: Bound = new Map();
 
 /** What the readers of columns and of rows to insert make of their arguments, which are names in the sources. */
 const MADE: Readonly<Record<string, (...given: readonly never[]) => string>> = {
-  inspectionColumns: (alias: string, names: readonly (keyof InspectionColumns)[]) =>
-    inspectionColumns(alias, names).text,
+  ...Object.fromEntries(
+    Object.entries(COLUMN_READERS).map(([name, read]) => [
+      name,
+      (alias: string, names: never) => (read as (alias: string, names: never) => Statement)(alias, names).text,
+    ]),
+  ),
   sentInspections: () => sentInspections(() => null).strings.join(VALUE),
   stateSelect,
 };
@@ -175,6 +177,10 @@ class StatementReader {
     if (isIdentifier(node.expression) && node.expression.text === "prepared") return read(at(node.arguments, 1), bound);
     const make = isIdentifier(node.expression) ? MADE[node.expression.text] : undefined;
     if (make !== undefined) return [make(...(node.arguments.map(literalOf) as never[]))];
+    if (isIdentifier(node.expression) && node.expression.text === "together") {
+      const lists = node.arguments.map((one) => read(one, bound));
+      return combine(lists.flatMap((list, index) => (index === 0 ? [list] : [[", "], list])));
+    }
     if (isIdentifier(node.expression) && node.expression.text === "constant")
       return this.string(at(node.arguments, 0), bound);
     return this.behind(node.expression, bound).flatMap(({ node: made, bound: outer }) => {
@@ -284,15 +290,22 @@ function at<T>(list: readonly T[], index: number): T {
   return found;
 }
 
+function textOf(node: Node): string {
+  if (!isStringLiteral(node)) throw new Unread(node.getText());
+  return node.text;
+}
+
 /** Names as they stand in the sources; nothing for a function, which gives values and no text. @throws Unread */
-function literalOf(node: Node): string | string[] | undefined {
-  if (isStringLiteral(node)) return node.text;
+function literalOf(node: Node): string | string[] | Record<string, string> | undefined {
   if (isArrowFunction(node)) return undefined;
-  if (!isArrayLiteralExpression(node)) throw new Unread(node.getText());
-  return node.elements.map((one) => {
-    if (!isStringLiteral(one)) throw new Unread(node.getText());
-    return one.text;
-  });
+  if (isArrayLiteralExpression(node)) return node.elements.map(textOf);
+  if (!isObjectLiteralExpression(node)) return textOf(node);
+  return Object.fromEntries(
+    node.properties.map((one) => {
+      if (!isPropertyAssignment(one)) throw new Unread(node.getText());
+      return [one.name.getText(), textOf(one.initializer)];
+    }),
+  );
 }
 
 function returnsOf(body: Node): Expression[] {
@@ -350,7 +363,17 @@ function insideOf(checker: Checker, type: Type, depth = 0): string[] {
   });
 }
 
-function columnsOf(checker: Checker, type: Type): WrittenColumn[] | null {
+/** A member stands in a list of columns, or is named where a list is read. */
+function isListed(project: Project, member: Symbol): boolean {
+  return member.declarations.some((declared) => {
+    let node = declared.resolve(project);
+    while (node !== undefined && !isCallExpression(node)) node = node.parent;
+    if (node === undefined || !isIdentifier(node.expression)) return false;
+    return node.expression.text === "columnsOf" || node.expression.text in COLUMN_READERS;
+  });
+}
+
+function columnsOf(project: Project, checker: Checker, type: Type): WrittenColumn[] | null {
   if (checker.getIndexInfosOfType(type).length > 0) return null;
   return checker.getPropertiesOfType(type).map((property) => {
     const own = checker.getTypeOfSymbol(property);
@@ -361,6 +384,7 @@ function columnsOf(checker: Checker, type: Type): WrittenColumn[] | null {
       kinds: own === undefined ? ["any"] : kindsOf(checker, own),
       inside: own === undefined ? [] : [...new Set(insideOf(checker, own))],
       optional: isOptional,
+      isListed: isListed(project, property),
     };
   });
 }
@@ -387,7 +411,7 @@ export function readStatements(folders: readonly string[]): WrittenStatement[] {
           const line = text.slice(0, node.getStart()).split("\n").length;
           const said = node.typeArguments?.[0];
           const type = said === undefined ? undefined : checker.getTypeFromTypeNode(said);
-          const columns = type === undefined ? null : columnsOf(checker, type);
+          const columns = type === undefined ? null : columnsOf(project, checker, type);
           let texts: string[] = [];
           try {
             texts = [...new Set(reader.statement(at(node.arguments, 0), NOTHING_BOUND).map(number))];

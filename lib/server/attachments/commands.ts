@@ -4,6 +4,11 @@ import { AppError } from "@/lib/errors";
 import { PHOTO_MAX_BYTES, type KeepPhoto } from "@/lib/schemas/photo";
 import { assertMay } from "../auth/permissions";
 import { actorOf, type Viewer } from "../auth/viewer";
+import { attachmentColumns } from "../db/columns/attachment";
+import { frameColumns } from "../db/columns/frame";
+import { inspectionColumns } from "../db/columns/inspection";
+import { lineColumns } from "../db/columns/line";
+import { type RowOf, together } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { appendToLockedChain, lockChain } from "../journal/append-journal";
@@ -12,6 +17,12 @@ import { rowHash } from "../journal/vouched-rows";
 import { bareJpeg } from "./bare-jpeg";
 
 const KEPT = "Nothing was stored; the photo is still on the device.";
+const photographed = together(
+  inspectionColumns("i", ["frameId"]),
+  frameColumns("f", ["serial"]),
+  lineColumns("l", { line: "key" }),
+);
+const stored = attachmentColumns("attachment", { hash: "contentHash" });
 
 /** The picture without what a camera or a program wrote beside it. */
 function checkedBytes(input: KeepPhoto): Buffer {
@@ -38,8 +49,8 @@ export async function keepPhoto(viewer: Viewer, input: KeepPhoto, now: Date = ne
   const bytes = checkedBytes(input);
   const hash = createHash("sha256").update(bytes).digest();
   return inSqlTransaction(async (db) => {
-    const { rows } = await db.query<{ frameId: string; serial: string; line: string }>(sql`
-      select i.frame_id as "frameId", f.serial, l.key as line from inspection i
+    const { rows } = await db.query<RowOf<typeof photographed>>(sql`
+      select ${photographed} from inspection i
       join frame f on f.plant_id = i.plant_id and f.id = i.frame_id
       join line l on l.plant_id = i.plant_id and l.id = i.line_id
       where i.plant_id = ${plantId} and i.id = ${input.inspectionId}`);
@@ -48,8 +59,8 @@ export async function keepPhoto(viewer: Viewer, input: KeepPhoto, now: Date = ne
       throw new AppError("not-found", `The inspection of this photo is not here. ${KEPT} Send the inspection first.`);
     const chain = `line:${inspection.line}`;
     const head = await lockChain(db, plantId, chain);
-    const known = await db.query<{ hash: Buffer }>(sql`
-      select content_hash as hash from attachment where plant_id = ${plantId} and id = ${input.id}`);
+    const known = await db.query<RowOf<typeof stored>>(sql`
+      select ${stored} from attachment where plant_id = ${plantId} and id = ${input.id}`);
     const before = known.rows[0];
     if (before !== undefined && !before.hash.equals(hash))
       throw new AppError("already-recorded-differently", `Another photo with the key ${input.id} is here. ${KEPT}`);

@@ -3,6 +3,9 @@ import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
 import { nameThen } from "../db/name-then";
+import { journalChainColumns } from "../db/columns/journal-chain";
+import { journalEntryColumns } from "../db/columns/journal-entry";
+import type { RowOf } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { iso } from "../plant/queries";
 
@@ -57,8 +60,14 @@ const MOST_ENTRIES = 500;
 /** Entries that one search reads: what is further back is searched by the next press. */
 export const MOST_SEARCHED = 20_000;
 
-type Row = Omit<JournalItem, "at"> & { readonly at: Date };
-type Searched = { readonly at: Date; readonly chain: string; readonly sequence: string; readonly searched: number };
+const shown = journalEntryColumns("e", ["chain", "sequence", "at", "action", "payload"]);
+type Row = RowOf<typeof shown> & Pick<JournalItem, "actor" | "rows" | "hash" | "about">;
+
+const place = journalEntryColumns("e", ["chain", "sequence", "at"]);
+type Searched = RowOf<typeof place> & { readonly searched: number };
+
+const anchored = journalEntryColumns("journal_entry", ["at"]);
+const lengthOfChain = journalChainColumns("journal_chain", ["chain"]);
 
 const placeOf = ({ at, chain, sequence }: Searched | Row): JournalPlace => ({ at: at.toISOString(), chain, sequence });
 
@@ -76,8 +85,8 @@ async function search(plantId: string, zone: string, wanted: JournalWanted, limi
         or e.chain > ${before?.chain ?? null} or (e.chain = ${before?.chain ?? null} and e.sequence < ${before?.sequence ?? null}::bigint))
     order by e.at desc, e.chain, e.sequence desc limit ${narrows ? MOST_SEARCHED : limit}`;
   const found = sql`
-    select e.chain, e.sequence::text as sequence, e.at, coalesce(${nameThen("p", "e.at")}, t.name, e.actor) as actor, e.action,
-      jsonb_array_length(e.subjects) as rows, e.payload, encode(e.hash, 'hex') as hash, ${nameThen("about", "e.at")} as about
+    select ${shown}, coalesce(${nameThen("p", "e.at")}, t.name, e.actor) as actor, jsonb_array_length(e.subjects) as rows,
+      encode(e.hash, 'hex') as hash, ${nameThen("about", "e.at")} as about
     from (${read}) e
     left join person p on p.plant_id = ${plantId} and e.actor = 'person:' || p.id
     left join api_token t on t.plant_id = ${plantId} and e.actor = 'token:' || t.id
@@ -87,19 +96,19 @@ async function search(plantId: string, zone: string, wanted: JournalWanted, limi
         translate(e.action, '.-', '  '), p.name, t.name, about.name))) > 0)
     order by e.at desc, e.chain, e.sequence desc limit ${limit}`;
   const last = sql`
-    select e.chain, e.sequence::text as sequence, e.at, (count(*) over ())::int as searched from (${read}) e
+    select ${place}, (count(*) over ())::int as searched from (${read}) e
     order by e.at, e.chain desc, e.sequence limit 1`;
   const pool = getPool();
   const [entries, ends] = await Promise.all([
     pool.query<Row>(found),
     narrows ? pool.query<Searched>(last) : { rows: [] as Searched[] },
   ]);
-  const [shown, end] = [entries.rows.at(-1), ends.rows[0]];
+  const [lastShown, end] = [entries.rows.at(-1), ends.rows[0]];
   const isFull = entries.rows.length === limit;
   const endsEarly = !isFull && end !== undefined && end.searched === MOST_SEARCHED;
   return {
     rows: entries.rows,
-    next: isFull && shown !== undefined ? placeOf(shown) : endsEarly ? placeOf(end) : null,
+    next: isFull && lastShown !== undefined ? placeOf(lastShown) : endsEarly ? placeOf(end) : null,
     searchedTo: endsEarly ? end.at.toISOString() : null,
   };
 }
@@ -111,11 +120,11 @@ export async function getJournal(viewer: Viewer, wanted: JournalWanted = {}): Pr
   const pool = getPool();
   const [{ rows, next, searchedTo }, anchor, chains, actors] = await Promise.all([
     search(plantId, plantZone, wanted, Math.min(wanted.limit ?? 100, MOST_ENTRIES)),
-    pool.query<{ hash: string; at: Date }>(sql`
-      select encode(hash, 'hex') as hash, at from journal_entry
+    pool.query<RowOf<typeof anchored> & { hash: string }>(sql`
+      select encode(hash, 'hex') as hash, ${anchored} from journal_entry
       where plant_id = ${plantId} and chain = 'anchor' order by sequence desc limit 1`),
-    pool.query<{ chain: string; length: number }>(
-      sql`select chain, length::int as length from journal_chain where plant_id = ${plantId} order by chain`,
+    pool.query<RowOf<typeof lengthOfChain> & { length: number }>(
+      sql`select ${lengthOfChain}, length::int as length from journal_chain where plant_id = ${plantId} order by chain`,
     ),
     pool.query<{ actor: string; name: string }>(sql`
       select 'person:' || id as actor, name from person where plant_id = ${plantId}

@@ -1,5 +1,8 @@
 import "server-only";
 import { getPool } from "../db/client";
+import { personColumns } from "../db/columns/person";
+import { plantColumns } from "../db/columns/plant";
+import type { RowOf } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { appendJournal } from "../journal/append-journal";
@@ -40,12 +43,14 @@ async function isWritten(plantId: string, personId: string | null): Promise<bool
   return (await countInWindow({ key, most: WRITTEN_AN_HOUR, windowMs: LONGEST_WINDOW_MS })) <= WRITTEN_AN_HOUR;
 }
 
-type Known = { readonly plantId: string; readonly personId: string; readonly active: boolean };
+const known = personColumns("p", { plantId: "plantId", personId: "id", active: "active" });
+type Known = RowOf<typeof known>;
+const everyPlant = plantColumns("plant", ["id"]);
 
 /** The person whom an e-mail belongs to, with or without access; null if nobody. */
 export async function findPersonByEmail(email: string): Promise<Known | null> {
   const { rows } = await getPool().query<Known>(sql`
-    select p.plant_id as "plantId", p.id as "personId", p.active from auth_user u join person p on p.user_id = u.id
+    select ${known} from auth_user u join person p on p.user_id = u.id
     where u.email = lower(${email}) order by p.active desc, p.created_at, p.plant_id limit 1`);
   return rows[0] ?? null;
 }
@@ -79,7 +84,9 @@ export async function journalSignInRefused(
   const reason = why ?? (person === null ? "no such sign-in" : person.active ? "wrong password" : "deactivated");
   log.info("sign-in refused", { address, reason });
   const { rows } =
-    person === null ? await getPool().query<{ id: string }>("select id from plant order by id") : { rows: [] };
+    person === null
+      ? await getPool().query<RowOf<typeof everyPlant>>(sql`select ${everyPlant} from plant order by id`)
+      : { rows: [] };
   const plants = person === null ? rows.map((row) => row.id) : [person.plantId];
   for (const plantId of plants)
     if (await isWritten(plantId, person?.personId ?? null))

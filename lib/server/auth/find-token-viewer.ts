@@ -1,9 +1,11 @@
 import "server-only";
 import { createHash } from "node:crypto";
-import type { TokenScope } from "../../schemas/token";
 import { journalToken } from "./access-journal";
 import type { TokenViewer } from "./viewer";
 import { getPool } from "../db/client";
+import { apiTokenColumns } from "../db/columns/api-token";
+import { plantColumns } from "../db/columns/plant";
+import { type RowOf, together } from "../db/columns/table-columns";
 import { prepared, sql, type Statement } from "../db/sql";
 
 export const TOKEN_PREFIX = "sg_";
@@ -18,13 +20,12 @@ export function hashToken(token: string): Buffer {
   return createHash("sha256").update(token).digest();
 }
 
-type TokenRow = {
-  readonly plant_id: string;
-  readonly plant_zone: string;
-  readonly id: string;
-  readonly name: string;
-  readonly scopes: readonly TokenScope[];
-  readonly expires_at: Date | null;
+const known = together(
+  apiTokenColumns("t", { plant_id: "plantId", id: "id", name: "name", scopes: "scopes", expires_at: "expiresAt" }),
+  plantColumns("plant", { plant_zone: "timeZone" }),
+);
+
+type TokenRow = RowOf<typeof known> & {
   /** Why it lets nobody in any more. */
   readonly dead: "revoked" | "expired" | null;
   readonly is_first: boolean;
@@ -68,7 +69,7 @@ async function readToken(hash: Buffer): Promise<Known> {
   const { rows } = await getPool().query<TokenRow>(
     prepared(
       "find-token",
-      sql`select t.plant_id, plant.time_zone as plant_zone, t.id, t.name, t.scopes, t.expires_at,
+      sql`select ${known},
           case when revoked_at is not null then 'revoked' when expires_at <= now() then 'expired' end as dead,
           last_used_at is null as is_first,
           last_used_at is null or last_used_at < now() - interval '1 minute' as is_stale,

@@ -2,12 +2,14 @@ import "server-only";
 import type pg from "pg";
 import { AppError } from "@/lib/errors";
 import { tieOf, type Hands, type Tie } from "@/lib/quality/kept-apart";
+import { inspectionColumns } from "../db/columns/inspection";
+import type { RowOf } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import type { PersonViewer } from "./viewer";
 
-type HandRow = {
-  readonly inspector: string | null;
-  readonly device: string | null;
+const hand = inspectionColumns("i", { inspector: "inspectorId", device: "deviceId" });
+
+type HandRow = RowOf<typeof hand> & {
   readonly others: readonly (string | null)[];
   readonly actors: readonly string[];
 };
@@ -19,7 +21,7 @@ type HandRow = {
 async function handsIn(db: pg.ClientBase, plantId: string, inspectionIds: readonly string[]): Promise<Hands> {
   // An inspection and the journal's entry of its recording carry the same moment.
   const { rows } = await db.query<HandRow>(sql`
-    select i.inspector_id as inspector, i.device_id as device,
+    select ${hand},
       array(select one ->> 'personId' from jsonb_array_elements(coalesce(i.attributes -> 'inspectors', '[]') || i.superseded) one) as others,
       array(select e.actor from journal_entry e where e.plant_id = i.plant_id and e.at = i.recorded_at
         and e.subjects @> jsonb_build_array(jsonb_build_object('table', 'inspection', 'id', i.id))) as actors

@@ -2,6 +2,9 @@ import "server-only";
 import { isDemoCredential } from "../../schemas/demo-sign-ins";
 import type { Role } from "../../schemas/people";
 import { getPool } from "../db/client";
+import { personColumns } from "../db/columns/person";
+import { plantColumns } from "../db/columns/plant";
+import { type RowOf, together } from "../db/columns/table-columns";
 import { prepared, sql } from "../db/sql";
 import { environment } from "../base/env";
 import { findTokenViewer } from "./find-token-viewer";
@@ -10,15 +13,15 @@ import { provenDevice } from "./device-cookie";
 import { sessionKey } from "./session-cookie";
 import type { PersonViewer, Viewer } from "./viewer";
 
-type SessionRow = {
+const signedIn = together(
+  plantColumns("plant", { invented: "invented", plant_zone: "timeZone" }),
+  personColumns("p", { plant_id: "plantId", person_id: "id", name: "name" }),
+);
+
+type SessionRow = RowOf<typeof signedIn> & {
   readonly session_id: string;
   readonly is_stale: boolean;
   readonly email: string;
-  readonly invented: boolean;
-  readonly plant_id: string;
-  readonly plant_zone: string;
-  readonly person_id: string;
-  readonly name: string;
   readonly roles: readonly Role[];
   readonly revoked_device: string | null;
 };
@@ -27,8 +30,7 @@ async function findSession(key: string): Promise<SessionRow | null> {
   const { rows } = await getPool().query<SessionRow>(
     prepared(
       "find-session",
-      sql`select s.id as session_id, s.updated_at < now() - interval '1 minute' as is_stale, u.email, plant.invented,
-          plant.time_zone as plant_zone, p.plant_id, p.id as person_id, p.name,
+      sql`select s.id as session_id, s.updated_at < now() - interval '1 minute' as is_stale, u.email, ${signedIn},
           array(select role::text from person_role r
             where r.plant_id = p.plant_id and r.person_id = p.id order by r.role) as roles,
           (select d.id from session_device sd join device d on d.plant_id = sd.plant_id and d.id = sd.device_id

@@ -5,9 +5,16 @@ import { uuidV7 } from "@/lib/schemas/identifier";
 import type { CreateBatch } from "@/lib/schemas/batch";
 import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
+import { batchColumns } from "../db/columns/batch";
+import { drawingColumns } from "../db/columns/drawing";
+import { frameColumns } from "../db/columns/frame";
+import { type RowOf, together } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { changeSetup, idInUse, idOf } from "../plant/change-setup";
 import type { Made } from "../plant/made";
+
+const drawings = together(drawingColumns("pd", { planDrawing: "key" }), drawingColumns("md", { modelDrawing: "key" }));
+const taken = together(frameColumns("f", ["serial"]), batchColumns("b", { batch: "key" }));
 
 /** Keys that a new batch names, as ids; the plan must be released and for the model's drawing. */
 async function findBatchParts(db: pg.ClientBase, plantId: string, input: CreateBatch) {
@@ -15,8 +22,8 @@ async function findBatchParts(db: pg.ClientBase, plantId: string, input: CreateB
   const modelId = await idInUse(db, plantId, "frame_model", { key: input.model, field: "model" });
   const lineId = await idInUse(db, plantId, "line", { key: input.line, field: "line" });
   const planId = await idOf(db, plantId, "measuring_plan", input.plan);
-  const { rows } = await db.query<{ released: boolean; planDrawing: string; modelDrawing: string }>(sql`
-    select pd.key as "planDrawing", md.key as "modelDrawing",
+  const { rows } = await db.query<RowOf<typeof drawings> & { released: boolean }>(sql`
+    select ${drawings},
       exists (select 1 from measuring_plan_revision r where r.plant_id = p.plant_id and r.plan_id = p.id
         and r.state = 'released') as released
     from measuring_plan p
@@ -43,8 +50,8 @@ const NAMED_AT_MOST = 5;
 const FIELDS_AT_MOST = 50;
 
 async function assertNewSerials(db: pg.ClientBase, plantId: string, serials: readonly string[]): Promise<void> {
-  const { rows } = await db.query<{ serial: string; batch: string }>(sql`
-    select f.serial, b.key as batch from frame f join batch b on b.plant_id = f.plant_id and b.id = f.batch_id
+  const { rows } = await db.query<RowOf<typeof taken>>(sql`
+    select ${taken} from frame f join batch b on b.plant_id = f.plant_id and b.id = f.batch_id
     where f.plant_id = ${plantId} and f.serial = any(${serials}::text[]) order by f.serial`);
   if (rows.length === 0) return;
   const named = rows.slice(0, NAMED_AT_MOST).map(({ serial, batch }) => `${serial} (batch ${batch})`);

@@ -3,6 +3,12 @@ import { TO_MEASURE_STATES } from "@/lib/quality/frame-state";
 import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
+import { batchColumns } from "../db/columns/batch";
+import { frameModelColumns } from "../db/columns/frame-model";
+import { lineColumns } from "../db/columns/line";
+import { measuringPlanColumns } from "../db/columns/measuring-plan";
+import { supplierColumns } from "../db/columns/supplier";
+import { type RowOf, together } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 
 export type BatchItem = {
@@ -18,12 +24,21 @@ export type BatchItem = {
   readonly openedAt: string;
 };
 
+const listed = together(
+  batchColumns("b", ["id", "key", "openedAt"]),
+  supplierColumns("s", { supplier: "key" }),
+  frameModelColumns("m", { model: "key" }),
+  lineColumns("l", { line: "key" }),
+  measuringPlanColumns("p", { plan: "key" }),
+);
+
 /** The newest batches of the plant. */
 export async function listNewestBatches(viewer: Viewer, limit: number = 20): Promise<readonly BatchItem[]> {
   assertMay(viewer, "setup.view");
-  const { rows } = await getPool().query<Omit<BatchItem, "openedAt"> & { openedAt: Date }>(sql`
-    select b.id, b.key, s.key as supplier, m.key as model, l.key as line, p.key as plan, f.frames, f.first as "firstSerial",
-      f.last as "lastSerial", b.opened_at as "openedAt"
+  const { rows } = await getPool().query<
+    RowOf<typeof listed> & Pick<BatchItem, "frames" | "firstSerial" | "lastSerial">
+  >(sql`
+    select ${listed}, f.frames, f.first as "firstSerial", f.last as "lastSerial"
     from (select * from batch where plant_id = ${viewer.plantId} order by opened_at desc, id desc limit ${limit}) b
     join supplier s on s.plant_id = b.plant_id and s.id = b.supplier_id
     join frame_model m on m.plant_id = b.plant_id and m.id = b.model_id

@@ -7,6 +7,9 @@ import { DEFAULT_ZERO_LIMIT_UM } from "@/lib/core/metrology/comparator";
 import type { DemoEvent, DemoInspection, DemoPlan, DemoZeroCheck } from "@/lib/simulation/demo-plan";
 import { actorOf, type PersonViewer, type SystemViewer } from "../auth/viewer";
 import { getPool } from "../db/client";
+import { lineColumns } from "../db/columns/line";
+import { streamColumns } from "../db/columns/stream";
+import type { RowOf } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { addEvent, approveLimits } from "../drift/commands";
@@ -185,11 +188,14 @@ function toInspection(one: DemoInspection, keys: Keys): RecordInspection {
   };
 }
 
+const charted = streamColumns("s", ["id"]);
+const keyedLine = lineColumns("line", ["id", "key"]);
+
 async function approveFirstLimits(cast: Cast, from: Date, at: Date): Promise<void> {
   const engineer = cast.people.get("brandow");
   if (!engineer) return;
-  const { rows } = await getPool().query<{ id: string }>(sql`
-    select s.id from stream s join operation o on o.plant_id = s.plant_id and o.id = s.operation_id
+  const { rows } = await getPool().query<RowOf<typeof charted>>(sql`
+    select ${charted} from stream s join operation o on o.plant_id = s.plant_id and o.id = s.operation_id
     where s.plant_id = ${engineer.plantId} and s.points >= 100 and o.key = 'after-machining' order by s.id`);
   for (const { id } of rows) {
     const baseline = { streamId: id, from: from.toISOString(), to: at.toISOString() };
@@ -208,8 +214,8 @@ async function recordAll(plan: DemoPlan, cast: Cast, onProgress: DemoProgress): 
       plan.people.flatMap(({ key, badgeCode }) => (badgeCode === null ? [] : [[key, badgeCode] as const])),
     ),
   };
-  const lines = await getPool().query<{ id: string; key: string }>(
-    sql`select id, key from line where plant_id = ${system.plantId}`,
+  const lines = await getPool().query<RowOf<typeof keyedLine>>(
+    sql`select ${keyedLine} from line where plant_id = ${system.plantId}`,
   );
   const lineIds = new Map(lines.rows.map((line) => [line.key, line.id]));
   const events = [...plan.events];

@@ -4,6 +4,10 @@ import type { Disposition } from "@/lib/schemas/decision";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import type { PersonViewer } from "../auth/viewer";
 import { getPool } from "../db/client";
+import { batchColumns } from "../db/columns/batch";
+import { frameColumns } from "../db/columns/frame";
+import { supplierColumns } from "../db/columns/supplier";
+import { type RowOf, together } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { decideFrames, releaseBatch } from "../gate/commands";
 import { readBatchEvidence, type BatchFrame } from "../gate/read-batch-evidence";
@@ -15,7 +19,8 @@ type Options = { readonly before: Date; readonly password: string; readonly onPr
 const DAY_MS = 86_400_000;
 const AT_ONCE = 4;
 
-type OldBatch = { id: string; supplier: string; settledAt: Date };
+const old = together(batchColumns("b", ["id"]), supplierColumns("s", { supplier: "key" }));
+type OldBatch = RowOf<typeof old> & { settledAt: Date };
 
 function dispositionOf(frame: BatchFrame): { disposition: Disposition; grounds: string } {
   return frame.verdict === "does not conform"
@@ -67,9 +72,11 @@ async function decide(plantId: string, batch: OldBatch, manager: PersonViewer, p
     );
 }
 
+const shipped = frameColumns("frame", ["serial"]);
+
 async function ship(plantId: string, batchId: string, dock: PersonViewer, at: Date): Promise<void> {
-  const { rows } = await getPool().query<{ serial: string }>(sql`
-    select serial from frame where plant_id = ${plantId} and batch_id = ${batchId}
+  const { rows } = await getPool().query<RowOf<typeof shipped>>(sql`
+    select ${shipped} from frame where plant_id = ${plantId} and batch_id = ${batchId}
       and state = any(${["measured", ...SIGNED_STATES]}::"FrameState"[]) order by position`);
   for (const { serial } of rows) await shipFrame(dock, { id: uuidV7(), serial }, at);
 }
@@ -88,7 +95,7 @@ export async function settleOldBatches(
   const dock = everybody.find((person) => person.roles.includes("dock"));
   if (!manager || !dock) return;
   const { rows } = await getPool().query<OldBatch>(sql`
-    select b.id, s.key as supplier,
+    select ${old},
       greatest(b.opened_at + interval '2 days', recorded.last + interval '1 hour') as "settledAt"
     from batch b join supplier s on s.plant_id = b.plant_id and s.id = b.supplier_id
     left join (

@@ -7,6 +7,9 @@ import { uuidV7 } from "@/lib/schemas/identifier";
 import { type ChangeDrawingDraft, type DraftDrawing, shellDrawingSchema } from "@/lib/schemas/drawing";
 import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
+import { drawingColumns } from "../db/columns/drawing";
+import { drawingRevisionColumns } from "../db/columns/drawing-revision";
+import type { RowOf } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { canonicalJson } from "../journal/canonical-json";
 import { subjectsOf } from "../journal/row-hashes";
@@ -77,6 +80,9 @@ export async function draftDrawing(
   });
 }
 
+const releasedRevision = drawingRevisionColumns("drawing_revision", ["drawingId", "content"]);
+const drawn = drawingColumns("d", ["key"]);
+
 /** Releases a drafted drawing revision: it never changes again, and supersedes the one before. */
 export async function releaseDrawing(viewer: Viewer, id: string, at: Date = new Date()): Promise<void> {
   assertMay(viewer, "setup.release");
@@ -84,10 +90,10 @@ export async function releaseDrawing(viewer: Viewer, id: string, at: Date = new 
   const subjects = (db: pg.ClientBase) => subjectsOf(db, plantId, "drawing_revision", [id]);
   await changeSetup(viewer, { action: "drawing.released", payload: { id }, at, subjects }, async (db) => {
     const personId = viewer.kind === "person" ? viewer.personId : null;
-    const { rows } = await db.query<{ drawingId: string; content: unknown }>(sql`
+    const { rows } = await db.query<RowOf<typeof releasedRevision>>(sql`
       update drawing_revision set state = 'released', released_at = ${at}, released_by_id = ${personId}
       where plant_id = ${plantId} and id = ${id} and state = 'draft'
-      returning drawing_id as "drawingId", content`);
+      returning ${releasedRevision}`);
     const released = rows[0];
     if (!released)
       throw new AppError("conflict", "This revision is no draft any more, or is not known. Nothing was changed.");
@@ -118,8 +124,8 @@ export async function changeDrawingDraft(
         where plant_id = ${plantId} and id = ${id} for update`,
       seen,
     );
-    const { rows } = await db.query<{ key: string }>(sql`
-      select d.key from drawing d join drawing_revision r on r.plant_id = d.plant_id and r.drawing_id = d.id
+    const { rows } = await db.query<RowOf<typeof drawn>>(sql`
+      select ${drawn} from drawing d join drawing_revision r on r.plant_id = d.plant_id and r.drawing_id = d.id
       where r.plant_id = ${plantId} and r.id = ${id}`);
     if (rows[0]?.key !== drawing.key)
       throw new AppError("invalid-input", "The key of a drawing stays as it is. Nothing was changed.", {

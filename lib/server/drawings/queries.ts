@@ -5,6 +5,9 @@ import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
 import { nameThen } from "../db/name-then";
+import { drawingColumns } from "../db/columns/drawing";
+import { drawingRevisionColumns } from "../db/columns/drawing-revision";
+import { type RowOf, together } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { iso } from "../plant/queries";
 
@@ -20,11 +23,13 @@ export type DrawingItem = {
   }[];
 };
 
+const listed = drawingColumns("d", ["id", "key", "title"]);
+
 /** Drawings with their revisions, newest first. */
 export async function listDrawings(viewer: Viewer): Promise<readonly DrawingItem[]> {
   assertMay(viewer, "setup.view");
-  const { rows } = await getPool().query<DrawingItem>(sql`
-    select d.id, d.key, d.title, coalesce(jsonb_agg(jsonb_build_object('id', r.id, 'revision', r.revision, 'state', r.state,
+  const { rows } = await getPool().query<RowOf<typeof listed> & Pick<DrawingItem, "revisions">>(sql`
+    select ${listed}, coalesce(jsonb_agg(jsonb_build_object('id', r.id, 'revision', r.revision, 'state', r.state,
       'releasedAt', r.released_at) order by r.created_at desc) filter (where r.id is not null), '[]') as revisions
     from drawing d left join drawing_revision r on r.plant_id = d.plant_id and r.drawing_id = d.id
     where d.plant_id = ${viewer.plantId} group by d.plant_id, d.id order by d.key`);
@@ -48,12 +53,19 @@ export type DrawingRevisionPage = {
   readonly plansElsewhere: readonly { readonly id: string; readonly key: string; readonly drawingRevision: string }[];
 };
 
+const revision = together(
+  drawingRevisionColumns("r", ["id", "revision", "state", "releasedAt"]),
+  drawingRevisionColumns("r", { drawing: "content" }),
+  drawingColumns("d", { drawingKey: "key" }),
+);
+type Revision = RowOf<typeof revision> &
+  Pick<DrawingRevisionPage, "releasedBy" | "seen" | "newestRevision" | "others" | "plansElsewhere">;
+
 /** One revision of a drawing. */
 export async function getDrawingRevision(viewer: Viewer, id: string): Promise<DrawingRevisionPage> {
   assertMay(viewer, "setup.view");
-  const { rows } = await getPool().query<Omit<DrawingRevisionPage, "releasedAt"> & { releasedAt: Date | null }>(sql`
-    select r.id, d.key as "drawingKey", r.revision, r.state::text as state, r.released_at as "releasedAt", ${nameThen("p", "r.released_at")} as "releasedBy",
-      r.content as drawing, md5(r.content::text) as seen,
+  const { rows } = await getPool().query<Revision>(sql`
+    select ${revision}, ${nameThen("p", "r.released_at")} as "releasedBy", md5(r.content::text) as seen,
       (select n.revision from drawing_revision n where n.plant_id = r.plant_id and n.drawing_id = r.drawing_id
         order by n.created_at desc, n.id desc limit 1) as "newestRevision",
       (select coalesce(jsonb_agg(jsonb_build_object('id', o.id, 'revision', o.revision, 'state', o.state) order by o.created_at desc), '[]')

@@ -9,16 +9,18 @@ import { sql } from "../db/sql";
 export const BASELINE_SEARCH = 400;
 
 /** What a chart makes a point of, of inspection `i`. */
-const pointNames = inspectionColumns("i", ["id", "features"]);
-export const pointColumns = sql`${pointNames}, i.measured_at as at`;
-export type PointRow = RowOf<typeof pointNames> & { readonly at: Date };
+export const pointColumns = inspectionColumns("i", { id: "id", at: "measuredAt", features: "features" });
+export type PointRow = RowOf<typeof pointColumns>;
+
+const judged = inspectionColumns("i", { characteristics: "judgement" });
 
 /** A frame of a group that may be in the baselines of its streams. */
-export type BaselineRow = PointRow & {
-  readonly characteristics: BaselineCandidate["characteristics"];
-  /** Streams that have a signal with an assigned cause at this frame. */
-  readonly causes: readonly string[];
-};
+export type BaselineRow = PointRow &
+  RowOf<typeof judged> & {
+    readonly characteristics: BaselineCandidate["characteristics"];
+    /** Streams that have a signal with an assigned cause at this frame. */
+    readonly causes: readonly string[];
+  };
 
 type Group = { readonly lineId: string; readonly operationId: string; readonly drawingId: string };
 
@@ -42,8 +44,7 @@ export async function readBaselineRows(
   const { from = null, to = null, end, most } = stretch;
   const order = end === "first" ? sql`i.measured_at, i.id` : sql`i.measured_at desc, i.id desc`;
   const { rows } = await db.query<BaselineRow>(sql`
-    select ${pointColumns}, i.judgement as characteristics,
-      coalesce(c.streams, '{}') as causes
+    select ${pointColumns}, ${judged}, coalesce(c.streams, '{}') as causes
     from inspection i
     left join (select s.inspection_id, array_agg(s.stream_id::text) as streams from signal s
       where s.plant_id = ${plantId} and s.state = 'assigned' group by s.inspection_id) c on c.inspection_id = i.id

@@ -3,24 +3,29 @@ import { FEATURE_NAMES } from "@/lib/core/metrology/features";
 import { AppError } from "@/lib/errors";
 import { CHARTED_STREAMS, type ChartedStream } from "@/lib/quality/control-limits";
 import { getPool } from "../db/client";
+import { eventColumns } from "../db/columns/event";
+import { frameColumns } from "../db/columns/frame";
 import { inspectionColumns, notWithdrawn } from "../db/columns/inspection";
-import type { RowOf } from "../db/columns/table-columns";
+import { personColumns } from "../db/columns/person";
+import { type RowOf, orNull, together } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 
 /** One line, operation and drawing: its frames are charted together. */
 export type FrameGroup = { readonly lineId: string; readonly operationId: string; readonly drawingId: string };
 
-const chartedColumns = inspectionColumns("i", ["features", "verdict", "tool", "fixture"]);
+const chartedColumns = together(
+  inspectionColumns("i", ["features", "verdict", "tool", "fixture"]),
+  inspectionColumns("i", { inspectionId: "id" }),
+  frameColumns("f", ["serial"]),
+  orNull(personColumns("p", { inspector: "name" })),
+);
 
 /** One charted inspection with what may explain its value. */
 export type ChartedFrame = RowOf<typeof chartedColumns> & {
-  readonly inspectionId: string;
-  readonly serial: string;
   /** Corrected time of measurement, milliseconds since 1970. */
   readonly at: number;
   /** A reading of it was confirmed after a question, or is off the scale: what rests on that is charted nowhere. */
   readonly odd: boolean;
-  readonly inspector: string | null;
   /** Of the first reading, which is one of the bore. */
   readonly gauge: string | null;
 };
@@ -44,8 +49,8 @@ export async function readChartedFrames(
   range: { readonly from?: Date; readonly to?: Date } = {},
 ): Promise<ChartedFrame[]> {
   const { rows } = await getPool().query<ChartedFrame>(sql`
-    select ${chartedColumns}, i.id as "inspectionId", f.serial, (extract(epoch from i.measured_at) * 1000)::float8 as at,
-      i.states && array[2, 3, 4]::int2[] as odd, p.name as inspector, i.gauge_keys[i.gauges[1] + 1] as gauge
+    select ${chartedColumns}, (extract(epoch from i.measured_at) * 1000)::float8 as at,
+      i.states && array[2, 3, 4]::int2[] as odd, i.gauge_keys[i.gauges[1] + 1] as gauge
     from inspection i
     join frame f on f.plant_id = i.plant_id and f.id = i.frame_id
     left join person p on p.plant_id = i.plant_id and p.id = i.inspector_id
@@ -66,10 +71,12 @@ export type StreamEvent = {
   readonly subject: string | null;
 };
 
+const eventsOfLine = eventColumns("event", ["id", "kind", "at", "text", "subject"]);
+
 /** What people did on a line, or for all lines, since a time. */
 export async function readEvents(plantId: string, lineId: string, from: Date): Promise<StreamEvent[]> {
-  const { rows } = await getPool().query<Omit<StreamEvent, "at"> & { at: Date }>(sql`
-    select id, kind, at, text, subject from event
+  const { rows } = await getPool().query<RowOf<typeof eventsOfLine>>(sql`
+    select ${eventsOfLine} from event
     where plant_id = ${plantId} and (line_id = ${lineId} or line_id is null) and at >= ${from} order by at, id limit 500`);
   return rows.map((row) => ({ ...row, at: row.at.toISOString() }));
 }

@@ -7,6 +7,9 @@ import { streamSubject } from "@/lib/quality/stream-evaluation";
 import type { AddEvent, ApproveLimits, AssignCause, AssignCauses } from "@/lib/schemas/decision";
 import { assertMay, assertPerson } from "../auth/permissions";
 import { actorOf, type Viewer } from "../auth/viewer";
+import { lineColumns } from "../db/columns/line";
+import { streamColumns } from "../db/columns/stream";
+import { type RowOf, together } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { appendJournal } from "../journal/append-journal";
@@ -16,7 +19,10 @@ import { BASELINE_SEARCH, candidatesFor, readBaselineRows } from "./baseline-fra
 import { evaluateGroup, putLimitsInForce } from "./evaluate-streams";
 import { streamOf } from "./charted-frames";
 
-type StreamHead = { feature: string; lineId: string; lineKey: string; operationId: string; drawingId: string };
+const streamHead = together(
+  streamColumns("st", ["feature", "lineId", "operationId", "drawingId"]),
+  lineColumns("l", { lineKey: "key" }),
+);
 /** Frames of a baseline that somebody chose by its dates. */
 const MOST_FRAMES = 100_000;
 
@@ -40,9 +46,8 @@ export async function approveLimits(
   assertPerson(viewer);
   const { plantId, personId } = viewer;
   return inSqlTransaction(async (db) => {
-    const { rows } = await db.query<StreamHead>(sql`
-      select st.feature, st.line_id as "lineId", l.key as "lineKey", st.operation_id as "operationId", st.drawing_id as "drawingId"
-      from stream st join line l on l.plant_id = st.plant_id and l.id = st.line_id
+    const { rows } = await db.query<RowOf<typeof streamHead>>(sql`
+      select ${streamHead} from stream st join line l on l.plant_id = st.plant_id and l.id = st.line_id
       where st.plant_id = ${plantId} and st.id = ${input.streamId} for update of st`);
     const head = rows[0];
     if (!head) throw new AppError("not-found", "There is no such stream. Nothing was changed.");

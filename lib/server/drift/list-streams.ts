@@ -7,6 +7,11 @@ import { PRESENT_FRAMES, startsStretch, streamFinding, type StreamFinding } from
 import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
+import { limitSetColumns } from "../db/columns/limit-set";
+import { lineColumns } from "../db/columns/line";
+import { operationColumns } from "../db/columns/operation";
+import { streamColumns } from "../db/columns/stream";
+import { type RowOf, orNull, together } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import {
   offsetOf,
@@ -59,19 +64,17 @@ export type OffsetListItem = {
 
 export type StreamList = { readonly streams: readonly StreamListItem[]; readonly offsets: readonly OffsetListItem[] };
 
-type ListRow = Pick<
-  StreamListItem,
-  "id" | "lineId" | "line" | "lineName" | "operation" | "operationName" | "feature" | "points" | "openSignals"
-> & {
-  lastAt: Date | null;
-  operationId: string;
-  drawingId: string;
+const listed = together(
+  streamColumns("st", ["id", "lineId", "operationId", "drawingId", "feature", "points", "lastAt"]),
+  lineColumns("l", { line: "key", lineName: "name" }),
+  operationColumns("o", { operation: "key", operationName: "name" }),
+  orNull(limitSetColumns("ls", ["provisional", "center", "lower", "upper"])),
+);
+
+type ListRow = RowOf<typeof listed> & {
   drawing: ShellDrawing;
   approved: boolean | null;
-  provisional: boolean | null;
-  center: number | null;
-  lower: number | null;
-  upper: number | null;
+  openSignals: number;
   firstSignal: ListedSignal | null;
   newestSignal: ListedSignal | null;
 };
@@ -108,11 +111,10 @@ const signalOf = (sort: "asc" | "desc") => sql`
 
 async function readListRows(plantId: string, line: string | undefined): Promise<ListRow[]> {
   const { rows } = await getPool().query<ListRow>(sql`
-    select st.id, st.line_id as "lineId", l.key as line, l.name as "lineName", o.key as operation, o.name as "operationName",
-      st.feature, st.points, st.last_at as "lastAt", st.operation_id as "operationId", st.drawing_id as "drawingId",
+    select ${listed},
       (select r.content from drawing_revision r where r.plant_id = st.plant_id and r.drawing_id = st.drawing_id
         and r.state = 'released' order by r.released_at desc limit 1) as drawing,
-      ls.approved_at is not null as approved, ls.provisional, ls.center, ls.lower, ls.upper,
+      ls.approved_at is not null as approved,
       coalesce(open.n, 0)::int as "openSignals", first.found as "firstSignal", newest.found as "newestSignal"
     from stream st
     join line l on l.plant_id = st.plant_id and l.id = st.line_id

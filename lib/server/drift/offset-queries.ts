@@ -8,6 +8,11 @@ import { OFFSET_SUBJECT } from "@/lib/quality/stream-evaluation";
 import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
+import { limitSetColumns } from "../db/columns/limit-set";
+import { lineColumns } from "../db/columns/line";
+import { operationColumns } from "../db/columns/operation";
+import { streamColumns } from "../db/columns/stream";
+import { type RowOf, orNull, together } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { offsetOf, readChartedFrames, readEvents, type ChartedFrame, type StreamEvent } from "./charted-frames";
 import { BASELINE_SEARCH, candidatesFor, readBaselineRows } from "./baseline-frames";
@@ -32,16 +37,18 @@ export type OffsetPage = {
   readonly events: readonly StreamEvent[];
 };
 
-type HeadRow = { streamId: string } & Pick<
-  OffsetPage,
-  "lineId" | "line" | "lineName" | "operation" | "operationName" | "drawing"
-> & {
-    operationId: string;
-    drawingId: string;
-    from: Date | null;
-    to: Date | null;
-    version: number | null;
-  };
+const offsetHead = together(
+  streamColumns("st", {
+    streamId: "id",
+    lineId: "lineId",
+    operationId: "operationId",
+    drawingId: "drawingId",
+  }),
+  lineColumns("l", { line: "key", lineName: "name" }),
+  operationColumns("o", { operation: "key", operationName: "name" }),
+  orNull(limitSetColumns("ls", { from: "baselineFrom", to: "baselineTo", version: "version" })),
+);
+type HeadRow = RowOf<typeof offsetHead> & Pick<OffsetPage, "drawing">;
 
 function pointsOf(frames: readonly ChartedFrame[]): OffsetPoint[] {
   return frames.flatMap(({ features, ...frame }) => {
@@ -93,11 +100,9 @@ export async function getOffset(
   assertMay(viewer, "drift.view");
   const { plantId } = viewer;
   const { rows } = await getPool().query<HeadRow>(sql`
-    select st.id as "streamId", st.line_id as "lineId", l.key as line, l.name as "lineName", o.key as operation, o.name as "operationName",
-      st.operation_id as "operationId", st.drawing_id as "drawingId",
+    select ${offsetHead},
       (select r.content from drawing_revision r where r.plant_id = st.plant_id and r.drawing_id = st.drawing_id
-        and r.state = 'released' order by r.released_at desc limit 1) as drawing,
-      ls.baseline_from as from, ls.baseline_to as to, ls.version
+        and r.state = 'released' order by r.released_at desc limit 1) as drawing
     from stream st
     join line l on l.plant_id = st.plant_id and l.id = st.line_id
     join operation o on o.plant_id = st.plant_id and o.id = st.operation_id

@@ -9,6 +9,14 @@ import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
 import { nameThen } from "../db/name-then";
+import { frameColumns } from "../db/columns/frame";
+import { limitSetColumns } from "../db/columns/limit-set";
+import { lineColumns } from "../db/columns/line";
+import { operationColumns } from "../db/columns/operation";
+import { personColumns } from "../db/columns/person";
+import { signalColumns } from "../db/columns/signal";
+import { streamColumns } from "../db/columns/stream";
+import { type RowOf, orNull, together } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { readChartedFrames, readEvents, streamOf, type ChartedFrame, type StreamEvent } from "./charted-frames";
 import { candidatesFor, readBaselineRows } from "./baseline-frames";
@@ -71,28 +79,22 @@ export type StreamPage = {
   readonly siblings: readonly { readonly id: string; readonly feature: FeatureName; readonly openSignals: number }[];
 };
 
-export type StreamHead = {
-  readonly id: string;
-  readonly lineId: string;
-  readonly line: string;
-  readonly lineName: string;
-  readonly operation: string;
-  readonly operationName: string;
-  readonly operationId: string;
-  readonly drawingId: string;
+const headColumns = together(
+  streamColumns("st", ["id", "lineId", "operationId", "drawingId", "feature", "limitSetId"]),
+  streamColumns("st", { total: "points" }),
+  lineColumns("l", { line: "key", lineName: "name" }),
+  operationColumns("o", { operation: "key", operationName: "name" }),
+);
+
+export type StreamHead = RowOf<typeof headColumns> & {
   readonly drawing: ShellDrawing;
-  readonly feature: FeatureName;
-  readonly total: number;
-  readonly limitSetId: string | null;
   readonly openSignals: number;
 };
 
 /** @throws AppError not-found */
 export async function readStreamHead(plantId: string, id: string): Promise<StreamHead> {
   const { rows } = await getPool().query<StreamHead>(sql`
-    select st.id, st.line_id as "lineId", l.key as line, l.name as "lineName", o.key as operation, o.name as "operationName",
-      st.operation_id as "operationId", st.drawing_id as "drawingId", st.feature, st.points as total,
-      st.limit_set_id as "limitSetId",
+    select ${headColumns},
       (select count(*)::int from signal s where s.plant_id = st.plant_id and s.stream_id = st.id and s.state = 'open') as "openSignals",
       (select r.content from drawing_revision r where r.plant_id = st.plant_id and r.drawing_id = st.drawing_id
         and r.state = 'released' order by r.released_at desc limit 1) as drawing
@@ -105,17 +107,28 @@ export async function readStreamHead(plantId: string, id: string): Promise<Strea
   return head;
 }
 
+const limitColumns = limitSetColumns("l", [
+  "id",
+  "version",
+  "center",
+  "sigma",
+  "lower",
+  "upper",
+  "rangeCenter",
+  "rangeUpper",
+  "frames",
+  "provisional",
+  "baselineFrom",
+  "baselineTo",
+  "createdAt",
+  "approvedAt",
+]);
+type LimitsRow = RowOf<typeof limitColumns> & Pick<StreamLimitSet, "kind" | "method" | "average" | "approvedBy">;
+
 export async function readLimits(plantId: string, id: string): Promise<StreamLimitSet | null> {
-  type Row = Omit<StreamLimitSet, "baselineFrom" | "baselineTo" | "createdAt" | "approvedAt"> & {
-    baselineFrom: Date;
-    baselineTo: Date;
-    createdAt: Date;
-    approvedAt: Date | null;
-  };
-  const { rows } = await getPool().query<Row>(sql`
-    select l.id, l.version, l.center, l.sigma, l.lower, l.upper, l.range_center as "rangeCenter", l.range_upper as "rangeUpper",
-      l.frames, l.provisional, l.method ->> 'kind' as kind, l.method ->> 'text' as method,
-      l.method -> 'average' as average, l.baseline_from as "baselineFrom", l.baseline_to as "baselineTo", l.created_at as "createdAt", l.approved_at as "approvedAt", ${nameThen("p", "l.approved_at")} as "approvedBy"
+  const { rows } = await getPool().query<LimitsRow>(sql`
+    select ${limitColumns}, l.method ->> 'kind' as kind, l.method ->> 'text' as method, l.method -> 'average' as average,
+      ${nameThen("p", "l.approved_at")} as "approvedBy"
     from limit_set l left join person p on p.plant_id = l.plant_id and p.id = l.approved_by_id
     where l.plant_id = ${plantId} and l.id = ${id}`);
   const row = rows[0];
@@ -129,12 +142,17 @@ export async function readLimits(plantId: string, id: string): Promise<StreamLim
   };
 }
 
+const signalled = together(
+  signalColumns("s", ["id", "rule", "inspectionId", "state", "detail", "cause"]),
+  signalColumns("s", { at: "measuredAt" }),
+  frameColumns("f", ["serial"]),
+  orNull(personColumns("p", { assignedBy: "name" })),
+);
+type SignalRow = RowOf<typeof signalled> & { readonly detail: Pick<StreamSignal, "side" | "points"> };
+
 async function readSignals(plantId: string, streamId: string, from: Date): Promise<StreamSignal[]> {
-  const { rows } = await getPool().query<
-    Omit<StreamSignal, "at" | "side" | "points"> & { at: Date; detail: Pick<StreamSignal, "side" | "points"> }
-  >(sql`
-    select s.id, s.rule, s.inspection_id as "inspectionId", f.serial, s.measured_at as at, s.state::text as state, s.detail, s.cause,
-      p.name as "assignedBy"
+  const { rows } = await getPool().query<SignalRow>(sql`
+    select ${signalled}
     from signal s
     join inspection i on i.plant_id = s.plant_id and i.id = s.inspection_id
     join frame f on f.plant_id = i.plant_id and f.id = i.frame_id
@@ -149,11 +167,12 @@ async function readSignals(plantId: string, streamId: string, from: Date): Promi
   }));
 }
 
-type Sibling = StreamPage["siblings"][number] & { readonly limitSetId: string | null };
+const siblingColumns = streamColumns("st", ["id", "feature", "limitSetId"]);
+type Sibling = RowOf<typeof siblingColumns> & { readonly openSignals: number };
 
 async function readSiblings(plantId: string, head: StreamHead): Promise<Sibling[]> {
   const { rows } = await getPool().query<Sibling>(sql`
-    select st.id, st.feature, st.limit_set_id as "limitSetId",
+    select ${siblingColumns},
       (select count(*)::int from signal s where s.plant_id = st.plant_id and s.stream_id = st.id and s.state = 'open') as "openSignals"
     from stream st where st.plant_id = ${plantId} and st.line_id = ${head.lineId} and st.operation_id = ${head.operationId}
       and st.drawing_id = ${head.drawingId} and st.points > 0 order by st.feature`);

@@ -12,6 +12,9 @@ import type { Stability } from "@/lib/core/capability/process-capability";
 import { log } from "../base/log";
 import { compute } from "../compute/compute";
 import { getPool } from "../db/client";
+import { limitSetColumns } from "../db/columns/limit-set";
+import { streamColumns } from "../db/columns/stream";
+import { type RowOf, orNull, together } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { featuresHeld } from "./capability-queries";
 import { offsetOf, readChartedFrames, type ChartedFrame, type FrameGroup } from "./charted-frames";
@@ -23,12 +26,11 @@ export type JudgedSubject = { readonly name: CharacteristicName; readonly seat: 
 /** Computes the bound, or gives it where it is known; null where it was not ready in time. */
 export type BoundComputation = () => Promise<StreamBound | null>;
 
-type LimitsRow = {
-  readonly id: string;
-  readonly feature: FeatureName;
-  readonly limitSetId: string | null;
-  readonly lower: number | null;
-  readonly upper: number | null;
+const limitsNow = together(
+  streamColumns("st", ["id", "feature", "limitSetId"]),
+  orNull(limitSetColumns("l", ["lower", "upper"])),
+);
+type LimitsRow = RowOf<typeof limitsNow> & {
   readonly approvedFrom: Date | null;
   readonly approvedTo: Date | null;
 };
@@ -37,7 +39,7 @@ const NOT_JUDGED: Stability = { verdict: "not-judged", because: "there are no co
 
 async function readStreams(plantId: string, group: FrameGroup): Promise<ReadonlyMap<FeatureName, LimitsRow>> {
   const { rows } = await getPool().query<LimitsRow>(sql`
-    select st.id, st.feature, st.limit_set_id as "limitSetId", l.lower, l.upper,
+    select ${limitsNow},
       case when l.approved_at is not null then l.baseline_from end as "approvedFrom",
       case when l.approved_at is not null then l.baseline_to end as "approvedTo"
     from stream st left join limit_set l on l.plant_id = st.plant_id and l.id = st.limit_set_id

@@ -9,6 +9,16 @@ import type { GaugeRange } from "@/lib/core/metrology/gauge-range";
 import type { CalibrationSpan } from "@/lib/core/metrology/calibration-in-force";
 import type pg from "pg";
 import { getPool } from "../db/client";
+import { deviceColumns } from "../db/columns/device";
+import { drawingRevisionColumns } from "../db/columns/drawing-revision";
+import { gaugeColumns } from "../db/columns/gauge";
+import { lineColumns } from "../db/columns/line";
+import { measuringPlanColumns } from "../db/columns/measuring-plan";
+import { measuringPlanRevisionColumns } from "../db/columns/measuring-plan-revision";
+import { personColumns } from "../db/columns/person";
+import { plantColumns } from "../db/columns/plant";
+import { stationColumns } from "../db/columns/station";
+import { type RowOf, together } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { calibrationsOfGauge } from "./calibrations";
 import { readSuspectSpans, type FoundOutSpan, type SuspectGauges } from "./suspect-spans";
@@ -117,9 +127,13 @@ function withSpans(gauges: Iterable<GaugeRow>, { spans, firstGood }: SuspectGaug
   );
 }
 
+const knownGauge = gaugeColumns("g", ["key", "kind", "principle", "active", "resolutionUm"]);
+
 async function readGauges(db: pg.ClientBase | pg.Pool, plantId: string): Promise<readonly GaugeRow[]> {
-  const { rows } = await db.query<GaugeRow>(sql`
-    select g.key, g.kind, g.principle, g.active, g.resolution_um as "resolutionUm",
+  const { rows } = await db.query<
+    RowOf<typeof knownGauge> & Pick<GaugeRow, "isComparator" | "range" | "calibrations">
+  >(sql`
+    select ${knownGauge},
       g.kind = 'bore' or g.ring_id is not null as "isComparator",
       case when g.range_lower is not null then json_build_object('lower', g.range_lower, 'upper', g.range_upper) end as range,
       ${calibrationsOfGauge} as calibrations
@@ -155,18 +169,37 @@ function formerCodesOf(
   return former;
 }
 
+const zoneOfPlant = plantColumns("plant", { zone: "timeZone" });
+const knownStation = together(
+  stationColumns("s", ["id", "key", "name", "lineId", "operationId"]),
+  lineColumns("l", { lineKey: "key" }),
+);
+const knownPlan = together(
+  measuringPlanRevisionColumns("r", [
+    "id",
+    "planId",
+    "revision",
+    "state",
+    "drawingRevisionId",
+    "readingNames",
+    "releasedAt",
+    "settings",
+  ]),
+  measuringPlanColumns("p", { planKey: "key", drawingId: "drawingId" }),
+  drawingRevisionColumns("d", { drawing: "content" }),
+);
+const inspector = personColumns("p", ["id", "name", "badgeCode"]);
+const revokedDevice = deviceColumns("device", ["id"]);
+
 async function load(plantId: string): Promise<ReferenceData> {
   const pool = getPool();
   const [plant, stations, plans, gauges, inspectors, formerBadges, devices, suspects] = await Promise.all([
-    pool.query<{ zone: string }>(sql`select time_zone as zone from plant where id = ${plantId}`),
-    pool.query<StationReference>(sql`
-      select s.id, s.key, s.name, s.line_id as "lineId", l.key as "lineKey", s.operation_id as "operationId",
-        s.active and l.active as active
+    pool.query<RowOf<typeof zoneOfPlant>>(sql`select ${zoneOfPlant} from plant where id = ${plantId}`),
+    pool.query<RowOf<typeof knownStation> & { active: boolean }>(sql`
+      select ${knownStation}, s.active and l.active as active
       from station s join line l on l.plant_id = s.plant_id and l.id = s.line_id where s.plant_id = ${plantId}`),
-    pool.query<PlanRow>(sql`
-      select r.id, r.plan_id as "planId", p.key as "planKey", r.revision, r.state, p.drawing_id as "drawingId",
-        r.drawing_revision_id as "drawingRevisionId", d.content as drawing, r.reading_names as "readingNames",
-        r.released_at as "releasedAt", r.settings,
+    pool.query<RowOf<typeof knownPlan> & { allows: string[] }>(sql`
+      select ${knownPlan},
         array(select jsonb_array_elements_text(coalesce(r.settings -> 'weakerPlans', '[]'))
           union select r.settings -> 'firstOff' ->> 'plan' where r.settings -> 'firstOff' ? 'plan') as allows
       from measuring_plan_revision r
@@ -174,13 +207,15 @@ async function load(plantId: string): Promise<ReferenceData> {
       join drawing_revision d on d.plant_id = r.plant_id and d.id = r.drawing_revision_id
       where r.plant_id = ${plantId} and r.state <> 'draft'`),
     readGauges(pool, plantId),
-    pool.query<InspectorReference>(sql`
-      select id, name, badge_code as "badgeCode" from person where plant_id = ${plantId} and active`),
-    pool.query<InspectorReference & { code: string; until: Date }>(sql`
-      select b.code, b.until, p.id, p.name, p.badge_code as "badgeCode" from former_badge b
+    pool.query<RowOf<typeof inspector>>(sql`
+      select ${inspector} from person p where plant_id = ${plantId} and active`),
+    pool.query<RowOf<typeof inspector> & { code: string; until: Date }>(sql`
+      select b.code, b.until, ${inspector} from former_badge b
       join person p on p.plant_id = b.plant_id and p.id = b.person_id
       where b.plant_id = ${plantId} order by b.code, b.until`),
-    pool.query<{ id: string }>(sql`select id from device where plant_id = ${plantId} and revoked_at is not null`),
+    pool.query<RowOf<typeof revokedDevice>>(
+      sql`select ${revokedDevice} from device where plant_id = ${plantId} and revoked_at is not null`,
+    ),
     readSuspectSpans(pool, plantId),
   ]);
   const revisions = plans.rows.map((row) => ({ ...row, ...compileOnce(row) }));

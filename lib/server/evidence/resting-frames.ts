@@ -2,23 +2,26 @@ import "server-only";
 import type pg from "pg";
 import type { FrameState } from "@/lib/quality/frame-state";
 import { LONGEST_INSPECTION_MS } from "@/lib/schemas/inspection";
-import { notWithdrawn } from "../db/columns/inspection";
+import { batchColumns } from "../db/columns/batch";
+import { frameColumns } from "../db/columns/frame";
+import { inspectionColumns, notWithdrawn } from "../db/columns/inspection";
+import { supplierColumns } from "../db/columns/supplier";
+import { type RowOf, together } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 
+const resting = together(
+  inspectionColumns("i", ["id", "measuredAt"]),
+  frameColumns("f", { frameId: "id" }),
+  frameColumns("f", ["serial", "state", "verdict", "shippedAt"]),
+  batchColumns("b", { batch: "key" }),
+  supplierColumns("s", { supplier: "name" }),
+);
+
 /** One inspection that rests on a gauge, with its frame as it stands. */
-export type RestingInspection = {
-  readonly id: string;
-  readonly measuredAt: Date;
+export type RestingInspection = RowOf<typeof resting> & {
   /** When the gauge took its first and its last reading of it. */
   readonly firstAt: Date;
   readonly lastAt: Date;
-  readonly frameId: string;
-  readonly serial: string;
-  readonly state: FrameState;
-  readonly verdict: string | null;
-  readonly shippedAt: Date | null;
-  readonly batch: string;
-  readonly supplier: string;
 };
 
 /**
@@ -35,8 +38,7 @@ export async function readRestingInspections(
 ): Promise<RestingInspection[]> {
   // The cross product of the few lines, operations and drawings leads each range into the index by measuring time.
   const { rows } = await db.query<RestingInspection>(sql`
-    select i.id, i.measured_at as "measuredAt", taken.first as "firstAt", taken.last as "lastAt", f.id as "frameId", f.serial, f.state::text as state, f.verdict,
-      f.shipped_at as "shippedAt", b.key as batch, s.name as supplier
+    select ${resting}, taken.first as "firstAt", taken.last as "lastAt"
     from line l
     join operation o on o.plant_id = l.plant_id
     join drawing d on d.plant_id = l.plant_id

@@ -3,7 +3,6 @@ import { AppError } from "@/lib/errors";
 import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
 import type { FrameMeasurement } from "@/lib/core/metrology/measure-frame";
 import type { BarPassage, PlugFeel, ReadingName } from "@/lib/core/metrology/reading-name";
-import type { EvidenceAttributes } from "@/lib/quality/inspection-evidence";
 import { FELT_SUBJECTS, type FeltSubject } from "@/lib/core/metrology/felt-subject";
 import type { FrameState } from "@/lib/quality/frame-state";
 import { toldJudgement } from "@/lib/format/judging-words";
@@ -13,9 +12,18 @@ import type { Verdict } from "@/lib/quality/verdict-words";
 import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
-import { inspectionColumns } from "../db/columns/inspection";
-import type { RowOf } from "../db/columns/table-columns";
 import { nameThen } from "../db/name-then";
+import { batchColumns } from "../db/columns/batch";
+import { drawingRevisionColumns } from "../db/columns/drawing-revision";
+import { frameColumns } from "../db/columns/frame";
+import { frameModelColumns } from "../db/columns/frame-model";
+import { inspectionColumns } from "../db/columns/inspection";
+import { lineColumns } from "../db/columns/line";
+import { operationColumns } from "../db/columns/operation";
+import { personColumns } from "../db/columns/person";
+import { stationColumns } from "../db/columns/station";
+import { supplierColumns } from "../db/columns/supplier";
+import { type RowOf, together } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { askedOf } from "../evidence/batch-plan";
 import { READING_STATES, type ReadingState } from "@/lib/schemas/inspection";
@@ -121,26 +129,26 @@ export type FrameRecord = {
   readonly escapes: readonly { readonly reason: string; readonly openedAt: string; readonly closedAt: string | null }[];
 };
 
-type HeadRow = {
-  id: string;
-  serial: string;
-  state: FrameState;
-  verdict: Verdict | null;
-  judgedBy: string | null;
-  mould: string | null;
-  position: number;
-  batchId: string;
-  batchKey: string;
-  held: boolean;
-  supplier: string;
-  model: string;
-  line: string;
-  shippedAt: Date | null;
-  concessionUntil: Date | null;
-  evidenceFrom: Date | null;
-  leaseDeviceId: string | null;
-  planId: string;
-};
+const headColumns = together(
+  frameColumns("f", [
+    "id",
+    "serial",
+    "state",
+    "verdict",
+    "judgedBy",
+    "mould",
+    "position",
+    "shippedAt",
+    "concessionUntil",
+    "evidenceFrom",
+    "leaseDeviceId",
+  ]),
+  batchColumns("b", { batchId: "id", batchKey: "key", planId: "planId" }),
+  supplierColumns("s", { supplier: "name" }),
+  frameModelColumns("m", { model: "name" }),
+  lineColumns("l", { line: "key" }),
+);
+type HeadRow = RowOf<typeof headColumns> & { readonly held: boolean };
 
 /** Columns of an inspection `i` that its record shows beside those that it is judged by. */
 const recordColumns = inspectionColumns("i", [
@@ -151,26 +159,34 @@ const recordColumns = inspectionColumns("i", [
   "verdict",
   "coreVersion",
 ]);
+const aroundInspection = together(
+  inspectionColumns("i", { device: "deviceId" }),
+  stationColumns("st", { station: "name" }),
+  lineColumns("l", { line: "key" }),
+  operationColumns("o", { operation: "name" }),
+  drawingRevisionColumns("r", { drawingRevision: "revision" }),
+);
 
-type InspectionRow = Omit<EvidenceRow & RowOf<typeof recordColumns>, "superseded" | "attributes"> & {
-  station: string;
-  line: string;
-  operation: string;
-  inspector: string | null;
-  device: string | null;
-  drawingRevision: string;
-  superseded: readonly (Omit<FrameInspection["superseded"][number], "inspector"> & { readonly personId?: string })[];
-  attributes: Record<string, unknown> &
-    EvidenceAttributes & {
+/** What a record shows of a reading that another one took the place of, as it is stored. */
+type Superseded = Omit<FrameInspection["superseded"][number], "inspector"> & { readonly personId?: string };
+
+type InspectionRow = EvidenceRow &
+  RowOf<typeof recordColumns> &
+  RowOf<typeof aroundInspection> & {
+    superseded: readonly Superseded[];
+    attributes: Record<string, unknown> & {
       readonly inspectors?: readonly { readonly from: number; readonly personId: string }[];
     };
-  photos: string[];
-  sides: SignedSide[];
-  elsewhere: StoredInspection["elsewhere"];
-  withdrawnBy: string | null;
-  withdrawalReason: string | null;
-  withdrawnAt: Date | null;
-};
+    photos: string[];
+    inspector: string | null;
+    withdrawnBy: string | null;
+    sides: SignedSide[];
+    elsewhere: StoredInspection["elsewhere"];
+    withdrawalReason: string | null;
+    withdrawnAt: Date | null;
+  };
+
+const named = personColumns("person", ["id", "name"]);
 
 /** Names of everybody whom the readings of some inspections name. */
 async function readInspectorNames(
@@ -182,17 +198,14 @@ async function readInspectorNames(
     ...superseded.flatMap(({ personId }) => personId ?? []),
   ]);
   if (ids.length === 0) return new Map();
-  const { rows: people } = await getPool().query<{ id: string; name: string }>(sql`
-    select id, name from person where plant_id = ${plantId} and id = any(${[...new Set(ids)]}::uuid[])`);
+  const { rows: people } = await getPool().query<RowOf<typeof named>>(sql`
+    select ${named} from person where plant_id = ${plantId} and id = any(${[...new Set(ids)]}::uuid[])`);
   return new Map(people.map(({ id, name }) => [id, name]));
 }
 
 async function findFrame(plantId: string, serial: string): Promise<HeadRow | null> {
   const { rows } = await getPool().query<HeadRow>(sql`
-    select f.id, f.serial, f.state::text as state, f.verdict, f.judged_by as "judgedBy", f.mould, f.position, b.id as "batchId", b.key as "batchKey",
-      b.held_at is not null as held, s.name as supplier, m.name as model, l.key as line, f.shipped_at as "shippedAt",
-      f.concession_until as "concessionUntil", f.evidence_from as "evidenceFrom", f.lease_device_id as "leaseDeviceId",
-      b.plan_id as "planId"
+    select ${headColumns}, b.held_at is not null as held
     from frame f
     join batch b on b.plant_id = f.plant_id and b.id = f.batch_id
     join supplier s on s.plant_id = b.plant_id and s.id = b.supplier_id
@@ -204,8 +217,8 @@ async function findFrame(plantId: string, serial: string): Promise<HeadRow | nul
 
 async function readInspections(plantId: string, frameId: string): Promise<InspectionRow[]> {
   const { rows } = await getPool().query<InspectionRow>(sql`
-    select ${evidenceColumns}, ${recordColumns}, st.name as station, l.key as line, o.name as operation, ${nameThen("p", "i.measured_at")} as inspector,
-      i.device_id as device, r.revision as "drawingRevision", ${nameThen("wp", "w.at")} as "withdrawnBy",
+    select ${evidenceColumns}, ${recordColumns}, ${aroundInspection},
+      ${nameThen("p", "i.measured_at")} as inspector, ${nameThen("wp", "w.at")} as "withdrawnBy",
       array(select a.id::text from attachment a where a.plant_id = i.plant_id and a.inspection_id = i.id order by a.at, a.id) as photos,
       ${signedSides} as sides,
       ${measuredElsewhere} as elsewhere,

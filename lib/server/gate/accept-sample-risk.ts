@@ -7,6 +7,8 @@ import { assertKeptApart } from "../auth/kept-apart";
 import { assertMay } from "../auth/permissions";
 import { assertSigned } from "../auth/signature";
 import type { Viewer } from "../auth/viewer";
+import { inspectionColumns } from "../db/columns/inspection";
+import type { RowOf } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { isRepeated, lockBatch, recordDecision } from "./commands";
@@ -14,6 +16,7 @@ import { readBatchEvidence } from "./read-batch-evidence";
 import { readSampledCapability } from "./sampled-capability";
 
 const UNCHANGED = "Nothing was changed.";
+const sampled = inspectionColumns("i", ["id"]);
 
 const OF_CAPABILITY: readonly ReasonCode[] = ["capability-bound", "capability-unknown"];
 
@@ -44,8 +47,8 @@ export async function acceptSampleRisk(viewer: Viewer, input: AcceptSampleRisk, 
       throw new AppError("refused", `The sample of batch ${key} is not measured yet: measure it first. ${UNCHANGED}`);
     if (!hasRisk)
       throw new AppError("refused", `Batch ${key} has no unmeasured frames at risk by its sample. ${UNCHANGED}`);
-    const { rows } = await db.query<{ id: string }>(sql`
-      select i.id from inspection i join frame f on f.plant_id = i.plant_id and f.id = i.frame_id
+    const { rows } = await db.query<RowOf<typeof sampled>>(sql`
+      select ${sampled} from inspection i join frame f on f.plant_id = i.plant_id and f.id = i.frame_id
       where i.plant_id = ${plantId} and i.batch_id = ${batchId} and (f.serial = any(${sample.found})
         or ${sample.found.length === 0} and not exists (select 1 from inspection_withdrawal w
           where w.plant_id = i.plant_id and w.inspection_id = i.id))`);

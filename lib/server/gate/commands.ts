@@ -8,7 +8,10 @@ import { plantDayEnd } from "@/lib/schemas/plant-day";
 import { assertMay } from "../auth/permissions";
 import { assertSigned } from "../auth/signature";
 import { actorOf, type PersonViewer, type Viewer } from "../auth/viewer";
-import { notWithdrawn } from "../db/columns/inspection";
+import { batchColumns } from "../db/columns/batch";
+import { decisionColumns } from "../db/columns/decision";
+import { inspectionColumns, notWithdrawn } from "../db/columns/inspection";
+import type { RowOf } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { lockFrames } from "../inspections/recording-reads";
@@ -73,6 +76,10 @@ export async function recordDecision(
   });
 }
 
+const repeatable = decisionColumns("d", ["kind", "batchId", "grounds"]);
+const locked = batchColumns("batch", ["key", "version"]);
+const judging = inspectionColumns("i", ["id"]);
+
 type Repeatable = Pick<DecisionDraft, "id" | "kind" | "batchId" | "grounds"> & { readonly serials: readonly string[] };
 
 /**
@@ -80,8 +87,8 @@ type Repeatable = Pick<DecisionDraft, "id" | "kind" | "batchId" | "grounds"> & {
  * @throws AppError already-recorded-differently when the key was used for another decision
  */
 export async function isRepeated(db: pg.ClientBase, plantId: string, asked: Repeatable): Promise<boolean> {
-  const { rows } = await db.query<{ kind: string; batchId: string | null; grounds: string; serials: string[] }>(sql`
-    select d.kind::text as kind, d.batch_id as "batchId", d.grounds,
+  const { rows } = await db.query<RowOf<typeof repeatable> & { serials: string[] }>(sql`
+    select ${repeatable},
       array(select f.serial from frame f where f.plant_id = d.plant_id and f.id = any(d.frame_ids) order by f.serial) as serials
     from decision d where d.plant_id = ${plantId} and d.id = ${asked.id}`);
   const before = rows[0];
@@ -103,8 +110,8 @@ export async function isRepeated(db: pg.ClientBase, plantId: string, asked: Repe
 
 /** Locks a batch and refuses a decision that was made on an older picture of it. */
 export async function lockBatch(db: pg.ClientBase, plantId: string, batchId: string, version: number): Promise<string> {
-  const { rows } = await db.query<{ key: string; version: number }>(sql`
-    select key, version from batch where plant_id = ${plantId} and id = ${batchId} for update`);
+  const { rows } = await db.query<RowOf<typeof locked>>(sql`
+    select ${locked} from batch where plant_id = ${plantId} and id = ${batchId} for update`);
   const batch = rows[0];
   if (!batch) throw new AppError("not-found", `This batch is not known. ${UNCHANGED}`);
   if (batch.version !== version)
@@ -150,8 +157,8 @@ async function assertMeasuredByOthers(
   signer: PersonViewer,
   frameIds: readonly string[],
 ): Promise<void> {
-  const { rows } = await db.query<{ id: string }>(sql`
-    select i.id from inspection i where i.plant_id = ${signer.plantId} and i.frame_id = any(${frameIds}::uuid[])
+  const { rows } = await db.query<RowOf<typeof judging>>(sql`
+    select ${judging} from inspection i where i.plant_id = ${signer.plantId} and i.frame_id = any(${frameIds}::uuid[])
       and ${notWithdrawn}`);
   const ids = rows.map(({ id }) => id);
   await assertKeptApart(db, signer, ids, { act: "sign for it" });

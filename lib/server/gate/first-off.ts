@@ -11,8 +11,15 @@ import { assertMay } from "../auth/permissions";
 import { assertSigned } from "../auth/signature";
 import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
-import { notWithdrawn } from "../db/columns/inspection";
 import { nameThen } from "../db/name-then";
+import { batchColumns } from "../db/columns/batch";
+import { decisionColumns } from "../db/columns/decision";
+import { eventColumns } from "../db/columns/event";
+import { frameColumns } from "../db/columns/frame";
+import { inspectionColumns, notWithdrawn } from "../db/columns/inspection";
+import { measuringPlanRevisionColumns } from "../db/columns/measuring-plan-revision";
+import { stationColumns } from "../db/columns/station";
+import { type RowOf, together } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { recordDecision } from "./commands";
@@ -25,22 +32,21 @@ type Asked = {
   /** Keys of the fuller plans by which the first frame is measured; none: by its own plan. */
   readonly fullPlans: readonly string[];
 };
-type StationRow = {
-  readonly key: string;
-  readonly lineId: string;
-  readonly operationId: string;
-};
+const stationNamed = stationColumns("s", ["key", "lineId", "operationId"]);
+type StationRow = RowOf<typeof stationNamed>;
 
 async function findStation(db: Db, plantId: string, stationId: string): Promise<StationRow> {
   const { rows } = await db.query<StationRow>(sql`
-    select s.key, s.line_id as "lineId", s.operation_id as "operationId"
-    from station s where s.plant_id = ${plantId} and s.id = ${stationId}`);
+    select ${stationNamed} from station s where s.plant_id = ${plantId} and s.id = ${stationId}`);
   if (rows[0]) return rows[0];
   throw new AppError("not-found", "This station is not known. Choose the station again.");
 }
 
 /** What is done to the machine or the fixture; a remark or a gauge's check starts no new first-off. */
 const EVENTS = ["reamer changed", "fixture shimmed", "mould cleaned", "tool", "fixture", "mould"];
+
+const asking = measuringPlanRevisionColumns("r", ["id"]);
+const done = eventColumns("event", ["at", "text"]);
 
 /** The newest moment from which a first-off is asked for on the line, by the released plans of its open batches. */
 async function findAsked(
@@ -49,8 +55,8 @@ async function findAsked(
   station: StationRow,
   now: Date,
 ): Promise<Asked | null> {
-  const { rows } = await db.query<{ id: string; rule: FirstOffRule }>(sql`
-    select distinct r.id, r.settings -> 'firstOff' as rule
+  const { rows } = await db.query<RowOf<typeof asking> & { rule: FirstOffRule }>(sql`
+    select distinct ${asking}, r.settings -> 'firstOff' as rule
     from measuring_plan_revision r
     join batch b on b.plant_id = r.plant_id and b.plan_id = r.plan_id and b.line_id = ${station.lineId}
     where r.plant_id = ${plantId} and r.state = 'released' and r.settings ? 'firstOff'
@@ -62,8 +68,8 @@ async function findAsked(
   const starts = rows.flatMap(({ rule }) => (rule.each === "shift" ? rule.starts : []));
   const shift = starts.length === 0 ? null : latestShiftStart(now, starts, plantZone);
   const events = rows.some(({ rule }) => rule.each === "event")
-    ? await db.query<{ at: Date; text: string }>(sql`
-        select at, text from event where plant_id = ${plantId} and (line_id = ${station.lineId} or line_id is null)
+    ? await db.query<RowOf<typeof done>>(sql`
+        select ${done} from event where plant_id = ${plantId} and (line_id = ${station.lineId} or line_id is null)
           and kind = any(${EVENTS}::text[]) and at <= ${now} order by at desc, id desc limit 1`)
     : null;
   const event = events?.rows[0] ?? null;
@@ -72,11 +78,12 @@ async function findAsked(
   return shift === null ? null : { why: "start of the shift", since: shift, plans, fullPlans };
 }
 
-type Candidate = Omit<FirstOffFrame, "measuredAt"> & {
-  readonly measuredAt: Date;
-  readonly frameId: string;
-  readonly batchId: string;
-};
+const candidate = together(
+  inspectionColumns("i", { inspectionId: "id", verdict: "verdict", measuredAt: "measuredAt" }),
+  frameColumns("f", { frameId: "id", serial: "serial" }),
+  batchColumns("b", { batchId: "id", batch: "key" }),
+);
+type Candidate = RowOf<typeof candidate>;
 
 /**
  * The first-off: the first inspection since then that conforms, else the first of all. One that failed is corrected and the
@@ -89,8 +96,7 @@ async function findFirstOff(
   { since, fullPlans }: Asked,
 ): Promise<Candidate | null> {
   const { rows } = await db.query<Candidate>(sql`
-    select i.id as "inspectionId", f.serial, b.key as batch, i.verdict, i.measured_at as "measuredAt", f.id as "frameId",
-      b.id as "batchId"
+    select ${candidate}
     from inspection i
     join frame f on f.plant_id = i.plant_id and f.id = i.frame_id
     join batch b on b.plant_id = i.plant_id and b.id = i.batch_id
@@ -104,9 +110,11 @@ async function findFirstOff(
   return rows[0] ?? null;
 }
 
+const released = decisionColumns("d", ["at", "grounds"]);
+
 async function findRelease(db: Db, plantId: string, station: StationRow, since: Date) {
-  const { rows } = await db.query<{ by: string; at: Date; grounds: string; frame: FirstOffFrame }>(sql`
-    select ${nameThen("p", "d.at")} as by, d.at, d.grounds, d.evidence -> 'frame' as frame
+  const { rows } = await db.query<RowOf<typeof released> & { by: string; frame: FirstOffFrame }>(sql`
+    select ${released}, ${nameThen("p", "d.at")} as by, d.evidence -> 'frame' as frame
     from decision d join person p on p.plant_id = d.plant_id and p.id = d.person_id
     where d.plant_id = ${plantId} and d.kind = 'first_off_release' and d.at >= ${since}
       and d.evidence ->> 'lineId' = ${station.lineId} and d.evidence ->> 'operationId' = ${station.operationId}

@@ -14,6 +14,16 @@ import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
 import { nameThen } from "../db/name-then";
+import { batchColumns } from "../db/columns/batch";
+import { decisionColumns } from "../db/columns/decision";
+import { drawingColumns } from "../db/columns/drawing";
+import { frameColumns } from "../db/columns/frame";
+import { frameModelColumns } from "../db/columns/frame-model";
+import { lineColumns } from "../db/columns/line";
+import { measuringPlanColumns } from "../db/columns/measuring-plan";
+import { measuringPlanRevisionColumns } from "../db/columns/measuring-plan-revision";
+import { supplierColumns } from "../db/columns/supplier";
+import { type RowOf, orNull, together } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { framesAskedFor } from "./frames-asked-for";
 import { missingCount, type PlacedFrame } from "./missing-frames";
@@ -49,9 +59,16 @@ export type BatchListItem = {
   readonly firstReason: string | null;
 };
 
-type ListRow = Omit<BatchListItem, "counts" | "openedAt" | "heldAt" | "state"> & {
-  openedAt: Date;
-  heldAt: Date | null;
+const listedBatch = together(
+  batchColumns("b", ["id", "key", "openedAt", "heldAt", "policy"]),
+  supplierColumns("s", { supplier: "name" }),
+  frameModelColumns("m", { model: "name" }),
+  lineColumns("l", { line: "key" }),
+  orNull(measuringPlanRevisionColumns("r", { planRevisionId: "id" })),
+);
+
+type ListRow = RowOf<typeof listedBatch> & {
+  frames: number;
   conforms: number;
   notConforming: number;
   notProven: number;
@@ -60,8 +77,7 @@ type ListRow = Omit<BatchListItem, "counts" | "openedAt" | "heldAt" | "state"> &
   shipped: number;
   gone: number;
   due: PlannedFrames;
-  policy: unknown;
-  planRevisionId: string | null;
+  firstReason: string | null;
   /** Of a batch that is judged by a sample: its frames without a result, or all of them where one left without. */
   left: PlacedFrame[] | null;
 };
@@ -136,10 +152,10 @@ export async function listBatches(viewer: Viewer, filter: BatchFilter = {}): Pro
         where b.plant_id = ${viewer.plantId} and t.gone >= t.frames
           and (${line}::text is null or b.line_id = (select l.id from line l where l.plant_id = b.plant_id and l.key = ${line}))
         order by b.opened_at desc, b.id limit ${filter.limit ?? MOST_GONE}))
-    select b.id, b.key, s.name as supplier, m.name as model, l.key as line, b.opened_at as "openedAt", b.held_at as "heldAt",
+    select ${listedBatch},
       t.frames, t.conforms, t.not_conforming as "notConforming", t.not_proven as "notProven", t.not_measured as "notMeasured",
       t.unmeasured, t.shipped, t.gone,
-      coalesce(r.frames, '{"kind":"all"}') as due, r.id as "planRevisionId", b.policy,
+      coalesce(r.frames, '{"kind":"all"}') as due,
       case when r.frames ->> 'kind' <> 'all' and t.unmeasured > 0 then
         (select json_agg(json_build_object('serial', f.serial, 'position', f.position, 'isMeasured', f.inspections > 0,
             'isUnmeasured', f.inspections = 0 and f.state = any(${UNMEASURED_STATES}::"FrameState"[]))) from frame f
@@ -248,20 +264,19 @@ export type BatchPage = {
   readonly asOf: string;
 };
 
-type HeadRow = {
-  id: string;
-  supplier: string;
-  model: string;
-  line: string;
-  drawing: string;
-  drawingTitle: string;
-  plan: string;
-  decisionRule: DecisionRule | null;
-};
+const headColumns = together(
+  batchColumns("b", ["id"]),
+  supplierColumns("s", { supplier: "name" }),
+  frameModelColumns("m", { model: "name" }),
+  lineColumns("l", { line: "key" }),
+  drawingColumns("d", { drawing: "key", drawingTitle: "title" }),
+  measuringPlanColumns("p", { plan: "title" }),
+);
+type HeadRow = RowOf<typeof headColumns> & { readonly decisionRule: DecisionRule | null };
 
 async function findHead(plantId: string, idOrKey: string): Promise<HeadRow | null> {
   const { rows } = await getPool().query<HeadRow>(sql`
-    select b.id, s.name as supplier, m.name as model, l.key as line, d.key as drawing, d.title as "drawingTitle", p.title as plan,
+    select ${headColumns},
       (select r.content ->> 'decisionRule' from measuring_plan_revision v
         join drawing_revision r on r.plant_id = v.plant_id and r.id = v.drawing_revision_id
         where v.plant_id = b.plant_id and v.plan_id = b.plan_id and v.state = 'released'
@@ -276,11 +291,11 @@ async function findHead(plantId: string, idOrKey: string): Promise<HeadRow | nul
   return rows[0] ?? null;
 }
 
+const decided = decisionColumns("d", ["id", "kind", "grounds", "at", "expiresAt"]);
+
 async function readDecisions(plantId: string, batchId: string): Promise<BatchDecisionRecord[]> {
-  const { rows } = await getPool().query<
-    Omit<BatchDecisionRecord, "at" | "expiresAt"> & { at: Date; expiresAt: Date | null }
-  >(sql`
-    select d.id, d.kind::text as kind, d.grounds, ${nameThen("p", "d.at")} as person, d.at, d.expires_at as "expiresAt",
+  const { rows } = await getPool().query<RowOf<typeof decided> & { person: string; serials: string[] }>(sql`
+    select ${decided}, ${nameThen("p", "d.at")} as person,
       coalesce((select array_agg(f.serial order by f.serial) from frame f where f.plant_id = d.plant_id and f.id = any(d.frame_ids)), '{}') as serials
     from decision d join person p on p.plant_id = d.plant_id and p.id = d.person_id
     where d.plant_id = ${plantId} and d.batch_id = ${batchId} order by d.at desc, d.id`);
@@ -299,9 +314,11 @@ function featureOf(characteristic: CharacteristicName, seat: Seat | null): Featu
   return found?.name ?? null;
 }
 
+const shownFrame = frameColumns("f", ["id"]);
+
 async function readShown(plantId: string, batchId: string, feature: FeatureName): Promise<Map<string, number | null>> {
-  const { rows } = await getPool().query<{ id: string; value: number | null }>(sql`
-    select f.id, i.features[${FEATURE_NAMES.indexOf(feature) + 1}::int] as value from frame f
+  const { rows } = await getPool().query<RowOf<typeof shownFrame> & { value: number | null }>(sql`
+    select ${shownFrame}, i.features[${FEATURE_NAMES.indexOf(feature) + 1}::int] as value from frame f
     join inspection i on i.plant_id = f.plant_id and i.id = f.last_inspection_id
     where f.plant_id = ${plantId} and f.batch_id = ${batchId}`);
   return new Map(rows.map((row) => [row.id, row.value]));

@@ -2,13 +2,16 @@ import "server-only";
 import type pg from "pg";
 import { batchEvidence, type BatchEvidence, type FrameEvidence } from "@/lib/quality/batch-evidence";
 import { decideBatch, type BatchCircumstances, type BatchDecision } from "@/lib/quality/batch-decision";
-import { isState, SETTLED_STATES, UNMEASURED_STATES, type FrameState } from "@/lib/quality/frame-state";
+import { isState, SETTLED_STATES, UNMEASURED_STATES } from "@/lib/quality/frame-state";
 import { gatePolicyFrom } from "@/lib/quality/gate-policy";
-import type { Verdict } from "@/lib/quality/verdict-words";
 import type { PlannedFrames } from "@/lib/core/sampling/planned-frames";
-import type { FeatureName } from "@/lib/core/metrology/features";
 import { patternWords, streamSubject, streamText } from "@/lib/quality/stream-evaluation";
+import { batchColumns } from "../db/columns/batch";
+import { frameColumns } from "../db/columns/frame";
 import { notWithdrawn } from "../db/columns/inspection";
+import { measuringPlanRevisionColumns } from "../db/columns/measuring-plan-revision";
+import { streamColumns } from "../db/columns/stream";
+import { type RowOf, orNull, together } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { calibrationAtInspection, notCalibrated } from "../evidence/calibrations";
 import type { SampleRisk } from "@/lib/quality/sample-risk";
@@ -17,39 +20,37 @@ import { type PlacedFrame, replacementsDue } from "./missing-frames";
 import { readSampleFindings } from "./sample-findings";
 import type { SampledCapability } from "./sampled-capability";
 
-/** A frame of a batch, with what matters at the gate. */
-export type BatchFrame = {
-  readonly id: string;
-  readonly serial: string;
-  readonly position: number;
-  readonly mould: string | null;
-  readonly state: FrameState;
-  readonly verdict: Verdict | null;
-  readonly inspections: number;
-  readonly leaseDeviceId: string | null;
-  readonly judgement: FrameEvidence["characteristics"];
-  readonly measuredAt: Date | null;
-  readonly concessionUntil: Date | null;
-};
+const framesOfBatch = frameColumns("frame", [
+  "id",
+  "serial",
+  "position",
+  "mould",
+  "state",
+  "verdict",
+  "inspections",
+  "leaseDeviceId",
+  "judgement",
+  "measuredAt",
+  "concessionUntil",
+]);
 
-export type BatchWithEvidence = {
-  readonly id: string;
-  readonly key: string;
-  readonly policy: unknown;
-  readonly heldAt: Date | null;
-  readonly releasedAt: Date | null;
-  readonly openedAt: Date;
-  readonly version: number;
-  readonly lineId: string;
-  readonly due: PlannedFrames;
-  readonly planRevisionId: string | null;
+/** A frame of a batch, with what matters at the gate. */
+export type BatchFrame = RowOf<typeof framesOfBatch>;
+
+const batchNow = together(
+  batchColumns("b", ["id", "key", "policy", "heldAt", "releasedAt", "openedAt", "version", "lineId"]),
+  orNull(measuringPlanRevisionColumns("r", { planRevisionId: "id" })),
+);
+type BatchRow = RowOf<typeof batchNow> & { readonly due: PlannedFrames };
+
+export type BatchWithEvidence = BatchRow & {
   readonly frames: readonly BatchFrame[];
   readonly evidence: BatchEvidence;
   readonly decision: BatchDecision;
   readonly circumstances: BatchCircumstances;
 };
 
-type BatchRow = Omit<BatchWithEvidence, "frames" | "evidence" | "decision" | "circumstances">;
+const signalled = streamColumns("st", ["feature"]);
 
 async function readGauges(db: pg.ClientBase | pg.Pool, plantId: string, batchId: string) {
   const { rows } = await db.query<{ gauge: string; until: string | null; serials: string[] }>(sql`
@@ -72,8 +73,8 @@ async function readGauges(db: pg.ClientBase | pg.Pool, plantId: string, batchId:
 }
 
 async function readSignals(db: pg.ClientBase | pg.Pool, plantId: string, batchId: string) {
-  const { rows } = await db.query<{ feature: FeatureName; rules: string[]; serials: string[] }>(sql`
-    select st.feature, array_agg(distinct s.rule order by s.rule) as rules, array_agg(distinct f.serial order by f.serial) as serials
+  const { rows } = await db.query<RowOf<typeof signalled> & { rules: string[]; serials: string[] }>(sql`
+    select ${signalled}, array_agg(distinct s.rule order by s.rule) as rules, array_agg(distinct f.serial order by f.serial) as serials
     from signal s
     join stream st on st.plant_id = s.plant_id and st.id = s.stream_id
     join inspection i on i.plant_id = s.plant_id and i.id = s.inspection_id
@@ -163,8 +164,7 @@ export async function readBatchEvidence(
   capability: SampledCapability | null = null,
 ): Promise<BatchWithEvidence | null> {
   const { rows } = await db.query<BatchRow>(sql`
-    select b.id, b.key, b.policy, b.held_at as "heldAt", b.released_at as "releasedAt", b.opened_at as "openedAt", b.version,
-      b.line_id as "lineId", r.id as "planRevisionId", coalesce(r.frames, '{"kind":"all"}') as due
+    select ${batchNow}, coalesce(r.frames, '{"kind":"all"}') as due
     from batch b
     left join lateral (select m.id, m.frames from measuring_plan_revision m where m.plant_id = b.plant_id
       and m.plan_id = b.plan_id and m.state = 'released' order by m.released_at desc limit 1) r on true
@@ -172,9 +172,7 @@ export async function readBatchEvidence(
   const batch = rows[0];
   if (!batch) return null;
   const { rows: frames } = await db.query<BatchFrame>(sql`
-    select id, serial, position, mould, state::text as state, verdict, inspections, lease_device_id as "leaseDeviceId", judgement,
-      measured_at as "measuredAt", concession_until as "concessionUntil"
-    from frame where plant_id = ${plantId} and batch_id = ${batchId} order by position, id`);
+    select ${framesOfBatch} from frame where plant_id = ${plantId} and batch_id = ${batchId} order by position, id`);
   const { due, unmeasuredBySample } = await dueFrames(db, plantId, batch, frames);
   const circumstances: BatchCircumstances = {
     unmeasuredBySample,

@@ -3,6 +3,10 @@ import type pg from "pg";
 import { isState, UNMEASURED_STATES } from "@/lib/quality/frame-state";
 import type { BatchToShip, FrameToShip } from "@/lib/quality/ship-answer";
 import type { PlannedFrames } from "@/lib/core/sampling/planned-frames";
+import { batchColumns } from "../db/columns/batch";
+import { frameColumns } from "../db/columns/frame";
+import { measuringPlanRevisionColumns } from "../db/columns/measuring-plan-revision";
+import { type RowOf, orNull, together } from "../db/columns/table-columns";
 import { sql, type Statement } from "../db/sql";
 import { framesAskedFor } from "./frames-asked-for";
 import { missingCount, type PlacedFrame } from "./missing-frames";
@@ -16,19 +20,27 @@ export type GateFrame = {
   readonly batch: BatchToShip;
 };
 
-type FrameRow = Omit<FrameToShip, "reasons"> & { id: string; batchId: string; reasons: FrameToShip["reasons"] };
-type BatchRow = {
-  key: string;
-  heldAt: Date | null;
-  due: PlannedFrames;
-  policy: unknown;
-  planRevisionId: string | null;
-};
+const frameAtGate = together(
+  frameColumns("frame", [
+    "id",
+    "batchId",
+    "serial",
+    "state",
+    "verdict",
+    "leaseDeviceId",
+    "concessionUntil",
+    "shippedAt",
+  ]),
+  frameColumns("frame", { reasons: "judgement" }),
+);
+const batchAtGate = together(
+  batchColumns("b", ["key", "heldAt", "policy"]),
+  orNull(measuringPlanRevisionColumns("r", { planRevisionId: "id" })),
+);
+const placed = frameColumns("frame", ["serial", "position"]);
 
 const frameQuery = (plantId: string, serial: string): Statement => sql`
-  select id, batch_id as "batchId", serial, state::text as state, verdict, lease_device_id as "leaseDeviceId",
-    concession_until as "concessionUntil", shipped_at as "shippedAt", judgement as reasons
-  from frame where plant_id = ${plantId} and serial = ${serial}`;
+  select ${frameAtGate} from frame where plant_id = ${plantId} and serial = ${serial}`;
 
 /**
  * Reads what decides whether one frame may ship. With `lock`, frame and batch stay as they are until the transaction ends:
@@ -44,21 +56,23 @@ export async function readGateFrame(
 ): Promise<GateFrame | null> {
   const base = frameQuery(plantId, serial);
   const frameRow = (
-    await db.query<FrameRow>({ text: lock ? `${base.text} for update` : base.text, values: [...base.values] })
+    await db.query<RowOf<typeof frameAtGate>>({
+      text: lock ? `${base.text} for update` : base.text,
+      values: [...base.values],
+    })
   ).rows[0];
   if (!frameRow) return null;
   if (lock) await db.query(sql`select 1 from batch where plant_id = ${plantId} and id = ${frameRow.batchId} for share`);
-  const { rows } = await db.query<BatchRow>(sql`
-    select b.key, b.held_at as "heldAt", b.policy, r.id as "planRevisionId",
-      coalesce(r.frames, '{"kind":"all"}') as due
+  const { rows } = await db.query<RowOf<typeof batchAtGate> & { due: PlannedFrames }>(sql`
+    select ${batchAtGate}, coalesce(r.frames, '{"kind":"all"}') as due
     from batch b
     left join lateral (select m.id, m.frames from measuring_plan_revision m where m.plant_id = b.plant_id
       and m.plan_id = b.plan_id and m.state = 'released' order by m.released_at desc limit 1) r on true
     where b.plant_id = ${plantId} and b.id = ${frameRow.batchId}`);
   const batch = rows[0];
   if (!batch) return null;
-  const { rows: frames } = await db.query<PlacedFrame>(sql`
-    select serial, position, inspections > 0 and state <> all(${UNMEASURED_STATES}::"FrameState"[]) as "isMeasured",
+  const { rows: frames } = await db.query<RowOf<typeof placed> & Pick<PlacedFrame, "isMeasured" | "isUnmeasured">>(sql`
+    select ${placed}, inspections > 0 and state <> all(${UNMEASURED_STATES}::"FrameState"[]) as "isMeasured",
       state = any(${UNMEASURED_STATES}::"FrameState"[]) as "isUnmeasured"
     from frame where plant_id = ${plantId} and batch_id = ${frameRow.batchId}`);
   const asked = await framesAskedFor(db, plantId, { ...batch, size: frames.length }, frames);

@@ -13,6 +13,9 @@ import { devicesOf } from "../auth/device-tie";
 import { assertMay } from "../auth/permissions";
 import { assertSigned } from "../auth/signature";
 import type { PersonViewer, Viewer } from "../auth/viewer";
+import { batchColumns } from "../db/columns/batch";
+import { frameColumns } from "../db/columns/frame";
+import { type RowOf, together } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { askedOf } from "../evidence/batch-plan";
@@ -26,20 +29,15 @@ import { isRepeated, recordDecision } from "./commands";
 
 const UNCHANGED = "Nothing was changed.";
 
-type FrameRow = {
-  readonly id: string;
-  readonly state: FrameState;
-  readonly batchId: string;
-  readonly batchKey: string;
-  readonly planId: string;
-  readonly evidenceFrom: Date | null;
-};
+const frameAndBatch = together(
+  frameColumns("f", ["id", "state", "evidenceFrom"]),
+  batchColumns("b", { batchId: "id", batchKey: "key", planId: "planId" }),
+);
+type FrameRow = RowOf<typeof frameAndBatch>;
 
 async function findFrame(db: pg.ClientBase, plantId: string, serial: string): Promise<FrameRow> {
   const { rows } = await db.query<FrameRow>(sql`
-    select f.id, f.state::text as state, b.id as "batchId", b.key as "batchKey", b.plan_id as "planId",
-      f.evidence_from as "evidenceFrom"
-    from frame f join batch b on b.plant_id = f.plant_id and b.id = f.batch_id
+    select ${frameAndBatch} from frame f join batch b on b.plant_id = f.plant_id and b.id = f.batch_id
     where f.plant_id = ${plantId} and f.serial = ${serial}`);
   if (rows[0]) return rows[0];
   throw new AppError("not-found", `No frame has the serial ${serial}. ${UNCHANGED}`);
@@ -225,9 +223,11 @@ export async function resolveDisagreement(
   });
 }
 
+const standing = frameColumns("frame", { frameState: "state", verdict: "verdict" });
+
 async function standsNow(db: pg.ClientBase, plantId: string, frameId: string) {
-  const { rows } = await db.query<{ frameState: FrameState; verdict: string | null }>(sql`
-    select state::text as "frameState", verdict from frame where plant_id = ${plantId} and id = ${frameId}`);
+  const { rows } = await db.query<RowOf<typeof standing>>(sql`
+    select ${standing} from frame where plant_id = ${plantId} and id = ${frameId}`);
   const [row] = rows;
   if (row === undefined) throw new AppError("not-found", `This frame is not known. ${UNCHANGED}`);
   return { frameState: row.frameState, verdict: row.verdict ?? "not measured" };

@@ -1,6 +1,8 @@
 import "server-only";
 import type pg from "pg";
+import { frameColumns } from "../db/columns/frame";
 import { notWithdrawn } from "../db/columns/inspection";
+import type { RowOf } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 
 /** What a batch's measured frames were found to be, and whether somebody has signed for the rest. */
@@ -11,6 +13,8 @@ export type SampleFindings = {
   readonly isAccepted: boolean;
 };
 
+const failed = frameColumns("f", ["serial"]);
+
 /**
  * Frames of a batch that did not conform: scrapped, returned, regraded, reworked or not. Inspections that were withdrawn found
  * nothing.
@@ -20,8 +24,8 @@ export async function readSampleFindings(
   plantId: string,
   batchId: string,
 ): Promise<SampleFindings> {
-  const { rows } = await db.query<{ serial: string }>(sql`
-    select f.serial from frame f
+  const { rows } = await db.query<RowOf<typeof failed>>(sql`
+    select ${failed} from frame f
     where f.plant_id = ${plantId} and f.batch_id = ${batchId} and f.inspections > 0
       and (f.verdict = 'does not conform' or exists (select 1 from inspection i
         where i.plant_id = f.plant_id and i.frame_id = f.id and i.verdict = 'does not conform'

@@ -1,6 +1,6 @@
 import "server-only";
 import { APPROVABLE_FRAMES } from "@/lib/quality/control-limits";
-import { isState, UNMEASURED_STATES, type FrameState } from "@/lib/quality/frame-state";
+import { isState, UNMEASURED_STATES } from "@/lib/quality/frame-state";
 import { gatePolicyFrom } from "@/lib/quality/gate-policy";
 import {
   CAPABILITY_NOT_ASKED,
@@ -10,8 +10,13 @@ import {
 } from "@/lib/quality/sampled-capability";
 import { CAPABILITY_FRAMES, type StreamBound } from "@/lib/quality/stream-capability";
 import { getPool } from "../db/client";
+import { batchColumns } from "../db/columns/batch";
+import { frameColumns } from "../db/columns/frame";
+import { inspectionColumns } from "../db/columns/inspection";
+import { measuringPlanRevisionColumns } from "../db/columns/measuring-plan-revision";
+import { operationColumns } from "../db/columns/operation";
+import { type RowOf, together } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
-import type { FrameGroup } from "../drift/charted-frames";
 import { readStreamBounds, type BoundComputation } from "../drift/stream-bounds";
 import { forgetReferenceData, getReferenceData } from "../evidence/reference-data";
 
@@ -25,12 +30,21 @@ export type SampledCapability = {
   readonly findings: readonly CapabilityFinding[];
 };
 
-type Head = { readonly planRevisionId: string; readonly policy: unknown };
-type Group = FrameGroup & { readonly operation: string };
+const headColumns = together(
+  measuringPlanRevisionColumns("r", { planRevisionId: "id" }),
+  batchColumns("b", ["policy"]),
+);
+type Head = RowOf<typeof headColumns>;
+const groupColumns = together(
+  inspectionColumns("i", ["lineId", "operationId", "drawingId"]),
+  operationColumns("o", { operation: "name" }),
+);
+type Group = RowOf<typeof groupColumns>;
+const unmeasured = frameColumns("frame", ["batchId", "state"]);
 
 async function readHead(plantId: string, batchId: string): Promise<Head | null> {
   const { rows } = await getPool().query<Head>(sql`
-    select r.id as "planRevisionId", b.policy from batch b
+    select ${headColumns} from batch b
     cross join lateral (select p.id, p.frames from measuring_plan_revision p where p.plant_id = b.plant_id
       and p.plan_id = b.plan_id and p.state = 'released' order by p.released_at desc limit 1) r
     where b.plant_id = ${plantId} and b.id = ${batchId} and r.frames ->> 'kind' <> 'all'
@@ -42,7 +56,7 @@ async function readHead(plantId: string, batchId: string): Promise<Head | null> 
 /** The streams in which the measured frames of a batch stand. */
 async function readGroups(plantId: string, batchId: string): Promise<Group[]> {
   const { rows } = await getPool().query<Group>(sql`
-    select distinct i.line_id as "lineId", i.operation_id as "operationId", i.drawing_id as "drawingId", o.name as operation
+    select distinct ${groupColumns}
     from frame f
     join inspection i on i.plant_id = f.plant_id and i.id = f.last_inspection_id
     join operation o on o.plant_id = i.plant_id and o.id = i.operation_id
@@ -132,8 +146,8 @@ export async function readSampledCapability(
 
 /** The same for the batch of one frame; null where the frame was measured, is not known, or its batch is not sampled. */
 export async function readCapabilityFor(plantId: string, serial: string): Promise<SampledCapability | null> {
-  const { rows } = await getPool().query<{ batchId: string; state: FrameState }>(sql`
-    select batch_id as "batchId", state::text as state from frame where plant_id = ${plantId} and serial = ${serial}`);
+  const { rows } = await getPool().query<RowOf<typeof unmeasured>>(sql`
+    select ${unmeasured} from frame where plant_id = ${plantId} and serial = ${serial}`);
   const frame = rows[0];
   if (frame === undefined || !isState(frame.state, UNMEASURED_STATES)) return null;
   return readSampledCapability(plantId, frame.batchId);

@@ -4,16 +4,14 @@ import { formatFixed } from "@/lib/format/number-text";
 import { isDeepStrictEqual } from "node:util";
 import type pg from "pg";
 import { AppError } from "@/lib/errors";
-import {
-  suspectParts,
-  suspectSpanAt,
-  zeroErrorUm,
-  zeroLimitUm,
-  type ZeroCheckGrounds,
-} from "@/lib/core/metrology/comparator";
+import { suspectParts, suspectSpanAt, zeroErrorUm, zeroLimitUm } from "@/lib/core/metrology/comparator";
 import type { RecordZeroCheck } from "@/lib/schemas/gauge";
 import { assertMay } from "../auth/permissions";
 import { actorOf, type Viewer } from "../auth/viewer";
+import { gaugeColumns } from "../db/columns/gauge";
+import { journalEntryColumns } from "../db/columns/journal-entry";
+import { settingRingColumns } from "../db/columns/setting-ring";
+import { type RowOf, orNull, together } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { foundOutText } from "../evidence/gauge-use";
@@ -67,12 +65,18 @@ const KEPT = "Nothing was stored.";
 /** No comparator drifts so far: the wrong ring, or a slip of the key. */
 const MOST_DRIFT_UM = 500;
 
-type CheckedGauge = {
-  readonly gaugeId: string;
-  readonly ringId: string | null;
-  readonly ring: string | null;
-  readonly certifiedMm: number | null;
-} & ZeroCheckGrounds;
+const checkedGauge = together(
+  gaugeColumns("g", { gaugeId: "id", resolutionUm: "resolutionUm", repeatabilityUm: "repeatabilityUm" }),
+  orNull(
+    settingRingColumns("r", {
+      ringId: "id",
+      ring: "key",
+      certifiedMm: "certifiedSizeMm",
+      ringUncertaintyUm: "uncertaintyUm",
+    }),
+  ),
+);
+const journalled = journalEntryColumns("journal_entry", ["payload"]);
 type GaugeWithRing = { gaugeId: string; ringId: string; ring: string; certifiedMm: number; limitUm: number };
 
 /** The gauge with the ring that it was shown; its own, where the check names none. */
@@ -81,9 +85,8 @@ async function findGauge(
   plantId: string,
   { gauge: key, ring: shown }: RecordZeroCheck,
 ): Promise<GaugeWithRing> {
-  const { rows } = await db.query<CheckedGauge>(sql`
-    select g.id as "gaugeId", r.id as "ringId", r.key as ring, r.certified_size_mm as "certifiedMm",
-      r.uncertainty_um as "ringUncertaintyUm", g.resolution_um as "resolutionUm", g.repeatability_um as "repeatabilityUm"
+  const { rows } = await db.query<RowOf<typeof checkedGauge>>(sql`
+    select ${checkedGauge}
     from gauge g left join setting_ring r on r.plant_id = g.plant_id
       and case when ${shown ?? null}::text is null then r.id = g.ring_id else r.key = ${shown ?? null} end
     where g.plant_id = ${plantId} and g.key = ${key}`);
@@ -139,8 +142,8 @@ async function findRepeated(
     sql`select 1 from zero_check where plant_id = ${plantId} and id = ${input.id}`,
   );
   if (known.length === 0) return null;
-  const { rows } = await db.query<{ payload: Payload }>(sql`
-    select payload from journal_entry where plant_id = ${plantId} and chain = ${GAUGES_CHAIN}
+  const { rows } = await db.query<RowOf<typeof journalled> & { payload: Payload }>(sql`
+    select ${journalled} from journal_entry where plant_id = ${plantId} and chain = ${GAUGES_CHAIN}
       and subjects @> ${JSON.stringify([{ table: "zero_check", id: input.id }])}::jsonb`);
   const payload = rows[0]?.payload;
   const isSame =

@@ -6,6 +6,11 @@ import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
 import { nameThen } from "../db/name-then";
+import { batchColumns } from "../db/columns/batch";
+import { decisionColumns } from "../db/columns/decision";
+import { gaugeColumns } from "../db/columns/gauge";
+import { type RowOf, together } from "../db/columns/table-columns";
+import { zeroCheckColumns } from "../db/columns/zero-check";
 import { sql } from "../db/sql";
 import { readRestingInspections, restingOnGauge, type RestingOnGauge } from "../evidence/resting-frames";
 import { readSuspectSpans } from "../evidence/suspect-spans";
@@ -38,14 +43,16 @@ export type GaugeTrace = {
   }[];
 };
 
-type CheckRow = { at: Date; readingMm: number; driftUm: number; limitUm: number; occasion: string };
+const checkColumns = zeroCheckColumns("zero_check", ["at", "readingMm", "driftUm", "limitUm", "occasion"]);
+const decisionsOnFrames = together(decisionColumns("d", ["kind", "at"]), batchColumns("b", { batch: "key" }));
+const traced = gaugeColumns("gauge", ["id", "name", "kind", "principle"]);
 
 /** The newest checks of a gauge that an answer lists. */
 const MOST_CHECKS = 200;
 
 async function readChecks(plantId: string, gaugeId: string, from: Date | null, to: Date) {
-  const { rows } = await getPool().query<CheckRow>(sql`
-    select at, reading_mm as "readingMm", drift_um as "driftUm", limit_um as "limitUm", occasion from zero_check
+  const { rows } = await getPool().query<RowOf<typeof checkColumns>>(sql`
+    select ${checkColumns} from zero_check
     where plant_id = ${plantId} and gauge_id = ${gaugeId} and at >= coalesce(${from}::timestamptz, '-infinity') and at <= ${to}
     order by at desc, id desc limit ${MOST_CHECKS}`);
   return rows
@@ -54,8 +61,8 @@ async function readChecks(plantId: string, gaugeId: string, from: Date | null, t
 }
 
 async function readDecisions(plantId: string, frameIds: readonly string[], from: Date | null) {
-  const { rows } = await getPool().query<{ kind: string; batch: string; at: Date; person: string }>(sql`
-    select d.kind::text as kind, b.key as batch, d.at, ${nameThen("p", "d.at")} as person
+  const { rows } = await getPool().query<RowOf<typeof decisionsOnFrames> & { person: string }>(sql`
+    select ${decisionsOnFrames}, ${nameThen("p", "d.at")} as person
     from decision d
     join batch b on b.plant_id = d.plant_id and b.id = d.batch_id
     join person p on p.plant_id = d.plant_id and p.id = d.person_id
@@ -95,8 +102,8 @@ async function lastGoodCheck(
 export async function traceGauge(viewer: Viewer, key: string, stretch: TraceGauge = {}): Promise<GaugeTrace> {
   assertMay(viewer, "gauges.view");
   const { plantId } = viewer;
-  const { rows } = await getPool().query<{ id: string; name: string; kind: string; principle: string }>(sql`
-    select id, name, kind, principle from gauge where plant_id = ${plantId} and key = ${key}`);
+  const { rows } = await getPool().query<RowOf<typeof traced>>(sql`
+    select ${traced} from gauge where plant_id = ${plantId} and key = ${key}`);
   const gauge = rows[0];
   if (!gauge) throw new AppError("not-found", `There is no gauge ${key}. Check its key under Setup.`);
   const suspect = (await readSuspectSpans(getPool(), plantId)).spans.get(key) ?? [];

@@ -2,6 +2,11 @@ import "server-only";
 import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
+import { calibrationColumns } from "../db/columns/calibration";
+import { gaugeColumns } from "../db/columns/gauge";
+import { settingRingColumns } from "../db/columns/setting-ring";
+import { stationColumns } from "../db/columns/station";
+import { type RowOf, orNull, together } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 
 export type GaugeItem = {
@@ -31,21 +36,45 @@ export type GaugeItem = {
   }[];
 };
 
+const listed = together(
+  gaugeColumns("g", [
+    "id",
+    "key",
+    "name",
+    "kind",
+    "principle",
+    "resolutionUm",
+    "version",
+    "rangeLower",
+    "rangeUpper",
+    "repeatabilityUm",
+  ]),
+  gaugeColumns("g", { inUse: "active" }),
+  orNull(stationColumns("s", { station: "key" })),
+  orNull(settingRingColumns("r", { ring: "key", ringMm: "certifiedSizeMm", ringUncertaintyUm: "uncertaintyUm" })),
+);
+const calibrated = calibrationColumns("calibration", ["gaugeId", "at", "dueAt", "biasUm", "certificate"]);
+const ringColumns = settingRingColumns("setting_ring", {
+  key: "key",
+  certifiedSizeMm: "certifiedSizeMm",
+  uncertaintyUm: "uncertaintyUm",
+  inUse: "active",
+  version: "version",
+});
+
 /** Gauges with their rings and calibrations. */
 export async function listGauges(viewer: Viewer): Promise<readonly GaugeItem[]> {
   assertMay(viewer, "gauges.view");
   const { plantId } = viewer;
   const pool = getPool();
   const [gauges, calibrations] = await Promise.all([
-    pool.query<Omit<GaugeItem, "calibrations"> & { id: string }>(sql`
-      select g.id, g.key, g.name, g.kind, g.principle, g.resolution_um as "resolutionUm", g.active as "inUse", g.version,
-        g.range_lower as "rangeLower", g.range_upper as "rangeUpper", g.repeatability_um as "repeatabilityUm",
-        s.key as station, r.key as ring, r.certified_size_mm as "ringMm", r.uncertainty_um as "ringUncertaintyUm"
+    pool.query<RowOf<typeof listed>>(sql`
+      select ${listed}
       from gauge g left join station s on s.plant_id = g.plant_id and s.id = g.station_id
       left join setting_ring r on r.plant_id = g.plant_id and r.id = g.ring_id
       where g.plant_id = ${plantId} order by g.active desc, g.key`),
-    pool.query<{ gaugeId: string; at: Date; dueAt: Date; biasUm: number | null; certificate: string | null }>(sql`
-      select gauge_id as "gaugeId", at, due_at as "dueAt", bias_um as "biasUm", certificate from calibration
+    pool.query<RowOf<typeof calibrated>>(sql`
+      select ${calibrated} from calibration
       where plant_id = ${plantId} and gauge_id is not null order by at desc, id desc`),
   ]);
   return gauges.rows.map(({ id, ...gauge }) => ({
@@ -72,8 +101,8 @@ export type RingItem = {
 /** Setting rings by key, those out of use last. */
 export async function listRings(viewer: Viewer): Promise<readonly RingItem[]> {
   assertMay(viewer, "gauges.view");
-  const { rows } = await getPool().query<RingItem>(sql`
-    select key, certified_size_mm as "certifiedSizeMm", uncertainty_um as "uncertaintyUm", active as "inUse", version
+  const { rows } = await getPool().query<RowOf<typeof ringColumns>>(sql`
+    select ${ringColumns}
     from setting_ring where plant_id = ${viewer.plantId} order by active desc, key`);
   return rows;
 }

@@ -1,11 +1,14 @@
 import "server-only";
+import { journalChainColumns } from "../db/columns/journal-chain";
+import type { RowOf } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { appendToLockedChain, lockChain } from "./append-journal";
 
 export const ANCHOR_CHAIN = "anchor";
 
-type Head = { readonly chain: string; readonly length: string; readonly head: string };
+const grown = journalChainColumns("journal_chain", ["chain", "length"]);
+type Head = RowOf<typeof grown> & { readonly head: string };
 
 /**
  * Ties the chains of a plant into one head: an entry of the anchor chain that names the newest entry of every other chain.
@@ -17,7 +20,7 @@ export async function anchorJournal(plantId: string, at: Date = new Date()): Pro
   return inSqlTransaction(async (db) => {
     const anchor = await lockChain(db, plantId, ANCHOR_CHAIN);
     const { rows: heads } = await db.query<Head>(sql`
-      select chain, length::text, encode(head, 'hex') as head from journal_chain
+      select ${grown}, encode(head, 'hex') as head from journal_chain
       where plant_id = ${plantId} and chain <> ${ANCHOR_CHAIN} and length > 0 order by chain`);
     const { rows: last } = await db.query<{ heads: readonly Head[] }>(sql`
       select payload -> 'heads' as heads from journal_entry

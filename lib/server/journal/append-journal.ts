@@ -1,5 +1,7 @@
 import "server-only";
 import type pg from "pg";
+import { journalChainColumns } from "../db/columns/journal-chain";
+import type { RowOf } from "../db/columns/table-columns";
 import { prepared, sql } from "../db/sql";
 import { CANONICAL_VERSION, contentHash, Written } from "./canonical-json";
 import type { VouchedTable } from "./vouched-rows";
@@ -50,15 +52,17 @@ export function entryHash(
   return contentHash(version === 1 ? said : [version, ...said]);
 }
 
+const newest = journalChainColumns("journal_chain", ["length", "head"]);
+
 /**
  * Locks one chain of the journal to the end of the transaction and gives its newest entry. Everything that is recorded on
  * one line takes this lock first, which puts the writers of that line, and of no other, in order.
  */
 export async function lockChain(db: pg.ClientBase, plantId: string, chain: string): Promise<ChainHead> {
-  const found = await db.query<{ length: string; head: Buffer }>(
+  const found = await db.query<RowOf<typeof newest>>(
     prepared(
       "lock-chain",
-      sql`select length, head from journal_chain where plant_id = ${plantId} and chain = ${chain} for update`,
+      sql`select ${newest} from journal_chain where plant_id = ${plantId} and chain = ${chain} for update`,
     ),
   );
   const row = found.rows[0];

@@ -1,5 +1,8 @@
 import "server-only";
 import type pg from "pg";
+import { attachmentColumns } from "../db/columns/attachment";
+import { journalEntryColumns } from "../db/columns/journal-entry";
+import type { RowOf } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { ANCHOR_CHAIN } from "./anchor-journal";
@@ -23,18 +26,21 @@ export type JournalReport = {
   readonly faults: readonly JournalFault[];
 };
 
-type EntryRow = {
-  chain: string;
-  sequence: string;
-  at: Date;
-  actor: string;
-  action: string;
-  subjects: JournalSubject[];
-  payload: unknown;
-  previous: Buffer;
-  hash: Buffer;
-  canonical: number;
-};
+const written = journalEntryColumns("journal_entry", [
+  "chain",
+  "sequence",
+  "at",
+  "actor",
+  "action",
+  "subjects",
+  "payload",
+  "previous",
+  "hash",
+  "canonical",
+]);
+type EntryRow = RowOf<typeof written> & { subjects: JournalSubject[] };
+
+const attached = attachmentColumns("attachment", ["id", "name"]);
 
 type ChainState = { sequence: bigint; head: Buffer };
 
@@ -47,7 +53,7 @@ async function* readEntries(db: pg.ClientBase, plantId: string, chain: string): 
   let after = "0";
   for (;;) {
     const { rows } = await db.query<EntryRow>(sql`
-      select chain, sequence::text, at, actor, action, subjects, payload, previous, hash, canonical from journal_entry
+      select ${written} from journal_entry
       where plant_id = ${plantId} and chain = ${chain} and sequence > ${after} order by journal_entry.sequence limit ${PAGE}`);
     if (rows.length === 0) return;
     yield rows;
@@ -139,8 +145,8 @@ async function checkAnchors(db: pg.ClientBase, plantId: string, faults: JournalF
 
 /** Attachments whose bytes are not those of their hash, which the journal vouches for. */
 async function checkAttachments(db: pg.ClientBase, plantId: string, faults: JournalFault[]): Promise<void> {
-  const { rows } = await db.query<{ id: string; name: string }>(sql`
-    select id, name from attachment where plant_id = ${plantId} and sha256(bytes) <> content_hash order by id limit 100`);
+  const { rows } = await db.query<RowOf<typeof attached>>(sql`
+    select ${attached} from attachment where plant_id = ${plantId} and sha256(bytes) <> content_hash order by id limit 100`);
   for (const { id, name } of rows)
     faults.push({
       chain: "-",

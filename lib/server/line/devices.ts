@@ -5,6 +5,10 @@ import { assertMay } from "../auth/permissions";
 import { actorOf, type Viewer } from "../auth/viewer";
 import type pg from "pg";
 import { getPool } from "../db/client";
+import { deviceColumns } from "../db/columns/device";
+import { lineColumns } from "../db/columns/line";
+import { stationColumns } from "../db/columns/station";
+import { type RowOf, orNull, together } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { forgetTokens } from "../auth/find-token-viewer";
@@ -34,14 +38,13 @@ export type DeviceItem = {
   readonly frames: readonly { readonly serial: string; readonly batch: string; readonly since: string | null }[];
 };
 
-type DeviceRow = {
-  id: string;
-  name: string;
-  station: string | null;
-  line: string | null;
-  createdAt: Date;
-  lastSeenAt: Date | null;
-  revokedAt: Date | null;
+const listed = together(
+  deviceColumns("d", ["id", "name", "createdAt", "lastSeenAt", "revokedAt", "queue"]),
+  orNull(stationColumns("s", { station: "name" })),
+  orNull(lineColumns("l", { line: "key" })),
+);
+
+type DeviceRow = RowOf<typeof listed> & {
   queue: {
     waiting: number;
     refused: number;
@@ -63,8 +66,7 @@ const MOST_DEVICES = 500;
 export async function listDevices(viewer: Viewer): Promise<readonly DeviceItem[]> {
   assertMay(viewer, "line.view");
   const { rows } = await getPool().query<DeviceRow>(sql`
-    select d.id, d.name, s.name as station, l.key as line, d.created_at as "createdAt", d.last_seen_at as "lastSeenAt",
-      d.revoked_at as "revokedAt", d.queue,
+    select ${listed},
       coalesce((select json_agg(json_build_object('serial', f.serial, 'batch', b.key, 'since', f.leased_at) order by f.leased_at, f.serial)
         from frame f join batch b on b.plant_id = f.plant_id and b.id = f.batch_id
         where f.plant_id = d.plant_id and f.lease_device_id = d.id), '[]') as frames

@@ -6,6 +6,8 @@ import { randomChoice } from "@/lib/core/sampling/random-choice";
 import { mayDo } from "../auth/permissions";
 import { actorOf, type Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
+import { frameColumns } from "../db/columns/frame";
+import type { RowOf } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { appendToLockedChain, lockChain } from "../journal/append-journal";
@@ -14,6 +16,7 @@ import { contentHash } from "../journal/canonical-json";
 /** Chain of the journal that keeps the drawn samples. */
 const SAMPLES_CHAIN = "samples";
 const SEEDS = 2 ** 47;
+const sampled = frameColumns("frame", ["serial"]);
 
 type Sampled = { readonly id: string; readonly key: string; readonly size: number };
 
@@ -51,8 +54,8 @@ export async function drawSample(
     const head = await lockChain(db, plantId, SAMPLES_CHAIN);
     const drawn = await findDrawn(db, plantId, batch);
     if (drawn !== null) return drawn;
-    const { rows } = await db.query<{ serial: string }>(sql`
-      select serial from frame where plant_id = ${plantId} and batch_id = ${batch.id} order by position, id`);
+    const { rows } = await db.query<RowOf<typeof sampled>>(sql`
+      select ${sampled} from frame where plant_id = ${plantId} and batch_id = ${batch.id} order by position, id`);
     const list = rows.map(({ serial }) => serial);
     const chosen = randomChoice(list.length, Math.min(batch.size, list.length), createSeededGenerator(seed));
     const serials = chosen.flatMap((place) => list[place] ?? []);

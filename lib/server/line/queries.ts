@@ -1,5 +1,6 @@
 import "server-only";
 import { AppError } from "@/lib/errors";
+import type { GaugeRange } from "@/lib/core/metrology/gauge-range";
 import { zeroLimitUm } from "@/lib/core/metrology/comparator";
 import { OPEN_STATES } from "@/lib/quality/frame-state";
 import { isFramePlanned, type PlannedFrames } from "@/lib/core/sampling/planned-frames";
@@ -9,7 +10,6 @@ import type {
   StationGauge,
   StationItem,
   StationPackage,
-  StationPlan,
 } from "@/lib/schemas/station-package";
 import { calibrationInForce, isCalibrated, type CalibrationSpan } from "@/lib/core/metrology/calibration-in-force";
 import { assertMay } from "../auth/permissions";
@@ -17,17 +17,38 @@ import type { Viewer } from "../auth/viewer";
 import { calibrationsOfGauge } from "../evidence/calibrations";
 import { DRIFT_ROUNDING_UM } from "../evidence/suspect-spans";
 import { getPool } from "../db/client";
+import { batchColumns } from "../db/columns/batch";
+import { drawingRevisionColumns } from "../db/columns/drawing-revision";
+import { frameColumns } from "../db/columns/frame";
+import { frameModelColumns } from "../db/columns/frame-model";
+import { gaugeColumns } from "../db/columns/gauge";
+import { lineColumns } from "../db/columns/line";
+import { measuringPlanColumns } from "../db/columns/measuring-plan";
+import { measuringPlanRevisionColumns } from "../db/columns/measuring-plan-revision";
+import { operationColumns } from "../db/columns/operation";
+import { personColumns } from "../db/columns/person";
+import { settingRingColumns } from "../db/columns/setting-ring";
+import { stationColumns } from "../db/columns/station";
+import { supplierColumns } from "../db/columns/supplier";
+import { type RowOf, orNull, together } from "../db/columns/table-columns";
+import { zeroCheckColumns } from "../db/columns/zero-check";
 import { sql } from "../db/sql";
 import { BATCH_LEASE_MINUTES } from "./batch-lease";
 import { inspectionsHere } from "./inspections-here";
 import { whyStationClosed } from "./station-in-use";
 import { drawSample } from "./draw-sample";
 
+const stationInUse = together(
+  stationColumns("s", ["id", "key", "name", "viewingSide"]),
+  lineColumns("l", { line: "key", lineId: "id" }),
+  operationColumns("o", { operation: "name" }),
+);
+
 /** Stations in use, by line. */
 export async function listStations(viewer: Viewer): Promise<readonly StationItem[]> {
   assertMay(viewer, "line.view");
-  const { rows } = await getPool().query<StationItem>(sql`
-    select s.id, s.key, s.name, l.key as line, l.id as "lineId", o.name as operation, s.viewing_side as "viewingSide"
+  const { rows } = await getPool().query<RowOf<typeof stationInUse>>(sql`
+    select ${stationInUse}
     from station s
     join line l on l.plant_id = s.plant_id and l.id = s.line_id
     join operation o on o.plant_id = s.plant_id and o.id = s.operation_id
@@ -37,13 +58,14 @@ export async function listStations(viewer: Viewer): Promise<readonly StationItem
 
 const OPEN_BATCHES = 60;
 
-type GaugeRow = Omit<StationGauge, "calibratedUntil" | "overdue" | "zeroFailed" | "zero"> & {
+const gaugeInUse = together(
+  gaugeColumns("g", ["key", "name", "kind", "principle", "resolutionUm", "repeatabilityUm"]),
+  orNull(settingRingColumns("ring", { ring: "key", ringMm: "certifiedSizeMm", ringUncertaintyUm: "uncertaintyUm" })),
+  orNull(zeroCheckColumns("last", { lastAt: "at", lastDriftUm: "driftUm" })),
+);
+type GaugeRow = RowOf<typeof gaugeInUse> & {
+  readonly range: GaugeRange | null;
   readonly calibrations: readonly CalibrationSpan[];
-  readonly ring: string | null;
-  readonly ringUncertaintyUm: number | null;
-  readonly repeatabilityUm: number | null;
-  readonly lastAt: Date | null;
-  readonly lastDriftUm: number | null;
   readonly lastGoodAt: Date | null;
 };
 
@@ -55,11 +77,10 @@ function calibratedUntil(calibrations: readonly CalibrationSpan[], now: Date): s
 /** Gauges in use at the station, with their calibration and how their last zero checks came out. */
 async function listStationGauges(plantId: string, stationId: string, now: Date): Promise<readonly StationGauge[]> {
   const { rows } = await getPool().query<GaugeRow>(sql`
-    select g.key, g.name, g.kind, g.principle, g.resolution_um as "resolutionUm", ring.key as ring,
-      ring.certified_size_mm as "ringMm", ring.uncertainty_um as "ringUncertaintyUm", g.repeatability_um as "repeatabilityUm",
+    select ${gaugeInUse},
       case when g.range_lower is not null then json_build_object('lower', g.range_lower, 'upper', g.range_upper) end as range,
       ${calibrationsOfGauge} as calibrations,
-      last.at as "lastAt", last.drift_um as "lastDriftUm", (select max(z.at) from zero_check z
+      (select max(z.at) from zero_check z
         where z.plant_id = g.plant_id and z.gauge_id = g.id
           and abs(z.drift_um) <= z.limit_um + ${DRIFT_ROUNDING_UM}::float8) as "lastGoodAt"
     from gauge g
@@ -94,6 +115,20 @@ async function listStationGauges(plantId: string, stationId: string, now: Date):
   );
 }
 
+const openBatch = together(
+  batchColumns("b", ["id", "key", "planId"]),
+  supplierColumns("s", { supplier: "name" }),
+  frameModelColumns("m", { model: "name" }),
+);
+const badge = personColumns("p", ["name", "badgeCode"]);
+const signedInAs = personColumns("person", ["name"]);
+const planInForce = together(
+  measuringPlanRevisionColumns("r", { planRevisionId: "id" }),
+  measuringPlanRevisionColumns("r", ["revision", "readingNames", "frames", "settings"]),
+  measuringPlanColumns("p", { planId: "id", planKey: "key", title: "title", drawingId: "drawingId" }),
+  drawingRevisionColumns("d", { drawing: "content" }),
+);
+
 /**
  * What a station works with: its line's batches that are not all measured or gone, their plans and drawings, its gauges.
  *
@@ -112,8 +147,8 @@ export async function getStationPackage(
   if (!station) throw new AppError("conflict", "This station was changed just now. Ask again.");
   const pool = getPool();
   const [batches, gauges, inspectors, signedIn] = await Promise.all([
-    pool.query<StationBatch>(sql`
-      select b.id, b.key, s.name as supplier, m.name as model, b.plan_id as "planId", b.held_at is not null as held,
+    pool.query<RowOf<typeof openBatch> & Pick<StationBatch, "held" | "frames" | "measured" | "devices">>(sql`
+      select ${openBatch}, b.held_at is not null as held,
         count(f.*)::int as frames, count(*) filter (where f.here > 0)::int as measured,
         (select coalesce(json_agg(json_build_object('id', d.id, 'name', d.name, 'since', d.queue ->> 'batchSince') order by d.name, d.id), '[]') from device d
           where d.plant_id = b.plant_id and d.queue ->> 'batch' = b.key and d.revoked_at is null
@@ -130,20 +165,19 @@ export async function getStationPackage(
       order by (count(*) filter (where f.here > 0) < count(f.*)) desc, b.opened_at desc, b.id
       limit ${OPEN_BATCHES}`),
     listStationGauges(plantId, stationId, now),
-    pool.query<{ name: string; badgeCode: string }>(sql`
-      select p.name, p.badge_code as "badgeCode" from person p
+    pool.query<RowOf<typeof badge> & { badgeCode: string }>(sql`
+      select ${badge} from person p
       where p.plant_id = ${plantId} and p.active and p.badge_code is not null
         and exists (select 1 from person_role r where r.plant_id = p.plant_id and r.person_id = p.id and r.role in ('inspector', 'engineer'))
       order by p.name, p.id`),
-    pool.query<{ name: string; code: string }>(sql`
-      select name, coalesce(badge_code, id::text) as code from person
+    pool.query<RowOf<typeof signedInAs> & { code: string }>(sql`
+      select ${signedInAs}, coalesce(badge_code, id::text) as code from person
       where plant_id = ${plantId} and id = ${viewer.kind === "person" ? viewer.personId : null}`),
   ]);
   const planIds = [...new Set(batches.rows.map((batch) => batch.planId))];
   // With the plans of the batches the fuller ones by which a first-off is measured.
-  const plans = await pool.query<StationPlan>(sql`
-    select distinct on (p.id) r.id as "planRevisionId", p.id as "planId", p.key as "planKey", p.title, r.revision,
-      p.drawing_id as "drawingId", d.content as drawing, r.reading_names as "readingNames", r.frames, r.settings
+  const plans = await pool.query<RowOf<typeof planInForce>>(sql`
+    select distinct on (p.id) ${planInForce}
     from measuring_plan_revision r
     join measuring_plan p on p.plant_id = r.plant_id and p.id = r.plan_id
     join drawing_revision d on d.plant_id = r.plant_id and d.id = r.drawing_revision_id
@@ -163,6 +197,8 @@ export async function getStationPackage(
   };
 }
 
+const frameHere = frameColumns("f", ["serial", "position", "mould", "state", "verdict", "leaseDeviceId"]);
+
 /** The frames of a batch in their order, with what is done and left at the station, and which of them the plan asks for. */
 export async function listBatchFrames(
   viewer: Viewer,
@@ -171,9 +207,8 @@ export async function listBatchFrames(
   stationId: string,
 ): Promise<readonly StationFrame[]> {
   assertMay(viewer, "line.view");
-  const { rows } = await getPool().query<Omit<StationFrame, "planned">>(sql`
-    select f.serial, f.position, f.mould, f.state::text as state, f.verdict,
-      ${inspectionsHere(viewer.plantId, stationId)} as inspections, f.lease_device_id as "leaseDeviceId"
+  const { rows } = await getPool().query<RowOf<typeof frameHere> & { inspections: number }>(sql`
+    select ${frameHere}, ${inspectionsHere(viewer.plantId, stationId)} as inspections
     from frame f where f.plant_id = ${viewer.plantId} and f.batch_id = ${batch.id} order by f.position, f.id`);
   const { kind, size } = planned;
   const serials =

@@ -1,5 +1,7 @@
 import "server-only";
 import { getPool } from "../db/client";
+import { apiTokenColumns } from "../db/columns/api-token";
+import type { RowOf } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { environment } from "../base/env";
 import { mayDo, type Action } from "../auth/permissions";
@@ -33,10 +35,12 @@ async function readSessions(ids: readonly string[]): Promise<ReadonlyMap<string,
   return new Map(rows.map(({ id, roles }) => [id, roles]));
 }
 
+const admitted = apiTokenColumns("api_token", ["id"]);
+
 async function readTokens(tokens: readonly TokenViewer[]): Promise<ReadonlySet<string>> {
   if (tokens.length === 0) return new Set();
-  const { rows } = await getPool().query<{ id: string }>(sql`
-    select id from api_token where id = any(${tokens.map((one) => one.tokenId)}::uuid[]) and revoked_at is null
+  const { rows } = await getPool().query<RowOf<typeof admitted>>(sql`
+    select ${admitted} from api_token where id = any(${tokens.map((one) => one.tokenId)}::uuid[]) and revoked_at is null
       and (expires_at is null or expires_at > now())`);
   return new Set(rows.map(({ id }) => id));
 }

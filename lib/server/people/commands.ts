@@ -25,6 +25,8 @@ import { assertMay, assertPerson } from "../auth/permissions";
 import { assertOwnPassword } from "../auth/signature";
 import { actorOf, type Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
+import { personColumns } from "../db/columns/person";
+import type { RowOf } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { forgetReferenceData } from "../evidence/reference-data";
@@ -46,19 +48,19 @@ async function journal(db: pg.ClientBase, viewer: Viewer, action: string, payloa
   });
 }
 
-type PersonRow = {
-  readonly name: string;
-  readonly badge_code: string | null;
-  readonly active: boolean;
-  readonly user_id: string | null;
-  roles: readonly Role[];
-};
+const lockedPerson = personColumns("p", {
+  name: "name",
+  badge_code: "badgeCode",
+  active: "active",
+  user_id: "userId",
+});
+type PersonRow = RowOf<typeof lockedPerson> & { roles: readonly Role[] };
 
 /** Reads somebody and keeps changes of people in this plant in order until the transaction ends. */
 async function lockPerson(db: pg.ClientBase, plantId: string, personId: string): Promise<PersonRow> {
   await db.query(sql`select 1 from plant where id = ${plantId} for update`);
   const { rows } = await db.query<PersonRow>(sql`
-    select name, badge_code, active, user_id, array(select role::text from person_role r
+    select ${lockedPerson}, array(select role::text from person_role r
       where r.plant_id = p.plant_id and r.person_id = p.id order by r.role) as roles
     from person p where plant_id = ${plantId} and id = ${personId}`);
   if (rows[0] === undefined) throw new AppError("not-found", "There is no such person in this plant.");

@@ -7,6 +7,8 @@ import { assertMay, assertPerson } from "../auth/permissions";
 import { assertOwnPassword } from "../auth/signature";
 import { actorOf, type PersonViewer, type Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
+import { personColumns } from "../db/columns/person";
+import type { RowOf } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { appendJournal } from "../journal/append-journal";
@@ -28,11 +30,15 @@ export type RoleRequested = {
   readonly requestedAt: string;
 };
 
+const asking = personColumns("p", ["name"]);
+
 /** Requests that stand, oldest first. */
 export async function listRoleRequests(viewer: Viewer): Promise<readonly RoleRequested[]> {
   assertMay(viewer, "people.view");
-  const { rows } = await getPool().query<Omit<RoleRequested, "requestedAt"> & { requestedAt: Date }>(sql`
-    select q.id, q.person_id as "personId", p.name, q.roles::text[] as roles, q.requested_at as "requestedAt",
+  const { rows } = await getPool().query<
+    RowOf<typeof asking> & Omit<RoleRequested, "requestedAt" | "name"> & { requestedAt: Date }
+  >(sql`
+    select q.id, q.person_id as "personId", ${asking}, q.roles::text[] as roles, q.requested_at as "requestedAt",
       array(select role::text from person_role r where r.plant_id = p.plant_id and r.person_id = p.id order by r.role) as before
     from role_request q join person p on p.plant_id = q.plant_id and p.id = q.person_id and p.active
     where q.plant_id = ${viewer.plantId} and q.state = 'open'

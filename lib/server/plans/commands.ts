@@ -11,12 +11,24 @@ import { measuringOptions } from "@/lib/schemas/measuring-options";
 import type { ChangePlanDraft, DraftPlan } from "@/lib/schemas/plan";
 import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
+import { drawingRevisionColumns } from "../db/columns/drawing-revision";
+import { measuringPlanColumns } from "../db/columns/measuring-plan";
+import { measuringPlanRevisionColumns } from "../db/columns/measuring-plan-revision";
+import { type RowOf, together } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { assertDraftSeen } from "../drawings/assert-draft-seen";
 import { canonicalJson } from "../journal/canonical-json";
 import { subjectsOf } from "../journal/row-hashes";
 import { changeSetup, idOf } from "../plant/change-setup";
 import type { Made } from "../plant/made";
+
+const drawn = drawingRevisionColumns("d", ["drawingId", "content"]);
+const planned = measuringPlanColumns("p", ["drawingId"]);
+const releasedPlan = measuringPlanColumns("p", ["key"]);
+const releasedNow = together(
+  measuringPlanRevisionColumns("r", ["planId"]),
+  drawingRevisionColumns("d", { drawingState: "state" }),
+);
 
 export type DraftedPlan = Made & {
   /** What the plan's uncertainty does to the tolerances, in sentences. */
@@ -70,8 +82,8 @@ export async function assertNamedPlans(
     ...(settings?.weakerPlans ?? []).map((key) => ({ path: "settings.weakerPlans", key })),
   ];
   if (named.length === 0) return;
-  const { rows } = await db.query<{ key: string }>(sql`
-    select distinct p.key from measuring_plan p
+  const { rows } = await db.query<RowOf<typeof releasedPlan>>(sql`
+    select distinct ${releasedPlan} from measuring_plan p
     join measuring_plan_revision r on r.plant_id = p.plant_id and r.plan_id = p.id
     where p.plant_id = ${plantId} and p.key = any(${named.map(({ key }) => key)}) and p.drawing_id = ${drawingId}
       and r.state = 'released'`);
@@ -94,16 +106,16 @@ export async function draftPlan(viewer: Viewer, input: DraftPlan, at: Date = new
   const what = { action: "plan.drafted", payload: { key: input.key, revision: input.revision }, at };
   return changeSetup(viewer, { ...what, keyField: "revision" }, async (db) => {
     const { plantId } = viewer;
-    const { rows } = await db.query<{ drawingId: string; content: ShellDrawing }>(sql`
-      select drawing_id as "drawingId", content from drawing_revision
-      where plant_id = ${plantId} and id = ${input.drawingRevisionId} and state <> 'draft'`);
+    const { rows } = await db.query<RowOf<typeof drawn>>(sql`
+      select ${drawn} from drawing_revision d
+      where d.plant_id = ${plantId} and d.id = ${input.drawingRevisionId} and d.state <> 'draft'`);
     const drawing = rows[0];
     if (!drawing)
       throw new AppError("not-found", "The drawing revision is not known or not released. Nothing was changed.");
     const names = planNamesFor(drawing.content, input.readingNames);
     await assertNamedPlans(db, plantId, drawing.drawingId, input.settings);
-    const known = await db.query<{ drawingId: string }>(sql`
-      select drawing_id as "drawingId" from measuring_plan where plant_id = ${plantId} and key = ${input.key}`);
+    const known = await db.query<RowOf<typeof planned>>(sql`
+      select ${planned} from measuring_plan p where plant_id = ${plantId} and key = ${input.key}`);
     if (known.rows.some((plan) => input.isNew === true || plan.drawingId !== drawing.drawingId))
       throw new AppError(
         "conflict",
@@ -132,12 +144,12 @@ export async function releasePlan(viewer: Viewer, id: string, at: Date = new Dat
   const subjects = (db: pg.ClientBase) => subjectsOf(db, plantId, "measuring_plan_revision", [id]);
   await changeSetup(viewer, { action: "plan.released", payload: { id }, at, subjects }, async (db) => {
     const personId = viewer.kind === "person" ? viewer.personId : null;
-    const { rows } = await db.query<{ planId: string; drawingState: string }>(sql`
+    const { rows } = await db.query<RowOf<typeof releasedNow>>(sql`
       update measuring_plan_revision r set state = 'released', released_at = ${at}, released_by_id = ${personId}
       from drawing_revision d
       where r.plant_id = ${plantId} and r.id = ${id} and r.state = 'draft' and d.plant_id = r.plant_id
         and d.id = r.drawing_revision_id
-      returning r.plan_id as "planId", d.state::text as "drawingState"`);
+      returning ${releasedNow}`);
     const released = rows[0];
     if (!released)
       throw new AppError("conflict", "This revision is no draft any more, or is not known. Nothing was changed.");
@@ -172,8 +184,8 @@ export async function changePlanDraft(
         from measuring_plan_revision where plant_id = ${plantId} and id = ${input.id} for update`,
       input.seen,
     );
-    const { rows } = await db.query<{ drawingId: string; content: ShellDrawing }>(sql`
-      select d.drawing_id as "drawingId", d.content from drawing_revision d
+    const { rows } = await db.query<RowOf<typeof drawn>>(sql`
+      select ${drawn} from drawing_revision d
       join measuring_plan_revision r on r.plant_id = d.plant_id and r.id = ${input.id}
       join measuring_plan p on p.plant_id = r.plant_id and p.id = r.plan_id and p.drawing_id = d.drawing_id
       where d.plant_id = ${plantId} and d.id = ${input.drawingRevisionId} and d.state <> 'draft'`);

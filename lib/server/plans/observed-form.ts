@@ -18,25 +18,34 @@ import { measuringOptions } from "@/lib/schemas/measuring-options";
 import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
+import { batchColumns } from "../db/columns/batch";
+import { frameModelColumns } from "../db/columns/frame-model";
 import { inspectionColumns, notWithdrawn } from "../db/columns/inspection";
-import type { RowOf } from "../db/columns/table-columns";
+import { lineColumns } from "../db/columns/line";
+import { operationColumns } from "../db/columns/operation";
+import { type RowOf, together } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { getReferenceData, type PlanReference } from "../evidence/reference-data";
 import type { PlanRevisionPage } from "./queries";
 
+const nameColumns = together(
+  lineColumns("l", { line: "key" }),
+  frameModelColumns("m", { model: "name" }),
+  operationColumns("o", { operation: "name" }),
+);
 /** Frames of one drawing, model, line and operation. */
-type StreamName = { readonly line: string; readonly model: string; readonly operation: string };
+type StreamName = RowOf<typeof nameColumns>;
 
+const idColumns = together(lineColumns("l", { lineId: "id" }), frameModelColumns("m", { modelId: "id" }));
 const formColumns = inspectionColumns("i", ["frameId", "planRevisionId", "readings", "states", "measuredAt"]);
 
-type FrameRow = StreamName & RowOf<typeof formColumns> & { readonly lineId: string; readonly modelId: string };
+type FrameRow = StreamName & RowOf<typeof idColumns> & RowOf<typeof formColumns>;
 
-type Stream = StreamName & {
-  readonly lineId: string;
-  readonly modelId: string;
-  /** Newest first. */
-  readonly frames: { readonly frameId: string; readonly at: Date; readonly form: readonly SeatForm[] }[];
-};
+type Stream = StreamName &
+  RowOf<typeof idColumns> & {
+    /** Newest first. */
+    readonly frames: { readonly frameId: string; readonly at: Date; readonly form: readonly SeatForm[] }[];
+  };
 
 /** Inspections of one line and operation that are looked at: those of two models as often as not. */
 const MOST_READ = 600;
@@ -57,8 +66,7 @@ async function readStreams(plantId: string, drawingKey: string, since: string | 
   const reference = await getReferenceData(plantId);
   const plans = [...reference.plans.values()].filter((plan) => plan.drawing.key === drawingKey && seesLobes(plan));
   const { rows } = await getPool().query<FrameRow>(sql`
-    select l.key as line, l.id as "lineId", m.name as model, m.id as "modelId", o.name as operation,
-      ${formColumns}
+    select ${nameColumns}, ${idColumns}, ${formColumns}
     from (select distinct s.line_id, s.operation_id, s.drawing_id from stream s
       join drawing d on d.plant_id = s.plant_id and d.id = s.drawing_id
       where s.plant_id = ${plantId} and d.key = ${drawingKey}) s
@@ -129,9 +137,11 @@ export type ExceededStream = StreamName & {
   readonly moreBatches: number;
 };
 
+const judgedBatch = batchColumns("b", ["key"]);
+
 async function judgedBatches(plantId: string, planRevisionId: string, { lineId, modelId }: Stream): Promise<string[]> {
-  const { rows } = await getPool().query<{ key: string }>(sql`
-    select b.key from batch b where b.plant_id = ${plantId} and b.line_id = ${lineId} and b.model_id = ${modelId}
+  const { rows } = await getPool().query<RowOf<typeof judgedBatch>>(sql`
+    select ${judgedBatch} from batch b where b.plant_id = ${plantId} and b.line_id = ${lineId} and b.model_id = ${modelId}
       and exists (select 1 from inspection i where i.plant_id = b.plant_id and i.batch_id = b.id
         and i.plan_revision_id = ${planRevisionId})
     order by b.opened_at desc, b.id`);

@@ -5,6 +5,11 @@ import type { PlanSettings } from "@/lib/schemas/plan";
 import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
+import { drawingColumns } from "../db/columns/drawing";
+import { drawingRevisionColumns } from "../db/columns/drawing-revision";
+import { measuringPlanColumns } from "../db/columns/measuring-plan";
+import { measuringPlanRevisionColumns } from "../db/columns/measuring-plan-revision";
+import { type RowOf, together } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { iso } from "../plant/queries";
 
@@ -27,12 +32,18 @@ export type PlanItem = {
   readonly releasedAt: string | null;
 };
 
+const listedPlan = together(
+  measuringPlanRevisionColumns("r", ["id", "revision", "state", "readingNames", "frames", "releasedAt"]),
+  measuringPlanColumns("p", ["key", "title"]),
+  drawingColumns("d", { drawingKey: "key" }),
+  drawingRevisionColumns("dr", { drawingRevision: "revision", drawing: "content" }),
+);
+
 /** Measuring plan revisions, released ones first. */
 export async function listPlans(viewer: Viewer): Promise<readonly PlanItem[]> {
   assertMay(viewer, "setup.view");
-  const { rows } = await getPool().query<Omit<PlanItem, "releasedAt"> & { releasedAt: Date | null }>(sql`
-    select r.id, p.key, p.title, r.revision, r.state::text as state, d.key as "drawingKey", dr.revision as "drawingRevision",
-      dr.content as drawing, r.reading_names as "readingNames", r.frames, r.released_at as "releasedAt"
+  const { rows } = await getPool().query<RowOf<typeof listedPlan>>(sql`
+    select ${listedPlan}
     from measuring_plan_revision r
     join measuring_plan p on p.plant_id = r.plant_id and p.id = r.plan_id
     join drawing_revision dr on dr.plant_id = r.plant_id and dr.id = r.drawing_revision_id
@@ -51,13 +62,17 @@ export type PlanRevisionPage = PlanItem & {
   readonly revisions: readonly { readonly id: string; readonly revision: string; readonly state: string }[];
 };
 
+const wholePlan = together(
+  listedPlan,
+  measuringPlanRevisionColumns("r", ["settings"]),
+  drawingRevisionColumns("dr", { drawingRevisionId: "id", drawingState: "state" }),
+);
+
 /** One revision of a measuring plan. @throws AppError not-found */
 export async function getPlanRevision(viewer: Viewer, id: string): Promise<PlanRevisionPage> {
   assertMay(viewer, "setup.view");
-  const { rows } = await getPool().query<Omit<PlanRevisionPage, "releasedAt"> & { releasedAt: Date | null }>(sql`
-    select r.id, p.key, p.title, r.revision, r.state::text as state, d.key as "drawingKey", dr.revision as "drawingRevision",
-      dr.id as "drawingRevisionId", dr.state::text as "drawingState", dr.content as drawing, r.reading_names as "readingNames",
-      r.frames, r.settings, r.released_at as "releasedAt",
+  const { rows } = await getPool().query<RowOf<typeof wholePlan> & Pick<PlanRevisionPage, "seen" | "revisions">>(sql`
+    select ${wholePlan},
       md5(concat(r.reading_names::text, r.frames::text, r.settings::text)) as seen,
       (select coalesce(jsonb_agg(jsonb_build_object('id', o.id, 'revision', o.revision, 'state', o.state) order by o.created_at desc), '[]')
         from measuring_plan_revision o where o.plant_id = r.plant_id and o.plan_id = r.plan_id) as revisions

@@ -3,6 +3,8 @@ import type { Role } from "../../schemas/people";
 import { assertMay, mayByRole, mayDo, type Action } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
+import { personColumns } from "../db/columns/person";
+import type { RowOf } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 
 export type FirstStep = {
@@ -113,11 +115,12 @@ const STEPS: readonly Step[] = [
 ];
 
 const MOST_HELPERS = 100;
+const helper = personColumns("p", ["name"]);
 
 /** Who can sign in, with their roles. */
 async function readHelpers(plantId: string) {
-  const { rows } = await getPool().query<{ name: string; roles: Role[] }>(sql`
-    select p.name, array_agg(r.role::text order by r.role) as roles
+  const { rows } = await getPool().query<RowOf<typeof helper> & { roles: Role[] }>(sql`
+    select ${helper}, array_agg(r.role::text order by r.role) as roles
     from person p join person_role r on r.plant_id = p.plant_id and r.person_id = p.id
     where p.plant_id = ${plantId} and p.active and p.user_id is not null
     group by p.id, p.name order by p.name, p.id limit ${MOST_HELPERS}`);

@@ -9,6 +9,8 @@ import { assertMay } from "../auth/permissions";
 import { actorOf, type Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
 import { readDatabaseRefusal } from "../db/prisma-errors";
+import { batchColumns } from "../db/columns/batch";
+import { type RowOf, orNull } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { canonicalJson } from "../journal/canonical-json";
@@ -54,17 +56,18 @@ export async function enquireFrame(viewer: Viewer, serial: string, now: Date = n
   };
 }
 
-type ShipmentRow = {
+const batchOfFrame = orNull(batchColumns("b", { batch: "key" }));
+
+type ShipmentRow = RowOf<typeof batchOfFrame> & {
   serial: string;
   answer: "shipped" | "refused";
   reasons: ShipReason[];
   at: Date;
-  batch: string | null;
 };
 
 async function findShipment(plantId: string, id: string): Promise<ShipmentRow | null> {
   const { rows } = await getPool().query<ShipmentRow>(sql`
-    select s.serial, s.answer, s.reasons, s.at, b.key as batch from shipment s
+    select s.serial, s.answer, s.reasons, s.at, ${batchOfFrame} from shipment s
     left join frame f on f.plant_id = s.plant_id and f.id = s.frame_id
     left join batch b on b.plant_id = f.plant_id and b.id = f.batch_id
     where s.plant_id = ${plantId} and s.id = ${id}`);

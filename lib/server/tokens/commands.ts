@@ -5,6 +5,8 @@ import { uuidV7 } from "../../schemas/identifier";
 import { createTokenSchema, revokeTokenSchema, type CreateToken, type RevokeToken } from "../../schemas/token";
 import { assertMay } from "../auth/permissions";
 import { actorOf, type Viewer } from "../auth/viewer";
+import { apiTokenColumns } from "../db/columns/api-token";
+import type { RowOf } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { appendJournal } from "../journal/append-journal";
@@ -52,6 +54,8 @@ export async function createToken(viewer: Viewer, input: CreateToken): Promise<C
   return { tokenId, token };
 }
 
+const ending = apiTokenColumns("api_token", ["name"]);
+
 /** Ends a token: at once in this process, within five seconds in others. */
 export async function revokeToken(viewer: Viewer, input: RevokeToken): Promise<void> {
   assertMay(viewer, "tokens.manage");
@@ -59,8 +63,8 @@ export async function revokeToken(viewer: Viewer, input: RevokeToken): Promise<v
   const { plantId } = viewer;
   const at = new Date();
   await inSqlTransaction(async (db) => {
-    const { rows } = await db.query<{ name: string; revoked: boolean }>(sql`
-      select name, revoked_at is not null as revoked from api_token
+    const { rows } = await db.query<RowOf<typeof ending> & { revoked: boolean }>(sql`
+      select ${ending}, revoked_at is not null as revoked from api_token
       where plant_id = ${plantId} and id = ${tokenId} for update`);
     const token = rows[0];
     if (token === undefined) throw new AppError("not-found", "There is no such API token in this plant.");

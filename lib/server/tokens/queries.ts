@@ -3,6 +3,8 @@ import type { TokenScope } from "../../schemas/token";
 import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
+import { apiTokenColumns } from "../db/columns/api-token";
+import { type RowOf, together } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 
 export type TokenListed = {
@@ -19,13 +21,16 @@ export type TokenListed = {
 };
 
 const MOST_TOKENS = 500;
+const listed = together(
+  apiTokenColumns("api_token", { tokenId: "id" }),
+  apiTokenColumns("api_token", ["name", "prefix", "scopes", "createdAt", "expiresAt", "revokedAt", "lastUsedAt"]),
+);
 
 /** API tokens of the plant, the newest first; 500 at most. */
 export async function listTokens(viewer: Viewer): Promise<readonly TokenListed[]> {
   assertMay(viewer, "tokens.view");
-  const { rows } = await getPool().query<TokenListed>(sql`
-    select id as "tokenId", name, prefix, scopes, created_at as "createdAt", expires_at as "expiresAt",
-      revoked_at as "revokedAt", last_used_at as "lastUsedAt"
+  const { rows } = await getPool().query<RowOf<typeof listed>>(sql`
+    select ${listed}
     from api_token where plant_id = ${viewer.plantId} order by created_at desc, id limit ${MOST_TOKENS}`);
   return rows;
 }

@@ -1,9 +1,14 @@
 import "server-only";
 import { z } from "zod";
 import { getPool } from "../db/client";
+import { plantColumns } from "../db/columns/plant";
+import type { RowOf } from "../db/columns/table-columns";
+import { sql } from "../db/sql";
 import { defineJob } from "../jobs/define-job";
 import { anchorJournal } from "../journal/anchor-journal";
 import { beginVouching } from "../journal/begin-vouching";
+
+const everyPlant = plantColumns("plant", ["id"]);
 
 /** Plants whose journal is known to vouch for all that it should: it never ceases to. */
 const begun = new Set<string>();
@@ -17,7 +22,7 @@ export const anchorJob = defineJob({
   // The next minute is the next try.
   tries: 3,
   run: async () => {
-    const { rows } = await getPool().query<{ id: string }>("select id from plant order by id");
+    const { rows } = await getPool().query<RowOf<typeof everyPlant>>(sql`select ${everyPlant} from plant order by id`);
     for (const { id } of rows) {
       if (!begun.has(id)) await beginVouching(id);
       begun.add(id);

@@ -1,5 +1,7 @@
 import pg from "pg";
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
+import { columnName } from "@/lib/server/db/columns/table-columns";
+import { COLUMN_READERS } from "@/tests/helpers/column-readers";
 import { createTestDatabase, type TestDatabase } from "@/tests/helpers/database";
 import { readStatements, type Kind, type WrittenColumn, type WrittenStatement } from "@/tests/helpers/sql-statements";
 
@@ -22,10 +24,27 @@ const PUT_TOGETHER: Readonly<Record<string, readonly [count: number, of: string]
   "lib/server/journal/written-rows.ts": [1, "tables of STATE_COLUMNS, likewise"],
 };
 
+/** Files that type a column by hand though its table has a list in lib/server/db/columns, and why. */
+const TYPED_BY_HAND: Readonly<Record<string, string>> = {
+  "lib/cli/plant-step.ts": "runs before anything of lib/server may be loaded",
+  "lib/server/demo/load-demo-plant.ts": "key and id of one of two tables",
+  "lib/server/drawings/assert-draft-seen.ts": "state of a drawing's revision or of a plan's",
+  "lib/server/drift/evaluate-streams.ts": "on the path of readings",
+  "lib/server/evidence/earlier-inspections.ts": "on the path of readings",
+  "lib/server/evidence/hold-batches.ts": "on the path of readings",
+  "lib/server/evidence/judge-again.ts": "on the path of readings",
+  "lib/server/inspections/lease-frame.ts": "on the path of readings",
+  "lib/server/inspections/recording-reads.ts": "on the path of readings",
+  "lib/server/inspections/withdraw-inspection.ts": "on the path of readings",
+  "lib/server/plant/change-setup.ts": "id or use of whichever table is named",
+};
+
 let database: TestDatabase;
 let client: pg.Client;
 /** Array types with the type of their elements, and the names of all types. */
 let types: ReadonlyMap<number, { readonly name: string; readonly category: string; readonly element: number }>;
+/** Readers of columns by the number of their table. */
+let readers: ReadonlyMap<number, string>;
 
 beforeAll(async () => {
   database = await createTestDatabase();
@@ -35,13 +54,19 @@ beforeAll(async () => {
     "select oid::int as oid, typname as name, typcategory as category, typelem::int as element from pg_type",
   );
   types = new Map(rows.map((row) => [row.oid, row]));
+  const { rows: tables } = await client.query<{ oid: number; name: string }>(
+    "select oid::int as oid, relname as name from pg_class where relnamespace = 'public'::regnamespace and relkind = 'r'",
+  );
+  const oids = new Map(tables.map((row) => [row.name, row.oid]));
+  readers = new Map(Object.entries(COLUMN_READERS).map(([name, read]) => [oids.get(read.table) ?? 0, name]));
 });
 afterAll(async () => {
   await client.end();
   await database.drop();
 });
 
-type Field = { readonly name: string; readonly dataTypeID: number };
+/** A column of a result; `tableID` is the table that it is a plain column of, 0 where it is made of something. */
+type Field = { readonly name: string; readonly dataTypeID: number; readonly tableID: number };
 
 /** Asks the server what a statement would give, without running it: PostgreSQL's protocol, Parse and Describe. */
 class Description {
@@ -144,6 +169,28 @@ async function problemsOf(statements: readonly WrittenStatement[]): Promise<stri
   return [...new Set(problems)];
 }
 
+/** Columns of types of the database's own are selected as text: without that they are plain columns. */
+const CAST = new RegExp(
+  `\\b(${Object.values(COLUMN_READERS)
+    .flatMap((read) => Object.entries(read.columns).filter(([, { type }]) => type.startsWith('"')))
+    .map(([name]) => columnName(name))
+    .join("|")})::text\\b`,
+  "g",
+);
+
+/** Plain columns of tables with a list, of which the code says name and type by itself. */
+async function typedByHand({ at, texts, columns }: WrittenStatement): Promise<string[]> {
+  const [text] = texts.filter(isPreparable);
+  if (text === undefined || columns === null) return [];
+  // Where the parts of a union have to be text, nothing is a plain column.
+  const fields = await describeStatement(text.replaceAll(CAST, "$1")).catch(() => describeStatement(text));
+  return fields.flatMap(({ name, tableID }) => {
+    const reader = readers.get(tableID);
+    const isListed = columns.find((column) => column.name === name)?.isListed ?? true;
+    return reader === undefined || isListed ? [] : [`${at}: ${name} stands in ${reader}, take it from there`];
+  });
+}
+
 describe("every statement that the program sends", () => {
   const statements = readStatements(["lib", "app"]);
 
@@ -164,6 +211,7 @@ describe("every statement that the program sends", () => {
       kinds,
       inside: [],
       optional: false,
+      isListed: false,
     });
     const sample = (text: string, ...columns: readonly WrittenColumn[]): WrittenStatement => ({
       at: "sample",
@@ -192,6 +240,39 @@ describe("every statement that the program sends", () => {
       column("inspections", "number"),
     );
     expect(await problemsOf([good])).toEqual([]);
+  });
+
+  it("takes the columns of a table that has a list from there, but for the files named here", async () => {
+    const found: string[] = [];
+    for (const statement of statements) found.push(...(await typedByHand(statement)));
+    const problems = found.filter((what) => !((what.split(":")[0] ?? "") in TYPED_BY_HAND));
+    expect(problems).toEqual([]);
+    const files = new Set(found.map((what) => what.split(":")[0]));
+    expect(Object.keys(TYPED_BY_HAND).filter((file) => !files.has(file))).toEqual([]);
+  });
+
+  it("is seen where it types such a column by hand", async () => {
+    const column = (name: string, isListed: boolean): WrittenColumn => ({
+      name,
+      kinds: ["string"],
+      inside: [],
+      optional: false,
+      isListed,
+    });
+    const text = `select f.serial, f.state::text as state, b.key as batch, count(*) over () as others, e.reason
+      from frame f join batch b on b.id = f.batch_id join escape e on e.frame_id = f.id`;
+    const others = [column("others", false), column("reason", false)];
+    const typed = (isListed: boolean): WrittenStatement => ({
+      at: "sample",
+      texts: [text],
+      columns: [column("serial", isListed), column("state", isListed), column("batch", isListed), ...others],
+    });
+    expect(await typedByHand(typed(false))).toEqual([
+      "sample: serial stands in frameColumns, take it from there",
+      "sample: state stands in frameColumns, take it from there",
+      "sample: batch stands in batchColumns, take it from there",
+    ]);
+    expect(await typedByHand(typed(true))).toEqual([]);
   });
 
   it("is one that the migrated database can prepare, with the names and types that the code says", async () => {

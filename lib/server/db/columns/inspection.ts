@@ -2,79 +2,56 @@ import "server-only";
 import type { EvidenceAttributes } from "@/lib/quality/inspection-evidence";
 import type { Verdict } from "@/lib/quality/verdict-words";
 import { constant, sql, woven } from "../sql";
-import { columnName, columnsOf, type SqlTypes } from "./table-columns";
+import {
+  bytea,
+  columnName,
+  columnsOf,
+  float8,
+  instant,
+  int2,
+  int4,
+  jsonb,
+  list,
+  nullable,
+  text,
+  texts,
+  uuid,
+  word,
+} from "./table-columns";
 
-/** A row of the table inspection as the driver gives it. */
-export type InspectionColumns = {
-  readonly plantId: string;
-  readonly id: string;
-  readonly frameId: string;
-  readonly batchId: string;
-  readonly lineId: string;
-  readonly stationId: string;
-  readonly operationId: string;
-  readonly drawingId: string;
-  readonly drawingRevisionId: string;
-  readonly planRevisionId: string;
-  readonly inspectorId: string | null;
-  readonly deviceId: string | null;
-  readonly ordinal: number;
-  readonly reason: string | null;
-  readonly readings: readonly (number | null)[];
-  readonly gauges: readonly number[];
-  readonly gaugeKeys: readonly string[];
-  readonly states: readonly number[];
-  readonly offsetsMs: readonly number[];
-  readonly features: readonly (number | null)[];
-  readonly judgement: unknown;
-  readonly verdict: Verdict;
-  readonly superseded: unknown;
-  readonly attributes: EvidenceAttributes;
-  readonly deviceTime: Date;
-  readonly measuredAt: Date;
-  readonly recordedAt: Date;
-  readonly coreVersion: string;
-  readonly tool: string | null;
-  readonly fixture: string | null;
-  readonly contentHash: Buffer;
-};
-
-/** Every column of the table, in its order. */
-export const INSPECTION_TYPES = {
-  plantId: "uuid",
-  id: "uuid",
-  frameId: "uuid",
-  batchId: "uuid",
-  lineId: "uuid",
-  stationId: "uuid",
-  operationId: "uuid",
-  drawingId: "uuid",
-  drawingRevisionId: "uuid",
-  planRevisionId: "uuid",
-  inspectorId: "uuid",
-  deviceId: "text",
-  ordinal: "int2",
-  reason: "text",
-  readings: "float8[]",
-  gauges: "int2[]",
-  gaugeKeys: "text[]",
-  states: "int2[]",
-  offsetsMs: "int4[]",
-  features: "float8[]",
-  judgement: "jsonb",
-  verdict: "text",
-  superseded: "jsonb",
-  attributes: "jsonb",
-  deviceTime: "timestamptz",
-  measuredAt: "timestamptz",
-  recordedAt: "timestamptz",
-  coreVersion: "text",
-  tool: "text",
-  fixture: "text",
-  contentHash: "bytea",
-} as const satisfies SqlTypes<InspectionColumns>;
-
-export const inspectionColumns = columnsOf<InspectionColumns>(INSPECTION_TYPES);
+export const inspectionColumns = columnsOf("inspection", {
+  plantId: uuid,
+  id: uuid,
+  frameId: uuid,
+  batchId: uuid,
+  lineId: uuid,
+  stationId: uuid,
+  operationId: uuid,
+  drawingId: uuid,
+  drawingRevisionId: uuid,
+  planRevisionId: uuid,
+  inspectorId: nullable(uuid),
+  deviceId: nullable(text),
+  ordinal: int2,
+  reason: nullable(text),
+  readings: list<number | null>(float8),
+  gauges: list<number>(int2),
+  gaugeKeys: texts,
+  states: list<number>(int2),
+  offsetsMs: list<number>(int4),
+  features: list<number | null>(float8),
+  judgement: jsonb<unknown>(),
+  verdict: word<Verdict>(),
+  superseded: jsonb<unknown>(),
+  attributes: jsonb<EvidenceAttributes>(),
+  deviceTime: instant,
+  measuredAt: instant,
+  recordedAt: instant,
+  coreVersion: text,
+  tool: nullable(text),
+  fixture: nullable(text),
+  contentHash: bytea,
+});
 
 /** Of inspection `i`: nobody has withdrawn it. */
 export const notWithdrawn = sql`not exists (
@@ -84,9 +61,9 @@ export const notWithdrawn = sql`not exists (
 export type SentColumn = { readonly column: string; readonly type: string };
 
 /** All but those that rows of one insert have in common. */
-const SENT: readonly SentColumn[] = Object.entries(INSPECTION_TYPES)
+const SENT: readonly SentColumn[] = Object.entries(inspectionColumns.columns)
   .filter(([name]) => name !== "plantId" && name !== "recordedAt")
-  .map(([name, type]) => ({ column: columnName(name), type }));
+  .map(([name, { type }]) => ({ column: columnName(name), type }));
 
 /** Those columns as an insert names them, after plant_id and recorded_at. */
 export const sentNames = constant(SENT.map(({ column }) => column).join(", "));

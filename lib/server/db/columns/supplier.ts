@@ -1,0 +1,11 @@
+import "server-only";
+import { bool, columnsOf, int4, text, uuid } from "./table-columns";
+
+export const supplierColumns = columnsOf("supplier", {
+  plantId: uuid,
+  id: uuid,
+  key: text,
+  name: text,
+  active: bool,
+  version: int4,
+});
