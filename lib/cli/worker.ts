@@ -2,6 +2,7 @@ import path from "node:path";
 import { AppError } from "@/lib/errors";
 import { closeConnections } from "@/lib/server/db/client";
 import { DATABASE_NAME, findRunningServer } from "@/lib/server/db/embedded";
+import { watchThread } from "@/lib/server/jobs/watch-thread";
 import { startWorker } from "@/lib/server/jobs/work";
 import { ALL_JOBS } from "@/lib/server/worker/all-jobs";
 import { dataFolder, ensureAuthSecret } from "./data-folder";
@@ -23,9 +24,13 @@ function findDatabase(): void {
   process.env.DATABASE_URL = running.appUrl(DATABASE_NAME);
 }
 
+/** Longer than any step of a job computes without a pause. */
+const PATIENCE_MS = 60_000;
+
 /** Does what happens later, until it is ended: npm run worker */
 async function main(): Promise<void> {
   findDatabase();
+  watchThread(PATIENCE_MS);
   const worker = await startWorker(ALL_JOBS);
   process.stdout.write("The worker is ready.\n");
   const end = async (exitCode: number): Promise<void> => {

@@ -28,6 +28,7 @@ const PAGES = [
   "/setup/batches",
   "/setup/first-off",
   "/setup/devices",
+  "/setup/jobs",
   "/setup/journal",
   "/setup/password",
   "/search?q=C41",

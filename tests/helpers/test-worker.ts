@@ -2,6 +2,7 @@ import { setTimeout as sleep } from "node:timers/promises";
 import { z } from "zod";
 import { closeConnections } from "@/lib/server/db/client";
 import { defineJob } from "@/lib/server/jobs/define-job";
+import { watchThread } from "@/lib/server/jobs/watch-thread";
 import { startWorker } from "@/lib/server/jobs/work";
 
 /** Writes one row into job_effect, with the end of the job, after a while in which the worker may be killed. */
@@ -30,6 +31,7 @@ export const hangingJob = defineJob({
 
 // A worker that can be killed: node lib/cli/run.mjs tests/helpers/test-worker.ts run
 if (process.argv[2] === "run") {
+  watchThread(5_000);
   const worker = await startWorker([effectJob, hangingJob]);
   process.stdout.write("ready\n");
   process.on(

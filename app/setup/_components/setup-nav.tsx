@@ -11,6 +11,7 @@ const PARTS = [
   { key: "devices", name: "Devices", href: "/setup/devices", needs: "line.view" },
   { key: "first-off", name: "First-off", href: "/setup/first-off", needs: "line.view" },
   { key: "people", name: "People and tokens", href: "/setup/people", needs: "people.view" },
+  { key: "jobs", name: "Jobs", href: "/setup/jobs", needs: "jobs.view" },
   { key: "journal", name: "Journal", href: "/setup/journal", needs: "journal.view" },
 ] as const satisfies readonly { key: string; name: string; href: string; needs: Action }[];
 

@@ -37,6 +37,8 @@ export const ACTIONS = [
   "tokens.manage",
   "journal.view",
   "journal.verify",
+  "jobs.view",
+  "jobs.manage",
 ] as const;
 export type Action = (typeof ACTIONS)[number];
 
@@ -82,6 +84,7 @@ const OF_ROLE = {
     "setup.draft",
     "setup.release",
     "journal.view",
+    "jobs.view",
   ],
   supplier_manager: [
     "line.view",
@@ -113,6 +116,7 @@ const OF_ROLE = {
     "tokens.view",
     "journal.view",
     "journal.verify",
+    "jobs.view",
   ],
   administrator: [
     "setup.view",
@@ -122,6 +126,8 @@ const OF_ROLE = {
     "tokens.manage",
     "journal.view",
     "journal.verify",
+    "jobs.view",
+    "jobs.manage",
   ],
 } as const satisfies Record<Role, readonly Action[]>;
 
@@ -197,6 +203,8 @@ const IN_WORDS = {
   "tokens.manage": "manage API tokens",
   "journal.view": "look at the journal",
   "journal.verify": "verify the journal",
+  "jobs.view": "look at jobs",
+  "jobs.manage": "try jobs again or give them up",
 } as const satisfies Record<Action, string>;
 
 const WHO_HELPS = {

@@ -24,6 +24,8 @@ export type Job<Data = unknown> = {
   /** What it does, for the page of jobs: "tie the journal together". */
   readonly title: string;
   readonly schema: z.ZodType<Data>;
+  /** What one of them is about, in a few words, for the page of jobs; without it only its kind is shown. */
+  about?(data: Data): string;
   /** May be called again with the same data, after half of it was done: it has to bear that. Throws in words for people. */
   run(data: Data, job: JobRun): Promise<void>;
   /** Tries at most, the first included; after the last it is kept as failed until a person decides. */
@@ -39,7 +41,7 @@ export type Job<Data = unknown> = {
 };
 
 type Given<Data> = Pick<Job<Data>, "name" | "title" | "schema" | "run"> &
-  Partial<Pick<Job<Data>, "tries" | "firstWaitS" | "deadlineS" | "atOnce" | "everyS">>;
+  Partial<Pick<Job<Data>, "tries" | "about" | "firstWaitS" | "deadlineS" | "atOnce" | "everyS">>;
 
 /** A kind of job. Waits of 5 s, 10 s, 20 s ... are common practice, no source: seven of them are about 10 minutes. */
 export function defineJob<Data>(given: Given<Data>): Job<Data> {

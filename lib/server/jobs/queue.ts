@@ -3,7 +3,7 @@ import type pg from "pg";
 import PgBoss from "pg-boss";
 import { uuidV7 } from "../../schemas/identifier";
 import { getPool } from "../db/client";
-import { constant, sql } from "../db/sql";
+import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import type { Job } from "./define-job";
 
@@ -15,13 +15,8 @@ const KEEP_DAYS = 3650;
 const EXPIRE_HOURS = 23;
 /** The key of what recurs. */
 const RECURRING = "recurring";
-/** A job that ended so many workers is the cause: it is kept as failed. */
-const MOST_DEATHS = 10;
-/** A longer wait than any of ours is the mark of a clock that was set back. */
-const LONGEST_WAIT_S = 24 * 3600;
-
 type Executor = PgBoss.Db;
-type Querying = Pick<pg.ClientBase, "query">;
+export type Querying = Pick<pg.ClientBase, "query">;
 
 const executor = (db: Querying, name?: string): Executor => ({
   executeSql: (text, values) => db.query({ name, text, values }),
@@ -222,106 +217,12 @@ export async function release({ name, id, run }: Claimed): Promise<void> {
     where name = ${name} and id = ${id} and run = ${run} and state = 'active'`);
 }
 
-/** Half of a pair of numbers (the other is the worker's own) under which a worker that lives holds a lock; "jobs" in ASCII. */
-const WORKER_LOCK = 0x6a6f6273;
-/** After a start of the database every worker needs a moment to say that it lives. */
-const RECONNECT_S = 5;
-/** A worker that holds its lock and says nothing for so long hangs. */
-const SILENT_S = 60;
-
-/** Part of a statement: whether the worker of this number lives. */
-const LIVES = `exists (select from pg_locks l where l.locktype = 'advisory' and l.granted
-  and l.database = (select oid from pg_database where datname = current_database())
-  and l.classid = ${WORKER_LOCK} and l.objid = w.id::oid and l.objsubid = 2)
-  and w.heard_at > now() - interval '${SILENT_S} seconds'`;
-
-/** Gives a worker its number. @param place - where it runs, for people */
-export async function registerWorker(db: Querying, place: string, version: string): Promise<number> {
-  const { rows } = await db.query<{ id: number }>(
-    sql`insert into jobs.worker (place, version) values (${place}, ${version}) returning id`,
-  );
-  const id = rows[0]?.id;
-  if (id === undefined) throw new Error("a row that was inserted is returned");
-  return id;
-}
-
-/** Says on a connection that the worker lives as long as it does, and waits there for news. @returns whether it may */
-export async function holdWorker(db: Querying, worker: number): Promise<boolean> {
-  const { rows } = await db.query<{ held: boolean }>(
-    sql`select pg_try_advisory_lock(${WORKER_LOCK}::int, ${worker}::int) as held`,
-  );
-  if (rows[0]?.held !== true) return false;
-  await db.query("listen shellgate_jobs");
+/** Tries once more what failed for good, or at once what waits for its next try. @returns whether there was such a job */
+export async function tryAgain(db: Querying, name: string, id: string): Promise<boolean> {
+  const { rowCount } = await db.query(sql`
+    update jobs.job set start_after = now() where name = ${name} and id = ${id} and state in ('retry', 'failed')`);
+  if (rowCount !== 1) return false;
+  // Of one that waits already this changes nothing.
+  await boss().retry(name, id, { db: executor(db) });
   return true;
-}
-
-export async function noteHeard(worker: number): Promise<void> {
-  await getPool().query(sql`update jobs.worker set heard_at = now() where id = ${worker}`);
-}
-
-export async function forgetWorker(worker: number): Promise<void> {
-  await getPool().query(sql`delete from jobs.worker where id = ${worker}`);
-}
-
-/** Which of these kinds of jobs have one that is due. */
-export async function dueNames(names: readonly string[]): Promise<readonly string[]> {
-  const { rows } = await getPool().query<{ name: string }>(sql`
-    select q.name from jobs.queue q where q.name = any(${names}) and exists (
-      select from jobs.job j where j.name = q.name and j.state in ('created', 'retry') and j.start_after <= now())`);
-  return rows.map(({ name }) => name);
-}
-
-type Lost = { readonly name: string; readonly id: string; readonly deaths: number };
-
-async function giveToOthers({ name, id, deaths }: Lost): Promise<void> {
-  await inSqlTransaction(async (db) => {
-    const { rowCount } = await db.query(sql`
-      select j.id from jobs.job j where j.name = ${name} and j.id = ${id} and j.state = 'active' and j.deaths = ${deaths}
-        and not exists (select from jobs.worker w where w.id = j.worker and ${constant(LIVES)}) for update of j skip locked`);
-    if (rowCount !== 1) return;
-    if (deaths + 1 < MOST_DEATHS) {
-      await db.query(sql`
-        update jobs.job set state = 'retry', start_after = now() + make_interval(secs => ${deaths}), worker = null, run = null,
-          started_on = null, deaths = deaths + 1
-        where name = ${name} and id = ${id}`);
-      return;
-    }
-    await db.query(sql`update jobs.job set retry_limit = retry_count where name = ${name} and id = ${id}`);
-    const message = `${MOST_DEATHS} workers ended while they did it. It is not begun by itself any more.`;
-    await boss().fail(name, id, { message }, { db: executor(db) });
-  });
-}
-
-/**
- * Gives what was begun by workers that live no more to those that do, and forgets these workers. No try is counted.
- *
- * @returns how many jobs
- */
-export async function reclaimLost(): Promise<number> {
-  const { rows } = await getPool().query<Lost>(sql`
-    select j.name, j.id, j.deaths from jobs.job j
-    where j.state = 'active' and pg_postmaster_start_time() < now() - make_interval(secs => ${RECONNECT_S})
-      and not exists (select from jobs.worker w where w.id = j.worker and ${constant(LIVES)})`);
-  for (const lost of rows) await giveToOthers(lost);
-  return rows.length;
-}
-
-/**
- * Mends what a clock that was set back left: stretches that are said to have been worked in although they are still to come, and
- * waits that are longer than any.
- */
-export async function mendClock(): Promise<void> {
-  await getPool().query(sql`
-    delete from jobs.job where state in ('completed', 'failed') and singleton_on > (now() at time zone 'utc') + interval '1 second'`);
-  await getPool().query(sql`
-    update jobs.job set start_after = now() where state = 'retry' and start_after > now() + make_interval(secs => ${LONGEST_WAIT_S})`);
-}
-
-/** Removes what was done days ago, and workers that ended without a word. */
-export async function tidyJobs(): Promise<void> {
-  await getPool().query(sql`
-    delete from jobs.job where state in ('completed', 'cancelled') and completed_on < now() - interval '2 days'`);
-  await getPool().query(sql`
-    delete from jobs.worker w where not (${constant(LIVES)}) and heard_at < now() - interval '10 minutes'
-      and not exists (select from jobs.job j where j.worker = w.id and j.state = 'active')`);
 }

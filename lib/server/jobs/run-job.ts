@@ -1,4 +1,5 @@
 import "server-only";
+import type { z } from "zod";
 import { AppError } from "@/lib/errors";
 import { log } from "../base/log";
 import { getPool } from "../db/client";
@@ -11,6 +12,11 @@ function inWords(error: unknown): string {
   return error instanceof Error && error.message !== ""
     ? error.message
     : `something that is no error: ${String(error)}`;
+}
+
+function unreadable(error: z.ZodError): string {
+  const where = [...new Set(error.issues.map(({ path }) => path.join(".") || "all of it"))].join(", ");
+  return `Another version of Shellgate wrote its data, and this one cannot read it (${where}).`;
 }
 
 /** Calls what writes the outcome of a job; a worker calls it again until the database is there. */
@@ -32,7 +38,7 @@ async function perform(job: Job, claimed: Claimed, signal: AbortSignal): Promise
   };
   try {
     const data = job.schema.safeParse(claimed.data);
-    if (!data.success) return { kind: "failed", words: `its data is not of this version: ${data.error.message}` };
+    if (!data.success) return { kind: "failed", words: unreadable(data.error) };
     await job.run(data.data, run);
     return { kind: "done" };
   } catch (error) {

@@ -7,20 +7,9 @@ import { environment } from "../base/env";
 import { log } from "../base/log";
 import { getPool } from "../db/client";
 import type { Job } from "./define-job";
-import {
-  type Claimed,
-  claim,
-  dueNames,
-  enqueueRecurring,
-  forgetWorker,
-  holdWorker,
-  mendClock,
-  noteHeard,
-  reclaimLost,
-  registerWorker,
-  release,
-} from "./queue";
+import { type Claimed, claim, enqueueRecurring, release } from "./queue";
 import { runClaimed, type Settle } from "./run-job";
+import { dueNames, forgetWorker, holdWorker, mendQueue, noteHeard, reclaimLost, registerWorker } from "./workers";
 
 /** How long a job that is due waits at most where the database's word of it was lost. */
 const LOOK_MS = 1_000;
@@ -124,7 +113,7 @@ class Worker implements RunningWorker {
 
   async #tick(tick: number): Promise<void> {
     if (tick % HEARD_EACH === 0) await noteHeard(this.#id);
-    if (tick % MEND_EACH === 0) await mendClock();
+    if (tick % MEND_EACH === 0) await mendQueue();
     if (tick % HEARD_EACH === 0) await enqueueRecurring(getPool(), [...this.#kinds.values()]);
     const lost = await reclaimLost();
     if (lost > 0) log.warn("jobs of a worker that ended are begun again", { jobs: lost });

@@ -5,3 +5,12 @@ import { tidyJob } from "./tidy-job";
 
 /** Every kind of job that the worker does. A migration makes the queue of each. */
 export const ALL_JOBS: readonly Job[] = [anchorJob, tidyJob];
+
+export function findJob(name: string): Job | undefined {
+  return ALL_JOBS.find((job) => job.name === name);
+}
+
+/** What a kind does, in words; the name itself where another version of Shellgate made it. */
+export function titleOf(name: string): string {
+  return findJob(name)?.title ?? name;
+}

@@ -3,7 +3,7 @@ import { z } from "zod";
 import { endUnusableSessions } from "../auth/sign-in";
 import { writeCounted } from "../auth/access-journal";
 import { defineJob } from "../jobs/define-job";
-import { tidyJobs } from "../jobs/queue";
+import { tidyJobs } from "../jobs/workers";
 
 /** Removes what nobody can use any more: sessions that ended, counts of wrong passwords, jobs that were done days ago. */
 export const tidyJob = defineJob({

@@ -61,6 +61,8 @@ import { listNewestBatches } from "@/lib/server/batches/queries";
 import { countShipments } from "@/lib/server/shipments/queries";
 import { decideRoleRequest } from "@/lib/server/people/role-requests";
 import { createToken, revokeToken } from "@/lib/server/tokens/commands";
+import { giveUpJob, tryJobAgain, tryKindAgain } from "@/lib/server/worker/job-commands";
+import { listJobs } from "@/lib/server/worker/job-list";
 import { findTokenViewer } from "@/lib/server/auth/find-token-viewer";
 import { listTokens } from "@/lib/server/tokens/queries";
 import { createTestDatabase, type TestDatabase } from "../../helpers/database";
@@ -348,6 +350,10 @@ const COMMANDS: readonly (readonly [name: string, action: Action, run: (viewer: 
   ["listGauges", "gauges.view", (viewer) => listGauges(viewer)],
   ["listRings", "gauges.view", (viewer) => listRings(viewer)],
   ["getJournal", "journal.view", (viewer) => getJournal(viewer)],
+  ["listJobs", "jobs.view", (viewer) => listJobs(viewer)],
+  ["tryJobAgain", "jobs.manage", (viewer) => tryJobAgain(viewer, { name: "upkeep.tidy", id: NOBODY })],
+  ["tryKindAgain", "jobs.manage", (viewer) => tryKindAgain(viewer, { name: "upkeep.tidy" })],
+  ["giveUpJob", "jobs.manage", (viewer) => giveUpJob(viewer, { name: "upkeep.tidy", id: NOBODY, reason: "why" })],
 ];
 
 async function refusalOf(work: () => unknown): Promise<string | null> {

@@ -59,6 +59,8 @@ const EXPECTED: Record<Action, string> = {
   "tokens.manage": "- - - - - x x",
   "journal.view": "- x x - x x x",
   "journal.verify": "- - - - x x x",
+  "jobs.view": "- x - - x x x",
+  "jobs.manage": "- - - - - x x",
 };
 
 const SCOPES_EXPECTED: Record<TokenScope, readonly Action[]> = {

@@ -12,6 +12,7 @@ import type { Viewer } from "@/lib/server/auth/viewer";
 import { defineRoute } from "@/lib/server/doors/route";
 import { createToken } from "@/lib/server/tokens/commands";
 import { forgetTokens } from "@/lib/server/auth/find-token-viewer";
+import { livingWorker } from "../../helpers/living-worker";
 import { createTestDatabase, type TestDatabase } from "@/tests/helpers/database";
 import { cookieHeader, createPlant, createSignIn, ORIGIN, PASSWORD, setTestEnvironment } from "./plant-fixture";
 
@@ -307,10 +308,12 @@ describe("signing in and out over HTTP", () => {
 
 describe("health", () => {
   it("says what is there, without secrets", async () => {
+    const worker = await livingWorker();
     const response = await getHealth(get(), context());
+    await worker.end();
     expect(response.status).toBe(200);
     const told = (await response.json()) as Record<string, unknown>;
-    expect(told).toMatchObject({ status: "ok", database: "ok", version: "0.1.0" });
+    expect(told).toMatchObject({ status: "ok", database: "ok", jobs: "ok", version: "0.1.0" });
     expect(told.migrations).toMatchObject({ latest: expect.stringMatching(/^\d{14}_/) });
     expect(JSON.stringify(told)).not.toMatch(/postgres|127\.0\.0\.1|password/i);
   });
@@ -329,6 +332,7 @@ describe("health", () => {
         version: "0.1.0",
         migrations: null,
         unprotected: null,
+        jobs: null,
       });
       forgetTokens();
       await problem(await echo(byToken(GOOD), context()), 503, "unavailable");

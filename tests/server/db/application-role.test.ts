@@ -9,6 +9,7 @@ import { readHealth } from "@/lib/server/doors/health";
 import { recordInspections } from "@/lib/server/inspections/record-inspections";
 import { shipFrame } from "@/lib/server/shipments/ship-frame";
 import { createTestDatabase, type TestDatabase } from "../../helpers/database";
+import { livingWorker } from "../../helpers/living-worker";
 import { createTestPlant, type TestPlant } from "../../helpers/plant";
 
 let database: TestDatabase;
@@ -187,7 +188,9 @@ describe("the application's role", () => {
 
   it("is told as protected, by the start and by health", async () => {
     expect(await readUnprotected(database.pool)).toEqual([]);
+    const worker = await livingWorker();
     expect(await readHealth()).toMatchObject({ status: "ok", unprotected: [] });
+    await worker.end();
   });
 });
 

@@ -8,19 +8,25 @@ import { failureOf } from "@/lib/server/doors/failure";
 import { createToken } from "@/lib/server/tokens/commands";
 import { setTestEnvironment } from "../auth/plant-fixture";
 import { createTestDatabase, type TestDatabase } from "../../helpers/database";
+import { livingWorker, type TestWorker } from "../../helpers/living-worker";
 import { createTestPlant, type TestPlant } from "../../helpers/plant";
 
 let database: TestDatabase;
 let plant: TestPlant;
 let bearer: string;
+let worker: TestWorker;
 
 beforeAll(async () => {
   setTestEnvironment();
   database = await createTestDatabase();
   plant = await createTestPlant({ frames: 4, plan: "routine" });
   bearer = `Bearer ${(await createToken(plant.system, { name: "rig", scopes: ["readings:write"] })).token}`;
+  worker = await livingWorker();
 });
-afterAll(() => database.drop());
+afterAll(async () => {
+  await worker.end();
+  await database.drop();
+});
 afterEach(() => vi.useRealTimers());
 
 /** A server that answers a write as one does whose disk is full: SQLSTATE 53100 (PostgreSQL manual, appendix A). */

@@ -188,7 +188,7 @@ describe("a job that is begun", () => {
     await database.owner.query(`update jobs.job set data = '{"other": 1}'`);
     await runDueJobs([note]);
     expect(await rows(note)).toMatchObject([
-      { state: "retry", message: expect.stringContaining("its data is not of this version") as string },
+      { state: "retry", message: expect.stringContaining("this one cannot read it") as string },
     ]);
     expect(ran).toEqual([]);
   });

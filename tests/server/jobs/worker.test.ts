@@ -1,4 +1,5 @@
 import type { ChildProcess } from "node:child_process";
+import { once } from "node:events";
 import { setTimeout as sleep } from "node:timers/promises";
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it } from "vitest";
 import { createSeededGenerator } from "@/lib/core/numerics/seeded-generator";
@@ -6,7 +7,7 @@ import { getPool } from "@/lib/server/db/client";
 import { defineJob } from "@/lib/server/jobs/define-job";
 import { enqueue } from "@/lib/server/jobs/queue";
 import { createTestDatabase, type TestDatabase } from "../../helpers/database";
-import { effectJob } from "../../helpers/test-worker";
+import { effectJob, hangingJob } from "../../helpers/test-worker";
 import { endTestWorker, makeTestQueues, startTestWorker } from "../../helpers/worker-process";
 
 let database: TestDatabase;
@@ -104,6 +105,21 @@ describe("workers", () => {
     await until(async () => (await effects()) === 1);
     expect((await database.owner.query("select name, state from jobs.job where state <> 'completed'")).rows).toEqual([
       { name: "test.newer", state: "created" },
+    ]);
+  });
+
+  it("end where a job keeps their only thread, and keep it as failed after ten of them", async () => {
+    await enqueue(getPool(), hangingJob, {});
+    const hung = await start();
+    expect(await once(hung, "exit")).toEqual([null, "SIGKILL"]);
+    expect((await database.owner.query("select state, deaths from jobs.job")).rows).toEqual([
+      { state: "active", deaths: 0 },
+    ]);
+    await database.owner.query("update jobs.job set deaths = 9");
+    await start();
+    await until(async () => (await count("select count(*)::int as count from jobs.job where state = 'failed'")) === 1);
+    expect((await database.owner.query("select output from jobs.job")).rows).toEqual([
+      { output: { message: "10 workers ended while they did it. It is not begun by itself any more." } },
     ]);
   });
 });
