@@ -28,7 +28,7 @@ function withoutWhy(finding: string): string {
 /**
  * Cuts a reason of the ship scan into its headline and one line a finding, without their explanations.
  *
- * @param text - a reason of shipAnswer: "It is held: its own readings are against it: bore of the DS seat ..., 41.050 mm (...); ..."
+ * @param text - a reason as it is told: "It is held: its own readings are against it: bore of the DS seat ..., 41.050 mm (...); ..."
  */
 export function shipReasonText(text: string): ShipReasonText {
   const at = text.indexOf(`${FINDINGS}: `);

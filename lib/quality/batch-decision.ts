@@ -2,9 +2,8 @@ import type { Seat } from "../core/metrology/reading-name";
 import type { CharacteristicName } from "../core/metrology/shell-drawing";
 import type { BatchEvidence, BatchFinding } from "./batch-evidence";
 import type { Consequence, GatePolicy } from "./gate-policy";
-import { CAPABILITY_NOT_ASKED, capabilityStops, capabilityText, type CapabilityFinding } from "./sampled-capability";
-import { sampleRiskText, type SampleRisk } from "./sample-risk";
-import { countText, limitsText, seatText, serialsText, uncertaintyText, valueText } from "../format/value-text";
+import { capabilityStops, type CapabilityFinding } from "./sampled-capability";
+import { type SampleRisk, unmeasuredBound } from "./sample-risk";
 
 /** What the reasons of a decision are about; the words in which a program tells them apart. */
 export type ReasonCode =
@@ -19,12 +18,36 @@ export type ReasonCode =
   | "readings-on-device"
   | "no-frames";
 
-/** One reason, as a sentence with its numbers. */
+/** What a sample says, with the upper 95 % bound of what does not conform among those that nobody measured. */
+export type BoundedRisk = SampleRisk & { readonly bound: number };
+
+/** The numbers of a reason. */
+export type ReasonNumbers =
+  | { readonly of: "finding"; readonly finding: BatchFinding; readonly frames: number }
+  /** Why the first of them is not completely measured. */
+  | { readonly of: "frames"; readonly reason: string; readonly frames: number }
+  | {
+      readonly of: "capability";
+      /** Null where nobody asked the streams yet. */
+      readonly finding: CapabilityFinding | null;
+      readonly unmeasured: number;
+      /** What the measured frames alone say: the risk for which somebody may sign; null where it is said before. */
+      readonly beside: BoundedRisk | null;
+      readonly isAccepted: boolean;
+    }
+  | { readonly of: "sample"; readonly risk: BoundedRisk }
+  /** `text` as the stream's signal is told. */
+  | { readonly of: "signal"; readonly text: string }
+  /** `why` as it is told of the gauge. */
+  | { readonly of: "gauge"; readonly gauge: string; readonly why: string }
+  | { readonly of: "devices"; readonly devices: readonly string[] };
+
+/** One reason with its numbers; lib/format says it. */
 export type BatchReason = {
   readonly code: ReasonCode;
   readonly characteristic: CharacteristicName | null;
   readonly seat: Seat | null;
-  readonly text: string;
+  readonly numbers: ReasonNumbers;
   readonly serials: readonly string[];
 };
 
@@ -57,28 +80,11 @@ export type BatchDecision = {
   readonly notes: readonly BatchReason[];
 };
 
-const VERDICT_WORDS = {
-  "does not conform": { code: "does-not-conform", text: "does not conform" },
-  "not proven": { code: "not-proven", text: "is not proven to conform" },
-  "not measured": { code: "not-measured", text: "was not measured" },
-} as const satisfies Record<BatchFinding["verdict"], { code: ReasonCode; text: string }>;
-
-function capitalised(text: string): string {
-  return text.slice(0, 1).toUpperCase() + text.slice(1);
-}
-
-function findingText(finding: BatchFinding, frames: number): string {
-  const { characteristic, seat, verdict, serials, worst, reason } = finding;
-  const head = `${capitalised(characteristic)}${seatText(seat)} ${VERDICT_WORDS[verdict].text} in ${serials.length} of ${countText(frames, "frame")}`;
-  // A doubt about the gauge says more than the numbers that it gave.
-  if (verdict === "not measured" || worst === null || (verdict === "not proven" && reason !== null))
-    return `${head}${reason === null ? "" : `: ${reason}`}.`;
-  const { value, unit, lower, upper, uncertainty } = worst;
-  const limits = limitsText(lower, upper, unit);
-  const u = uncertaintyText(uncertainty, unit);
-  const why = reason === null ? "" : `; ${reason}`;
-  return `${head}: worst ${valueText(value, unit)} (${worst.serial}), ${limits}, ${u}${why}.`;
-}
+const CODE_OF = {
+  "does not conform": "does-not-conform",
+  "not proven": "not-proven",
+  "not measured": "not-measured",
+} as const satisfies Record<BatchFinding["verdict"], ReasonCode>;
 
 const RANK: readonly ReasonCode[] = [
   "does-not-conform",
@@ -102,10 +108,10 @@ function weighFindings(evidence: BatchEvidence, policy: GatePolicy): Weighed[] {
       : (finding.critical ? policy.critical : policy.other)[finding.verdict],
     critical: finding.critical,
     reason: {
-      code: VERDICT_WORDS[finding.verdict].code,
+      code: CODE_OF[finding.verdict],
       characteristic: finding.characteristic,
       seat: finding.seat,
-      text: findingText(finding, evidence.frames),
+      numbers: { of: "finding", finding, frames: evidence.frames },
       serials: finding.serials,
     },
   }));
@@ -116,16 +122,16 @@ function weighNotMeasured(evidence: BatchEvidence, policy: GatePolicy): Weighed[
   const first = notMeasured[0];
   if (!first) return [];
   const serials = notMeasured.map(({ serial }) => serial);
-  const verb = serials.length === 1 ? "is" : "are";
-  const text = `${countText(serials.length, "frame")} of ${frames} ${verb} not completely measured: ${first.serial}, ${first.reason}${serials.length === 1 ? "" : `; also ${serialsText(serials.slice(1))}`}.`;
-  const reason: BatchReason = { code: "not-measured", characteristic: null, seat: null, text, serials };
+  const numbers = { of: "frames", reason: first.reason, frames } as const;
+  const reason: BatchReason = { code: "not-measured", characteristic: null, seat: null, numbers, serials };
   return [{ consequence: policy.frameNotMeasured, critical: true, reason }];
 }
 
+const bounded = (risk: SampleRisk): BoundedRisk => ({ ...risk, bound: unmeasuredBound(risk) });
+
 /** What the measured frames alone say about the rest: the risk for which somebody may sign. */
-function riskBeside({ sample }: BatchCircumstances): string {
-  if (sample === undefined || sample.measured === 0 || sample.found.length > 0) return "";
-  return ` ${sampleRiskText(sample)}`;
+function riskBeside({ sample }: BatchCircumstances): BoundedRisk | null {
+  return sample === undefined || sample.measured === 0 || sample.found.length > 0 ? null : bounded(sample);
 }
 
 function weighCapability(circumstances: BatchCircumstances, policy: GatePolicy): Weighed[] {
@@ -134,59 +140,55 @@ function weighCapability(circumstances: BatchCircumstances, policy: GatePolicy):
   if (unmeasured === 0) return [];
   const isAccepted = circumstances.sample?.isAccepted === true;
   const consequence = isAccepted && policy.capabilityBound === "hold" ? "inform" : policy.capabilityBound;
-  const rest = `${countText(unmeasured, "frame")} of this batch ${unmeasured === 1 ? "is" : "are"} not measured.`;
-  const risk = isAccepted ? " The risk was taken by a signed decision." : "";
-  const weighed = (
-    code: ReasonCode,
-    subject: Pick<BatchReason, "characteristic" | "seat">,
-    clause: string,
-    beside = "",
-  ): Weighed => ({
+  const weighed = (code: ReasonCode, finding: CapabilityFinding | null, beside: BoundedRisk | null): Weighed => ({
     consequence,
     critical: true,
-    reason: { code, ...subject, text: `${capitalised(clause)}; ${rest}${beside}${risk}`, serials: [] },
+    reason: {
+      code,
+      characteristic: finding?.characteristic ?? null,
+      seat: finding?.seat ?? null,
+      numbers: { of: "capability", finding, unmeasured, beside, isAccepted },
+      serials: [],
+    },
   });
   const { capability } = circumstances;
-  if (capability === undefined)
-    return [weighed("capability-unknown", { characteristic: null, seat: null }, CAPABILITY_NOT_ASKED)];
+  if (capability === undefined) return [weighed("capability-unknown", null, null)];
   const told = new Set<ReasonCode>();
   return capability.filter(capabilityStops).map((finding) => {
-    const { characteristic, seat, bound } = finding;
+    const { bound } = finding;
     const code = bound !== "being computed" && bound.ok ? "capability-bound" : "capability-unknown";
-    const beside = told.has(code) ? "" : riskBeside(circumstances);
+    const beside = told.has(code) ? null : riskBeside(circumstances);
     told.add(code);
-    return weighed(code, { characteristic, seat }, capabilityText(finding), beside);
+    return weighed(code, finding, beside);
   });
 }
 
 /** What a sample found holds those that nobody measured, until all are or somebody signs for the risk. */
 function weighSample({ sample }: BatchCircumstances): Weighed[] {
   if (sample === undefined || sample.found.length === 0 || sample.unmeasured === 0) return [];
-  const risk = sampleRiskText(sample);
-  const text = sample.isAccepted
-    ? `${risk} The risk was taken by a signed decision.`
-    : `${risk} They stay until all are measured, or somebody signs for the risk.`;
-  const reason: BatchReason = { code: "sample-failed", characteristic: null, seat: null, text, serials: sample.found };
+  const numbers = { of: "sample", risk: bounded(sample) } as const;
+  const { found: serials } = sample;
+  const reason: BatchReason = { code: "sample-failed", characteristic: null, seat: null, numbers, serials };
   return [{ consequence: sample.isAccepted ? "inform" : "hold", critical: true, reason }];
 }
 
 function weighCircumstances(circumstances: BatchCircumstances, policy: GatePolicy): Weighed[] {
   const weighed: Weighed[] = [...weighSample(circumstances), ...weighCapability(circumstances, policy)];
   for (const { characteristic, seat, text, serials } of circumstances.signals ?? []) {
-    const reason: BatchReason = { code: "signal", characteristic, seat, text, serials };
+    const reason: BatchReason = { code: "signal", characteristic, seat, numbers: { of: "signal", text }, serials };
     weighed.push({ consequence: policy.signal, critical: false, reason });
   }
   for (const { gauge, why, serials } of circumstances.gauges ?? []) {
-    const text = `Gauge ${gauge} ${why}: ${countText(serials.length, "frame rests", "frames rest")} on it (${serialsText(serials)}).`;
-    const reason: BatchReason = { code: "gauge-out-of-order", characteristic: null, seat: null, text, serials };
+    const numbers = { of: "gauge", gauge, why } as const;
+    const reason: BatchReason = { code: "gauge-out-of-order", characteristic: null, seat: null, numbers, serials };
     weighed.push({ consequence: policy.gaugeOutOfOrder, critical: true, reason });
   }
   const onDevice = circumstances.onDevice ?? [];
   if (onDevice.length > 0) {
     const serials = onDevice.map(({ serial }) => serial);
-    const devices = [...new Set(onDevice.map(({ device }) => device))].join(", ");
-    const text = `The readings of ${countText(serials.length, "frame")} are still on ${devices}: ${serialsText(serials)}.`;
-    const reason: BatchReason = { code: "readings-on-device", characteristic: null, seat: null, text, serials };
+    const devices = [...new Set(onDevice.map(({ device }) => device))];
+    const numbers = { of: "devices", devices } as const;
+    const reason: BatchReason = { code: "readings-on-device", characteristic: null, seat: null, numbers, serials };
     weighed.push({ consequence: policy.readingsOnDevice, critical: true, reason });
   }
   return weighed;

@@ -45,8 +45,12 @@ export type BatchFinding = {
     readonly upper: number | null;
     readonly uncertainty: number;
   } | null;
-  readonly reason: string | null;
+  /** Beside its numbers, in the words in which frames keep it; null where there is none. */
+  readonly reason: SharedReason | null;
 };
+
+/** The reason of several frames; `serial` where it is that of one and the others have reasons of their own. */
+export type SharedReason = { readonly text: string; readonly serial: string | null };
 
 /** The evidence of one batch: counts, and everything that is not plainly good. */
 export type BatchEvidence = {
@@ -57,17 +61,17 @@ export type BatchEvidence = {
   readonly notMeasured: readonly { readonly serial: string; readonly reason: string }[];
 };
 
-type OpenFinding = { -readonly [K in keyof BatchFinding]: BatchFinding[K] } & {
+type OpenFinding = { -readonly [K in keyof Omit<BatchFinding, "reason">]: BatchFinding[K] } & {
   serials: string[];
+  reason: string | null;
   margin: number;
   /** The first frame that has a reason beside its numbers. */
   reasonSerial: string | null;
   hasOtherReasons: boolean;
 };
 
-/** The reason of a group: of a frame by its serial where the others have reasons of their own. */
-function sharedReason({ reason, reasonSerial, hasOtherReasons }: OpenFinding): string | null {
-  return hasOtherReasons ? `${reasonSerial}: ${reason}; the others for reasons of their own` : reason;
+function sharedReason({ reason, reasonSerial, hasOtherReasons }: OpenFinding): SharedReason | null {
+  return reason === null ? null : { text: reason, serial: hasOtherReasons ? reasonSerial : null };
 }
 
 /** Collects the evidence of one batch frame by frame; only what is not plainly good is kept frame by frame. */

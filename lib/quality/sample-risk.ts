@@ -1,5 +1,4 @@
 import { nonconformingBound } from "../core/sampling/nonconforming-bound";
-import { countText, serialsText } from "../format/value-text";
 
 /** What a sampled batch's measured frames say about those that nobody measured. */
 export type SampleRisk = {
@@ -21,21 +20,4 @@ export function unmeasuredBound({
 }: Pick<SampleRisk, "frames" | "measured" | "found">): number {
   const most = nonconformingBound({ lot: frames, measured, found: found.length });
   return most - found.length;
-}
-
-/** What was found, and how many of the rest may be like it: a sentence with its numbers. */
-export function sampleRiskText(risk: SampleRisk): string {
-  const { frames, measured, found, unmeasured } = risk;
-  const rest = frames - measured;
-  const bound = unmeasuredBound(risk);
-  const share = Math.round((bound / Math.max(1, rest)) * 100);
-  const failed =
-    found.length === 0
-      ? `0 of ${countText(measured, "measured frame")} did not conform. `
-      : `${found.length} of ${countText(measured, "measured frame")} did not conform, whatever became of them: ${serialsText(found)}. `;
-  return (
-    failed +
-    `Of the ${countText(rest, "frame")} that nobody measured up to ${bound} (${share} %) may not conform (95 % bound, as if the measured ones were drawn at random)` +
-    (unmeasured === rest ? "." : `; ${unmeasured} of them ${unmeasured === 1 ? "is" : "are"} still here.`)
-  );
 }

@@ -1,5 +1,3 @@
-import { formatFixed } from "../format/number-text";
-import { countText, seatText } from "../format/value-text";
 import type { Seat } from "../core/metrology/reading-name";
 import type { CharacteristicName } from "../core/metrology/shell-drawing";
 import type { StreamBound } from "./stream-capability";
@@ -21,20 +19,4 @@ export type CapabilityFinding = {
 /** Whether frames that nobody measured have to wait: only a bound that is known, and within what the drawing allows, lets them go. */
 export function capabilityStops({ bound, limit }: CapabilityFinding): boolean {
   return bound === "being computed" || !bound.ok || bound.fraction > limit;
-}
-
-/** What holds the unmeasured frames where nobody has asked their streams yet. */
-export const CAPABILITY_NOT_ASKED = "the capability of its line is being computed, ask again";
-
-/** Two decimals, so that a bound just over what is allowed does not read like it. */
-function percentText(share: number): string {
-  return `${formatFixed(share * 100, 2)} %`;
-}
-
-/** A finding in words and numbers, without a full stop. */
-export function capabilityText({ characteristic, seat, limit, operation, bound }: CapabilityFinding): string {
-  const subject = `${characteristic}${seatText(seat)}${operation === null ? "" : `, ${operation}`}`;
-  if (bound === "being computed") return `the capability of ${subject} is being computed, ask again`;
-  if (!bound.ok) return `the capability of ${subject} is not known yet: ${bound.because}`;
-  return `${subject}: by the last ${countText(bound.frames, "frame")} up to ${percentText(bound.fraction)} may not conform (95 % bound), allowed ${percentText(limit)}`;
 }

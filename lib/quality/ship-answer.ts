@@ -1,32 +1,28 @@
 import { isState, LEFT_STATES, UNMEASURED_STATES, type FrameState } from "./frame-state";
 import type { ToldCharacteristic } from "./judge-frame";
-import { limitsText, seatText, valueText } from "../format/value-text";
 
-/** Why a frame may not ship, or what has to be known although it may. */
-export type ShipReason = {
-  readonly code:
-    | "unknown"
-    | "shipped"
-    /** It has left the plant before, and its readings since are against it. */
-    | "evidence-against"
-    | "in-measurement"
-    | "held"
-    | "not-measured"
-    | "in-rework"
-    | "scrapped"
-    | "returned"
-    | "concession-expired"
-    | "batch-held"
-    | "batch-incomplete"
-    | "by-sample"
-    | "sample-failed"
-    | "capability"
-    | "on-concession"
-    | "regraded"
-    | "released";
-  /** One sentence, with its numbers. */
-  readonly text: string;
-};
+/** Why a frame may not ship, or what has to be known although it may: a code and its numbers. */
+export type ShipReason =
+  | { readonly code: "unknown"; readonly serial: string }
+  /** `at` null where nobody knows when. */
+  | { readonly code: "shipped"; readonly at: Date | null }
+  /** evidence-against: it has left the plant before, and its readings since are against it. */
+  | { readonly code: "held" | "evidence-against"; readonly against: FrameToShip["reasons"] }
+  | { readonly code: "in-measurement"; readonly deviceId: string }
+  | { readonly code: "not-measured" | "in-rework" | "scrapped" | "returned" }
+  | { readonly code: "concession-expired"; readonly at: Date }
+  | { readonly code: "batch-held"; readonly batch: string; readonly at: Date }
+  | ({ readonly code: "batch-incomplete"; readonly batch: string } & Pick<
+      BatchToShip,
+      "missing" | "asked" | "bySample" | "isDrawn"
+    >)
+  | ({ readonly code: "by-sample"; readonly batch: string } & Pick<
+      BatchToShip,
+      "measured" | "frames" | "found" | "isRiskTaken"
+    >)
+  | ({ readonly code: "sample-failed"; readonly batch: string } & Pick<BatchToShip, "measured" | "found">)
+  | { readonly code: "capability"; readonly because: readonly string[] }
+  | { readonly code: "on-concession" | "regraded" | "released" };
 
 export type FrameToShip = {
   readonly serial: string;
@@ -59,7 +55,7 @@ export type BatchToShip = {
   readonly found: number;
   /** A signed decision takes the risk of those that nobody measured. */
   readonly isRiskTaken: boolean;
-  /** Why the streams do not speak for those that nobody measured, each without a full stop; [] where they do. */
+  /** Why the streams do not speak for those that nobody measured, each as it is told, without a full stop; [] where they do. */
   readonly capability: readonly string[];
 };
 
@@ -69,55 +65,28 @@ export type ShipAnswer = {
   readonly reasons: readonly ShipReason[];
 };
 
-const reason = (code: ShipReason["code"], text: string): ShipReason => ({ code, text });
-
-/** A moment in words, in the plant's own time. */
-type SayMoment = (time: Date) => string;
-
-const VERDICT_TEXT = {
-  conforms: "conforms",
-  "not proven": "is not proven",
-  "not measured": "was not measured",
-  "does not conform": "does not conform",
-} as const satisfies Record<ToldCharacteristic["verdict"], string>;
-
-/** What is against a frame by its own readings, each with its numbers; "" where nothing is. */
-function againstText({ reasons }: FrameToShip): string {
-  return reasons
-    .filter(({ verdict }) => verdict !== "conforms")
-    .map(({ name, seat, value, unit, verdict, lower, upper, reason: why }) => {
-      // What a part of the readings gives is no result.
-      const numbers =
-        value === null || verdict === "not measured"
-          ? ""
-          : `, ${valueText(value, unit)}, ${limitsText(lower, upper, unit)}`;
-      return `${name}${seatText(seat)} ${VERDICT_TEXT[verdict]}${numbers}${why === undefined ? "" : ` (${why})`}`;
-    })
-    .join("; ");
+/** What is against a frame by its own readings. */
+function againstOf({ reasons }: FrameToShip): FrameToShip["reasons"] {
+  return reasons.filter(({ verdict }) => verdict !== "conforms");
 }
 
-function stopOfState(frame: FrameToShip, bySample: boolean, now: Date, say: SayMoment): ShipReason | null {
-  const against = againstText(frame);
+function stopOfState(frame: FrameToShip, bySample: boolean, now: Date): ShipReason | null {
   switch (frame.state) {
     case "shipped":
-      return reason(
-        "shipped",
-        `It shipped before, on ${frame.shippedAt === null ? "an earlier day" : say(frame.shippedAt)}.`,
-      );
+      return { code: "shipped", at: frame.shippedAt };
     case "held":
-      return reason("held", `It is held: its own readings are against it${against === "" ? "" : `: ${against}`}.`);
+      return { code: "held", against: againstOf(frame) };
     case "in_rework":
-      return reason("in-rework", "It is in rework and has to be measured again.");
+      return { code: "in-rework" };
     case "scrapped":
-      return reason("scrapped", "It was scrapped.");
     case "returned":
-      return reason("returned", "It goes back to the supplier.");
+      return { code: frame.state };
     case "unmeasured":
     case "in_measurement":
-      return bySample ? null : reason("not-measured", "It has not been measured.");
+      return bySample ? null : { code: "not-measured" };
     case "on_concession":
       return frame.concessionUntil !== null && frame.concessionUntil < now
-        ? reason("concession-expired", `Its concession ended on ${say(frame.concessionUntil)}.`)
+        ? { code: "concession-expired", at: frame.concessionUntil }
         : null;
     case "measured":
     case "released":
@@ -127,42 +96,27 @@ function stopOfState(frame: FrameToShip, bySample: boolean, now: Date, say: SayM
 }
 
 function noteOfState(frame: FrameToShip, batch: BatchToShip): ShipReason | null {
-  if (frame.state === "on_concession") return reason("on-concession", "It ships on a signed concession.");
-  if (frame.state === "regraded") return reason("regraded", "It was regraded: it ships as the other grade.");
-  if (frame.state === "released") return reason("released", "It was released by a signed decision.");
-  if (frame.state === "unmeasured" && batch.bySample)
-    return reason(
-      "by-sample",
-      `By sample: ${batch.measured} of the ${batch.frames} frames of batch ${batch.key} were measured.${foundText(batch)}`,
-    );
-  return null;
-}
-
-function foundText({ found, isRiskTaken }: BatchToShip): string {
-  if (found === 0) return isRiskTaken ? " The risk of the others was taken by a signed decision." : "";
-  return ` ${found} of them did not conform${isRiskTaken ? "; the risk was taken by a signed decision" : ""}.`;
+  if (frame.state === "on_concession") return { code: "on-concession" };
+  if (frame.state === "regraded") return { code: "regraded" };
+  if (frame.state === "released") return { code: "released" };
+  if (frame.state !== "unmeasured" || !batch.bySample) return null;
+  const { key, measured, frames, found, isRiskTaken } = batch;
+  return { code: "by-sample", batch: key, measured, frames, found, isRiskTaken };
 }
 
 /** An unmeasured frame of a batch whose sample found frames that do not conform, and nobody has signed for the rest. */
 function stopOfSample(frame: FrameToShip, batch: BatchToShip): ShipReason | null {
   if (!batch.bySample || !isState(frame.state, UNMEASURED_STATES) || batch.found === 0 || batch.isRiskTaken)
     return null;
-  return reason(
-    "sample-failed",
-    `It was not measured, and ${batch.found} of the ${batch.measured} measured frames of batch ${batch.key} did not conform. ` +
-      "Measure it, or have the risk signed for at the batch.",
-  );
+  const { key, measured, found } = batch;
+  return { code: "sample-failed", batch: key, measured, found };
 }
 
 /** An unmeasured frame of a batch whose streams are not shown to be as good as the drawing asks, and nobody has signed for the rest. */
 function stopOfCapability(frame: FrameToShip, batch: BatchToShip): ShipReason | null {
   if (!batch.bySample || !isState(frame.state, UNMEASURED_STATES) || batch.capability.length === 0 || batch.isRiskTaken)
     return null;
-  return reason(
-    "capability",
-    `It was not measured, and the others do not speak for it: ${batch.capability.join("; ")}. ` +
-      "Measure it, or have the risk signed for at the batch.",
-  );
+  return { code: "capability", because: batch.capability };
 }
 
 /**
@@ -170,7 +124,6 @@ function stopOfCapability(frame: FrameToShip, batch: BatchToShip): ShipReason | 
  *
  * @param frame - the frame as it stands, or null where no frame has the serial
  * @param batch - its batch with counts, or null with an unknown frame
- * @param say - writes a moment in the plant's own time
  * @returns stop with every reason, or go with what has to be known
  */
 export function shipAnswer(
@@ -178,34 +131,23 @@ export function shipAnswer(
   frame: FrameToShip | null,
   batch: BatchToShip | null,
   now: Date,
-  say: SayMoment,
 ): ShipAnswer {
-  if (frame === null || batch === null)
-    return { answer: "stop", reasons: [reason("unknown", `No frame has the serial ${serial}.`)] };
-  const stops: ShipReason[] = [];
-  const state = stopOfState(frame, batch.bySample, now, say);
-  if (state) stops.push(state);
-  const sample = stopOfSample(frame, batch);
-  if (sample) stops.push(sample);
-  const capability = stopOfCapability(frame, batch);
-  if (capability) stops.push(capability);
+  if (frame === null || batch === null) return { answer: "stop", reasons: [{ code: "unknown", serial }] };
+  const stops: ShipReason[] = [
+    stopOfState(frame, batch.bySample, now),
+    stopOfSample(frame, batch),
+    stopOfCapability(frame, batch),
+  ].filter((stop) => stop !== null);
   if (isState(frame.state, LEFT_STATES)) {
-    const against = againstText(frame);
-    if (against !== "") stops.push(reason("evidence-against", `Its own readings are against it: ${against}.`));
+    const against = againstOf(frame);
+    if (against.length > 0) stops.push({ code: "evidence-against", against });
   }
-  if (frame.leaseDeviceId !== null)
-    stops.push(
-      reason("in-measurement", `It is being measured on ${frame.leaseDeviceId}; its readings are not here yet.`),
-    );
-  if (batch.heldAt !== null)
-    stops.push(reason("batch-held", `Its batch ${batch.key} is held since ${say(batch.heldAt)}.`));
-  if (batch.missing > 0 && frame.state !== "shipped")
-    stops.push(
-      reason(
-        "batch-incomplete",
-        `${batch.missing} of the ${batch.asked} ${batch.bySample ? "frames that the plan asks for in" : "frames of"} its batch ${batch.key} ${batch.missing === 1 ? "has" : "have"} not been measured${batch.isDrawn ? "" : "; its sample is drawn when the batch is opened on the Line"}.`,
-      ),
-    );
+  const { leaseDeviceId } = frame;
+  if (leaseDeviceId !== null) stops.push({ code: "in-measurement", deviceId: leaseDeviceId });
+  const { key, heldAt, missing, asked, bySample, isDrawn } = batch;
+  if (heldAt !== null) stops.push({ code: "batch-held", batch: key, at: heldAt });
+  if (missing > 0 && frame.state !== "shipped")
+    stops.push({ code: "batch-incomplete", batch: key, missing, asked, bySample, isDrawn });
   if (stops.length > 0) return { answer: "stop", reasons: stops };
   const note = noteOfState(frame, batch);
   return { answer: "go", reasons: note ? [note] : [] };

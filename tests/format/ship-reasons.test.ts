@@ -1,5 +1,6 @@
 import { describe, expect, it } from "vitest";
 import { shipReasonText } from "@/lib/format/ship-reasons";
+import { toldShipAnswer } from "@/lib/format/ship-words";
 import { shipAnswer } from "@/lib/quality/ship-answer";
 
 const now = new Date("2026-06-03T10:00:00Z");
@@ -36,7 +37,7 @@ describe("what the dock reads of a stop", () => {
     };
     const counts = { frames: 4, asked: 4, missing: 0, measured: 4, isDrawn: true, bySample: false, found: 0 };
     const batch = { key: "B-1", heldAt: null, ...counts, isRiskTaken: false, capability: [] };
-    const [first] = shipAnswer("F-1", frame, batch, now, String).reasons;
+    const [first] = toldShipAnswer(shipAnswer("F-1", frame, batch, now), String).reasons;
     expect(shipReasonText(first?.text ?? "")).toEqual({
       title: "It is held: its own readings are against it",
       details: [

@@ -1,4 +1,5 @@
 import { describe, expect, it } from "vitest";
+import { toldBatchDecision } from "@/lib/format/batch-words";
 import { type BatchCircumstances, decideBatch } from "@/lib/quality/batch-decision";
 import { batchEvidence, type FrameEvidence } from "@/lib/quality/batch-evidence";
 import { DEFAULT_GATE_POLICY, gatePolicyFrom } from "@/lib/quality/gate-policy";
@@ -43,7 +44,7 @@ const decide = (
   frames: readonly FrameEvidence[],
   circumstances: BatchCircumstances = {},
   policy = DEFAULT_GATE_POLICY,
-) => decideBatch(batchEvidence("PM-1", frames), policy, circumstances);
+) => toldBatchDecision(decideBatch(batchEvidence("PM-1", frames), policy, circumstances));
 
 describe("decideBatch", () => {
   it("ships a batch of frames that conform", () => {

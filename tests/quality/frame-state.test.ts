@@ -128,7 +128,7 @@ describe("states of a frame", () => {
           shippedAt: null,
           reasons: [],
         };
-        const { answer } = shipAnswer("F-1", frame, { ...batch, bySample }, new Date(0), String);
+        const { answer } = shipAnswer("F-1", frame, { ...batch, bySample }, new Date(0));
         if (answer === "go") expect({ state, may: mayMove("ship", state) }).toEqual({ state, may: true });
         if (!isState(state, ["unmeasured", "in_measurement"]))
           expect({ state, answer }).toEqual({ state, answer: mayMove("ship", state) ? "go" : "stop" });

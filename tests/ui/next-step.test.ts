@@ -51,7 +51,7 @@ function dock({ isHeld, isSent, batchHeld, left, batch }: FrameStands): "go" | "
     isRiskTaken: false,
     capability: [],
   };
-  return shipAnswer("F-1", frame, { key: batch, heldAt, ...counts }, now, String).answer;
+  return shipAnswer("F-1", frame, { key: batch, heldAt, ...counts }, now).answer;
 }
 
 describe("the step after a frame", () => {

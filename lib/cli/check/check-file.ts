@@ -1,7 +1,8 @@
 import { createReadStream } from "node:fs";
 import type { ReadingKind } from "@/lib/core/metrology/reading-name";
 import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
-import { type BatchDecision, decideBatch } from "@/lib/quality/batch-decision";
+import { toldBatchDecision, type ToldBatchDecision } from "@/lib/format/batch-words";
+import { decideBatch } from "@/lib/quality/batch-decision";
 import { collectBatchEvidence, type EvidenceCollector } from "@/lib/quality/batch-evidence";
 import { DEMONSTRATION_DRAWINGS, findDemonstrationDrawing } from "@/lib/quality/demonstration-drawings";
 import { DEFAULT_GATE_POLICY } from "@/lib/quality/gate-policy";
@@ -47,7 +48,7 @@ export type CheckOutcome = {
   readonly frames: number;
   readonly verdicts: Readonly<Record<Verdict, number>>;
   readonly drawings: readonly ShellDrawing[];
-  readonly batches: readonly (BatchDecision & { readonly frames: number })[];
+  readonly batches: readonly (ToldBatchDecision & { readonly frames: number })[];
   readonly streams: readonly FileStream[];
 };
 
@@ -215,9 +216,9 @@ function createJudging(
     const signals = signalsByBatch(evaluated);
     const decisions = [...batches.entries()].map(([batch, collector]) => {
       const evidence = collector.evidence();
-      const decision = decideBatch(evidence, DEFAULT_GATE_POLICY, {
-        signals: signals.get(batch) ?? [],
-      });
+      const decision = toldBatchDecision(
+        decideBatch(evidence, DEFAULT_GATE_POLICY, { signals: signals.get(batch) ?? [] }),
+      );
       return { ...decision, frames: evidence.frames };
     });
     const repeated =

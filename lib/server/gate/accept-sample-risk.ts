@@ -1,7 +1,8 @@
 import "server-only";
 import { AppError } from "@/lib/errors";
 import type { ReasonCode } from "@/lib/quality/batch-decision";
-import { sampleRiskText, unmeasuredBound } from "@/lib/quality/sample-risk";
+import { sampleRiskText } from "@/lib/format/batch-words";
+import { unmeasuredBound } from "@/lib/quality/sample-risk";
 import type { AcceptSampleRisk } from "@/lib/schemas/decision";
 import { assertKeptApart } from "../auth/kept-apart";
 import { assertMay } from "../auth/permissions";
@@ -54,15 +55,16 @@ export async function acceptSampleRisk(viewer: Viewer, input: AcceptSampleRisk, 
           where w.plant_id = i.plant_id and w.inspection_id = i.id))`);
     const ids = rows.map((row) => row.id);
     await assertKeptApart(db, signer, ids, { act: "sign for the rest of the batch" });
+    const bound = unmeasuredBound(sample);
     const evidence = {
       batch: key,
       frames: sample.frames,
       measured: sample.measured,
       found: sample.found,
       unmeasured: sample.unmeasured,
-      mostNonconforming: unmeasuredBound(sample),
+      mostNonconforming: bound,
       confidence: 0.95,
-      risk: sampleRiskText(sample),
+      risk: sampleRiskText({ ...sample, bound }),
       capability: against.map(({ text }) => text),
     };
     await db.query(sql`update batch set version = version + 1 where plant_id = ${plantId} and id = ${batchId}`);

@@ -1,7 +1,8 @@
 import "server-only";
 import type pg from "pg";
 import { batchEvidence, type BatchEvidence, type FrameEvidence } from "@/lib/quality/batch-evidence";
-import { decideBatch, type BatchCircumstances, type BatchDecision } from "@/lib/quality/batch-decision";
+import { toldBatchDecision, type ToldBatchDecision } from "@/lib/format/batch-words";
+import { decideBatch, type BatchCircumstances } from "@/lib/quality/batch-decision";
 import { isState, SETTLED_STATES, UNMEASURED_STATES } from "@/lib/quality/frame-state";
 import { gatePolicyFrom } from "@/lib/quality/gate-policy";
 import type { PlannedFrames } from "@/lib/core/sampling/planned-frames";
@@ -46,7 +47,7 @@ type BatchRow = RowOf<typeof batchNow> & { readonly due: PlannedFrames };
 export type BatchWithEvidence = BatchRow & {
   readonly frames: readonly BatchFrame[];
   readonly evidence: BatchEvidence;
-  readonly decision: BatchDecision;
+  readonly decision: ToldBatchDecision;
   readonly circumstances: BatchCircumstances;
 };
 
@@ -188,6 +189,6 @@ export async function readBatchEvidence(
     ),
   };
   const evidence = batchEvidence(batch.key, due.map(evidenceOf));
-  const decision = decideBatch(evidence, gatePolicyFrom(batch.policy), circumstances);
+  const decision = toldBatchDecision(decideBatch(evidence, gatePolicyFrom(batch.policy), circumstances));
   return { ...batch, frames, evidence, decision, circumstances };
 }

@@ -2,12 +2,8 @@ import "server-only";
 import { APPROVABLE_FRAMES } from "@/lib/quality/control-limits";
 import { isState, UNMEASURED_STATES } from "@/lib/quality/frame-state";
 import { gatePolicyFrom } from "@/lib/quality/gate-policy";
-import {
-  CAPABILITY_NOT_ASKED,
-  capabilityStops,
-  capabilityText,
-  type CapabilityFinding,
-} from "@/lib/quality/sampled-capability";
+import { CAPABILITY_NOT_ASKED, capabilityText } from "@/lib/format/batch-words";
+import { capabilityStops, type CapabilityFinding } from "@/lib/quality/sampled-capability";
 import { CAPABILITY_FRAMES, type StreamBound } from "@/lib/quality/stream-capability";
 import { getPool } from "../db/client";
 import { batchColumns } from "../db/columns/batch";

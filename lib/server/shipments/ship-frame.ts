@@ -2,7 +2,8 @@ import "server-only";
 import { AppError } from "@/lib/errors";
 import { formatMoment } from "@/lib/format/date-text";
 import { FRAME_ACTS, stateAfterShipping, type FrameState } from "@/lib/quality/frame-state";
-import { shipAnswer, type ShipAnswer, type ShipReason } from "@/lib/quality/ship-answer";
+import { type ToldShipAnswer, toldShipAnswer, type ToldShipReason } from "@/lib/format/ship-words";
+import { shipAnswer } from "@/lib/quality/ship-answer";
 import type { ShipFrame } from "@/lib/schemas/shipment";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import { assertMay } from "../auth/permissions";
@@ -19,7 +20,7 @@ import { rowHash } from "../journal/vouched-rows";
 import { readGateFrame, type GateFrame } from "../gate/read-gate-frame";
 import { readCapabilityFor } from "../gate/sampled-capability";
 
-export type FrameEnquiry = ShipAnswer & {
+export type FrameEnquiry = ToldShipAnswer & {
   readonly serial: string;
   readonly batch: string | null;
   readonly state: FrameState | null;
@@ -31,14 +32,14 @@ export type ShipmentAnswer = {
   readonly id: string;
   readonly serial: string;
   readonly answer: "shipped" | "refused";
-  readonly reasons: readonly ShipReason[];
+  readonly reasons: readonly ToldShipReason[];
   readonly batch: string | null;
   readonly at: string;
 };
 
-function answerTo({ plantZone }: Viewer, serial: string, found: GateFrame | null, now: Date): ShipAnswer {
+function answerTo({ plantZone }: Viewer, serial: string, found: GateFrame | null, now: Date): ToldShipAnswer {
   const say = (time: Date) => formatMoment(time, { zone: plantZone });
-  return shipAnswer(serial, found?.frame ?? null, found?.batch ?? null, now, say);
+  return toldShipAnswer(shipAnswer(serial, found?.frame ?? null, found?.batch ?? null, now), say);
 }
 
 /** May this frame ship? Changes nothing. An unknown serial is an answer (stop), no error. */
@@ -61,7 +62,7 @@ const batchOfFrame = orNull(batchColumns("b", { batch: "key" }));
 type ShipmentRow = RowOf<typeof batchOfFrame> & {
   serial: string;
   answer: "shipped" | "refused";
-  reasons: ShipReason[];
+  reasons: ToldShipReason[];
   at: Date;
 };
 

@@ -1,6 +1,7 @@
 import Link from "next/link";
 import { reasonInWords } from "@/lib/format/verdict-reasons";
-import type { BatchReason, ReasonCode } from "@/lib/quality/batch-decision";
+import type { ToldBatchReason } from "@/lib/format/batch-words";
+import type { ReasonCode } from "@/lib/quality/batch-decision";
 import { SectionHeading } from "@/lib/ui/page-frame";
 import { StateMark, type MarkedState } from "@/lib/ui/state-mark";
 import { keepWhole } from "@/lib/ui/keep-whole";
@@ -48,8 +49,10 @@ function Serials({ serials }: Readonly<{ serials: readonly string[] }>) {
 }
 
 /** Reasons of one kind against the same frames: what clears one clears them all. */
-export function groupReasons(reasons: readonly BatchReason[]): readonly (readonly [BatchReason, ...BatchReason[]])[] {
-  const groups = new Map<string, [BatchReason, ...BatchReason[]]>();
+export function groupReasons(
+  reasons: readonly ToldBatchReason[],
+): readonly (readonly [ToldBatchReason, ...ToldBatchReason[]])[] {
+  const groups = new Map<string, [ToldBatchReason, ...ToldBatchReason[]]>();
   for (const reason of reasons) {
     const key = `${reason.code} ${reason.serials.join(" ")}`;
     const group = groups.get(key);
@@ -59,13 +62,13 @@ export function groupReasons(reasons: readonly BatchReason[]): readonly (readonl
   return [...groups.values()];
 }
 
-function nameOf({ characteristic, seat }: BatchReason): string {
+function nameOf({ characteristic, seat }: ToldBatchReason): string {
   if (characteristic === null) return "further readings";
   return seat === null ? characteristic : `${seat.toUpperCase()} ${characteristic}`;
 }
 
 /** Further reasons against the same frames: by name, and in full where somebody opens them. */
-function SameFrames({ reasons }: Readonly<{ reasons: readonly BatchReason[] }>) {
+function SameFrames({ reasons }: Readonly<{ reasons: readonly ToldBatchReason[] }>) {
   if (reasons.length === 0) return null;
   return (
     <details className={styles.same}>
@@ -81,7 +84,7 @@ function SameFrames({ reasons }: Readonly<{ reasons: readonly BatchReason[] }>) 
 export function ReasonList({
   reasons,
   notes,
-}: Readonly<{ reasons: readonly BatchReason[]; notes: readonly BatchReason[] }>) {
+}: Readonly<{ reasons: readonly ToldBatchReason[]; notes: readonly ToldBatchReason[] }>) {
   return (
     <>
       {reasons.length > 0 ? (
