@@ -5,6 +5,8 @@ import { formatMoment } from "@/lib/format/date-text";
 import { journalAction, journalDetail } from "@/lib/format/journal-words";
 import { formatCount } from "@/lib/format/number-text";
 import { getJournal, type JournalItem, type JournalPage, type JournalPlace } from "@/lib/server/audit/journal-page";
+import { listJournalChecks } from "@/lib/server/audit/journal-checks";
+import { mayDo } from "@/lib/server/auth/permissions";
 import { ButtonLink } from "@/lib/ui/button";
 import { DataTable } from "@/lib/ui/data-table";
 import { EmptyState } from "@/lib/ui/empty-state";
@@ -13,6 +15,7 @@ import { journalLinks } from "@/lib/ui/journal-links";
 import { SectionHeading } from "@/lib/ui/page-frame";
 import { requireViewer } from "../../_components/work-page";
 import { SetupPage } from "../_components/setup-page";
+import { JournalChecks } from "./_components/journal-checks";
 import { JournalSearch, type JournalQuery } from "./_components/journal-search";
 import styles from "../setup.module.css";
 
@@ -115,7 +118,10 @@ export default async function JournalSheet({ searchParams }: PageProps<"/setup/j
   const { before, ...query } = searchSchema.parse(await searchParams);
   const { chain, q, who, from, to } = query;
   const place = placeOf(before);
-  const journal = await getJournal(viewer, { chain, before: place, text: q, actor: who, from, to });
+  const [journal, checks] = await Promise.all([
+    getJournal(viewer, { chain, before: place, text: q, actor: who, from, to }),
+    listJournalChecks(viewer),
+  ]);
   const { plantZone: zone } = viewer;
   const { next, searchedTo } = journal;
   const further =
@@ -134,7 +140,7 @@ export default async function JournalSheet({ searchParams }: PageProps<"/setup/j
           Save the newest anchor
         </ButtonLink>
       }
-      lead="Nothing in it changes or goes. Each entry vouches for its rows by their hash; npm run verify-journal checks all of it."
+      lead="Nothing in it changes or goes. Each entry vouches for its rows by their hash."
     >
       <section className={styles.anchor}>
         <SectionHeading aside={journal.anchoredAt === null ? undefined : formatMoment(journal.anchoredAt, { zone })}>
@@ -144,10 +150,10 @@ export default async function JournalSheet({ searchParams }: PageProps<"/setup/j
           {journal.head ?? "none yet: the first is written within a minute of the first entry"}
         </p>
         <p className="soft">
-          Keep a copy outside, on paper or in another system: only against such a copy are deleted entries detected.{" "}
-          <code>npm run verify-journal -- --anchor HASH</code>
+          Keep a copy outside, on paper or in another system: only against such a copy are deleted entries detected.
         </p>
       </section>
+      <JournalChecks checks={checks} zone={zone} mayAsk={mayDo(viewer, "journal.verify")} />
       <SectionHeading>{headingOf(query, place !== undefined)}</SectionHeading>
       <ChainFilter journal={journal} query={query} />
       <JournalSearch query={query} actors={journal.actors} />

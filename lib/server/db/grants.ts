@@ -23,6 +23,7 @@ export const CHANGED_TABLES: Readonly<Record<string, readonly Change[]>> = {
   frame_model: ["UPDATE"],
   gauge: ["UPDATE"],
   journal_chain: ["UPDATE"],
+  journal_check: ["UPDATE"],
   line: ["UPDATE"],
   measuring_plan: ["UPDATE"],
   measuring_plan_revision: ["UPDATE"],

@@ -5,6 +5,8 @@ import type { BatchHolder } from "@/lib/schemas/station-package";
 import { assertMay, mayDo } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
+import { deviceColumns } from "../db/columns/device";
+import type { RowOf } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { BATCH_LEASE_MINUTES, batchHolders } from "./batch-lease";
 import { tieToDevice } from "../auth/device-tie";
@@ -20,6 +22,8 @@ export type DeviceReport = {
   /** Other devices that have the same batch in hand. */
   readonly batchElsewhere: readonly BatchHolder[];
 };
+
+const reported = deviceColumns("device", ["name"]);
 
 /**
  * What a device at a station says of itself: that it is there, how many inspections wait on it and since when, and how far
@@ -47,7 +51,7 @@ export async function reportDevice(
     differences: report.differences ?? [],
   });
   // A device that nobody named is told from the others of its station by its number.
-  const { rows } = await getPool().query<{ name: string; revoked: boolean }>(sql`
+  const { rows } = await getPool().query<RowOf<typeof reported> & { revoked: boolean }>(sql`
     insert into device (plant_id, id, name, station_id, last_seen_at, queue)
     select ${viewer.plantId}, ${report.deviceId}, coalesce(${report.name ?? null}, left(s.name, 80) || ', device ' || (
         select count(*) + 1 from device d where d.plant_id = ${viewer.plantId} and d.station_id = s.id and d.id <> ${report.deviceId}
@@ -61,7 +65,7 @@ export async function reportDevice(
             and device.last_seen_at > ${now}::timestamptz - make_interval(mins => ${BATCH_LEASE_MINUTES})
           then jsonb_set(excluded.queue, '{batchSince}', device.queue -> 'batchSince')
           else excluded.queue end
-    returning name, revoked_at is not null as revoked`);
+    returning ${reported}, revoked_at is not null as revoked`);
   if (rows[0]?.revoked)
     throw new AppError(
       "refused",

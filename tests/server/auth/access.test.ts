@@ -53,6 +53,7 @@ import { changeNamedPart, changeOperation, changePlant, changeStation } from "@/
 import { createSettingRing } from "@/lib/server/gauges/change-gauges";
 import { listFirstSteps } from "@/lib/server/plant/first-steps";
 import { getDrawingRevision, listDrawings } from "@/lib/server/drawings/queries";
+import { askJournalCheck, listJournalChecks } from "@/lib/server/audit/journal-checks";
 import { getJournal } from "@/lib/server/audit/journal-page";
 import { getPlanRevision, listPlans } from "@/lib/server/plans/queries";
 import { getPlant, getSetupOverview, listOperations } from "@/lib/server/plant/queries";
@@ -354,6 +355,8 @@ const COMMANDS: readonly (readonly [name: string, action: Action, run: (viewer: 
   ["tryJobAgain", "jobs.manage", (viewer) => tryJobAgain(viewer, { name: "upkeep.tidy", id: NOBODY })],
   ["tryKindAgain", "jobs.manage", (viewer) => tryKindAgain(viewer, { name: "upkeep.tidy" })],
   ["giveUpJob", "jobs.manage", (viewer) => giveUpJob(viewer, { name: "upkeep.tidy", id: NOBODY, reason: "why" })],
+  ["listJournalChecks", "journal.view", (viewer) => listJournalChecks(viewer)],
+  ["askJournalCheck", "journal.verify", (viewer) => askJournalCheck(viewer, { anchor: "no anchor" })],
 ];
 
 async function refusalOf(work: () => unknown): Promise<string | null> {
