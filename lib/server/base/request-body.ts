@@ -45,8 +45,57 @@ export async function readJsonBytes(request: Request, maxBytes: number): Promise
   return readBytes(request, maxBytes);
 }
 
-/** @throws AppError invalid-input if the bytes are not UTF-8 JSON */
-export function parseJson(bytes: Uint8Array): unknown {
+/** Lists and objects inside one another; nothing that is asked for goes deeper than ten. */
+const MOST_DEPTH = 64;
+/** Lists, objects and named members of one body: what memory and time of a text go by, far more than by its length. */
+const MOST_PARTS = 200_000;
+
+const [QUOTE, BACKSLASH, COLON, OPEN_LIST, CLOSE_LIST, OPEN_OBJECT, CLOSE_OBJECT] = Buffer.from('"\\:[]{}');
+
+/** How deep a JSON text goes and how many lists, objects and members it has; counted until either is too much. */
+function countParts(bytes: Uint8Array, mostParts: number): { readonly depth: number; readonly parts: number } {
+  let [depth, deepest, parts] = [0, 0, 0];
+  for (let at = 0; at < bytes.length && deepest <= MOST_DEPTH && parts <= mostParts; at += 1) {
+    const byte = bytes[at];
+    if (byte === QUOTE) {
+      at += 1;
+      while (at < bytes.length && bytes[at] !== QUOTE) at += bytes[at] === BACKSLASH ? 2 : 1;
+    } else if (byte === OPEN_LIST || byte === OPEN_OBJECT) {
+      depth += 1;
+      parts += 1;
+      if (depth > deepest) deepest = depth;
+    } else if (byte === CLOSE_LIST || byte === CLOSE_OBJECT) depth -= 1;
+    else if (byte === COLON) parts += 1;
+  }
+  return { depth: deepest, parts };
+}
+
+/**
+ * Refuses what takes long to read although it is short: a million brackets inside one another, or side by side. Counted in one
+ * pass over the bytes, before anything is made of them.
+ */
+function assertReadable(bytes: Uint8Array, mostParts: number): void {
+  const { depth, parts } = countParts(bytes, mostParts);
+  if (depth > MOST_DEPTH)
+    throw new AppError(
+      "invalid-input",
+      `The body has more than ${MOST_DEPTH} lists or objects inside one another. Nothing was kept; send it without so many brackets.`,
+      { details: { mostDepth: MOST_DEPTH } },
+    );
+  if (parts > mostParts)
+    throw new AppError(
+      "too-large",
+      `The body has more than ${mostParts} lists, objects and named members. Nothing was kept; send it in smaller parts.`,
+      { details: { mostParts } },
+    );
+}
+
+/**
+ * @param mostParts - lists, objects and named members at most; as many as come where nobody waits for the thread that reads them
+ * @throws AppError invalid-input if the bytes are not UTF-8 JSON, or too deep; too-large where it has too many parts
+ */
+export function parseJson(bytes: Uint8Array, mostParts = Infinity): unknown {
+  assertReadable(bytes, mostParts);
   try {
     return JSON.parse(new TextDecoder("utf-8", { fatal: true }).decode(bytes)) as unknown;
   } catch (cause) {
@@ -59,8 +108,8 @@ export function parseJson(bytes: Uint8Array): unknown {
 /**
  * The body as JSON, its size watched while it arrives.
  *
- * @throws AppError unsupported-media-type unless it is application/json; too-large; invalid-input if it is not UTF-8 JSON
+ * @throws AppError unsupported-media-type unless it is application/json; too-large; invalid-input if it is not UTF-8 JSON, or too deep
  */
 export async function readJsonBody(request: Request, maxBytes: number = DEFAULT_MAX_BODY_BYTES): Promise<unknown> {
-  return parseJson(await readJsonBytes(request, maxBytes));
+  return parseJson(await readJsonBytes(request, maxBytes), MOST_PARTS);
 }
