@@ -17,6 +17,8 @@ function connect(url: string): Connections {
     connectionTimeoutMillis: 10_000,
     idleTimeoutMillis: 30_000,
     application_name: "shellgate",
+    // Statements that are sent together are answered together, instead of each waiting for the answer to the one before.
+    pipeline: true,
   });
   // Without a listener, a server that restarts would end this process.
   pool.on("error", (error) => log.warn("an idle database connection was lost", { error }));

@@ -1,8 +1,9 @@
 import "server-only";
 import { setTimeout as sleep } from "node:timers/promises";
 import type pg from "pg";
-import { getPool, getPrisma } from "./client";
+import { getPrisma } from "./client";
 import type { Prisma } from "./generated/client";
+import { onOneConnection } from "./on-one-connection";
 import { readDatabaseRefusal } from "./prisma-errors";
 
 export type TransactionOptions = {
@@ -56,43 +57,58 @@ export async function inTransaction<T>(
   );
 }
 
+/**
+ * Takes a statement that is on its way already and whose answer nothing needs before the commit: it is waited for with it. Where
+ * it fails, so does the transaction.
+ */
+export type WithCommit = (statement: Promise<unknown>) => void;
+
+/**
+ * Waits until several parts of one transaction have all ended, also where one fails: none of them may send a statement after the
+ * transaction is over. The first failure is thrown.
+ */
+export async function allEnded<const Parts extends readonly unknown[]>(
+  parts: Parts,
+): Promise<{ -readonly [K in keyof Parts]: Awaited<Parts[K]> }> {
+  await Promise.allSettled(parts);
+  return Promise.all(parts);
+}
+
+type SqlWork<T> = (client: pg.PoolClient, withCommit: WithCommit) => Promise<T>;
+
 async function runSqlTransaction<T>(
   begin: string,
   { timeoutMs, lockTimeoutMs }: { readonly timeoutMs: number; readonly lockTimeoutMs: number },
-  fn: (client: pg.PoolClient) => Promise<T>,
+  fn: SqlWork<T>,
 ): Promise<T> {
-  const client = await getPool().connect();
-  let broken: Error | undefined;
-  // A server that goes away between two statements: without a listener it would end this process.
-  const onLost = (error: Error): void => {
-    broken = error;
-  };
-  client.on("error", onLost);
-  try {
-    const limits = `set local statement_timeout = ${Math.ceil(timeoutMs)}; set local lock_timeout = ${Math.ceil(lockTimeoutMs)}`;
-    await client.query(`${begin}; ${limits}`);
-    const result = await fn(client);
-    await client.query("commit");
-    return result;
-  } catch (error) {
+  return onOneConnection(async (client, discard) => {
+    const onTheirWay: Promise<unknown>[] = [];
+    const withCommit: WithCommit = (statement) => {
+      // Whoever fails first is told to the caller; what was sent with it fails by it.
+      statement.catch(() => {});
+      onTheirWay.push(statement);
+    };
     try {
-      await client.query("rollback");
-    } catch (rollbackError) {
-      // A connection that cannot roll back must not return to the pool; what matters to the caller is the first error.
-      broken = rollbackError instanceof Error ? rollbackError : new Error(String(rollbackError));
+      const limits = `set local statement_timeout = ${Math.ceil(timeoutMs)}; set local lock_timeout = ${Math.ceil(lockTimeoutMs)}`;
+      // Each answer that is waited for costs a turn of a busy machine: the first statement goes out with the one that begins.
+      withCommit(client.query(`${begin}; ${limits}`));
+      const result = await fn(client, withCommit);
+      await allEnded([...onTheirWay, client.query("commit")]);
+      return result;
+    } catch (error) {
+      try {
+        await client.query("rollback");
+      } catch (rollbackError) {
+        // A connection that cannot roll back must not return to the pool; what matters to the caller is the first error.
+        discard(rollbackError instanceof Error ? rollbackError : new Error(String(rollbackError)));
+      }
+      throw error;
     }
-    throw error;
-  } finally {
-    client.off("error", onLost);
-    client.release(broken);
-  }
+  });
 }
 
 /** As inTransaction, for raw SQL on one connection of the pool. */
-export async function inSqlTransaction<T>(
-  fn: (client: pg.PoolClient) => Promise<T>,
-  options: TransactionOptions = {},
-): Promise<T> {
+export async function inSqlTransaction<T>(fn: SqlWork<T>, options: TransactionOptions = {}): Promise<T> {
   const { isolation = "ReadCommitted", timeoutMs = TIMEOUT_MS, attempts = ATTEMPTS } = options;
   const { lockTimeoutMs = LOCK_TIMEOUT_MS } = options;
   return retryConflicts(attempts, () => runSqlTransaction(SQL_ISOLATION[isolation], { timeoutMs, lockTimeoutMs }, fn));

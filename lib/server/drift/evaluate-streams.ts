@@ -16,6 +16,7 @@ import { streamSubject } from "@/lib/quality/stream-evaluation";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import { notWithdrawn } from "../db/columns/inspection";
 import { prepared, sql } from "../db/sql";
+import type { WithCommit } from "../db/transaction";
 import { canonicalJson } from "../journal/canonical-json";
 import {
   BASELINE_SEARCH,
@@ -360,6 +361,7 @@ async function judgeFromBeginning(
  * not depend on the order in which inspections arrived, nor on how many came together.
  *
  * @param change - what was added within the stretch, or the features of what was withdrawn; neither where limits changed
+ * @param withCommit - takes what need not be waited for before the commit
  */
 export async function evaluateGroup(
   db: pg.ClientBase,
@@ -368,6 +370,7 @@ export async function evaluateGroup(
   stretch: Stretch,
   change: { readonly added?: readonly Point[]; readonly withdrawn?: readonly Features[] },
   now: Date,
+  withCommit?: WithCommit,
 ): Promise<NewSignal[]> {
   const { added = [], withdrawn = [] } = change;
   const { streams, window } = await readGroupWith(db, plantId, group, stretch, added);
@@ -379,7 +382,9 @@ export async function evaluateGroup(
     const gained = countOf(added.map((point) => point.features)) - countOf(withdrawn);
     return [{ stream, row, gained, points: row.points + gained }];
   });
-  await countAndTell(db, plantId, group, counted, stretch.to);
+  const told = countAndTell(db, plantId, group, counted, stretch.to);
+  if (withCommit) withCommit(told);
+  else await told;
   const due = counted.filter((one) => isDue(one, stretch.from));
   const made = await computeDueLimits(db, plantId, group, due, stretch.from, now);
   const anew = counted.filter((one) => made.has(one.stream.feature));
@@ -416,6 +421,7 @@ export async function evaluateStreams(
   plantId: string,
   placed: readonly Charted[],
   now: Date,
+  withCommit?: WithCommit,
 ): Promise<ReadonlyMap<string, number>> {
   const groups = new Map<string, { group: Group; items: Charted[] }>();
   for (const one of placed) {
@@ -435,7 +441,7 @@ export async function evaluateStreams(
       at: item.measuredAt,
       features: item.findings.features,
     }));
-    const raised = await evaluateGroup(db, plantId, group, stretch, { added: points }, now);
+    const raised = await evaluateGroup(db, plantId, group, stretch, { added: points }, now, withCommit);
     for (const signal of raised) counts.set(signal.inspectionId, (counts.get(signal.inspectionId) ?? 0) + 1);
   }
   return counts;

@@ -1,6 +1,7 @@
 import "server-only";
 import type pg from "pg";
 import { AppError } from "@/lib/errors";
+import type { EvidenceAttributes } from "@/lib/quality/inspection-evidence";
 import { inSlices } from "../base/take-turns";
 import { notWithdrawn } from "../db/columns/inspection";
 import { sql } from "../db/sql";
@@ -26,6 +27,9 @@ export type EarlierInspection = PlantEvidence & {
 
 /** The same, made into evidence only where something is judged by it: doubts of its gauges are most of the work. */
 export type ListedInspection = Pick<EarlierInspection, "operationId" | "measuredAt" | "overdueGauges"> & {
+  readonly id: string;
+  /** Nothing that can be said later, a withdrawal aside, and nothing of plugs and bars makes it worth something else. */
+  readonly plain: boolean;
   readonly evidence: () => EarlierInspection;
 };
 
@@ -33,6 +37,11 @@ export type ListedInspection = Pick<EarlierInspection, "operationId" | "measured
 export function onceMade<Made>(make: () => Made): () => Made {
   let made: { readonly value: Made } | null = null;
   return () => (made ??= { value: make() }).value;
+}
+
+/** Nothing was felt: what plugs and bars say is named in an order of its own once it is stored. */
+export function isWithoutFelt({ plugs, bars }: EvidenceAttributes): boolean {
+  return plugs === undefined && bars === undefined;
 }
 
 type EarlierRow = StoredInspection & EvidenceRow & { frameId: string };
@@ -61,7 +70,8 @@ export async function listEarlier(
         `An inspection refers to the plan revision ${planRevisionId}, which is not released.`,
       );
     const known = byFrame.get(frameId) ?? [];
-    const { operationId, measuredAt, gaugeKeys } = row;
+    const { id, operationId, measuredAt, gaugeKeys, sides, elsewhere, attributes } = row;
+    const plain = sides.length === 0 && elsewhere === null && isWithoutFelt(attributes);
     const overdueGauges = overdueAmong(gaugeKeys, reference, measuredAt);
     const evidence = onceMade(() => ({
       ...storedEvidence(row, plan, reference),
@@ -69,7 +79,7 @@ export async function listEarlier(
       measuredAt,
       overdueGauges,
     }));
-    known.push({ operationId, measuredAt, overdueGauges, evidence });
+    known.push({ id, plain, operationId, measuredAt, overdueGauges, evidence });
     byFrame.set(frameId, known);
   }
   return byFrame;

@@ -8,7 +8,6 @@ import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
 import type { GaugeRange } from "@/lib/core/metrology/gauge-range";
 import type { CalibrationSpan } from "@/lib/core/metrology/calibration-in-force";
 import type pg from "pg";
-import { getPool } from "../db/client";
 import { deviceColumns } from "../db/columns/device";
 import { drawingRevisionColumns } from "../db/columns/drawing-revision";
 import { gaugeColumns } from "../db/columns/gauge";
@@ -19,7 +18,9 @@ import { personColumns } from "../db/columns/person";
 import { plantColumns } from "../db/columns/plant";
 import { stationColumns } from "../db/columns/station";
 import { type RowOf, together } from "../db/columns/table-columns";
+import { onOneConnection } from "../db/on-one-connection";
 import { sql } from "../db/sql";
+import { allEnded } from "../db/transaction";
 import { calibrationsOfGauge } from "./calibrations";
 import { readSuspectSpans, type FoundOutSpan, type SuspectGauges } from "./suspect-spans";
 
@@ -96,7 +97,11 @@ export type ReferenceData = {
 };
 
 const FRESH_MS = 2_000;
-const cache = new Map<string, { readonly at: number; readonly data: Promise<ReferenceData> }>();
+/** Older than this it is read anew while it is still used: who records one frame after another then never waits for it. */
+const RENEWED_MS = 1_500;
+
+type Entry = { readonly at: number; readonly data: Promise<ReferenceData>; renewing?: true };
+const cache = new Map<string, Entry>();
 /** Compiled plans and their drawings by plan revision: immutable, so kept for the life of the process. */
 const compiledPlans = new Map<string, Pick<PlanReference, "names" | "compiled" | "drawing">>();
 
@@ -129,7 +134,7 @@ function withSpans(gauges: Iterable<GaugeRow>, { spans, firstGood }: SuspectGaug
 
 const knownGauge = gaugeColumns("g", ["key", "kind", "principle", "active", "resolutionUm"]);
 
-async function readGauges(db: pg.ClientBase | pg.Pool, plantId: string): Promise<readonly GaugeRow[]> {
+async function readGauges(db: pg.ClientBase, plantId: string): Promise<readonly GaugeRow[]> {
   const { rows } = await db.query<
     RowOf<typeof knownGauge> & Pick<GaugeRow, "isComparator" | "range" | "calibrations">
   >(sql`
@@ -191,14 +196,19 @@ const knownPlan = together(
 const inspector = personColumns("p", ["id", "name", "badgeCode"]);
 const revokedDevice = deviceColumns("device", ["id"]);
 
-async function load(plantId: string): Promise<ReferenceData> {
-  const pool = getPool();
-  const [plant, stations, plans, gauges, inspectors, formerBadges, devices, suspects] = await Promise.all([
-    pool.query<RowOf<typeof zoneOfPlant>>(sql`select ${zoneOfPlant} from plant where id = ${plantId}`),
-    pool.query<RowOf<typeof knownStation> & { active: boolean }>(sql`
+function load(plantId: string): Promise<ReferenceData> {
+  return onOneConnection((db) => read(db, plantId));
+}
+
+async function read(db: pg.ClientBase, plantId: string): Promise<ReferenceData> {
+  const [suspects, plant, stations, plans, gauges, inspectors, formerBadges, devices] = await allEnded([
+    // First, so that gauges are never older than the version that is read with them.
+    readSuspectSpans(db, plantId),
+    db.query<RowOf<typeof zoneOfPlant>>(sql`select ${zoneOfPlant} from plant where id = ${plantId}`),
+    db.query<RowOf<typeof knownStation> & { active: boolean }>(sql`
       select ${knownStation}, s.active and l.active as active
       from station s join line l on l.plant_id = s.plant_id and l.id = s.line_id where s.plant_id = ${plantId}`),
-    pool.query<RowOf<typeof knownPlan> & { allows: string[] }>(sql`
+    db.query<RowOf<typeof knownPlan> & { allows: string[] }>(sql`
       select ${knownPlan},
         array(select jsonb_array_elements_text(coalesce(r.settings -> 'weakerPlans', '[]'))
           union select r.settings -> 'firstOff' ->> 'plan' where r.settings -> 'firstOff' ? 'plan') as allows
@@ -206,17 +216,16 @@ async function load(plantId: string): Promise<ReferenceData> {
       join measuring_plan p on p.plant_id = r.plant_id and p.id = r.plan_id
       join drawing_revision d on d.plant_id = r.plant_id and d.id = r.drawing_revision_id
       where r.plant_id = ${plantId} and r.state <> 'draft'`),
-    readGauges(pool, plantId),
-    pool.query<RowOf<typeof inspector>>(sql`
+    readGauges(db, plantId),
+    db.query<RowOf<typeof inspector>>(sql`
       select ${inspector} from person p where plant_id = ${plantId} and active`),
-    pool.query<RowOf<typeof inspector> & { code: string; until: Date }>(sql`
+    db.query<RowOf<typeof inspector> & { code: string; until: Date }>(sql`
       select b.code, b.until, ${inspector} from former_badge b
       join person p on p.plant_id = b.plant_id and p.id = b.person_id
       where b.plant_id = ${plantId} order by b.code, b.until`),
-    pool.query<RowOf<typeof revokedDevice>>(
+    db.query<RowOf<typeof revokedDevice>>(
       sql`select ${revokedDevice} from device where plant_id = ${plantId} and revoked_at is not null`,
     ),
-    readSuspectSpans(pool, plantId),
   ]);
   const revisions = plans.rows.map((row) => ({ ...row, ...compileOnce(row) }));
   return {
@@ -283,11 +292,31 @@ export function assertDeviceInUse(
 export function getReferenceData(plantId: string): Promise<ReferenceData> {
   const known = cache.get(plantId);
   const now = Date.now();
-  if (known && now - known.at < FRESH_MS) return known.data;
+  if (known && now - known.at < FRESH_MS) {
+    if (now - known.at >= RENEWED_MS) void renew(plantId, known, now);
+    return known.data;
+  }
   const data = load(plantId);
-  cache.set(plantId, { at: now, data });
-  data.catch(() => cache.delete(plantId));
+  const entry = { at: now, data };
+  cache.set(plantId, entry);
+  data.catch(() => forgetEntry(plantId, entry));
   return data;
+}
+
+function forgetEntry(plantId: string, entry: Entry): void {
+  if (cache.get(plantId) === entry) cache.delete(plantId);
+}
+
+/** Replaces what is kept of a plant unless it was forgotten meanwhile; where it cannot be read, who asks next is told. */
+async function renew(plantId: string, known: Entry, now: number): Promise<void> {
+  if (known.renewing) return;
+  known.renewing = true;
+  try {
+    const data = Promise.resolve(await load(plantId));
+    if (cache.get(plantId) === known) cache.set(plantId, { at: now, data });
+  } catch {
+    forgetEntry(plantId, known);
+  }
 }
 
 /**

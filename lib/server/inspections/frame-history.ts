@@ -14,7 +14,8 @@ const NOTHING: AtOperation = { count: 0, newestValid: undefined };
 export class FrameHistory {
   private readonly valid: ListedInspection[] = [];
   private readonly byOperation = new Map<string, AtOperation>();
-  private total = 0;
+  private readonly listed: string[] = [];
+  private arePlain = true;
   private anyOverdue = false;
   /** Of `valid`; null where they have to be judged anew. */
   private judging: FrameJudging<EarlierInspection> | null = null;
@@ -34,7 +35,17 @@ export class FrameHistory {
   }
 
   get count(): number {
-    return this.total;
+    return this.listed.length;
+  }
+
+  /** Keys of all of them, in the order in which they were added. */
+  get ids(): readonly string[] {
+    return this.listed;
+  }
+
+  /** True where each of them is worth what it is as long as it is not withdrawn. */
+  get isPlain(): boolean {
+    return this.arePlain;
   }
 
   get validCount(): number {
@@ -71,7 +82,8 @@ export class FrameHistory {
     const isValid = this.isValid(one);
     const { count, newestValid } = this.at(operationId);
     this.byOperation.set(operationId, { count: count + 1, newestValid: isValid ? one : newestValid });
-    this.total += 1;
+    this.listed.push(one.id);
+    this.arePlain &&= one.plain;
     this.judging = this.tried?.own === one ? this.tried.judging : null;
     this.tried = null;
     if (!isValid) return;

@@ -12,13 +12,22 @@ const MOST_TOGETHER = 500;
 /** Items of a call that waits for no larger one: somebody stands at a station for each of these. */
 const FEW = 5;
 
+/** Items of large calls that run together while somebody stands at a station. */
+export const MOST_BESIDE_FEW = 25;
+/** Who sent few items is likely to send more for so long, ms. */
+const BESIDE_FEW_MS = 2_000;
+
 /** Takes out of a queue what runs together next: those of few items, or those of many, in the order in which they came. */
-function nextTogether<Call extends { readonly items: readonly unknown[] }>(queue: Call[], areFew: boolean): Call[] {
+function nextTogether<Call extends { readonly items: readonly unknown[] }>(
+  queue: Call[],
+  areFew: boolean,
+  most: number,
+): Call[] {
   const taken: Call[] = [];
   let items = 0;
   for (const call of queue) {
     if (call.items.length <= FEW !== areFew) continue;
-    if (taken.length > 0 && items + call.items.length > MOST_TOGETHER) break;
+    if (taken.length > 0 && items + call.items.length > most) break;
     taken.push(call);
     items += call.items.length;
   }
@@ -27,9 +36,16 @@ function nextTogether<Call extends { readonly items: readonly unknown[] }>(queue
   return taken;
 }
 
+export type Gathered<Place, Item, Outcome> = {
+  readonly gather: (place: Place, items: readonly Item[]) => Promise<Map<Item, Outcome>>;
+  /** Whether calls of few items came for a key of late: then a call of many is better made in parts of MOST_BESIDE_FEW. */
+  readonly isBesideFew: (place: Place) => boolean;
+};
+
 /**
  * Gathers calls that have to run one after another anyway: while one runs, what arrives for the same key waits, and then runs
- * together: calls of few items and calls of many by turns, so that a frame does not wait for a hundred twice. A gathered run that fails is repeated call by call, so that nobody fails for somebody else's item.
+ * together: calls of few items and calls of many by turns, so that a frame does not wait for a hundred twice; and less of the many
+ * at once while calls of few come. A gathered run that fails is repeated call by call, so that nobody fails for somebody else's item.
  *
  * @param keyOf - calls of one key never run at the same time in this process
  * @param run - does the work of some items and gives an outcome for each
@@ -39,7 +55,10 @@ export function gatherWork<Place, Item, Outcome>(
   keyOf: (place: Place) => string,
   run: (place: Place, items: readonly Item[]) => Promise<Map<Item, Outcome>>,
   endsAll: (error: unknown) => boolean = () => false,
-): (place: Place, items: readonly Item[]) => Promise<Map<Item, Outcome>> {
+): Gathered<Place, Item, Outcome> {
+  const lastFewMs = new Map<string, number>();
+  const isBesideFew = (key: string): boolean =>
+    performance.now() - (lastFewMs.get(key) ?? Number.NEGATIVE_INFINITY) < BESIDE_FEW_MS;
   const queues = new Map<string, Waiting<Place, Item, Outcome>[]>();
 
   /** Everybody who waits for a key now; who comes later begins anew. */
@@ -70,16 +89,17 @@ export function gatherWork<Place, Item, Outcome>(
   async function drain(key: string): Promise<void> {
     let areFew = true;
     for (let queue = queues.get(key) ?? []; queue.length > 0; queue = queues.get(key) ?? []) {
-      const next = nextTogether(queue, areFew);
+      const next = nextTogether(queue, areFew, areFew || !isBesideFew(key) ? MOST_TOGETHER : MOST_BESIDE_FEW);
       areFew = !areFew;
       if (next.length > 0) await runTogether(next);
     }
     queues.delete(key);
   }
 
-  return (place, items) =>
+  const gather = (place: Place, items: readonly Item[]): Promise<Map<Item, Outcome>> =>
     new Promise((resolve, reject) => {
       const key = keyOf(place);
+      if (items.length <= FEW) lastFewMs.set(key, performance.now());
       const queue = queues.get(key);
       const call = { place, items, resolve, reject };
       if (queue) {
@@ -89,4 +109,5 @@ export function gatherWork<Place, Item, Outcome>(
       queues.set(key, [call]);
       void drain(key);
     });
+  return { gather, isBesideFew: (place) => isBesideFew(keyOf(place)) };
 }

@@ -5,7 +5,12 @@ import { toldCharacteristics } from "@/lib/format/judging-words";
 import { GONE_STATES, isState, stateAfterInspection } from "@/lib/quality/frame-state";
 import type { MeasuredElsewhere } from "@/lib/quality/other-line-doubts";
 import { begunAt, judgedBy, planCountsFor } from "../evidence/batch-plan";
-import { type EarlierInspection, type ListedInspection, onceMade } from "../evidence/earlier-inspections";
+import {
+  type EarlierInspection,
+  isWithoutFelt,
+  type ListedInspection,
+  onceMade,
+} from "../evidence/earlier-inspections";
 import type { ReferenceData } from "../evidence/reference-data";
 import { inspectionLabel, withElsewhere } from "../evidence/stored-evidence";
 import type { FrameHistory } from "./frame-history";
@@ -159,7 +164,8 @@ export function placeInspection(
   const { by, planCounts, elsewhere } = judging;
   const { measuredAt, overdueGauges } = item;
   const evidence = onceMade(() => evidenceOf(item, frame.id, ordinal, judging, reference));
-  const listed: ListedInspection = { operationId, measuredAt, overdueGauges, evidence };
+  const plain = elsewhere === null && isWithoutFelt(item.input.attributes ?? {});
+  const listed: ListedInspection = { id: item.input.id, plain, operationId, measuredAt, overdueGauges, evidence };
   const isPast = !history.isValid(item);
   // A frame that was never measured before, by far the most, is judged by what was computed before the transaction.
   const isFirst =

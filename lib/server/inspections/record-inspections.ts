@@ -11,18 +11,18 @@ import { assertMay } from "../auth/permissions";
 import { type Viewer, actorOf } from "../auth/viewer";
 import { inSlices } from "../base/take-turns";
 import { readDatabaseRefusal } from "../db/prisma-errors";
-import { inSqlTransaction } from "../db/transaction";
+import { allEnded, inSqlTransaction, type WithCommit } from "../db/transaction";
 import { evaluateStreams } from "../drift/evaluate-streams";
 import { askedOf } from "../evidence/batch-plan";
-import { type ListedInspection, listEarlier } from "../evidence/earlier-inspections";
 import { gaugeDoubts, overdueAmong } from "../evidence/gauge-use";
 import { type ReferenceData, getReferenceDataFor, withGaugesAsNow } from "../evidence/reference-data";
-import { type ChainHead, appendToLockedChain, lockChain } from "../journal/append-journal";
+import { type ChainHead, lockChain, lockKnownChain, sendEntry } from "../journal/append-journal";
 import { rowHash } from "../journal/vouched-rows";
-import type { StateSubject } from "../journal/written-rows";
+import { type StateSubject, subjectsWritten } from "../journal/written-rows";
 import { checkInspection } from "./check-inspection";
 import { FrameHistory } from "./frame-history";
-import { gatherWork } from "./gather-work";
+import { gatherWork, MOST_BESIDE_FEW } from "./gather-work";
+import { keepHistories, readHistories } from "./kept-histories";
 import { ownFindings } from "./own-findings";
 import { placeInspection } from "./place-inspection";
 import type { FrameNow, PlacedInspection } from "./placed-inspection";
@@ -65,7 +65,7 @@ type VouchedInspection = WrittenInspection & { readonly hash: string };
 
 /**
  * One entry for each of those who sent something in this transaction, in the order of their first inspection. The first one
- * vouches for what became of the frames, too.
+ * vouches for what became of the frames, too. They are written with the commit.
  *
  * @param states - undefined: asked of the database
  */
@@ -76,6 +76,7 @@ async function writeJournal(
   written: readonly VouchedInspection[],
   states: readonly StateSubject[] | undefined,
   now: Date,
+  withCommit: WithCommit,
 ): Promise<void> {
   const byActor = new Map<string, VouchedInspection[]>();
   for (const each of written) {
@@ -85,20 +86,22 @@ async function writeJournal(
     else byActor.set(actor, [each]);
   }
   let newest = head;
-  let unsaid = states;
+  let unsaid = states ?? (await subjectsWritten(db, line.plantId));
   for (const [actor, entries] of byActor) {
-    newest = await appendToLockedChain(db, newest, {
+    const sent = sendEntry(db, newest, {
       plantId: line.plantId,
       chain: `line:${line.key}`,
       at: now,
       actor,
       action: "inspections.recorded",
       subjects: entries.map(({ row, hash }) => ({ table: "inspection", id: row.id, hash })),
-      ...(unsaid === undefined ? {} : { states: unsaid }),
+      states: unsaid,
       payload: {
         frames: entries.map(({ one }) => [one.item.input.serial, one.item.findings.verdict, one.frame.state]),
       },
     });
+    withCommit(sent.written);
+    newest = sent.newest;
     unsaid = [];
   }
 }
@@ -124,28 +127,37 @@ function judgedAgain(item: JudgedInspection, reference: ReferenceData): JudgedIn
   return { ...again, findings: ownFindings(again) };
 }
 
+/** What became of some inspections, and what to remember once that is committed. */
+type Recorded = { readonly outcomes: Map<JudgedInspection, RecordingOutcome>; readonly keep: () => void };
+
+/** Locks a line's chain of the journal, and reads and locks what the recording starts from as it is when the lock is had. */
+async function lockAndRead(db: pg.ClientBase, line: Line, serials: readonly string[], ids: readonly string[]) {
+  const chain = `line:${line.key}`;
+  const read = () => readForRecording(db, line.plantId, serials, ids);
+  // The database works off what is sent together one after the other: the second sees what was committed until the first had its lock.
+  const [head, found] = await allEnded([lockKnownChain(db, line.plantId, chain), read()]);
+  if (head !== null) return { head, ...found };
+  return { head: await lockChain(db, line.plantId, chain), ...(await read()) };
+}
+
 /** Records inspections of one line in one transaction, in the order of their corrected times. */
 async function recordOnLine(
   db: pg.PoolClient,
   line: Line,
   items: readonly JudgedInspection[],
   now: Date,
-): Promise<Map<JudgedInspection, RecordingOutcome>> {
+  withCommit: WithCommit,
+): Promise<Recorded> {
   const { plantId } = line;
-  const head = await lockChain(db, plantId, `line:${line.key}`);
   const serials = [...new Set(items.map((item) => item.input.serial))];
   const ids = items.map((item) => item.input.id);
-  const { frames, known, gaugesVersion } = await readForRecording(db, plantId, serials, ids);
+  const { head, frames, known, gaugesVersion } = await lockAndRead(db, line, serials, ids);
   // A zero check or a calibration came after these were judged: what it says of the gauges counts for them, too.
   const isStale = gaugesVersion !== line.reference.gaugesVersion;
   const reference = isStale ? await withGaugesAsNow(db, plantId, line.reference) : line.reference;
-  const again = [...frames.values()].filter((frame) => frame.inspections > 0);
-  const earlier: Map<string, ListedInspection[]> =
-    again.length === 0 ? new Map() : await listEarlier(db, plantId, again, reference);
-  const histories = new Map<string, FrameHistory>();
+  const histories = await readHistories(db, plantId, [...frames.values()], reference);
   const historyOf = ({ id, evidenceFrom, planId }: FrameNow): FrameHistory => {
-    const known =
-      histories.get(id) ?? new FrameHistory(evidenceFrom, askedOf(planId, reference), earlier.get(id) ?? []);
+    const known = histories.get(id) ?? new FrameHistory(evidenceFrom, askedOf(planId, reference), []);
     histories.set(id, known);
     return known;
   };
@@ -176,16 +188,22 @@ async function recordOnLine(
       outcomes.set(original, refusal(item.input, told));
     }
   }
-  if (placed.length === 0) return outcomes;
+  const keep = () => {
+    if (!isStale) keepHistories(histories, frames.values(), reference);
+  };
+  if (placed.length === 0) return { outcomes, keep };
 
   const written = placed.map((one) => ({ one, row: inspectionRow(one, now, CORE_VERSION) }));
   const rows = written.map(({ row }) => row);
-  const [vouched, states] = await Promise.all([vouchFor(written), writeRecording(db, plantId, placed, rows, now)]);
-  const signals = await evaluateStreams(db, plantId, placed, now);
-  await writeJournal(db, line, head, vouched, states, now);
+  const [vouched, states, signals] = await allEnded([
+    vouchFor(written),
+    writeRecording(db, plantId, placed, rows, now),
+    evaluateStreams(db, plantId, placed, now, withCommit),
+  ]);
+  await writeJournal(db, line, head, vouched, states, now, withCommit);
   for (const one of placed)
     outcomes.set(sent.get(one.item) ?? one.item, recordedOutcome(one, signals.get(one.item.input.id) ?? 0));
-  return outcomes;
+  return { outcomes, keep };
 }
 
 function recordedOutcome(one: PlacedInspection, signals: number): InspectionRecorded {
@@ -231,7 +249,11 @@ async function recordWithRetry(
   now: Date,
 ): Promise<Map<JudgedInspection, RecordingOutcome>> {
   const sorted = inOrder(items);
-  const run = () => inSqlTransaction((db) => recordOnLine(db, line, sorted, now));
+  const run = async () => {
+    const recorded = await inSqlTransaction((db, withCommit) => recordOnLine(db, line, sorted, now, withCommit));
+    recorded.keep();
+    return recorded.outcomes;
+  };
   try {
     return await run();
   } catch (error) {
@@ -296,9 +318,10 @@ export async function recordInspections(
   for (const [key, items] of byLine) {
     const line = { plantId: viewer.plantId, key, reference };
     const sorted = inOrder(items);
-    for (let first = 0; first < sorted.length; first += MOST_IN_PART) {
-      const recorded = await recordEachIfNotAll(sorted.slice(first, first + MOST_IN_PART), (some) =>
-        options.now === undefined ? gathered(line, some) : recordWithRetry(line, some, now),
+    while (sorted.length > 0) {
+      const part = sorted.splice(0, gathered.isBesideFew(line) ? MOST_BESIDE_FEW : MOST_IN_PART);
+      const recorded = await recordEachIfNotAll(part, (some) =>
+        options.now === undefined ? gathered.gather(line, some) : recordWithRetry(line, some, now),
       );
       for (const [item, outcome] of recorded) outcomes[item.at] = outcome;
     }
@@ -312,7 +335,7 @@ const NOBODYS_OWN: ReadonlySet<string> = new Set(["busy", "unreachable", "full"]
 /** Inspections of one caller that are checked and judged at once; who sends more waits for a turn first. */
 const FEW = 5;
 
-/** Inspections of one caller that hold the line's lock together: who keys a single frame waits for so many at most. */
+/** Inspections of one caller that hold the line's lock together while nobody records single frames there. */
 const MOST_IN_PART = 100;
 
 /**

@@ -59,6 +59,16 @@ const newest = journalChainColumns("journal_chain", ["length", "head"]);
  * one line takes this lock first, which puts the writers of that line, and of no other, in order.
  */
 export async function lockChain(db: pg.ClientBase, plantId: string, chain: string): Promise<ChainHead> {
+  const head = await lockKnownChain(db, plantId, chain);
+  if (head !== null) return head;
+  await db.query(sql`
+    insert into journal_chain (plant_id, chain, length, head) values (${plantId}, ${chain}, 0, ${EMPTY_HEAD})
+    on conflict do nothing`);
+  return lockChain(db, plantId, chain);
+}
+
+/** The same; null where nothing was ever written to the chain, which then is not locked. */
+export async function lockKnownChain(db: pg.ClientBase, plantId: string, chain: string): Promise<ChainHead | null> {
   const found = await db.query<RowOf<typeof newest>>(
     prepared(
       "lock-chain",
@@ -66,24 +76,36 @@ export async function lockChain(db: pg.ClientBase, plantId: string, chain: strin
     ),
   );
   const row = found.rows[0];
-  if (row) return { length: BigInt(row.length), head: row.head };
-  await db.query(sql`
-    insert into journal_chain (plant_id, chain, length, head) values (${plantId}, ${chain}, 0, ${EMPTY_HEAD})
-    on conflict do nothing`);
-  return lockChain(db, plantId, chain);
+  return row ? { length: BigInt(row.length), head: row.head } : null;
 }
 
-/** Appends entries to a chain that this transaction has locked, and gives the new newest one. */
+/** Appends an entry to a chain that this transaction has locked, and gives the new newest one. */
 export async function appendToLockedChain(
   db: pg.ClientBase,
   head: ChainHead,
   draft: JournalDraft,
 ): Promise<ChainHead & { readonly sequence: bigint }> {
-  const sequence = head.length + 1n;
   const states = draft.states ?? (await subjectsWritten(db, draft.plantId));
+  const { newest, written } = sendEntry(db, head, { ...draft, states });
+  await written;
+  return newest;
+}
+
+/**
+ * The same where the caller knows what the entry vouches for: what the newest entry will be is known at once.
+ *
+ * @returns newest, which counts once `written` is fulfilled
+ */
+export function sendEntry(
+  db: pg.ClientBase,
+  head: ChainHead,
+  draft: JournalDraft & { readonly states: readonly StateSubject[] },
+): { readonly newest: ChainHead & { readonly sequence: bigint }; readonly written: Promise<unknown> } {
+  const sequence = head.length + 1n;
+  const { states } = draft;
   const [subjects, payload] = [new Written([...draft.subjects, ...states]), new Written(draft.payload)];
   const hash = entryHash({ ...draft, subjects, payload }, sequence, head.head);
-  await db.query(
+  const written = db.query(
     prepared(
       "append-journal",
       sql`with entry as (
@@ -94,7 +116,7 @@ export async function appendToLockedChain(
       where plant_id = ${draft.plantId} and chain = ${draft.chain}`,
     ),
   );
-  return { length: sequence, head: hash, sequence };
+  return { newest: { length: sequence, head: hash, sequence }, written };
 }
 
 /** Appends one entry within the caller's transaction. */

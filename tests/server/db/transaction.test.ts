@@ -2,7 +2,7 @@ import { afterAll, beforeAll, beforeEach, describe, expect, test } from "vitest"
 import type pg from "pg";
 import { prepared, sql } from "@/lib/server/db/sql";
 import { readDatabaseRefusal } from "@/lib/server/db/prisma-errors";
-import { inSqlTransaction, inTransaction } from "@/lib/server/db/transaction";
+import { allEnded, inSqlTransaction, inTransaction } from "@/lib/server/db/transaction";
 import { createTestDatabase, type TestDatabase } from "@/tests/helpers/database";
 
 let database: TestDatabase;
@@ -65,6 +65,53 @@ describe("inSqlTransaction", () => {
       await expect(work).rejects.toThrow("no");
     }
     expect(await readCounter(1)).toBe(0);
+  });
+
+  test("commits with the last statements, whose answers are not waited for before", async () => {
+    const result = await inSqlTransaction(async (client, withCommit) => {
+      withCommit(client.query("update counter set value = 3 where id = 1"));
+      withCommit(client.query("update counter set value = 4 where id = 2"));
+      return "done";
+    });
+    expect([result, await readCounter(1), await readCounter(2)]).toEqual(["done", 3, 4]);
+  });
+
+  test("keeps nothing where one of the last statements fails, says which, and returns the connection as it was", async () => {
+    for (let time = 0; time < 20; time += 1) {
+      const work = inSqlTransaction(async (client, withCommit) => {
+        await client.query("update counter set value = 3 where id = 1");
+        withCommit(client.query("update counter set value = -1 where id = 2"));
+        withCommit(client.query("update counter set value = 5 where id = 1"));
+        return "done";
+      });
+      expect(readDatabaseRefusal(await failureOf(work))?.kind).toBe("check");
+    }
+    expect([await readCounter(1), await readCounter(2)]).toEqual([0, 0]);
+    const { rows } = await database.pool.query<{ inside: boolean }>(
+      "select pg_current_xact_id_if_assigned() is not null as inside",
+    );
+    expect(rows[0]?.inside).toBe(false);
+  });
+
+  test("sends nothing after its end where one of several parts fails", async () => {
+    const sent: string[] = [];
+    const work = inSqlTransaction(async (client) => {
+      const slow = async (): Promise<void> => {
+        for (const value of [1, 2, 3]) {
+          await client.query("select pg_sleep(0.01)");
+          await client.query("update counter set value = $1 where id = 2", [value]);
+          sent.push(`value ${value}`);
+        }
+      };
+      const wrong = async (): Promise<void> => {
+        await client.query("select pg_sleep(0.005)");
+        throw new Error("no");
+      };
+      await allEnded([slow(), wrong()]);
+    });
+    await expect(work).rejects.toThrow("no");
+    expect(sent).toEqual(["value 1", "value 2", "value 3"]);
+    expect(await readCounter(2)).toBe(0);
   });
 
   test("repeats a serialization failure (40001) until every increment counts", async () => {

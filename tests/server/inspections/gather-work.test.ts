@@ -6,7 +6,7 @@ const tick = () => new Promise((resolve) => setTimeout(resolve, 5));
 describe("gatherWork", () => {
   it("runs together what arrived while one ran, each key for itself", async () => {
     const runs: string[] = [];
-    const work = gatherWork(
+    const { gather } = gatherWork(
       (place: string) => place,
       async (place, items: readonly number[]) => {
         await tick();
@@ -14,13 +14,13 @@ describe("gatherWork", () => {
         return new Map(items.map((item) => [item, item * 2]));
       },
     );
-    const answers = await Promise.all([work("a", [1]), work("a", [2, 3]), work("b", [9]), work("a", [4])]);
+    const answers = await Promise.all([gather("a", [1]), gather("a", [2, 3]), gather("b", [9]), gather("a", [4])]);
     expect(answers.map((answer) => [...answer.values()])).toEqual([[2], [4, 6], [18], [8]]);
     expect(runs.sort()).toEqual(["a 1", "a 2,3,4", "b 9"]);
   });
 
   it("lets nobody fail for somebody else's item", async () => {
-    const work = gatherWork(
+    const { gather } = gatherWork(
       () => "one",
       async (_, items: readonly number[]) => {
         await tick();
@@ -28,14 +28,14 @@ describe("gatherWork", () => {
         return new Map(items.map((item) => [item, item]));
       },
     );
-    const answers = await Promise.allSettled([work("", [1]), work("", [2]), work("", [0]), work("", [3])]);
+    const answers = await Promise.allSettled([gather("", [1]), gather("", [2]), gather("", [0]), gather("", [3])]);
     expect(answers.map((answer) => answer.status)).toEqual(["fulfilled", "fulfilled", "rejected", "fulfilled"]);
   });
 
   it("takes calls of one frame and calls of a hundred by turns, so that neither waits for all of the other", async () => {
     const runs: string[] = [];
     const many = (first: number) => Array.from({ length: 100 }, (_, index) => first + index);
-    const work = gatherWork(
+    const { gather } = gatherWork(
       () => "one",
       async (_, items: readonly number[]) => {
         await tick();
@@ -43,17 +43,34 @@ describe("gatherWork", () => {
         return new Map(items.map((item) => [item, item]));
       },
     );
-    const first = Array.from({ length: 6 }, (_, index) => work("", many(100 * (index + 1))));
-    await Promise.all([...first, work("", [1]), work("", [2])]);
-    expect(runs).toEqual(["100 from 100", "1,2", "500 from 200"]);
+    const first = Array.from({ length: 6 }, (_, index) => gather("", many(100 * (index + 1))));
+    await Promise.all([...first, gather("", [1]), gather("", [2])]);
+    expect(runs).toEqual(["100 from 100", "1,2", ...[200, 300, 400, 500, 600].map((start) => `100 from ${start}`)]);
+  });
+
+  it("takes calls of many together while no call of few comes", async () => {
+    const runs: number[] = [];
+    const { gather, isBesideFew } = gatherWork(
+      (place: string) => place,
+      async (_, items: readonly number[]) => {
+        await tick();
+        runs.push(items.length);
+        return new Map(items.map((item) => [item, item]));
+      },
+    );
+    const many = Array.from({ length: 100 }, (_, index) => index);
+    await Promise.all(Array.from({ length: 6 }, () => gather("a", many)));
+    expect([runs, isBesideFew("a")]).toEqual([[100, 500], false]);
+    await gather("a", [1]);
+    expect([isBesideFew("a"), isBesideFew("b")]).toEqual([true, false]);
   });
 
   it("takes up work again after it was done", async () => {
-    const work = gatherWork(
+    const { gather } = gatherWork(
       () => "one",
       async (_, items: readonly number[]) => new Map(items.map((item) => [item, item])),
     );
-    await work("", [1]);
-    expect([...(await work("", [2])).values()]).toEqual([2]);
+    await gather("", [1]);
+    expect([...(await gather("", [2])).values()]).toEqual([2]);
   });
 });
