@@ -10,6 +10,8 @@ const DEFINES_TABLES: ReadonlySet<number> = new Set([0xc4, 0xcc, 0xdb, 0xdc, 0xd
 /** Start of frame of each coding; 0xC4, 0xC8 and 0xCC are none. */
 const isStartOfFrame = (marker: number): boolean =>
   marker >= 0xc0 && marker <= 0xcf && marker !== 0xc4 && marker !== 0xc8 && marker !== 0xcc;
+/** Segments of one file: pictures have some hundred at most, and each costs more than its few bytes. */
+const MOST_SEGMENTS = 5_000;
 const isRestart = (marker: number): boolean => marker >= 0xd0 && marker <= 0xd7;
 
 /** A JFIF segment that says nothing but how the colours are meant: version 1.01, square pixels, no thumbnail (ITU-T T.871). */
@@ -42,7 +44,7 @@ function keptSegment(marker: number, segment: Buffer, isFirst: boolean): Buffer 
  * comments, thumbnails, further pictures), and nothing behind its end. The picture's own bytes stay as they are, so that the
  * same file gives the same bytes each time.
  *
- * @returns null where it is no whole JPEG file
+ * @returns null where it is no whole JPEG file, or one of more segments than any picture has
  */
 export function bareJpeg(bytes: Buffer): Buffer | null {
   if (bytes.length < 4 || bytes.readUInt16BE(0) !== 0xff00 + START_OF_IMAGE) return null;
@@ -50,6 +52,7 @@ export function bareJpeg(bytes: Buffer): Buffer | null {
   let hasFrame = false;
   let hasScan = false;
   let at = 2;
+  let segments = 0;
   while (at + 2 <= bytes.length) {
     if (bytes[at] !== 0xff) return null;
     const marker = bytes[at + 1] ?? 0;
@@ -59,6 +62,8 @@ export function bareJpeg(bytes: Buffer): Buffer | null {
     }
     if (marker === END_OF_IMAGE) break;
     if (at + 4 > bytes.length || marker === START_OF_IMAGE || marker === 0) return null;
+    segments += 1;
+    if (segments > MOST_SEGMENTS) return null;
     const end = at + 2 + bytes.readUInt16BE(at + 2);
     if (end < at + 4 || end > bytes.length) return null;
     const segment = keptSegment(marker, bytes.subarray(at, end), kept.length === 1);

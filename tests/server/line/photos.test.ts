@@ -185,6 +185,10 @@ describe("photos of an inspection", () => {
     ],
     ["with a length of 0", Buffer.from("ffd8ffe00000ffd9", "hex")],
     ["with other bytes between segments", Buffer.concat([Buffer.from("ffd80001", "hex"), jpeg().subarray(2)])],
+    [
+      "of more segments than a picture has",
+      jpeg({ before: Array<Buffer>(20_000).fill(segment(0xdb, Buffer.alloc(0))) }),
+    ],
   ])("are refused %s", async (_, bytes) => {
     expect(await send("inspector", photo(bytes))).toMatchObject({
       status: 400,
