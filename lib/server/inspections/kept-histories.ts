@@ -1,6 +1,7 @@
 import "server-only";
 import type pg from "pg";
-import { notWithdrawn } from "../db/columns/inspection";
+import { inspectionColumns, notWithdrawn } from "../db/columns/inspection";
+import type { RowOf } from "../db/columns/table-columns";
 import { prepared, sql } from "../db/sql";
 import { askedOf } from "../evidence/batch-plan";
 import { listEarlier } from "../evidence/earlier-inspections";
@@ -34,14 +35,15 @@ function takeKept({ id, planId, evidenceFrom }: FrameNow, reference: ReferenceDa
   return known.evidenceFromMs === msOf(evidenceFrom) ? known.history : null;
 }
 
-type NowRow = { readonly frameId: string; readonly ids: readonly string[]; readonly isSigned: boolean };
+const frameNow = inspectionColumns("now", ["frameId"]);
+type NowRow = RowOf<typeof frameNow> & { readonly ids: readonly string[]; readonly isSigned: boolean };
 
 /** Which inspections of some frames were not withdrawn, oldest first, and whether a signed decision says anything of them. */
 async function readNow(db: pg.ClientBase, plantId: string, frameIds: readonly string[]): Promise<Map<string, NowRow>> {
   const { rows } = await db.query<NowRow>(
     prepared(
       "list-inspections-now",
-      sql`select now.frame_id as "frameId", now.ids, exists (
+      sql`select ${frameNow}, now.ids, exists (
           select 1 from decision d, jsonb_array_elements(d.evidence -> 'sides') s
           where d.plant_id = ${plantId} and d.batch_id = any(now.batches) and d.kind = 'resolve_disagreement'
             and s ->> 'inspection' = any(now.ids)) as "isSigned"
