@@ -1,5 +1,6 @@
 import { useId, type ReactNode } from "react";
 import styles from "./field.module.css";
+import { keepWhole } from "./keep-whole";
 
 /** What an input of a field takes over: its name for the label, and its problem for those who hear the page. */
 export type FieldControl = Readonly<{ id: string; "aria-invalid": boolean; "aria-describedby": string }>;
@@ -45,7 +46,7 @@ export function Field({
         {unit ? <span className={styles.unit}>{unit}</span> : null}
       </span>
       <span className={problem === undefined ? styles.hint : styles.problem} id={note}>
-        {problem ?? hint}
+        {problem ?? keepWhole(hint)}
       </span>
     </div>
   );

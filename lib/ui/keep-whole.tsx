@@ -2,9 +2,9 @@ import { Children, Fragment, isValidElement, type ReactNode } from "react";
 
 /** Longer than this a key may break: a phone has no room for it on one line. */
 const LONGEST = 26;
-/** Days, moments with their zone, serials and keys with digits, numbers with their unit: `2026-11-30 18:44 CET`, `C41-02938`, `4.0 µm`. */
+/** Days and moments, serials and keys with digits, parts of a standard, numbers with their unit: `C41-02938`, `ISO 5753-1`, `4.0 µm`. */
 const WHOLE =
-  /\d{4}-\d{2}-\d{2}(?: \d{2}:\d{2}(?::\d{2})?(?:\u00a0(?:[A-Z]{2,5}|GMT[+-]\d+))?)?|[A-Za-z][A-Za-z0-9]*-(?=[A-Za-z0-9-]*\d)[A-Za-z0-9-]+|[±+\u2212-]?\d[\d.,]* (?:mm|µm|%|ppm|h|min|K|°C)(?![A-Za-z])/g;
+  /\d{4}-\d{2}-\d{2}(?: \d{2}:\d{2}(?::\d{2})?(?:\u00a0(?:[A-Z]{2,5}|GMT[+-]\d+))?)?|[A-Za-z][A-Za-z0-9]*-(?=[A-Za-z0-9-]*\d)[A-Za-z0-9-]+|\d+-\d+|[±+\u2212-]?\d[\d.,]* (?:mm|µm|%|ppm|h|min|K|°C)(?![A-Za-z])/g;
 
 function keepInText(text: string): ReactNode {
   const parts: ReactNode[] = [];

@@ -1,6 +1,6 @@
 import type { Metadata } from "next";
 import Link from "next/link";
-import { formatMoment } from "@/lib/format/date-text";
+import { formatDay } from "@/lib/format/date-text";
 import { mayDo } from "@/lib/server/auth/permissions";
 import { getSetupOverview } from "@/lib/server/plant/queries";
 import { listNewestBatches } from "@/lib/server/batches/queries";
@@ -33,7 +33,7 @@ export default async function BatchesPage() {
       title="Open a batch"
       lead="Frames that came or were made together: one supplier, one model, one lot. The station shows it at once."
     >
-      <div className={parts.parts}>
+      <div className={`${parts.parts} ${parts.formAndList}`}>
         <section>
           <SectionHeading>New batch</SectionHeading>
           {mayDo(viewer, "setup.draft") ? (
@@ -109,7 +109,7 @@ export default async function BatchesPage() {
                   </>
                 ),
               },
-              { key: "opened", label: "opened", cell: (batch) => formatMoment(batch.openedAt, { zone }) },
+              { key: "opened", label: "opened", cell: (batch) => formatDay(batch.openedAt, { zone }) },
             ]}
             rows={batches}
             rowKey={(batch) => batch.id}
