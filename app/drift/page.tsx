@@ -3,7 +3,7 @@ import Link from "next/link";
 import { z } from "zod";
 import { formatDay, formatMoment } from "@/lib/format/date-text";
 import { formatCounted, formatFixed } from "@/lib/format/number-text";
-import { findingHeadline, formatStreamValue, ruleWords, streamName } from "@/lib/format/stream-words";
+import { findingHeadline, formatStreamValue, ruleWords, SHARED_BECAUSE, streamName } from "@/lib/format/stream-words";
 import { gatherCauses, type SharedCause } from "@/lib/quality/stream-causes";
 import { listStreams, type OffsetListItem, type StreamListItem } from "@/lib/server/drift/list-streams";
 import { EmptyState } from "@/lib/ui/empty-state";
@@ -74,7 +74,7 @@ function LoudStream({ cause, zone }: Readonly<{ cause: SharedCause<GroupedStream
       </Link>
       {others.length === 0 ? null : (
         <p className={styles.with}>
-          <span>With it{because === null ? "" : `, since ${because}`}:</span>
+          <span>With it{because === null ? "" : `, since ${SHARED_BECAUSE[because]}`}:</span>
           {others.map((other) => (
             <Link key={other.id} href={`/drift/streams/${other.id}`}>
               {streamName(other.feature)}, {formatCounted(other.openSignals, "signal")}

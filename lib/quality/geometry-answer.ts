@@ -39,8 +39,17 @@ export type GeometryQuestion = {
   readonly monteCarlo?: { readonly draws: number; readonly seed: number };
 };
 
-/** A name that is none, with the rule that it breaks. */
-export type NameProblem = { readonly name: string; readonly rule: string };
+/** A name that is none, or whose reading cannot be, with what is wrong with it. */
+export type NameProblem = { readonly name: string } &
+  /** `why` as the reader of names says it. */
+  (
+    | { readonly code: "no-name"; readonly why: string }
+    | { readonly code: "length-beyond"; readonly mostMm: number; readonly value: number }
+    | { readonly code: "deviation-beyond"; readonly mostUm: number; readonly value: number }
+    | { readonly code: "given-twice"; readonly before: string }
+    | { readonly code: "too-deep"; readonly seatDepthMm: number }
+    | { readonly code: "not-a-reading" | "not-a-plug" | "not-a-bar" | "bar-of-a-twice" }
+  );
 
 /** A circle by its centre towards 12 and towards 3 o'clock, µm from the axis of rotation, and its deviation, µm. */
 export type AnsweredCircle = {
@@ -52,6 +61,11 @@ export type AnsweredCircle = {
   readonly radiusUm: number;
 };
 
+/** Why a section has no reference circles, or no minimum zone; `why` as the computation gives it. */
+export type NoCircleReason =
+  | { readonly code: "few-points"; readonly needed: number; readonly points: number }
+  | { readonly code: "not-given"; readonly why: string };
+
 /** Reference circles of one swept section (ISO 12181-1); null where there are too few points, with the reason. */
 export type SectionCircles = {
   readonly seat: Seat;
@@ -61,7 +75,7 @@ export type SectionCircles = {
   readonly minimumZone: AnsweredCircle | null;
   readonly minimumCircumscribed: AnsweredCircle | null;
   readonly maximumInscribed: AnsweredCircle | null;
-  readonly reason: string | null;
+  readonly reason: NoCircleReason | null;
 };
 
 export type GeometryAnswer = {
@@ -77,7 +91,8 @@ export type GeometryAnswer = {
   readonly meaning: FrameMeaning;
   readonly monteCarlo: {
     readonly alignment: ReturnType<typeof monteCarloUncertainty> | null;
-    readonly functionalSize: Estimate<DrawnFeature>;
+    /** Null where the readings place no pair of seats. */
+    readonly functionalSize: Estimate<DrawnFeature> | null;
   } | null;
 };
 
@@ -123,7 +138,7 @@ function circlesOf({ seat, depthMm, angles, values }: Sweep, nominalRadiusMm: nu
       seat,
       depthMm,
       ...none,
-      reason: `reference circles need at least ${MIN_POINTS} points; there are ${values.length}`,
+      reason: { code: "few-points", needed: MIN_POINTS, points: values.length },
     };
   const mean = values.reduce((sum, value) => sum + value, 0) / values.length;
   const points: PlanePoint[] = pointsFromPolar(
@@ -143,7 +158,7 @@ function circlesOf({ seat, depthMm, angles, values }: Sweep, nominalRadiusMm: nu
       : null,
     minimumCircumscribed: of(circles.minimumCircumscribed),
     maximumInscribed: circles.maximumInscribed.ok ? of(circles.maximumInscribed.value) : null,
-    reason: zone.ok ? null : zone.reason,
+    reason: zone.ok ? null : { code: "not-given", why: zone.reason },
   };
 }
 
@@ -151,14 +166,14 @@ function circlesOf({ seat, depthMm, angles, values }: Sweep, nominalRadiusMm: nu
 const MOST = { mm: 1000, um: 100_000 } as const;
 
 function sizeProblems(readings: GeometryQuestion["readings"]): NameProblem[] {
-  return Object.entries(readings).flatMap(([text, value]) => {
+  return Object.entries(readings).flatMap(([text, value]): NameProblem[] => {
     const name = parseReadingName(text);
     if (!name.ok || value === null) return [];
     const isLength = name.value.kind === "bore" || name.value.kind === "width";
     if (isLength && !(value > 0 && value <= MOST.mm))
-      return [{ name: text, rule: `${text} must lie above 0 and at most at ${MOST.mm} mm; got ${value}` }];
+      return [{ name: text, code: "length-beyond", mostMm: MOST.mm, value }];
     if (!isLength && !(Math.abs(value) <= MOST.um))
-      return [{ name: text, rule: `${text} must lie within ${MOST.um} µm of zero; got ${value}` }];
+      return [{ name: text, code: "deviation-beyond", mostUm: MOST.um, value }];
     return [];
   });
 }
@@ -171,7 +186,7 @@ function sameProblems(readings: Readonly<Record<string, unknown>>): NameProblem[
     if (!name.ok) return [];
     const key = formatReadingName(name.value);
     const before = first.get(key);
-    if (before !== undefined) return [{ name: text, rule: `${text} and ${before} are the same reading: give it once` }];
+    if (before !== undefined) return [{ name: text, code: "given-twice", before }];
     first.set(key, text);
     return [];
   });
@@ -182,15 +197,11 @@ function depthProblems(readings: GeometryQuestion["readings"], { seatDepthMm }: 
   return Object.keys(readings).flatMap((text) => {
     const name = parseReadingName(text);
     if (!name.ok || !("depthMm" in name.value) || name.value.depthMm <= seatDepthMm) return [];
-    return [{ name: text, rule: `${text} lies deeper than the seat, ${seatDepthMm} mm` }];
+    return [{ name: text, code: "too-deep", seatDepthMm }];
   });
 }
 
-const KIND_RULE = {
-  reading: "has no number: plugs and the bar are sent as words",
-  plug: "must name a plug, (ds|nds).plug.SIZE",
-  bar: "must name a bar, bar.SET",
-} as const;
+const NOT_OF_KIND = { reading: "not-a-reading", plug: "not-a-plug", bar: "not-a-bar" } as const;
 
 /** Passages of bars by reading name. */
 function barsOf({ bar, bars }: Pick<GeometryQuestion, "bar" | "bars">): Readonly<Record<string, BarPassage>> {
@@ -203,9 +214,9 @@ export function nameProblems(
 ): NameProblem[] {
   const wrong = (text: string, kind: "reading" | "plug" | "bar"): NameProblem[] => {
     const name = parseReadingName(text);
-    if (!name.ok) return [{ name: text, rule: name.reason }];
+    if (!name.ok) return [{ name: text, code: "no-name", why: name.reason }];
     const given = name.value.kind === "plug" || name.value.kind === "bar" ? name.value.kind : "reading";
-    return given === kind ? [] : [{ name: text, rule: KIND_RULE[kind] }];
+    return given === kind ? [] : [{ name: text, code: NOT_OF_KIND[kind] }];
   };
   const twice =
     question.bar !== undefined && Object.keys(question.bars ?? {}).some((text) => text.toLowerCase() === "bar.a");
@@ -213,7 +224,7 @@ export function nameProblems(
     ...Object.keys(question.readings).flatMap((text) => wrong(text, "reading")),
     ...Object.keys(question.plugs ?? {}).flatMap((text) => wrong(text, "plug")),
     ...Object.keys(question.bars ?? {}).flatMap((text) => wrong(text, "bar")),
-    ...(twice ? [{ name: "bar.A", rule: "bar is the bar of set A: give it once" }] : []),
+    ...(twice ? [{ name: "bar.A", code: "bar-of-a-twice" } as const] : []),
     ...sameProblems(question.plugs ?? {}),
     ...sizeProblems(question.readings),
     ...sameProblems(question.readings),
@@ -225,7 +236,7 @@ export function nameProblems(
  * Everything that the readings of one shell give: features, verdicts, reference circles, meaning, uncertainty.
  *
  * @param question - every reading's name parses (nameProblems is empty); mm and µm as in measurement files
- * @returns plain data; what is not estimable says why
+ * @returns plain data; what is not estimable has a code
  * @throws CoreError on readings or a drawing that cannot be (duplicate angles, a wall without thickness ...)
  */
 export function geometryAnswer(question: GeometryQuestion): GeometryAnswer {
@@ -245,7 +256,7 @@ export function geometryAnswer(question: GeometryQuestion): GeometryAnswer {
   ];
   const { measurement, judgement } = judgeInspection({
     key: "",
-    label: "these readings",
+    label: "",
     drawing,
     compiled,
     readings: values,
@@ -301,8 +312,6 @@ function drawnUncertainty(
   const placed = frameSections(drawing, measurement).length > 0;
   return {
     alignment: complete && design ? monteCarloUncertainty(design, drawing, { centres, draws, generator }) : null,
-    functionalSize: placed
-      ? monteCarloFunctionalSize(drawing, compiled, values, { draws, generator })
-      : { ok: false, reason: "the readings place no pair of seats" },
+    functionalSize: placed ? monteCarloFunctionalSize(drawing, compiled, values, { draws, generator }) : null,
   };
 }

@@ -64,63 +64,40 @@ function assess(
   };
 }
 
-/** What a plan shorter than the full one does not see of each characteristic; its U contains it. */
-export const UNSEEN_FORM = {
-  bore: "sizes between its directions or at a depth that it leaves out",
-  ovality: "an oval between its directions",
-  taper: "an oval that its directions do not average out",
-  coaxiality: "lobes that its angles take for an offset, or a section that it leaves out",
-  tilt: "lobes that its angles take for an offset",
-  "face run-out": "waves that its angles take for run-out",
-  width: "widths between its positions",
-} as const satisfies Record<CharacteristicName, string>;
+/** What is to be said of a plan's uncertainty; `seat` null where it is of none, or of several alike. */
+export type PlanWarning = { readonly name: CharacteristicName; readonly seat: Seat | null } & (
+  | { readonly code: "large"; readonly shareOfTolerance: number; readonly eatsTolerance: boolean }
+  /** Plugs and bars of the plan can never prove it; `canFail` where they can show it out of its limits. */
+  | { readonly code: "felt"; readonly canFail: boolean }
+  /** The plan does not see its form; `isKnown` where the stream's full plans say how large that is. */
+  | { readonly code: "unseen"; readonly isKnown: boolean }
+);
 
-function seatWord(seat: Seat | null): string {
-  return seat === null ? "" : ` (${seat.toUpperCase()})`;
-}
-
-/** What a plan does not see, by name and in sentences, one for all seats with the same. */
-function unseenSentences(assessed: readonly PlannedCharacteristic[], isKnown: boolean): string[] {
+/** What a plan does not see, one for all seats with the same. */
+function unseenWarnings(assessed: readonly PlannedCharacteristic[], isKnown: boolean): PlanWarning[] {
   const names = [...new Set(assessed.filter(({ unseen }) => unseen > 0).map(({ name }) => name))];
-  const from = isKnown ? "as the stream's full plans show them" : "up to the drawing's form limits";
   return names.map((name) => {
-    const seats = assessed.filter((one) => one.name === name && one.unseen > 0).map(({ seat }) => seatWord(seat));
-    return `This plan does not see ${UNSEEN_FORM[name]}: the uncertainty of ${name}${seats.length === 1 ? seats[0] : ""} contains them, ${from}.`;
+    const [first, ...more] = assessed.filter((one) => one.name === name && one.unseen > 0);
+    return { code: "unseen", name, seat: more.length === 0 ? (first?.seat ?? null) : null, isKnown };
   });
 }
 
 /**
- * The same in sentences, for those characteristics whose uncertainty is over a quarter of the tolerance, or that the plugs and
- * bars of the plan can never prove to conform; and what the plan does not see.
+ * The characteristics whose uncertainty is over a quarter of the tolerance, or that the plugs and bars of the plan can never prove
+ * to conform; and what the plan does not see.
  */
 export function uncertaintyWarnings(
   drawing: ShellDrawing,
   names: readonly ReadingName[],
   options: MeasuringOptions = {},
-): readonly string[] {
+): readonly PlanWarning[] {
   const assessed = assessPlanUncertainty(drawing, names, options);
   const large = assessed
     .filter((one) => one.large || one.felt?.canConform === false)
-    .map(({ name, seat, shareOfTolerance, eatsTolerance, felt }) => {
-      const where = seatWord(seat);
-      if (felt !== undefined) return `${feltReachText({ name, where, felt })}.`;
-      const share = Math.round((shareOfTolerance ?? 0) * 100);
-      return `The uncertainty of ${name}${where} is ${share} % of its tolerance${eatsTolerance ? ": no value can conform" : ""}.`;
-    });
-  return [...large, ...unseenSentences(assessed, options.form !== undefined)];
-}
-
-function feltReachText({
-  name,
-  where,
-  felt,
-}: {
-  readonly name: CharacteristicName;
-  readonly where: string;
-  readonly felt: FeltReach;
-}): string {
-  const open = "add the plug, rod or bar that can, or readings";
-  return felt.canFail
-    ? `Plugs and bars of this plan can show ${name}${where} out of its limits and never inside them: ${open}`
-    : `Plugs and bars of this plan prove nothing of ${name}${where}: ${open}`;
+    .map(({ name, seat, shareOfTolerance, eatsTolerance, felt }): PlanWarning =>
+      felt === undefined
+        ? { code: "large", name, seat, shareOfTolerance: shareOfTolerance ?? 0, eatsTolerance }
+        : { code: "felt", name, seat, canFail: felt.canFail },
+    );
+  return [...large, ...unseenWarnings(assessed, options.form !== undefined)];
 }

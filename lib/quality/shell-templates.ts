@@ -2,16 +2,14 @@ import { toDecimals } from "../core/numerics/decimal-digits";
 import type { Characteristic, ShellDrawing } from "../core/metrology/shell-drawing";
 import { ALUMINIUM, PRESS_FIT_41, PRESS_FIT_42, PRESS_FIT_46 } from "./demonstration-drawings";
 
+export type ShellTemplateKey = "press-fit-41" | "press-fit-42" | "press-fit-46" | "press-fit-37";
+
 /** A shell in use, by dimension: what a new drawing starts from. Its limits are a proposal, no standard. */
 export type ShellTemplate = {
-  readonly key: string;
-  /** By dimension, never by a maker's name. */
-  readonly title: string;
-  readonly carries: string;
+  readonly key: ShellTemplateKey;
   /** Shell widths in use, mm. */
   readonly widthsMm: readonly number[];
   readonly axlesMm: readonly number[];
-  readonly source: string;
   readonly drawing: ShellDrawing;
 };
 
@@ -48,44 +46,30 @@ const PRESS_FIT_37: ShellDrawing = {
   carries: { bearing: PRESS_FIT_41.carries.bearing, cup: null },
 };
 
-const BY_DIMENSION = "dimensions published; limits are a proposal, a builder's drawing decides";
-
 /** Shells in use (widths and what they carry: published dimensions; every limit, face and material: a proposal). */
 export const SHELL_TEMPLATES: readonly ShellTemplate[] = [
   {
     key: "press-fit-41",
-    title: "Press fit 41",
-    carries: "flanged cups in a plain bore of 41 mm",
     widthsMm: [86.5, 89.5, 92, 104.5, 107, 121],
     axlesMm: [24, 30],
-    source: BY_DIMENSION,
     drawing: PRESS_FIT_41,
   },
   {
     key: "press-fit-42",
-    title: "Press fit 42, with circlips",
-    carries: "bearing 30 x 42 x 7 straight in the shell",
     widthsMm: [68, 73, 83],
     axlesMm: [30],
-    source: "open standard for the dimensions; bore P7 (ISO 286) is a proposal",
     drawing: PRESS_FIT_42,
   },
   {
     key: "press-fit-46",
-    title: "Press fit 46",
-    carries: "cups that hold a 42 mm bearing",
     widthsMm: [61, 68, 73, 79, 83, 86.5],
     axlesMm: [24, 30],
-    source: BY_DIMENSION,
     drawing: PRESS_FIT_46,
   },
   {
     key: "press-fit-37",
-    title: "Press fit 37",
-    carries: "bearing of 37 mm outside diameter straight in the shell",
     widthsMm: [90, 95],
     axlesMm: [24],
-    source: "dimensions published; bore P7 (ISO 286) is a proposal",
     drawing: withWidth(PRESS_FIT_37, 90),
   },
 ];

@@ -11,12 +11,15 @@ export type CausedStream = {
   readonly openSignals: number;
 };
 
+/** Why streams move together: one reamer and one gauge for both bores, or two views of one form. */
+export type SharedBecause = "both-bores" | "one-form";
+
 /** Streams that read as one thing: the first one leads, the others moved with it. */
 export type SharedCause<T extends CausedStream> = {
   readonly lead: T;
   readonly others: readonly T[];
-  /** What they have in common, in words, where there are others. */
-  readonly because: string | null;
+  /** What they have in common, where there are others. */
+  readonly because: SharedBecause | null;
 };
 
 function isBore(feature: FeatureName): boolean {
@@ -47,13 +50,12 @@ function movedTogether(a: StreamFinding | null, b: StreamFinding | null): boolea
 }
 
 /** Why two streams of the same frames are taken for one thing, or null. */
-function sharedBecause(a: CausedStream, b: CausedStream): string | null {
+function sharedBecause(a: CausedStream, b: CausedStream): SharedBecause | null {
   if (a.group !== b.group || a.openSignals === 0 || b.openSignals === 0) return null;
-  if (isBore(a.feature) && isBore(b.feature) && movedTogether(a.finding, b.finding))
-    return "one reamer cuts both seats and one gauge reads both";
+  if (isBore(a.feature) && isBore(b.feature) && movedTogether(a.finding, b.finding)) return "both-bores";
   // A range of diameters and the ovality of the same bore are two views of one form.
   if (isForm(a.feature) && isForm(b.feature) && featureNamed(a.feature).seat === featureNamed(b.feature).seat)
-    return "spread and ovality of one bore are one form";
+    return "one-form";
   return null;
 }
 
@@ -63,7 +65,7 @@ function sharedBecause(a: CausedStream, b: CausedStream): string | null {
  * @param streams - by urgency; the order of the leads stays
  */
 export function gatherCauses<T extends CausedStream>(streams: readonly T[]): SharedCause<T>[] {
-  const causes: { lead: T; others: T[]; because: string | null }[] = [];
+  const causes: { lead: T; others: T[]; because: SharedBecause | null }[] = [];
   for (const stream of streams) {
     const cause = causes.find(({ lead }) => sharedBecause(lead, stream) !== null);
     if (!cause) causes.push({ lead: stream, others: [], because: null });

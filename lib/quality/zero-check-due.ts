@@ -22,10 +22,14 @@ export type ComparatorUse = {
   readonly batchEnded: boolean;
 };
 
+export type ZeroCheckReason =
+  | { readonly code: "knocked" | "never-checked" | "shift-began" | "batch-measured" }
+  | { readonly code: "hours"; readonly hours: number }
+  | { readonly code: "frames"; readonly frames: number };
+
 export type ZeroCheckNeed = {
   readonly occasion: "shift start" | "after a knock" | "batch end" | "other";
-  /** Short, without a full stop. */
-  readonly why: string;
+  readonly why: ZeroCheckReason;
 };
 
 const HOUR_MS = 3_600_000;
@@ -43,17 +47,17 @@ export function zeroCheckDue(
   { nowMs, shiftStartMs }: { readonly nowMs: number; readonly shiftStartMs: number | null },
 ): ZeroCheckNeed | null {
   const { lastMs, framesSince, knocked, batchEnded } = use;
-  if (knocked) return { occasion: "after a knock", why: "it was knocked" };
-  if (lastMs === null) return { occasion: "shift start", why: "it was never checked" };
-  if (shiftStartMs !== null && lastMs < shiftStartMs) return { occasion: "shift start", why: "the shift began" };
+  if (knocked) return { occasion: "after a knock", why: { code: "knocked" } };
+  if (lastMs === null) return { occasion: "shift start", why: { code: "never-checked" } };
+  if (shiftStartMs !== null && lastMs < shiftStartMs) return { occasion: "shift start", why: { code: "shift-began" } };
   const hours = rule.everyHours ?? (shiftStartMs === null ? USUAL_SHIFT_HOURS : null);
   if (hours !== null && nowMs - lastMs >= hours * HOUR_MS)
     return {
       occasion: rule.everyHours === undefined ? "shift start" : "other",
-      why: `the last one is ${Math.floor((nowMs - lastMs) / HOUR_MS)} h ago`,
+      why: { code: "hours", hours: Math.floor((nowMs - lastMs) / HOUR_MS) },
     };
-  if (batchEnded) return { occasion: "batch end", why: "the batch is measured" };
+  if (batchEnded) return { occasion: "batch end", why: { code: "batch-measured" } };
   if (rule.everyFrames !== undefined && framesSince >= rule.everyFrames)
-    return { occasion: "other", why: `${framesSince} frames since the last one` };
+    return { occasion: "other", why: { code: "frames", frames: framesSince } };
   return null;
 }

@@ -6,6 +6,7 @@ import { toldFrameMeaning } from "@/lib/format/meaning-words";
 import { DEMONSTRATION_DRAWINGS, findDemonstrationDrawing } from "@/lib/quality/demonstration-drawings";
 import { frameMeaning } from "@/lib/quality/frame-meaning";
 import { judgeReading } from "@/lib/quality/judge-reading";
+import { planWarningText } from "@/lib/format/plan-words";
 import { assessPlanUncertainty, uncertaintyWarnings } from "@/lib/quality/plan-uncertainty";
 import { expectDigits } from "@/tests/helpers/expect-digits";
 
@@ -158,7 +159,7 @@ describe("uncertaintyWarnings", () => {
   const quarters = fullPlan(drawing).filter((name) => name.kind !== "sweep" || name.angleDeg % 90 === 0);
 
   it("say what a shorter plan does not see, and nothing of the kind of the full plan", () => {
-    const said = uncertaintyWarnings(drawing, quarters).join(" ");
+    const said = uncertaintyWarnings(drawing, quarters).map(planWarningText).join(" ");
     expect(said).toContain("does not see lobes that its angles take for an offset");
     expect(said).toContain("up to the drawing's form limits");
     expect(uncertaintyWarnings(drawing, fullPlan(drawing))).toEqual([]);
@@ -166,7 +167,9 @@ describe("uncertaintyWarnings", () => {
 
   it("say that the form comes from the stream where the plan knows it", () => {
     const form = { lobeUm: 2, ovalityUm: 6, taperUm: 3 };
-    expect(uncertaintyWarnings(drawing, quarters, { form }).join(" ")).toContain("as the stream's full plans show");
+    expect(uncertaintyWarnings(drawing, quarters, { form }).map(planWarningText).join(" ")).toContain(
+      "as the stream's full plans show",
+    );
   });
 });
 

@@ -2,6 +2,7 @@ import { describe, expect, it } from "vitest";
 import { plugsAndBarPlan } from "@/lib/core/metrology/measuring-plan";
 import { formatReadingName, parseReadingName, type ReadingName } from "@/lib/core/metrology/reading-name";
 import { DEMONSTRATION_DRAWINGS, PRESS_FIT_41 } from "@/lib/quality/demonstration-drawings";
+import { planWarningText } from "@/lib/format/plan-words";
 import { assessPlanUncertainty, uncertaintyWarnings } from "@/lib/quality/plan-uncertainty";
 
 const names = (...texts: string[]): ReadingName[] =>
@@ -46,7 +47,7 @@ describe("the plan of plugs and bars", () => {
 
   it("is warned about where its trials can never prove that a shell conforms", () => {
     // The usual bar is free up to 4.3' and 206 µm; a plug of 40.95 enters by hand from 40.948 on.
-    const warnings = uncertaintyWarnings(PRESS_FIT_41, names("ds.plug.40.95", "bar.A")).join(" ");
+    const warnings = uncertaintyWarnings(PRESS_FIT_41, names("ds.plug.40.95", "bar.A")).map(planWarningText).join(" ");
     expect(warnings).toContain("prove nothing of bore (DS)");
     expect(warnings).toContain("can show tilt (DS) out of its limits and never inside them");
     expect(warnings).toContain("prove nothing of coaxiality (NDS)");

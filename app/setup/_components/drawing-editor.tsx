@@ -11,6 +11,7 @@ import {
   type ShellDrawing,
 } from "@/lib/core/metrology/shell-drawing";
 import { ALUMINIUM, COMPOSITE, TITANIUM } from "@/lib/quality/demonstration-drawings";
+import { planWarningText } from "@/lib/format/plan-words";
 import { uncertaintyWarnings } from "@/lib/quality/plan-uncertainty";
 import { ActionAnswer } from "@/lib/ui/action-answer";
 import { Button } from "@/lib/ui/button";
@@ -146,7 +147,8 @@ export function DrawingEditor({
     });
     change({ ...entry, characteristics: list });
   };
-  const warnings = read.drawing === null ? [] : uncertaintyWarnings(read.drawing, fullPlan(read.drawing));
+  const warnings =
+    read.drawing === null ? [] : uncertaintyWarnings(read.drawing, fullPlan(read.drawing)).map(planWarningText);
 
   return (
     <form onSubmit={handleSubmit} className={styles.editor} noValidate>

@@ -3,6 +3,7 @@ import { formatDay, formatTimeOfDay } from "@/lib/format/date-text";
 import { formatDeviationUm } from "@/lib/format/number-text";
 import { latestShiftStart } from "@/lib/format/shift-start";
 import { calibrationInForce } from "@/lib/core/metrology/calibration-in-force";
+import { zeroCheckText } from "@/lib/format/zero-check-words";
 import { zeroCheckDue, type ZeroCheckNeed, type ZeroCheckRule } from "@/lib/quality/zero-check-due";
 import type { StationGauge, StationKit, StationPlan } from "@/lib/schemas/station-package";
 import type { DeviceSettings, LineState } from "./line-state";
@@ -101,7 +102,11 @@ export function zeroRuleOf(plan: StationPlan | null): ZeroCheckRule {
 }
 
 /** A gauge that has to be shown its setting ring now. */
-export type DueZeroCheck = ZeroCheckNeed & { readonly gauge: string };
+export type DueZeroCheck = Pick<ZeroCheckNeed, "occasion"> & {
+  readonly gauge: string;
+  /** Short, without a full stop. */
+  readonly why: string;
+};
 
 /**
  * Zero checks that are due of the gauges at hand which a plan needs, in the order of the kinds.
@@ -127,6 +132,7 @@ export function dueZeroChecks(
     const { frames, knocked, batchEnded } = use[gauge.key] ?? UNUSED;
     const lastMs = gauge.zero.lastAt === null ? null : Date.parse(gauge.zero.lastAt);
     const need = zeroCheckDue({ lastMs, framesSince: frames, knocked, batchEnded }, rule, { nowMs, shiftStartMs });
-    return need === null ? [] : [{ ...need, gauge: gauge.key }];
+    if (need === null) return [];
+    return [{ occasion: need.occasion, why: zeroCheckText(need.why), gauge: gauge.key }];
   });
 }

@@ -1,17 +1,9 @@
 import "server-only";
 import { AppError } from "@/lib/errors";
-import { toldCharacteristics } from "@/lib/format/judging-words";
-import { type ToldFrameMeaning, toldFrameMeaning } from "@/lib/format/meaning-words";
+import { nameProblemText, toldGeometry, type ToldGeometry } from "@/lib/format/geometry-words";
 import { findDemonstrationDrawing } from "@/lib/quality/demonstration-drawings";
-import { geometryAnswer, nameProblems, type GeometryAnswer } from "@/lib/quality/geometry-answer";
-import type { ToldCharacteristic } from "@/lib/quality/judge-frame";
+import { geometryAnswer, nameProblems } from "@/lib/quality/geometry-answer";
 import type { GeometryRequest } from "@/lib/schemas/geometry";
-
-/** The answer with everything that people read in words. */
-export type ToldGeometry = Omit<GeometryAnswer, "characteristics" | "meaning"> & {
-  readonly characteristics: readonly ToldCharacteristic[];
-  readonly meaning: ToldFrameMeaning;
-};
 
 function drawingOf({ drawing }: GeometryRequest) {
   const found = typeof drawing === "string" ? findDemonstrationDrawing(drawing) : drawing;
@@ -43,9 +35,10 @@ export function answerGeometry(body: GeometryRequest): ToldGeometry {
       fields: [{ path: "readings", message: "must have at least one reading, or plugs or bars beside" }],
     });
   const problems = nameProblems({ drawing, readings, ...felt });
-  if (problems.length > 0)
-    throw new AppError("invalid-input", `${problems[0]?.rule ?? "A reading is wrong"}. Nothing was computed.`, {
-      fields: problems.slice(0, 50).map(({ name, rule }) => ({ path: `readings.${name}`, message: rule })),
+  const [first] = problems;
+  if (first !== undefined)
+    throw new AppError("invalid-input", `${nameProblemText(first)}. Nothing was computed.`, {
+      fields: problems.slice(0, 50).map((one) => ({ path: `readings.${one.name}`, message: nameProblemText(one) })),
     });
   const answer = geometryAnswer({
     drawing,
@@ -55,10 +48,5 @@ export function answerGeometry(body: GeometryRequest): ToldGeometry {
     ...(gauges === undefined ? {} : { gauges }),
     ...(monteCarlo === undefined ? {} : { monteCarlo }),
   });
-  const { characteristics, meaning } = answer;
-  return {
-    ...answer,
-    characteristics: toldCharacteristics(characteristics),
-    meaning: toldFrameMeaning(meaning, seenFrom),
-  };
+  return toldGeometry(answer, seenFrom);
 }

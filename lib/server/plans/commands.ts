@@ -5,6 +5,7 @@ import { compileMeasurement } from "@/lib/core/metrology/measure-frame";
 import { type ReadingName, formatReadingName, parseReadingName } from "@/lib/core/metrology/reading-name";
 import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
 import { AppError } from "@/lib/errors";
+import { planWarningText } from "@/lib/format/plan-words";
 import { uncertaintyWarnings } from "@/lib/quality/plan-uncertainty";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import { measuringOptions } from "@/lib/schemas/measuring-options";
@@ -133,7 +134,10 @@ export async function draftPlan(viewer: Viewer, input: DraftPlan, at: Date = new
         created_at)
       values (${plantId}, ${id}, ${planId}, ${input.drawingRevisionId}, ${input.revision}, ${input.readingNames},
         ${canonicalJson(input.frames)}::jsonb, ${canonicalJson(input.settings ?? {})}::jsonb, ${at})`);
-    return { id, warnings: uncertaintyWarnings(drawing.content, names, measuringOptions(input.settings)) };
+    return {
+      id,
+      warnings: uncertaintyWarnings(drawing.content, names, measuringOptions(input.settings)).map(planWarningText),
+    };
   });
 }
 
@@ -205,6 +209,6 @@ export async function changePlanDraft(
     await db.query(sql`
       update measuring_plan p set title = ${input.title} from measuring_plan_revision r
       where p.plant_id = ${plantId} and r.plant_id = p.plant_id and r.plan_id = p.id and r.id = ${input.id}`);
-    return { warnings: uncertaintyWarnings(drawing, names, measuringOptions(input.settings)) };
+    return { warnings: uncertaintyWarnings(drawing, names, measuringOptions(input.settings)).map(planWarningText) };
   });
 }

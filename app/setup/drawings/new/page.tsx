@@ -1,6 +1,7 @@
 import type { Metadata } from "next";
 import Link from "next/link";
 import { formatDepth } from "@/lib/format/reading-text";
+import { SHELL_TEMPLATE_WORDS } from "@/lib/format/shell-template-words";
 import { findShellTemplate, SHELL_TEMPLATES, withWidth } from "@/lib/quality/shell-templates";
 import { Sheet } from "@/lib/ui/page-frame";
 import { ShellDrawing as ShellSheet } from "@/lib/ui/shell-drawing";
@@ -11,6 +12,8 @@ import { SetupPage } from "../../_components/setup-page";
 import styles from "./new-drawing.module.css";
 
 export const metadata: Metadata = { title: "New drawing" };
+
+const TEMPLATES = SHELL_TEMPLATES.map((template) => ({ ...template, ...SHELL_TEMPLATE_WORDS[template.key] }));
 
 function one(value: string | string[] | undefined): string {
   return typeof value === "string" ? value : "";
@@ -23,13 +26,14 @@ export default async function NewDrawingPage({ searchParams }: PageProps<"/setup
   if (template) {
     const asked = Number(one(search["width"]));
     const widthMm = template.widthsMm.includes(asked) ? asked : template.drawing.widthMm;
+    const { title, source } = SHELL_TEMPLATE_WORDS[template.key];
     const drawing = { ...withWidth(template.drawing, widthMm), key: `${template.key}-${widthMm}`, invented: true };
     return (
       <SetupPage
         viewer={viewer}
         current="overview"
-        title={`New drawing from ${template.title}`}
-        lead={`${template.source[0]?.toUpperCase()}${template.source.slice(1)}. Every entry can be changed.`}
+        title={`New drawing from ${title}`}
+        lead={`${source[0]?.toUpperCase()}${source.slice(1)}. Every entry can be changed.`}
       >
         <DrawingEditor mode="new" initial={toDrawingEntry(drawing)} />
       </SetupPage>
@@ -43,7 +47,7 @@ export default async function NewDrawingPage({ searchParams }: PageProps<"/setup
       lead="Shells in use, by dimension. The limits that a template brings are proposals, no standard: the frame maker's drawing decides."
     >
       <ul className={styles.templates}>
-        {SHELL_TEMPLATES.map(({ key, title, carries, widthsMm, axlesMm, drawing, source }) => (
+        {TEMPLATES.map(({ key, title, carries, widthsMm, axlesMm, drawing, source }) => (
           <li key={key}>
             <Sheet label={title}>
               <h2 className={styles.title}>{title}</h2>

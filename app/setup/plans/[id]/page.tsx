@@ -3,6 +3,7 @@ import Link from "next/link";
 import { notFound } from "next/navigation";
 import { AppError } from "@/lib/errors";
 import { formatDay } from "@/lib/format/date-text";
+import { planWarningText } from "@/lib/format/plan-words";
 import { uncertaintyWarnings } from "@/lib/quality/plan-uncertainty";
 import { measuringOptions } from "@/lib/schemas/measuring-options";
 import { mayDo } from "@/lib/server/auth/permissions";
@@ -45,7 +46,7 @@ export default async function PlanPage({ params }: PageProps<"/setup/plans/[id]"
   const measuring = measuringOptions(plan.settings);
   const exceeded = await listExceededForm(viewer, plan, names);
   const isDraft = plan.state === "draft";
-  const warnings = uncertaintyWarnings(plan.drawing, names, measuring);
+  const warnings = uncertaintyWarnings(plan.drawing, names, measuring).map(planWarningText);
   return (
     <SetupPage
       viewer={viewer}

@@ -1,5 +1,6 @@
 import Link from "next/link";
 import { fullPlan } from "@/lib/core/metrology/measuring-plan";
+import { planWarningText } from "@/lib/format/plan-words";
 import { uncertaintyWarnings } from "@/lib/quality/plan-uncertainty";
 import { mayDo } from "@/lib/server/auth/permissions";
 import type { PersonViewer } from "@/lib/server/auth/viewer";
@@ -16,7 +17,7 @@ export function DrawingSteps({ viewer, revision }: Readonly<{ viewer: PersonView
   const { id, state, others, plansElsewhere, drawing } = revision;
   const isDraft = state === "draft";
   const mayDraft = mayDo(viewer, "setup.draft");
-  const warnings = uncertaintyWarnings(drawing, fullPlan(drawing));
+  const warnings = uncertaintyWarnings(drawing, fullPlan(drawing)).map(planWarningText);
   return (
     <>
       <div className={parts.actions}>
