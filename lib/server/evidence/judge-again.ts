@@ -7,7 +7,10 @@ import { holds as holdsFrame, type ToldCharacteristic } from "@/lib/quality/judg
 import { judgeOperations } from "@/lib/quality/judge-operations";
 import { CORE_VERSION } from "@/lib/core/version";
 import { uuidV7 } from "@/lib/schemas/identifier";
-import { notWithdrawn } from "../db/columns/inspection";
+import { batchColumns } from "../db/columns/batch";
+import { frameColumns } from "../db/columns/frame";
+import { inspectionColumns, notWithdrawn } from "../db/columns/inspection";
+import { type RowOf, together } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { holdBatches } from "./hold-batches";
 import { askedOf } from "./batch-plan";
@@ -16,17 +19,13 @@ import type { ReferenceData } from "./reference-data";
 import { calibrationAtInspection, notCalibrated } from "./calibrations";
 import { canonicalJson } from "../journal/canonical-json";
 
-type LockedFrame = {
-  readonly id: string;
-  readonly serial: string;
-  readonly state: FrameState;
-  readonly batchId: string;
-  readonly evidenceFrom: Date | null;
-  readonly shippedAt: Date | null;
-  readonly lastInspectionId: string | null;
-  /** The plan of its batch. */
-  readonly planId: string;
-};
+/** Of a frame and its batch, with the batch's plan. */
+const lockedColumns = together(
+  frameColumns("f", ["id", "serial", "state", "batchId", "evidenceFrom", "shippedAt", "lastInspectionId"]),
+  batchColumns("b", ["planId"]),
+);
+type LockedFrame = RowOf<typeof lockedColumns>;
+const overdueFrame = inspectionColumns("i", ["frameId"]);
 
 /** What judging again did. */
 export type JudgedAgain = {
@@ -41,24 +40,22 @@ export type JudgedAgain = {
 
 async function lockFramesById(db: pg.ClientBase, plantId: string, ids: readonly string[]): Promise<LockedFrame[]> {
   const { rows } = await db.query<LockedFrame>(sql`
-    select f.id, f.serial, f.state::text as state, f.batch_id as "batchId", f.evidence_from as "evidenceFrom",
-      f.shipped_at as "shippedAt", f.last_inspection_id as "lastInspectionId", b.plan_id as "planId"
-    from frame f join batch b on b.plant_id = f.plant_id and b.id = f.batch_id
+    select ${lockedColumns} from frame f join batch b on b.plant_id = f.plant_id and b.id = f.batch_id
     where f.plant_id = ${plantId} and f.id = any(${ids}::uuid[]) order by f.id for update of f`);
   return rows;
 }
 
 /** Those of some frames whose evidence rests on a gauge that was out of calibration. */
 export async function isMeasuredOverdue(db: pg.ClientBase, plantId: string, frameIds: readonly string[]) {
-  const { rows } = await db.query<{ id: string }>(sql`
-    select distinct i.frame_id as id from inspection i
+  const { rows } = await db.query<RowOf<typeof overdueFrame>>(sql`
+    select distinct ${overdueFrame} from inspection i
     join frame f on f.plant_id = i.plant_id and f.id = i.frame_id
     cross join lateral unnest(i.gauge_keys) as k(key)
     join gauge g on g.plant_id = i.plant_id and g.key = k.key ${calibrationAtInspection}
     where i.plant_id = ${plantId} and i.frame_id = any(${frameIds}::uuid[]) and ${notCalibrated}
       and (f.evidence_from is null or i.measured_at > f.evidence_from)
       and ${notWithdrawn}`);
-  return new Set(rows.map((row) => row.id));
+  return new Set(rows.map((row) => row.frameId));
 }
 
 type Verdicts = { frame: LockedFrame; state: FrameState; verdict: string; reasons: readonly ToldCharacteristic[] };

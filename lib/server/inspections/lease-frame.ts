@@ -5,6 +5,9 @@ import type { OtherLine } from "@/lib/schemas/station-package";
 import type pg from "pg";
 import { assertMay } from "../auth/permissions";
 import { actorOf, type Viewer } from "../auth/viewer";
+import { deviceColumns } from "../db/columns/device";
+import { lineColumns } from "../db/columns/line";
+import type { RowOf } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { appendJournal } from "../journal/append-journal";
@@ -31,13 +34,17 @@ export type LeaseRequest = {
   readonly stationId?: string | undefined;
 };
 
+const lineOfBatch = lineColumns("l", { line: "key" });
+const named = deviceColumns("device", ["name"]);
+const identified = deviceColumns("device", ["id"]);
+
 async function readOtherLine(
   db: pg.ClientBase,
   plantId: string,
   { frameId, stationId }: { readonly frameId: string; readonly stationId: string },
 ): Promise<OtherLine | null> {
-  const { rows } = await db.query<OtherLine>(sql`
-    select l.key as line, (
+  const { rows } = await db.query<RowOf<typeof lineOfBatch> & Pick<OtherLine, "plan">>(sql`
+    select ${lineOfBatch}, (
         select json_build_object('planRevisionId', r.id, 'planId', p.id, 'planKey', p.key, 'title', p.title, 'revision', r.revision,
           'drawingId', p.drawing_id, 'drawing', d.content, 'readingNames', r.reading_names, 'frames', r.frames, 'settings', r.settings)
         from measuring_plan_revision r
@@ -64,8 +71,8 @@ async function countHere(
 
 /** What people call a device. */
 async function deviceName(db: pg.ClientBase, plantId: string, id: string): Promise<string> {
-  const { rows } = await db.query<{ name: string }>(sql`
-    select name from device where plant_id = ${plantId} and id = ${id}`);
+  const { rows } = await db.query<RowOf<typeof named>>(sql`
+    select ${named} from device where plant_id = ${plantId} and id = ${id}`);
   return rows[0]?.name ?? id;
 }
 
@@ -81,8 +88,8 @@ export async function startFrame(viewer: Viewer, request: LeaseRequest, now: Dat
   await tieToDevice(viewer, request.deviceId);
   const { plantId } = viewer;
   return inSqlTransaction(async (db) => {
-    const revoked = await db.query<{ id: string }>(sql`
-      select id from device where plant_id = ${plantId} and id = ${request.deviceId} and revoked_at is not null`);
+    const revoked = await db.query<RowOf<typeof identified>>(sql`
+      select ${identified} from device where plant_id = ${plantId} and id = ${request.deviceId} and revoked_at is not null`);
     assertDeviceInUse(request.deviceId, { revokedDevices: new Set(revoked.rows.map(({ id }) => id)) });
     const frame = (await lockFrames(db, plantId, [request.serial])).get(request.serial);
     if (!frame)

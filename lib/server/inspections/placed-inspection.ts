@@ -1,29 +1,34 @@
 import "server-only";
-import type { FrameState } from "@/lib/quality/frame-state";
 import type { ToldCharacteristic } from "@/lib/quality/judge-frame";
 import type { Verdict } from "@/lib/quality/verdict-words";
 import type { ListedInspection } from "../evidence/earlier-inspections";
+import { batchColumns } from "../db/columns/batch";
+import { frameColumns } from "../db/columns/frame";
+import { lineColumns } from "../db/columns/line";
+import { measuringPlanColumns } from "../db/columns/measuring-plan";
+import { type RowOf, together } from "../db/columns/table-columns";
 import type { InspectionRecorded, JudgedInspection } from "./recorded";
 
-/** A frame as it stands inside the transaction. */
-export type FrameNow = {
-  readonly id: string;
-  readonly serial: string;
-  readonly state: FrameState;
-  readonly inspections: number;
-  readonly leaseDeviceId: string | null;
-  readonly leasedAt: Date | null;
-  readonly evidenceFrom: Date | null;
-  readonly shippedAt: Date | null;
-  readonly batchId: string;
-  readonly batchKey: string;
-  readonly batchHeld: boolean;
-  readonly drawingId: string;
-  /** The plan of its batch. */
-  readonly planId: string;
-  /** The line of its batch. */
-  readonly lineKey: string;
-};
+/** Of a frame `f`, its batch `b`, the batch's plan `p` and line `l`. */
+export const frameNowColumns = together(
+  frameColumns("f", [
+    "id",
+    "serial",
+    "state",
+    "inspections",
+    "leaseDeviceId",
+    "leasedAt",
+    "evidenceFrom",
+    "shippedAt",
+    "batchId",
+  ]),
+  batchColumns("b", { batchKey: "key" }),
+  measuringPlanColumns("p", { planId: "id", drawingId: "drawingId" }),
+  lineColumns("l", { lineKey: "key" }),
+);
+
+/** A frame as it stands inside the transaction, with plan and line of its batch. */
+export type FrameNow = RowOf<typeof frameNowColumns> & { readonly batchHeld: boolean };
 
 /** An inspection that is here already. */
 export type KnownInspection = { readonly contentHash: Buffer; readonly serial: string; readonly verdict: Verdict };

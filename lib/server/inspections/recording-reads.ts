@@ -2,9 +2,22 @@ import "server-only";
 import type pg from "pg";
 import { AppError } from "@/lib/errors";
 import type { Verdict } from "@/lib/quality/verdict-words";
+import { frameColumns } from "../db/columns/frame";
+import type { RowOf } from "../db/columns/table-columns";
 import { prepared, sql } from "../db/sql";
 import { GAUGES_CHAIN } from "../evidence/suspect-spans";
-import type { FrameNow, KnownInspection } from "./placed-inspection";
+import { type FrameNow, frameNowColumns, type KnownInspection } from "./placed-inspection";
+
+/** Frames of some serials, locked to the end of the transaction, always in the same order. */
+const lockedFrames = (plantId: string, serials: readonly string[]) => sql`
+  select ${frameNowColumns}, b.held_at is not null as "batchHeld"
+  from frame f
+  join batch b on b.plant_id = f.plant_id and b.id = f.batch_id
+  join measuring_plan p on p.plant_id = b.plant_id and p.id = b.plan_id
+  join line l on l.plant_id = b.plant_id and l.id = b.line_id
+  where f.plant_id = ${plantId} and f.serial = any(${serials})
+  order by f.id for update of f`;
+const similar = frameColumns("frame", ["serial"]);
 
 /** Reads the frames of some serials and locks them to the end of the transaction, always in the same order. */
 export async function lockFrames(
@@ -12,21 +25,7 @@ export async function lockFrames(
   plantId: string,
   serials: readonly string[],
 ): Promise<Map<string, FrameNow>> {
-  const { rows } = await db.query<FrameNow>(
-    prepared(
-      "lock-frames",
-      sql`select f.id, f.serial, f.state::text as state, f.inspections, f.lease_device_id as "leaseDeviceId",
-          f.leased_at as "leasedAt", f.evidence_from as "evidenceFrom", f.shipped_at as "shippedAt",
-          f.batch_id as "batchId", b.key as "batchKey", b.held_at is not null as "batchHeld", p.drawing_id as "drawingId",
-          p.id as "planId", l.key as "lineKey"
-        from frame f
-        join batch b on b.plant_id = f.plant_id and b.id = f.batch_id
-        join measuring_plan p on p.plant_id = b.plant_id and p.id = b.plan_id
-          join line l on l.plant_id = b.plant_id and l.id = b.line_id
-        where f.plant_id = ${plantId} and f.serial = any(${serials})
-        order by f.id for update of f`,
-    ),
-  );
+  const { rows } = await db.query<FrameNow>(prepared("lock-frames", lockedFrames(plantId, serials)));
   return new Map(rows.map((row) => [row.serial, row]));
 }
 
@@ -58,17 +57,7 @@ export async function readForRecording(
   const { rows } = await db.query<{ frames: FrameJson[] | null; known: KnownJson[] | null; gauges: string | null }>(
     prepared(
       "read-for-recording",
-      sql`with locked as materialized (
-          select f.id, f.serial, f.state::text as state, f.inspections, f.lease_device_id as "leaseDeviceId",
-            f.leased_at as "leasedAt", f.evidence_from as "evidenceFrom", f.shipped_at as "shippedAt",
-            f.batch_id as "batchId", b.key as "batchKey", b.held_at is not null as "batchHeld", p.drawing_id as "drawingId",
-            p.id as "planId", l.key as "lineKey"
-          from frame f
-          join batch b on b.plant_id = f.plant_id and b.id = f.batch_id
-          join measuring_plan p on p.plant_id = b.plant_id and p.id = b.plan_id
-          join line l on l.plant_id = b.plant_id and l.id = b.line_id
-          where f.plant_id = ${plantId} and f.serial = any(${serials})
-          order by f.id for update of f)
+      sql`with locked as materialized (${lockedFrames(plantId, serials)})
         select (select json_agg(l) from locked l) as frames,
           (select json_agg(json_build_object('id', i.id, 'hash', encode(i.content_hash, 'hex'), 'serial', f.serial,
               'verdict', i.verdict))
@@ -115,8 +104,8 @@ export async function lookAlikes(
   serial: string,
   refused: AppError,
 ): Promise<AppError> {
-  const { rows } = await db.query<{ serial: string }>(sql`
-    select serial from frame where plant_id = ${plantId} and serial = any(${swapped(serial)}) order by serial limit 3`);
+  const { rows } = await db.query<RowOf<typeof similar>>(sql`
+    select ${similar} from frame where plant_id = ${plantId} and serial = any(${swapped(serial)}) order by serial limit 3`);
   if (rows.length === 0) return refused;
   const serials = rows.map((row) => row.serial);
   return new AppError(refused.code, `${refused.userMessage} Known and similar: ${serials.join(", ")}.`, {

@@ -10,8 +10,11 @@ import { uuidV7 } from "@/lib/schemas/identifier";
 import { assertKeptApart } from "../auth/kept-apart";
 import { assertMay, assertPerson } from "../auth/permissions";
 import { actorOf, type PersonViewer, type Viewer } from "../auth/viewer";
+import { batchColumns } from "../db/columns/batch";
+import { frameColumns } from "../db/columns/frame";
 import { inspectionColumns, notWithdrawn } from "../db/columns/inspection";
-import type { RowOf } from "../db/columns/table-columns";
+import { lineColumns } from "../db/columns/line";
+import { type RowOf, together } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { holdBatches } from "../evidence/hold-batches";
@@ -27,27 +30,15 @@ import type { EarlierInspection } from "../evidence/earlier-inspections";
 import { getReferenceData, withGaugesAsNow, type ReferenceData } from "../evidence/reference-data";
 import { type SignedSide, withSides } from "../evidence/stored-evidence";
 
-const withdrawnColumns = inspectionColumns("i", [
-  "frameId",
-  "lineId",
-  "operationId",
-  "drawingId",
-  "measuredAt",
-  "ordinal",
-  "features",
-]);
+/** Of an inspection, its frame, the plan of the frame's batch, and the line where it was measured. */
+const withdrawnColumns = together(
+  inspectionColumns("i", ["frameId", "lineId", "operationId", "drawingId", "measuredAt", "ordinal", "features"]),
+  frameColumns("f", ["serial", "state", "batchId", "leaseDeviceId", "shippedAt", "evidenceFrom"]),
+  batchColumns("b", ["planId"]),
+  lineColumns("l", { lineKey: "key" }),
+);
 
-export type Withdrawn = RowOf<typeof withdrawnColumns> & {
-  readonly serial: string;
-  readonly state: FrameState;
-  readonly batchId: string;
-  readonly leaseDeviceId: string | null;
-  readonly shippedAt: Date | null;
-  readonly lineKey: string;
-  readonly evidenceFrom: Date | null;
-  /** The plan of the frame's batch. */
-  readonly planId: string;
-};
+export type Withdrawn = RowOf<typeof withdrawnColumns>;
 
 export async function findInspection(
   db: pg.ClientBase | pg.Pool,
@@ -55,9 +46,7 @@ export async function findInspection(
   id: string,
 ): Promise<Withdrawn | null> {
   const { rows } = await db.query<Withdrawn>(sql`
-    select ${withdrawnColumns}, f.serial, f.state::text as state, f.batch_id as "batchId",
-      f.lease_device_id as "leaseDeviceId", f.shipped_at as "shippedAt", l.key as "lineKey",
-      f.evidence_from as "evidenceFrom", b.plan_id as "planId"
+    select ${withdrawnColumns}
     from inspection i
     join frame f on f.plant_id = i.plant_id and f.id = i.frame_id
     join batch b on b.plant_id = f.plant_id and b.id = f.batch_id

@@ -31,11 +31,6 @@ const TYPED_BY_HAND: Readonly<Record<string, string>> = {
   "lib/server/drawings/assert-draft-seen.ts": "state of a drawing's revision or of a plan's",
   "lib/server/drift/evaluate-streams.ts": "on the path of readings",
   "lib/server/evidence/earlier-inspections.ts": "on the path of readings",
-  "lib/server/evidence/hold-batches.ts": "on the path of readings",
-  "lib/server/evidence/judge-again.ts": "on the path of readings",
-  "lib/server/inspections/lease-frame.ts": "on the path of readings",
-  "lib/server/inspections/recording-reads.ts": "on the path of readings",
-  "lib/server/inspections/withdraw-inspection.ts": "on the path of readings",
   "lib/server/plant/change-setup.ts": "id or use of whichever table is named",
 };
 
