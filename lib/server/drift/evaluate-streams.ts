@@ -15,6 +15,8 @@ import { baselineOf } from "@/lib/quality/baseline";
 import { streamSubject } from "@/lib/quality/stream-evaluation";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import { notWithdrawn } from "../db/columns/inspection";
+import { signalColumns } from "../db/columns/signal";
+import type { RowOf } from "../db/columns/table-columns";
 import { prepared, sql } from "../db/sql";
 import type { WithCommit } from "../db/transaction";
 import { canonicalJson } from "../journal/canonical-json";
@@ -242,6 +244,8 @@ function isDue(counted: Counted, from: Date): boolean {
   return points >= (row.limits === null ? PROVISIONAL_FRAMES : APPROVABLE_FRAMES) && (row.limits?.provisional ?? true);
 }
 
+const storedSignal = signalColumns("signal", ["streamId", "rule", "inspectionId"]);
+
 /** Brings the stored signals of a stretch in line with the computed ones: new ones in, open ones that no longer hold out. */
 async function storeSignals(
   db: pg.ClientBase,
@@ -254,7 +258,7 @@ async function storeSignals(
   const { rows } =
     signals.length === 0
       ? { rows: [] }
-      : await db.query<{ streamId: string; rule: string; inspectionId: string }>(sql`
+      : await db.query<RowOf<typeof storedSignal>>(sql`
           insert into signal (plant_id, id, stream_id, rule, inspection_id, measured_at, raised_at, detail)
           select ${plantId}, r.id, r.stream_id, r.rule, r.inspection_id, r.at, ${now}, r.detail::jsonb
           from unnest(${signals.map(() => uuidV7(now.getTime()))}::uuid[], ${signals.map((one) => one.streamId)}::uuid[],
@@ -263,7 +267,7 @@ async function storeSignals(
             as r(id, stream_id, rule, inspection_id, at, detail)
           on conflict (plant_id, stream_id, rule, inspection_id) do update set state = 'open'
             where signal.state = 'overtaken'
-          returning stream_id as "streamId", rule, inspection_id as "inspectionId"`);
+          returning ${storedSignal}`);
   if (stretch.to !== null)
     await db.query(sql`
       update signal s set state = 'overtaken'

@@ -3,7 +3,9 @@ import type pg from "pg";
 import { AppError } from "@/lib/errors";
 import type { EvidenceAttributes } from "@/lib/quality/inspection-evidence";
 import { inSlices } from "../base/take-turns";
-import { notWithdrawn } from "../db/columns/inspection";
+import { batchColumns } from "../db/columns/batch";
+import { inspectionColumns, notWithdrawn } from "../db/columns/inspection";
+import { type RowOf, together } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { overdueAmong } from "./gauge-use";
 import type { ReferenceData } from "./reference-data";
@@ -44,7 +46,8 @@ export function isWithoutFelt({ plugs, bars }: EvidenceAttributes): boolean {
   return plugs === undefined && bars === undefined;
 }
 
-type EarlierRow = StoredInspection & EvidenceRow & { frameId: string };
+const frameAndPlan = together(inspectionColumns("i", ["frameId"]), batchColumns("b", { batchPlanId: "planId" }));
+type EarlierRow = EvidenceRow & RowOf<typeof frameAndPlan> & Pick<StoredInspection, "sides" | "elsewhere">;
 
 /** Reads the inspections of some frames that were not withdrawn, oldest first; each is made into evidence when it is asked for. */
 export async function listEarlier(
@@ -54,8 +57,7 @@ export async function listEarlier(
   reference: ReferenceData,
 ): Promise<Map<string, ListedInspection[]>> {
   const { rows } = await db.query<EarlierRow>(sql`
-    select ${evidenceColumns}, i.frame_id as "frameId", b.plan_id as "batchPlanId", ${signedSides} as sides,
-      ${measuredElsewhere} as elsewhere
+    select ${evidenceColumns}, ${frameAndPlan}, ${signedSides} as sides, ${measuredElsewhere} as elsewhere
     from inspection i
     join batch b on b.plant_id = i.plant_id and b.id = i.batch_id
     where i.plant_id = ${plantId} and i.frame_id = any(${frames.map((frame) => frame.id)}::uuid[])

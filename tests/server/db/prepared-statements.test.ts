@@ -29,8 +29,6 @@ const TYPED_BY_HAND: Readonly<Record<string, string>> = {
   "lib/cli/plant-step.ts": "runs before anything of lib/server may be loaded",
   "lib/server/demo/load-demo-plant.ts": "key and id of one of two tables",
   "lib/server/drawings/assert-draft-seen.ts": "state of a drawing's revision or of a plan's",
-  "lib/server/drift/evaluate-streams.ts": "on the path of readings",
-  "lib/server/evidence/earlier-inspections.ts": "on the path of readings",
   "lib/server/plant/change-setup.ts": "id or use of whichever table is named",
 };
 
