@@ -10,6 +10,7 @@ const HOSTILE: Readonly<Record<string, string>> = {
   "inside one another, in one of many inspections": `{"inspections":[${"[".repeat(2 * SIDE)}${"]".repeat(2 * SIDE)}]}`,
   "objects inside one another": `${'{"a":'.repeat(SIDE)}1${"}".repeat(SIDE)}`,
   "side by side": `[${Array(SIDE).fill("[]").join()}]`,
+  "names side by side, in objects": `[${Array.from({ length: SIDE / 1000 }, (_, at) => `{${Array.from({ length: 300 }, (_, name) => `"k${at}-${name}":1`).join()}}`).join()}]`,
   "names side by side": `{${Array.from({ length: SIDE / 3 }, (_, at) => `"k${at}":{}`).join()}}`,
 };
 
@@ -44,7 +45,7 @@ describe("a JSON body of brackets", () => {
       const body = HOSTILE[name] ?? "";
       const refused = await refusalOf(body);
       expect(refused?.code).toMatch(/^(?:invalid-input|too-large)$/);
-      expect(refused?.userMessage).toMatch(/lists.*objects.*Nothing was kept; send it/);
+      expect(refused?.userMessage).toMatch(/(?:lists.*objects|named members).*Nothing was kept; send/);
       const numbers = `[${Array(2 * SIDE)
         .fill("1")
         .join()}]`;

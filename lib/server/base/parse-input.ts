@@ -92,7 +92,7 @@ function unstorablePlace(value: unknown): PropertyKey[] | null {
  * Refuses input with a text that cannot be stored as it was sent.
  * @throws AppError invalid-input with the place of the text
  */
-export function assertStorable(input: unknown): void {
+function assertStorable(input: unknown): void {
   const place = unstorablePlace(input);
   if (place === null) return;
   const fields = [{ path: pathText(place), message: UNSTORABLE_WORDS }];

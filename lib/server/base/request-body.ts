@@ -48,14 +48,20 @@ export async function readJsonBytes(request: Request, maxBytes: number): Promise
 /** Lists and objects inside one another; nothing that is asked for goes deeper than ten. */
 const MOST_DEPTH = 64;
 /** Lists, objects and named members of one body: what memory and time of a text go by, far more than by its length. */
-const MOST_PARTS = 200_000;
+const MOST_PARTS = 100_000;
+/** Named members of one object; nothing that is asked for has more than a plan has readings. */
+const MOST_NAMES = 1_000;
 
 const [QUOTE, BACKSLASH, COLON, OPEN_LIST, CLOSE_LIST, OPEN_OBJECT, CLOSE_OBJECT] = Buffer.from('"\\:[]{}');
 
-/** How deep a JSON text goes and how many lists, objects and members it has; counted until either is too much. */
-function countParts(bytes: Uint8Array, mostParts: number): { readonly depth: number; readonly parts: number } {
-  let [depth, deepest, parts] = [0, 0, 0];
-  for (let at = 0; at < bytes.length && deepest <= MOST_DEPTH && parts <= mostParts; at += 1) {
+type Counted = { readonly depth: number; readonly parts: number; readonly names: number };
+
+/** How deep a JSON text goes, how many lists, objects and members it has, and one object at most; counted until one is too much. */
+function countParts(bytes: Uint8Array, mostParts: number): Counted {
+  let [depth, deepest, parts, most] = [0, 0, 0, 0];
+  const names = new Uint32Array(MOST_DEPTH + 2);
+  for (let at = 0; at < bytes.length; at += 1) {
+    if (deepest > MOST_DEPTH || parts > mostParts || most > MOST_NAMES) break;
     const byte = bytes[at];
     if (byte === QUOTE) {
       at += 1;
@@ -64,10 +70,16 @@ function countParts(bytes: Uint8Array, mostParts: number): { readonly depth: num
       depth += 1;
       parts += 1;
       if (depth > deepest) deepest = depth;
+      names[depth] = 0;
     } else if (byte === CLOSE_LIST || byte === CLOSE_OBJECT) depth -= 1;
-    else if (byte === COLON) parts += 1;
+    else if (byte === COLON) {
+      parts += 1;
+      const own = (names[depth] ?? 0) + 1;
+      names[depth] = own;
+      if (own > most) most = own;
+    }
   }
-  return { depth: deepest, parts };
+  return { depth: deepest, parts, names: most };
 }
 
 /**
@@ -75,12 +87,18 @@ function countParts(bytes: Uint8Array, mostParts: number): { readonly depth: num
  * pass over the bytes, before anything is made of them.
  */
 function assertReadable(bytes: Uint8Array, mostParts: number): void {
-  const { depth, parts } = countParts(bytes, mostParts);
+  const { depth, parts, names } = countParts(bytes, mostParts);
   if (depth > MOST_DEPTH)
     throw new AppError(
       "invalid-input",
       `The body has more than ${MOST_DEPTH} lists or objects inside one another. Nothing was kept; send it without so many brackets.`,
       { details: { mostDepth: MOST_DEPTH } },
+    );
+  if (names > MOST_NAMES)
+    throw new AppError(
+      "too-large",
+      `An object of the body has more than ${MOST_NAMES} named members. Nothing was kept; send only what is asked for.`,
+      { details: { mostNames: MOST_NAMES } },
     );
   if (parts > mostParts)
     throw new AppError(
