@@ -120,13 +120,9 @@ export const recordInspectionSchema = z.strictObject({
 export type RecordInspection = z.infer<typeof recordInspectionSchema>;
 
 /** Many inspections in one request: each is checked by itself, so that one bad one keeps nothing else out. */
-const manyInspectionsSchema = z.strictObject({ inspections: z.array(z.unknown()).min(1).max(1000) });
+export const manyInspectionsSchema = z.strictObject({ inspections: z.array(z.unknown()).min(1).max(1000) });
 
-/** One inspection, or many in one request; problems are named by the shape that was meant. */
-export const postInspectionsSchema = z.unknown().transform((body, context) => {
-  const isMany = typeof body === "object" && body !== null && "inspections" in body;
-  const parsed = isMany ? manyInspectionsSchema.safeParse(body) : recordInspectionSchema.safeParse(body);
-  if (parsed.success) return parsed.data;
-  for (const { message, path } of parsed.error.issues) context.addIssue({ code: "custom", message, path });
-  return z.NEVER;
-});
+/** Whether a body was meant as many inspections, so that problems are named by the shape that was meant. */
+export function isMeantAsMany(body: unknown): boolean {
+  return typeof body === "object" && body !== null && "inspections" in body;
+}

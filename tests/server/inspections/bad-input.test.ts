@@ -56,6 +56,21 @@ describe("POST /api/v1/inspections, bad input", () => {
     expect(await stored()).toBe(0);
   });
 
+  it("says in words what is missing or too much, of one and of many", async () => {
+    for (const [body, words] of [
+      [{}, /id: must be given \(and \d more\)|must be given/],
+      [[], /must be an object/],
+      [{ inspections: 7 }, /must be a list/],
+      [{ inspections: [] }, /must have at least 1/],
+      [{ inspections: Array(1001).fill(1) }, /must have at most 1000/],
+      [{ inspections: [1], more: 1 }, /what is not asked for: more/],
+    ] as const) {
+      const { status, body: answer } = await send(body);
+      expect([status, answer.detail]).toEqual([400, expect.stringMatching(words)]);
+      expect(JSON.stringify(answer)).not.toMatch(/Invalid input|Too (?:big|small)|Unrecognized/);
+    }
+  });
+
   it("names the likely slip", async () => {
     expect((await send(withFirst(plant.inspection("T-0001"), 40975))).body.detail).toMatch(/40\.975/);
     expect((await send(withFirst(plant.inspection("T-0001"), 49.075))).body.detail).toMatch(/40\.975|swapped/);

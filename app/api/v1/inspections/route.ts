@@ -1,9 +1,15 @@
 import { APP_ERROR_STATUS, AppError } from "@/lib/errors";
-import { postInspectionsSchema, recordInspectionSchema, type RecordInspection } from "@/lib/schemas/inspection";
+import { z } from "zod";
+import {
+  isMeantAsMany,
+  manyInspectionsSchema,
+  recordInspectionSchema,
+  type RecordInspection,
+} from "@/lib/schemas/inspection";
 import type { Viewer } from "@/lib/server/auth/viewer";
 import { recordInspection, recordInspections } from "@/lib/server/inspections/record-inspections";
 import type { InspectionRefused, RecordingOutcome } from "@/lib/server/inspections/recorded";
-import { assertStorable, parseInput } from "@/lib/server/base/parse-input";
+import { parseInput } from "@/lib/server/base/parse-input";
 import { defineRoute, refuseOthers } from "@/lib/server/doors/route";
 import { inSlices } from "@/lib/server/base/take-turns";
 
@@ -64,13 +70,12 @@ async function recordMany(viewer: Viewer, bodies: readonly unknown[]) {
 /** Records one inspection, or many: the good ones are kept whatever happens to the others. */
 export const POST = defineRoute({
   auth: "viewer",
-  schemas: { body: postInspectionsSchema },
+  schemas: { body: z.unknown() },
   maxBodyBytes: MAX_BODY_BYTES,
   partsByThemselves: true,
   handler: ({ viewer, body }) => {
-    if ("inspections" in body) return recordMany(viewer, body.inspections);
-    assertStorable(body);
-    return recordInspection(viewer, body);
+    if (!isMeantAsMany(body)) return recordInspection(viewer, parseInput(recordInspectionSchema, body));
+    return recordMany(viewer, parseInput(manyInspectionsSchema, body, { textsLater: true }).inspections);
   },
 });
 export const { GET, PUT, PATCH, DELETE, OPTIONS } = refuseOthers("POST");
