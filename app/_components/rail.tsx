@@ -1,6 +1,8 @@
 import { cookies } from "next/headers";
 import { mayDo } from "@/lib/server/auth/permissions";
 import type { PersonViewer } from "@/lib/server/auth/viewer";
+import { countMessages } from "@/lib/server/messages/inbox";
+import { MessageCount } from "@/lib/ui/message-count";
 import { parseTheme, THEME_COOKIE } from "@/lib/ui/theme";
 import { WorkAreaRail } from "@/lib/ui/work-area-rail";
 import { WORK_AREAS, type WorkArea, type WorkAreaKey } from "@/lib/ui/work-areas";
@@ -17,7 +19,14 @@ export async function Rail({
   viewer,
   current,
   query,
-}: Readonly<{ viewer: PersonViewer; current?: WorkAreaKey | undefined; query?: string | undefined }>) {
+  isMessages = false,
+}: Readonly<{
+  viewer: PersonViewer;
+  current?: WorkAreaKey | undefined;
+  query?: string | undefined;
+  isMessages?: boolean | undefined;
+}>) {
+  const waiting = await countMessages(viewer);
   return (
     <WorkAreaRail
       theme={parseTheme((await cookies()).get(THEME_COOKIE)?.value)}
@@ -25,6 +34,7 @@ export async function Rail({
       {...(current === undefined ? {} : { current })}
       {...(query === undefined ? {} : { query })}
       person={{ name: viewer.name, role: rolesWords(viewer.roles) }}
+      messages={<MessageCount key={waiting} initial={waiting} isHere={isMessages} />}
       signOut={<SignOut />}
     />
   );

@@ -24,11 +24,19 @@ export function WorkPage({
   viewer,
   current,
   query,
+  isMessages,
   children,
-}: Readonly<{ viewer: PersonViewer; current?: WorkAreaKey; query?: string; children: ReactNode }>) {
+}: Readonly<{
+  viewer: PersonViewer;
+  current?: WorkAreaKey;
+  query?: string;
+  /** It is the page of messages, which belongs to no area. */
+  isMessages?: boolean;
+  children: ReactNode;
+}>) {
   return (
     <>
-      <Rail viewer={viewer} current={current} query={query} />
+      <Rail viewer={viewer} current={current} query={query} isMessages={isMessages} />
       {children}
     </>
   );

@@ -16,11 +16,13 @@ type WorkAreaRailProps = Readonly<{
   areas: readonly WorkArea[];
   /** What was searched for, on the page of results. */
   query?: string;
+  /** The messages that wait. */
+  messages?: ReactNode;
   /** The form that signs out. */
   signOut?: ReactNode;
 }>;
 
-export function WorkAreaRail({ current, person, theme, areas, query, signOut }: WorkAreaRailProps) {
+export function WorkAreaRail({ current, person, theme, areas, query, messages, signOut }: WorkAreaRailProps) {
   return (
     <nav className={styles.rail} aria-label="Work areas">
       <Link className={styles.brand} href="/">
@@ -36,6 +38,7 @@ export function WorkAreaRail({ current, person, theme, areas, query, signOut }: 
         ))}
       </ul>
       <SearchField query={query} />
+      {messages}
       <details className={styles.who}>
         <summary>
           {person ? <SignedIn name={person.name} role={person.role} /> : <span>Settings</span>}

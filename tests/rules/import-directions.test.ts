@@ -110,13 +110,14 @@ const SERVER_FLOORS: readonly (readonly string[])[] = [
   ["base"],
   ["db"],
   ["journal", "jobs"],
+  ["outbox"],
   ["auth", "evidence"],
   ["doors", "live", "tokens", "people", "line", "plant", "frames", "attachments", "analysis", "geometry"],
   ["drawings", "batches", "gauges", "audit", "compute"],
   ["plans", "drift"],
   ["inspections"],
   ["gate"],
-  ["shipments"],
+  ["shipments", "messages"],
   ["demo", "worker"],
 ];
 

@@ -10,6 +10,7 @@ const PARTS = [
   { key: "gauges", name: "Gauges", href: "/setup/gauges", needs: "gauges.view" },
   { key: "devices", name: "Devices", href: "/setup/devices", needs: "line.view" },
   { key: "first-off", name: "First-off", href: "/setup/first-off", needs: "line.view" },
+  { key: "messages", name: "Messages", href: "/setup/messages", needs: "sending.view" },
   { key: "people", name: "People and tokens", href: "/setup/people", needs: "people.view" },
   { key: "jobs", name: "Jobs", href: "/setup/jobs", needs: "jobs.view" },
   { key: "journal", name: "Journal", href: "/setup/journal", needs: "journal.view" },

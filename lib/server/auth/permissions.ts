@@ -39,6 +39,10 @@ export const ACTIONS = [
   "journal.verify",
   "jobs.view",
   "jobs.manage",
+  "messages.view",
+  "messages.acknowledge",
+  "sending.view",
+  "sending.manage",
 ] as const;
 export type Action = (typeof ACTIONS)[number];
 
@@ -59,6 +63,8 @@ const OF_ROLE = {
     "gauges.view",
     "records.view",
     "setup.view",
+    "messages.view",
+    "messages.acknowledge",
   ],
   engineer: [
     "line.view",
@@ -85,6 +91,9 @@ const OF_ROLE = {
     "setup.release",
     "journal.view",
     "jobs.view",
+    "messages.view",
+    "messages.acknowledge",
+    "sending.view",
   ],
   supplier_manager: [
     "line.view",
@@ -100,8 +109,10 @@ const OF_ROLE = {
     "records.export",
     "setup.view",
     "journal.view",
+    "messages.view",
+    "messages.acknowledge",
   ],
-  dock: ["gate.view", "gate.ship", "gate.enquire", "records.view"],
+  dock: ["gate.view", "gate.ship", "gate.enquire", "records.view", "messages.view", "messages.acknowledge"],
   auditor: [
     "line.view",
     "drift.view",
@@ -117,6 +128,8 @@ const OF_ROLE = {
     "journal.view",
     "journal.verify",
     "jobs.view",
+    "messages.view",
+    "sending.view",
   ],
   administrator: [
     "setup.view",
@@ -128,6 +141,10 @@ const OF_ROLE = {
     "journal.verify",
     "jobs.view",
     "jobs.manage",
+    "messages.view",
+    "messages.acknowledge",
+    "sending.view",
+    "sending.manage",
   ],
 } as const satisfies Record<Role, readonly Action[]>;
 
@@ -205,6 +222,10 @@ const IN_WORDS = {
   "journal.verify": "verify the journal",
   "jobs.view": "look at jobs",
   "jobs.manage": "try jobs again or give them up",
+  "messages.view": "look at messages",
+  "messages.acknowledge": "acknowledge messages",
+  "sending.view": "look at how messages are sent",
+  "sending.manage": "change how messages are sent",
 } as const satisfies Record<Action, string>;
 
 const WHO_HELPS = {

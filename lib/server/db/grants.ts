@@ -25,10 +25,13 @@ export const CHANGED_TABLES: Readonly<Record<string, readonly Change[]>> = {
   journal_chain: ["UPDATE"],
   journal_check: ["UPDATE"],
   line: ["UPDATE"],
+  mail_delivery: ["UPDATE", "DELETE"],
   measuring_plan: ["UPDATE"],
   measuring_plan_revision: ["UPDATE"],
+  message: ["UPDATE", "DELETE"],
+  message_setting: ["UPDATE"],
   operation: ["UPDATE"],
-  outbox: ["UPDATE"],
+  outbox: ["UPDATE", "DELETE"],
   person: ["UPDATE"],
   person_role: ["DELETE"],
   plant: ["UPDATE"],
@@ -39,8 +42,13 @@ export const CHANGED_TABLES: Readonly<Record<string, readonly Change[]>> = {
   signal: ["UPDATE"],
   station: ["UPDATE"],
   stream: ["UPDATE"],
+  subscription: ["DELETE"],
   supplier: ["UPDATE"],
   token_device: ["UPDATE"],
+  webhook: ["UPDATE"],
+  webhook_attempt: ["DELETE"],
+  webhook_delivery: ["UPDATE", "DELETE"],
+  webhook_secret: ["UPDATE"],
 };
 
 /** The history of migrations is the owner's; the counts of batches are their trigger's. */

@@ -12,6 +12,7 @@ import { frameColumns } from "../db/columns/frame";
 import { inspectionColumns, notWithdrawn } from "../db/columns/inspection";
 import { type RowOf, together } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
+import { writeEvents, type WrittenEvent } from "../outbox/write-events";
 import { holdBatches } from "./hold-batches";
 import { askedOf } from "./batch-plan";
 import { readEarlier } from "./earlier-inspections";
@@ -88,20 +89,6 @@ async function openEscapes(
     on conflict do nothing`);
 }
 
-async function tellOthers(
-  db: pg.ClientBase,
-  plantId: string,
-  messages: readonly { readonly topic: string; readonly payload: unknown }[],
-  now: Date,
-): Promise<void> {
-  if (messages.length === 0) return;
-  await db.query(sql`
-    insert into outbox (plant_id, id, topic, payload, created_at)
-    select ${plantId}, r.id, r.topic, r.payload::jsonb, ${now}::timestamptz
-    from unnest(${messages.map(() => uuidV7(now.getTime()))}::uuid[], ${messages.map((one) => one.topic)}::text[],
-      ${messages.map((one) => canonicalJson(one.payload))}::text[]) as r(id, topic, payload)`);
-}
-
 /**
  * Judges some frames again by all their valid inspections, since something that was believed of their gauges no longer holds:
  * holds frames and batches, opens an escape for each shipped frame whose evidence is against it now, takes a hold back where
@@ -156,15 +143,11 @@ export async function judgeAgain(
     now,
   );
   await openEscapes(db, plantId, escaped, why, { now, zone: reference.zone });
-  await tellOthers(
-    db,
-    plantId,
-    [
-      ...batches.map(({ id }) => ({ topic: "batch.held", payload: { id } })),
-      ...escaped.map(({ serial }) => ({ topic: "escape.opened", payload: { serial } })),
-    ],
-    now,
-  );
+  const events: readonly WrittenEvent[] = [
+    ...batches.map(({ id }) => ({ topic: "batch.held" as const, payload: { id } })),
+    ...escaped.map(({ serial }) => ({ topic: "escape.opened" as const, payload: { serial } })),
+  ];
+  await writeEvents(db, plantId, events, now);
   return {
     judged: judged.length,
     held: held.map((frame) => frame.serial),

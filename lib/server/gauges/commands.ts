@@ -28,6 +28,7 @@ import { rowHash } from "../journal/vouched-rows";
 import { momentDone } from "../base/moment";
 import { assertTokenDevice, tieToDevice } from "../auth/device-tie";
 import { lockLines } from "../evidence/lock-lines";
+import { writeEvents } from "../outbox/write-events";
 import { judgeAgain, type JudgedAgain } from "../evidence/judge-again";
 import {
   readRestingInspections,
@@ -288,6 +289,17 @@ export async function recordZeroCheck(
       escapes: change.escaped.length,
       batchesHeld: change.batchesHeld,
     };
+    if (!passed) {
+      const payload = {
+        gauge: input.gauge,
+        driftUm,
+        limitUm,
+        heldFrames: change.held.length,
+        heldBatches: change.batchesHeld.length,
+        escapes: change.escaped.length,
+      };
+      await writeEvents(db, plantId, [{ topic: "gauge.failed", payload }], now);
+    }
     await appendToLockedChain(db, head, {
       plantId,
       chain: GAUGES_CHAIN,

@@ -5,6 +5,7 @@ import { uuidV7 } from "@/lib/schemas/identifier";
 import { type SentColumn, sentColumns, sentInspections, sentNames } from "../db/columns/inspection";
 import { constant, prepared, sql } from "../db/sql";
 import { holdBatches } from "../evidence/hold-batches";
+import { writeEvents, type WrittenEvent } from "../outbox/write-events";
 import { canonicalJson, Written } from "../journal/canonical-json";
 import { stateSelect } from "../journal/vouched-states";
 import { stateSubject, type StateRow, type StateSubject } from "../journal/written-rows";
@@ -105,7 +106,7 @@ function lastOfEachFrame(placed: readonly PlacedInspection[]): PlacedInspection[
 }
 
 /**
- * Inspections in, frames moved, the message for others: one statement, since each costs the line a wait.
+ * Inspections in, frames moved: one statement, since each costs the line a wait.
  *
  * @returns the frames as they are now, as the journal vouches for them
  */
@@ -117,16 +118,12 @@ async function writeRowsAndFrames(
   now: Date,
 ): Promise<StateSubject[]> {
   const last = lastOfEachFrame(placed);
-  const message = canonicalJson({ ids: rows.map((row) => row.id) });
   const moved = await db.query<StateRow>(
     prepared(
       "write-inspections",
       sql`with inserted as (
         insert into inspection (plant_id, recorded_at, ${sentNames})
-        select ${plantId}, ${now}, ${sentColumns} from ${sentInspections((sent) => columnParameter(rows, sent))}),
-      told as (
-        insert into outbox (plant_id, id, topic, payload, created_at)
-        values (${plantId}, ${uuidV7(now.getTime())}, 'inspections.recorded', ${message}::jsonb, ${now}))
+        select ${plantId}, ${now}, ${sentColumns} from ${sentInspections((sent) => columnParameter(rows, sent))})
       update frame r set state = n.state::"FrameState", verdict = n.verdict, judgement = n.judgement::jsonb,
         judged_by = ${CORE_VERSION}, inspections = n.inspections, last_inspection_id = n.inspection_id, measured_at = n.measured_at,
         lease_device_id = null, leased_at = null, version = r.version + 1
@@ -159,22 +156,8 @@ async function openEscapes(
     on conflict do nothing`);
 }
 
-type Message = { readonly topic: string; readonly payload: unknown };
-
-async function writeOutbox(db: pg.ClientBase, plantId: string, messages: readonly Message[], now: Date): Promise<void> {
-  await db.query(
-    prepared(
-      "write-outbox",
-      sql`insert into outbox (plant_id, id, topic, payload, created_at)
-        select ${plantId}, r.id, r.topic, r.payload::jsonb, ${now}::timestamptz
-        from unnest(${messages.map(() => uuidV7(now.getTime()))}::uuid[], ${messages.map((one) => one.topic)}::text[],
-          ${messages.map((one) => canonicalJson(one.payload))}::text[]) as r(id, topic, payload)`,
-    ),
-  );
-}
-
 /**
- * Writes rows, frames, batches, escapes and messages of one recording.
+ * Writes rows, frames, batches, escapes and events of one recording.
  *
  * @returns what changed as the journal vouches for it; undefined where more than the frames did, and the database is to be asked
  */
@@ -189,12 +172,15 @@ export async function writeRecording(
   const holding = placed.filter((one) => one.frame.state === "held").map((one) => one.frame.batchId);
   const heldBatches = await holdBatches(db, plantId, holding, now);
   await openEscapes(db, plantId, placed, now);
-  const messages = [
-    ...heldBatches.map(({ id }) => ({ topic: "batch.held", payload: { id } })),
+  const events: readonly WrittenEvent[] = [
+    ...heldBatches.map(({ id }) => ({ topic: "batch.held" as const, payload: { id } })),
     ...placed
       .filter((one) => one.escape !== null)
-      .map((one) => ({ topic: "escape.opened", payload: { serial: one.frame.serial, inspection: one.item.input.id } })),
+      .map((one) => ({
+        topic: "escape.opened" as const,
+        payload: { serial: one.frame.serial, inspection: one.item.input.id },
+      })),
   ];
-  if (messages.length > 0) await writeOutbox(db, plantId, messages, now);
+  await writeEvents(db, plantId, events, now);
   return holding.length === 0 ? frames : undefined;
 }

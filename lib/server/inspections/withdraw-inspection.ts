@@ -18,6 +18,7 @@ import { type RowOf, together } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { holdBatches } from "../evidence/hold-batches";
+import { writeEvents } from "../outbox/write-events";
 import { isMeasuredOverdue } from "../evidence/judge-again";
 import { appendToLockedChain, lockChain, type ChainHead } from "../journal/append-journal";
 import { canonicalJson } from "../journal/canonical-json";
@@ -56,15 +57,6 @@ export async function findInspection(
   return rows[0] ?? null;
 }
 
-type Message = { readonly topic: string; readonly payload: unknown };
-
-async function tellOthers(db: pg.ClientBase, plantId: string, messages: readonly Message[], now: Date): Promise<void> {
-  for (const { topic, payload } of messages)
-    await db.query(sql`
-      insert into outbox (plant_id, id, topic, payload, created_at)
-      values (${plantId}, ${uuidV7(now.getTime())}, ${topic}, ${canonicalJson(payload)}::jsonb, ${now})`);
-}
-
 /** What is left of the evidence is against the frame: its batch is held, or, where it is gone, an escape opens. */
 async function followBadEvidence(
   db: pg.ClientBase,
@@ -75,15 +67,15 @@ async function followBadEvidence(
 ): Promise<void> {
   if (frameState === "held") {
     const held = found.state === "held" ? [] : await holdBatches(db, plantId, [found.batchId], now);
-    const messages = held.map(({ id }) => ({ topic: "batch.held", payload: { id } }));
-    return tellOthers(db, plantId, messages, now);
+    const events = held.map(({ id }) => ({ topic: "batch.held" as const, payload: { id } }));
+    return writeEvents(db, plantId, events, now);
   }
   if (frameState !== "shipped") return;
   const reason = `Shipped ${formatMoment(found.shippedAt ?? now, { zone })}; what counts of its inspections has changed since, and is against it.`;
   await db.query(sql`
     insert into escape (plant_id, id, frame_id, inspection_id, reason, opened_at)
     values (${plantId}, ${uuidV7(now.getTime())}, ${found.frameId}, null, ${reason}, ${now})`);
-  return tellOthers(db, plantId, [{ topic: "escape.opened", payload: { serial: found.serial } }], now);
+  return writeEvents(db, plantId, [{ topic: "escape.opened", payload: { serial: found.serial } }], now);
 }
 
 const GONE = "There is no such inspection, or it was withdrawn before. Nothing was changed.";

@@ -64,6 +64,9 @@ async function assertQueue(db: Querying, name: string): Promise<void> {
   if (rowCount === 0) throw new Error(`no migration made the queue of the job ${name}`);
 }
 
+/** What has to be known of a job to add it: a room below the one that does it can. */
+export type Enqueued<Data> = Pick<Job<Data>, "name" | "schema" | "tries" | "firstWaitS">;
+
 /**
  * Adds a job in the transaction of the command that wants it: it is there when the command is, and not otherwise.
  *
@@ -72,7 +75,7 @@ async function assertQueue(db: Querying, name: string): Promise<void> {
  */
 export async function enqueue<Data>(
   db: Querying,
-  job: Job<Data>,
+  job: Enqueued<Data>,
   data: Data,
   options: EnqueueOptions = {},
 ): Promise<string | null> {

@@ -134,10 +134,6 @@ async function decideShipment(viewer: Viewer, request: ShipFrame, now: Date): Pr
       insert into shipment (plant_id, id, frame_id, serial, answer, reasons, person_id, token_id, at)
       values (${plantId}, ${id}, ${row.frame_id}, ${serial}, ${row.answer}, ${canonicalJson(reasons)}::jsonb,
         ${row.person_id}, ${row.token_id}, ${now})`);
-    if (ships)
-      await db.query(sql`
-        insert into outbox (plant_id, id, topic, payload, created_at)
-        values (${plantId}, ${uuidV7(now.getTime())}, 'frame.shipped', ${canonicalJson({ serial })}::jsonb, ${now})`);
     await appendJournal(db, {
       plantId,
       chain: "gate",

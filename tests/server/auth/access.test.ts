@@ -12,6 +12,8 @@ import { POST as postState } from "@/app/api/v1/line/state/route";
 import { GET as getStation } from "@/app/api/v1/line/stations/[id]/route";
 import { GET as getStations } from "@/app/api/v1/line/stations/route";
 import { POST as postWithdrawal } from "@/app/api/v1/line/withdrawals/route";
+import { GET as getMessageMail } from "@/app/api/v1/messages/[id]/mail/route";
+import { GET as getMessageCount } from "@/app/api/v1/messages/count/route";
 import { GET as getLive } from "@/app/api/v1/live/route";
 import { POST as postShipment } from "@/app/api/v1/shipments/route";
 import { POST as postZeroCheck } from "@/app/api/v1/zero-checks/route";
@@ -66,6 +68,19 @@ import { giveUpJob, tryJobAgain, tryKindAgain } from "@/lib/server/worker/job-co
 import { listJobs } from "@/lib/server/worker/job-list";
 import { findTokenViewer } from "@/lib/server/auth/find-token-viewer";
 import { listTokens } from "@/lib/server/tokens/queries";
+import { acknowledgeMessage, getMessage, listMessages } from "@/lib/server/messages/inbox";
+import { messageFile } from "@/lib/server/messages/message-file";
+import {
+  addSubscription,
+  changeMailServer,
+  changeMessageTimes,
+  removeMailServer,
+  removeSubscription,
+  sendMailAgain,
+  tryMailServer,
+} from "@/lib/server/messages/sending-commands";
+import { getSending, getWebhook } from "@/lib/server/messages/sending-queries";
+import { addWebhook, changeWebhook, resendDelivery, rotateSecret } from "@/lib/server/messages/webhook-commands";
 import { createTestDatabase, type TestDatabase } from "../../helpers/database";
 import { createTestPlant, TEST_BATCH, type TestPlant } from "../../helpers/plant";
 import { cookieHeader, createSignIn, ORIGIN, PASSWORD, setTestEnvironment } from "./plant-fixture";
@@ -177,6 +192,8 @@ const ROUTES: readonly RouteRow[] = [
   ["GET station", getStation as Handler, "line.view", () => ({ params: { id: plant.stationId } }), 404],
   ["GET journal head", getHead as Handler, "journal.view", () => ({}), 200],
   ["GET live", getLive as Handler, "drift.view", () => ({}), 200],
+  ["GET messages count", getMessageCount as Handler, "messages.view", () => ({}), 200],
+  ["GET message mail", getMessageMail as Handler, "messages.view", () => ({ params: { id: NOBODY } }), 404],
   [
     "POST geometry",
     postGeometry as Handler,
@@ -350,6 +367,51 @@ const COMMANDS: readonly (readonly [name: string, action: Action, run: (viewer: 
   ["listFirstSteps", "setup.view", (viewer) => listFirstSteps(viewer)],
   ["listGauges", "gauges.view", (viewer) => listGauges(viewer)],
   ["listRings", "gauges.view", (viewer) => listRings(viewer)],
+  ["listMessages", "messages.view", (viewer) => listMessages(viewer)],
+  ["getMessage", "messages.view", (viewer) => getMessage(viewer, NOBODY)],
+  ["messageFile", "messages.view", (viewer) => messageFile(viewer, NOBODY)],
+  ["acknowledgeMessage", "messages.acknowledge", (viewer) => acknowledgeMessage(viewer, { id: NOBODY })],
+  ["getSending", "sending.view", (viewer) => getSending(viewer)],
+  ["getWebhook", "sending.view", (viewer) => getWebhook(viewer, NOBODY)],
+  [
+    "changeMailServer",
+    "sending.manage",
+    (viewer) => changeMailServer(viewer, { host: "127.0.0.1", port: 1, security: "none", from: "a@plant.example" }),
+  ],
+  ["tryMailServer", "sending.manage", (viewer) => tryMailServer(viewer)],
+  ["removeMailServer", "sending.manage", (viewer) => removeMailServer(viewer)],
+  [
+    "changeMessageTimes",
+    "sending.manage",
+    (viewer) => changeMessageTimes(viewer, { shiftStarts: ["06:00"], ownNetwork: false }),
+  ],
+  [
+    "addSubscription",
+    "sending.manage",
+    (viewer) => addSubscription(viewer, { role: "dock", kinds: ["batch.held"], channel: "app", timing: "at once" }),
+  ],
+  ["removeSubscription", "sending.manage", (viewer) => removeSubscription(viewer, { id: NOBODY })],
+  ["sendMailAgain", "sending.manage", (viewer) => sendMailAgain(viewer, { id: NOBODY })],
+  [
+    "addWebhook",
+    "sending.manage",
+    (viewer) => addWebhook(viewer, { name: "erp", url: "https://erp.example", kinds: ["batch.held"] }),
+  ],
+  [
+    "changeWebhook",
+    "sending.manage",
+    (viewer) =>
+      changeWebhook(viewer, {
+        id: NOBODY,
+        version: 0,
+        name: "erp",
+        url: "https://erp.example",
+        kinds: ["batch.held"],
+        active: true,
+      }),
+  ],
+  ["rotateSecret", "sending.manage", (viewer) => rotateSecret(viewer, { id: NOBODY })],
+  ["resendDelivery", "sending.manage", (viewer) => resendDelivery(viewer, { id: NOBODY })],
   ["getJournal", "journal.view", (viewer) => getJournal(viewer)],
   ["listJobs", "jobs.view", (viewer) => listJobs(viewer)],
   ["tryJobAgain", "jobs.manage", (viewer) => tryJobAgain(viewer, { name: "upkeep.tidy", id: NOBODY })],

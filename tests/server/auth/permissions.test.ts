@@ -61,6 +61,10 @@ const EXPECTED: Record<Action, string> = {
   "journal.verify": "- - - - x x x",
   "jobs.view": "- x - - x x x",
   "jobs.manage": "- - - - - x x",
+  "messages.view": "x x x x x x x",
+  "messages.acknowledge": "x x x x - x x",
+  "sending.view": "- x - - x x x",
+  "sending.manage": "- - - - - x x",
 };
 
 const SCOPES_EXPECTED: Record<TokenScope, readonly Action[]> = {

@@ -1,0 +1,98 @@
+import type { Metadata } from "next";
+import Link from "next/link";
+import { formatDuration, formatMoment } from "@/lib/format/date-text";
+import { formatCounted } from "@/lib/format/number-text";
+import { mayDo } from "@/lib/server/auth/permissions";
+import { listMessages, type InboxMessage } from "@/lib/server/messages/inbox";
+import { ButtonLink } from "@/lib/ui/button";
+import { DataTable } from "@/lib/ui/data-table";
+import { EmptyState } from "@/lib/ui/empty-state";
+import { PageFrame, PageHead, SectionHeading } from "@/lib/ui/page-frame";
+import { requireViewer, WorkPage } from "../_components/work-page";
+import { Acknowledge } from "./_components/acknowledge";
+import styles from "./messages.module.css";
+
+export const metadata: Metadata = { title: "For me" };
+
+function Waiting({
+  message,
+  zone,
+  now,
+  mayAcknowledge,
+}: Readonly<{ message: InboxMessage; zone: string; now: number; mayAcknowledge: boolean }>) {
+  const { id, title, happened, todo, path, latestAt } = message;
+  return (
+    <li className={styles.message}>
+      <h2>
+        <Link href={path}>{title}</Link>
+        <time className={styles.age} dateTime={latestAt} title={formatMoment(latestAt, { zone })}>
+          {formatDuration((now - Date.parse(latestAt)) / 1000)} ago
+        </time>
+      </h2>
+      <p>{happened}</p>
+      <p className={styles.todo}>{todo}</p>
+      <div className={styles.keys}>
+        <ButtonLink href={path}>Open it</ButtonLink>
+        {mayAcknowledge ? <Acknowledge id={id} title={title} /> : null}
+        <a href={`/api/v1/messages/${id}/mail`} download aria-label={`Save as a mail file: ${title}`}>
+          Save as a mail file
+        </a>
+      </div>
+    </li>
+  );
+}
+
+export default async function MessagesPage() {
+  const viewer = await requireViewer("/messages", "messages.view");
+  const { plantZone: zone } = viewer;
+  const { open, done } = await listMessages(viewer);
+  const mayAcknowledge = mayDo(viewer, "messages.acknowledge");
+  const now = new Date().getTime();
+  return (
+    <WorkPage viewer={viewer} isMessages>
+      <PageFrame
+        head={
+          <PageHead
+            title={open.length === 0 ? "Nothing waits for you" : `${formatCounted(open.length, "message")} for you`}
+            lead="What happened, what to do, and where. Acknowledged by one, it is off the list of everybody whom it is for."
+            status={mayDo(viewer, "sending.view") ? <Link href="/setup/messages">Who is told what</Link> : null}
+          />
+        }
+      >
+        {open.length === 0 ? (
+          <EmptyState title="It is quiet">
+            When a batch is held, a gauge fails or a shipped frame is in doubt, those who can act find it here.
+          </EmptyState>
+        ) : (
+          <ul>
+            {open.map((message) => (
+              <Waiting key={message.id} message={message} zone={zone} now={now} mayAcknowledge={mayAcknowledge} />
+            ))}
+          </ul>
+        )}
+        {done.length === 0 ? null : (
+          <div className={styles.done}>
+            <SectionHeading aside="the last 50">Acknowledged</SectionHeading>
+            <DataTable
+              caption="Acknowledged messages"
+              captionHidden
+              rowHead="title"
+              columns={[
+                { key: "title", label: "message", cell: ({ path, title }) => <Link href={path}>{title}</Link> },
+                { key: "at", label: "happened", cell: ({ latestAt }) => formatMoment(latestAt, { zone }) },
+                { key: "by", label: "acknowledged by", cell: ({ acknowledgedBy }) => acknowledgedBy ?? "" },
+                {
+                  key: "when",
+                  label: "when",
+                  cell: ({ acknowledgedAt }) => (acknowledgedAt === null ? "" : formatMoment(acknowledgedAt, { zone })),
+                },
+              ]}
+              rows={done}
+              rowKey={({ id }) => id}
+            />
+          </div>
+        )}
+      </PageFrame>
+    </WorkPage>
+  );
+}
