@@ -2,6 +2,7 @@ import type { BatchDecision, BatchReason, BoundedRisk, ReasonNumbers } from "@/l
 import type { BatchFinding, SharedReason } from "@/lib/quality/batch-evidence";
 import type { CapabilityFinding } from "@/lib/quality/sampled-capability";
 import { formatFixed } from "./number-text";
+import { unknownBoundText } from "./signal-words";
 import { countText, limitsText, seatText, serialsText, uncertaintyText, valueText } from "./value-text";
 
 /** What was found, and how many of the rest may be like it: a sentence with its numbers. */
@@ -31,7 +32,7 @@ function percentText(share: number): string {
 export function capabilityText({ characteristic, seat, limit, operation, bound }: CapabilityFinding): string {
   const subject = `${characteristic}${seatText(seat)}${operation === null ? "" : `, ${operation}`}`;
   if (bound === "being computed") return `the capability of ${subject} is being computed, ask again`;
-  if (!bound.ok) return `the capability of ${subject} is not known yet: ${bound.because}`;
+  if (!bound.ok) return `the capability of ${subject} is not known yet: ${unknownBoundText(bound.because)}`;
   return `${subject}: by the last ${countText(bound.frames, "frame")} up to ${percentText(bound.fraction)} may not conform (95 % bound), allowed ${percentText(limit)}`;
 }
 

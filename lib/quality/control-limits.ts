@@ -12,7 +12,7 @@ import {
   modelUpperQuantile,
 } from "../core/distributions/distribution-model";
 import { roundedSampleOf } from "../core/distributions/rounded-sample";
-import { CoreError, type Estimate } from "../core/errors";
+import { CoreError } from "../core/errors";
 import { FEATURE_NAMES, FEATURES, type FeatureName, type FeatureStatistic } from "../core/metrology/features";
 import { isConstant } from "../core/numerics/descriptive-statistics";
 import { featureWithoutNoise } from "./feature-noise";
@@ -71,9 +71,24 @@ export type ControlLimits = {
   readonly average: FormEwma | null;
   readonly frames: number;
   readonly provisional: boolean;
-  /** How they were computed, in words. */
-  readonly method: string;
+  readonly method: LimitsMethod;
 };
+
+/** How limits were computed; `text` as it was kept with a version. */
+export type LimitsMethod =
+  | { readonly code: "moving-range" | "offset-vector" }
+  | { readonly code: "quantiles"; readonly family: DistributionFamily; readonly hasHalfStep: boolean }
+  | { readonly code: "kept"; readonly text: string };
+
+/** Why there are no limits; `why` as the chart gives it. */
+export type NoLimitsReason =
+  | { readonly code: "too-few-frames"; readonly needed: number; readonly frames: number }
+  | { readonly code: "all-equal" | "no-distribution" | "on-a-line" }
+  | { readonly code: "not-given"; readonly why: string };
+
+/** Limits, or why there are none. */
+export type EstimatedLimits<T> =
+  { readonly ok: true; readonly value: T } | { readonly ok: false; readonly reason: NoLimitsReason };
 
 /** The run rules that a stream of a kind is tested by. */
 export function rulesOf(kind: StreamKind): readonly RunRule[] {
@@ -83,14 +98,13 @@ export function rulesOf(kind: StreamKind): readonly RunRule[] {
 /** Points before a new one that its signals can depend on, and one more to tell the start of a pattern. */
 export const SIGNAL_WINDOW = Math.max(windowNeeded(ZONE_TESTS), AVERAGE_MEMORY) + 1;
 
-function individualsLimits(values: readonly number[]): Estimate<ControlLimits> {
+function individualsLimits(values: readonly number[]): EstimatedLimits<ControlLimits> {
   const chart = individualsChart(values, { rules: ZONE_TESTS });
-  if (!chart.ok) return chart;
+  if (!chart.ok) return { ok: false, reason: { code: "not-given", why: chart.reason } };
   const { centre, sigma } = chart.value.estimates;
   const range = chart.value.companions[0];
   return {
     ok: true,
-    warnings: chart.warnings,
     value: {
       kind: "individuals",
       center: centre,
@@ -102,7 +116,7 @@ function individualsLimits(values: readonly number[]): Estimate<ControlLimits> {
       average: null,
       frames: values.length,
       provisional: values.length < APPROVABLE_FRAMES,
-      method: "mean -/+ 3 x mean moving range / d2",
+      method: { code: "moving-range" },
     },
   };
 }
@@ -113,41 +127,27 @@ function individualsLimits(values: readonly number[]): Estimate<ControlLimits> {
  * @param values - one value a frame in the order of measuring, all finite
  * @returns ok: false with the reason where there are fewer than 25 frames or no variation
  */
-export function estimateControlLimits(stream: ChartedStream, values: readonly number[]): Estimate<ControlLimits> {
+export function estimateControlLimits(
+  stream: ChartedStream,
+  values: readonly number[],
+): EstimatedLimits<ControlLimits> {
   if (values.length < PROVISIONAL_FRAMES)
-    return {
-      ok: false,
-      reason: `Limits need at least ${PROVISIONAL_FRAMES} frames; there are ${values.length}.`,
-    };
+    return { ok: false, reason: { code: "too-few-frames", needed: PROVISIONAL_FRAMES, frames: values.length } };
   return stream.kind === "individuals" ? individualsLimits(values) : quantileLimits(values);
 }
-
-const FAMILY_WORDS = {
-  rayleigh: "Rayleigh",
-  normal: "normal",
-  "folded-normal": "folded normal",
-  rice: "Rice",
-  lognormal: "lognormal",
-  weibull: "Weibull",
-  gamma: "gamma",
-  johnson: "Johnson",
-} as const satisfies Record<DistributionFamily, string>;
 
 /**
  * Limits at quantiles. A coarse gauge shows multiples of its step: a value is beyond the limit only where all that it stands
  * for is, so the limit lies half a step above the quantile, and the average's follows from the rounded values.
  */
-function quantileLimits(given: readonly number[]): Estimate<ControlLimits> {
+function quantileLimits(given: readonly number[]): EstimatedLimits<ControlLimits> {
   const values = given.map(featureWithoutNoise);
-  if (isConstant(values))
-    return { ok: false, reason: "All values are equal, so there is no variation to set limits from." };
+  if (isConstant(values)) return { ok: false, reason: { code: "all-equal" } };
   const model = mostLikelyModel(values, ZERO_BOUND_FAMILIES);
-  if (model === null) return { ok: false, reason: "No distribution fits these values, so there are no limits." };
+  if (model === null) return { ok: false, reason: { code: "no-distribution" } };
   const step = roundedSampleOf(values)?.grid.step ?? null;
-  const quantileText = `median and 99.865 % quantile of the fitted ${FAMILY_WORDS[model.family]} distribution`;
   return {
     ok: true,
-    warnings: [],
     value: {
       kind: "quantile",
       center: modelQuantile(model, 0.5),
@@ -159,7 +159,7 @@ function quantileLimits(given: readonly number[]): Estimate<ControlLimits> {
       average: averageOf(model, step),
       frames: values.length,
       provisional: values.length < APPROVABLE_FRAMES,
-      method: step === null ? quantileText : `${quantileText}, half a step of the values above it`,
+      method: { code: "quantiles", family: model.family, hasHalfStep: step !== null },
     },
   };
 }

@@ -3,6 +3,7 @@ import { changePoint } from "../core/control/causes/change-point";
 import { targetPlot, type TargetPlot } from "../core/control/charts/hotelling-target";
 import { fisherFUpperQuantile } from "../core/distributions/fisher-f";
 import type { Estimate } from "../core/errors";
+import type { EstimatedLimits } from "./control-limits";
 import { estimateOffsetLimits, offsetT2, type OffsetLimits } from "./stream-offset";
 
 /** Frames that are taken as the present where nothing changed. */
@@ -12,7 +13,7 @@ const FALSE_CALL = 0.01;
 
 /** What the offsets of one line say. Indices count the points given; lengths in µm. */
 export type OffsetReading = {
-  readonly limits: Estimate<OffsetLimits>;
+  readonly limits: EstimatedLimits<OffsetLimits>;
   /** T2 of each point, 0 where there are no limits. */
   readonly t2: readonly number[];
   readonly beyond: readonly number[];

@@ -7,26 +7,18 @@ import type { CapabilityInterval } from "../core/capability/index-intervals";
 import { nonconformingPpm } from "../core/capability/nonconforming-fraction";
 import {
   FRAMES_FOR_CHOICE,
+  NO_LIMITS,
   processCapability,
   refuseCapability,
   type Stability,
 } from "../core/capability/process-capability";
 import type { DistributionModel } from "../core/distributions/distribution-model";
 import type { FittedFamily } from "../core/distributions/fit-distribution";
-import { poissonSf } from "../core/distributions/poisson";
 import type { CharacteristicName } from "../core/metrology/shell-drawing";
 import { featureWithoutNoise } from "./feature-noise";
 
 /** Capability looks at the last frames of a stream, as the bound that holds unmeasured frames does. */
 export const CAPABILITY_FRAMES = 300;
-
-/**
- * Frames between false signals of the limit test, at the unlucky end (5 %) for limits that rest on 100 frames: nominal 370
- * becomes 95 (seeded simulation of estimated limits).
- */
-const SHORT_RUN_LENGTH = 95;
-/** A stream is taken for unstable when chance gives so many signals less often than this. */
-const CHANCE = 0.01;
 
 /** Capability of one characteristic of one stream, or why there is none. Fractions in parts per million. */
 export type StreamCapability =
@@ -44,19 +36,6 @@ export type StreamCapability =
       readonly warnings: readonly string[];
     }
   | { readonly ok: false; readonly code: string; readonly reason: string };
-
-/**
- * Stability by the frames beyond the control limits: limits give false signals too, and estimated limits more of them, so a
- * stream is unstable when chance does not explain their number.
- *
- * @param beyond - frames beyond the control limits
- */
-export function stabilityOf(beyond: number, frames: number): Stability {
-  const expected = frames / SHORT_RUN_LENGTH;
-  if (beyond === 0 || poissonSf(beyond - 1, expected) >= CHANCE) return { verdict: "stable" };
-  const because = `${beyond} of the last ${frames} frames are beyond the control limits, chance explains ${Math.ceil(expected)}`;
-  return { verdict: "unstable", because };
-}
 
 /**
  * Values that are held against each limit, in the order of time: of a bore the smallest of each seat against the lower one and
@@ -166,7 +145,7 @@ export function streamCapability(input: CapabilityValues, resamples = 99): Strea
   if (refused) return refused;
   const index = (answer: StreamCapability) => (answer.ok ? (answer.ppk ?? Infinity) : Infinity);
   const worst = sides.sort((a, b) => index(a) - index(b))[0];
-  return worst ?? { ok: false, code: "no-limits", reason: "The drawing gives no limit." };
+  return worst ?? NO_LIMITS;
 }
 
 /**
@@ -207,10 +186,17 @@ export function offsetStreamCapability(
 /** Most that a stream may have nonconforming by its last frames, or why nobody can say. */
 export type StreamBound =
   | { readonly ok: true; readonly fraction: number; readonly frames: number }
-  | { readonly ok: false; readonly because: string };
+  | { readonly ok: false; readonly because: UnknownBound };
 
-const unknown = (because: string): StreamBound => ({ ok: false, because });
-const tooFew = (frames: number): StreamBound => unknown(`${frames} of ${FRAMES_FOR_CHOICE} frames`);
+/** Why a bound is not known; `reason` as the capability is refused. */
+export type UnknownBound =
+  | { readonly code: "no-limit" | "no-interval" | "no-frame-measured" | "not-computable" }
+  | { readonly code: "too-few-frames"; readonly frames: number; readonly needed: number }
+  | { readonly code: "no-fit"; readonly frames: number }
+  | { readonly code: "refused"; readonly reason: string };
+
+const unknown = (because: UnknownBound): StreamBound => ({ ok: false, because });
+const tooFew = (frames: number): StreamBound => unknown({ code: "too-few-frames", frames, needed: FRAMES_FOR_CHOICE });
 
 /**
  * Upper 95 % bound of the nonconforming fraction of one stream over its last 300 frames: the upper ends of the 95 % intervals of
@@ -218,11 +204,11 @@ const tooFew = (frames: number): StreamBound => unknown(`${frames} of ${FRAMES_F
  * distributions that its characteristic allows passes the Anderson-Darling test.
  *
  * @param resamples - of the bootstrap, as for streamCapability
- * @returns the bound as a fraction, or why it is not known: a clause without a full stop
+ * @returns the bound as a fraction, or why it is not known
  */
 export function streamBound(input: CapabilityValues, resamples = 99): StreamBound {
   const sides = (["lower", "upper"] as const).filter((limit) => input[limit] !== null);
-  if (sides.length === 0) return unknown("the drawing gives no limit");
+  if (sides.length === 0) return unknown({ code: "no-limit" });
   const valuesOf = (limit: "lower" | "upper") =>
     (limit === "lower" ? input.againstLower : input.againstUpper).slice(-CAPABILITY_FRAMES).map(featureWithoutNoise);
   const frames = Math.min(...sides.map((limit) => valuesOf(limit).length));
@@ -230,10 +216,9 @@ export function streamBound(input: CapabilityValues, resamples = 99): StreamBoun
   let fraction = 0;
   for (const limit of sides) {
     const answer = oneLimit(input, limit, resamples);
-    if (!answer.ok) return unknown(asClause(answer.reason));
+    if (!answer.ok) return unknown({ code: "refused", reason: answer.reason });
     const fit = chooseDistribution(valuesOf(limit), FAMILIES[input.characteristic], 1);
-    if (answer.ppmInterval === null || fit.warnings.length > 0)
-      return unknown(`no distribution fits the last ${frames} frames`);
+    if (answer.ppmInterval === null || fit.warnings.length > 0) return unknown({ code: "no-fit", frames });
     fraction += answer.ppmInterval.upper / 1e6;
   }
   return { ok: true, fraction: Math.min(1, fraction), frames };
@@ -253,11 +238,7 @@ export function offsetStreamBound(
   const frames = Math.min(offsets.length, CAPABILITY_FRAMES);
   if (frames < FRAMES_FOR_CHOICE) return tooFew(frames);
   const answer = offsetStreamCapability(offsets, zoneUm, stability, 999);
-  if (!answer.ok) return unknown(asClause(answer.reason));
-  if (answer.ppmInterval === null) return unknown("its interval cannot be computed");
+  if (!answer.ok) return unknown({ code: "refused", reason: answer.reason });
+  if (answer.ppmInterval === null) return unknown({ code: "no-interval" });
   return { ok: true, fraction: answer.ppmInterval.upper / 1e6, frames };
-}
-
-function asClause(sentence: string): string {
-  return sentence.slice(0, 1).toLowerCase() + sentence.slice(1).replace(/\.$/, "");
 }

@@ -11,9 +11,16 @@ import {
   type ControlLimits,
   controlSignals,
   estimateControlLimits,
+  type NoLimitsReason,
 } from "./control-limits";
-import { estimateOffsetLimits, OFFSET_COMPONENTS, type OffsetLimits, offsetSignals, offsetT2 } from "./stream-offset";
-import { numberText, seatText } from "../format/value-text";
+import {
+  estimateOffsetLimits,
+  OFFSET_COMPONENTS,
+  type OffsetLimits,
+  type OffsetSignal,
+  offsetSignals,
+  offsetT2,
+} from "./stream-offset";
 
 /** What a stream charts: its characteristic and seat, which number of it, and that number's unit. */
 export type StreamSubject = {
@@ -23,22 +30,21 @@ export type StreamSubject = {
   readonly unit: CharacteristicUnit | "T2";
 };
 
-/** One signal with its words. Indices count the values of the stream from 0. */
-export type StreamSignal = ChartSignal & { readonly text: string };
+/**
+ * One signal with the value at its last point; of an average beyond its limit, the average there. Indices count the values of the
+ * stream from 0. Of the offset vector how far it lies off, and where to.
+ */
+export type StreamSignal = ChartSignal & { readonly value: number; readonly offset?: OffsetSignal };
 
 /** What the values of one stream say. */
 export type StreamEvaluation = {
   readonly limits: ControlLimits | null;
   /** Why there are no limits, or null. */
-  readonly reason: string | null;
+  readonly reason: NoLimitsReason | null;
   readonly signals: readonly StreamSignal[];
   /** Mean and covariance of the offset vector, for its stream alone. */
   readonly offset: OffsetLimits | null;
 };
-
-function unitOf(feature: FeatureName): CharacteristicUnit {
-  return featureNamed(feature).unit;
-}
 
 /** What the stream of the alignment offset charts. */
 export const OFFSET_SUBJECT: StreamSubject = {
@@ -53,48 +59,6 @@ export function streamSubject(feature: FeatureName): StreamSubject {
   const { characteristic, seat, statistic, unit } = featureNamed(feature);
   if (characteristic === "coaxiality") return OFFSET_SUBJECT;
   return { characteristic, seat, statistic: statistic === "value" || statistic === "range" ? statistic : "mean", unit };
-}
-
-/** The stream's name in words: "bore of the DS seat, mean of the seat". */
-export function streamText(subject: StreamSubject): string {
-  const what = {
-    mean: subject.characteristic === "bore" ? ", mean of the seat" : ", mean",
-    range: ", spread within the bore",
-    value: "",
-    offset: ", offset vector (T2)",
-  };
-  return `${subject.characteristic}${seatText(subject.seat)}${what[subject.statistic]}`;
-}
-
-const PATTERN_WORDS: Readonly<Record<string, string>> = {
-  "zone-1": "one frame beyond the control limit",
-  "zone-2": "two of three frames in a row beyond two standard deviations",
-  "zone-3": "four of five frames in a row beyond one standard deviation",
-  "zone-4": "eight frames in a row on one side of the mean",
-  "test-1": "one frame beyond the control limit",
-  [AVERAGE_RULE]: "the weighted mean of the last frames beyond its limit",
-};
-
-/** What a run rule says happened, without its numbers. */
-export function patternWords(rule: string): string {
-  return PATTERN_WORDS[rule] ?? rule;
-}
-
-/** A signal in words, with the value at its last point; of an average beyond its limit, the average there. */
-export function signalText(
-  signal: ChartSignal,
-  value: number,
-  limits: ControlLimits,
-  unit: CharacteristicUnit,
-): string {
-  const pattern = PATTERN_WORDS[signal.rule] ?? signal.rule;
-  const side = signal.side === null ? "" : signal.side === "upper" ? ", high" : ", low";
-  const ofAverage = signal.rule === AVERAGE_RULE ? limits.average : null;
-  const limit = ofAverage?.limit ?? (signal.side === "lower" ? limits.lower : limits.upper);
-  const beyond =
-    (signal.rule.endsWith("-1") || ofAverage !== null) && limit !== null ? `, limit ${numberText(limit, unit)}` : "";
-  const centre = `${limits.kind === "quantile" ? "median" : "mean"} ${numberText(limits.center, unit)}`;
-  return `${pattern}${side}: ${numberText(value, unit)} ${unit}${beyond}, ${centre}`;
 }
 
 function valuesAt<T>(values: readonly T[], places: readonly number[]): T[] {
@@ -117,17 +81,16 @@ export function evaluateStream(
   basis: ControlLimits | readonly number[],
 ): StreamEvaluation {
   const estimate = isLimits(basis)
-    ? ({ ok: true, value: basis, warnings: [] } as const)
+    ? ({ ok: true, value: basis } as const)
     : estimateControlLimits(stream, valuesAt(values, basis));
   if (!estimate.ok) return { limits: null, reason: estimate.reason, signals: [], offset: null };
   const limits = estimate.value;
-  const unit = unitOf(stream.feature);
   const found = controlSignals(limits, values);
   const hasAverage = limits.average !== null && found.some(({ rule }) => rule === AVERAGE_RULE);
   const averages = hasAverage ? averagesOf(limits.average, values) : values;
   const signals = found.map((signal) => {
     const value = (signal.rule === AVERAGE_RULE ? averages : values)[signal.index] ?? limits.center;
-    return { ...signal, text: signalText(signal, value, limits, unit) };
+    return { ...signal, value };
   });
   return { limits, reason: null, signals, offset: null };
 }
@@ -154,13 +117,14 @@ export function evaluateOffsetStream(
       values: offsets.map(() => 0),
     };
   const offset = estimate.value;
-  const { upper, frames, provisional, method } = offset;
-  const signals = offsetSignals(offsets, offset, new Set(baseline)).map(({ index, text }): StreamSignal => ({
-    index,
+  const { upper, frames, provisional } = offset;
+  const signals = offsetSignals(offsets, offset, new Set(baseline)).map((beyond): StreamSignal => ({
+    index: beyond.index,
     rule: "t2",
     side: "upper",
-    points: [index],
-    text,
+    points: [beyond.index],
+    value: beyond.t2,
+    offset: beyond,
   }));
   const limits: ControlLimits = {
     kind: "quantile",
@@ -173,7 +137,7 @@ export function evaluateOffsetStream(
     average: null,
     frames,
     provisional,
-    method,
+    method: { code: "offset-vector" },
   };
   return {
     evaluation: { limits, reason: null, signals, offset },

@@ -1,10 +1,7 @@
-import { formatFixed } from "../format/number-text";
 import { fitBivariateNormal, type OffsetVector } from "../core/capability/offset-capability";
 import { betaUpperQuantile } from "../core/distributions/beta";
 import { fisherFUpperQuantile } from "../core/distributions/fisher-f";
-import type { Estimate } from "../core/errors";
-import { formatClock } from "../core/metrology/reading-name";
-import { APPROVABLE_FRAMES, PROVISIONAL_FRAMES } from "./control-limits";
+import { APPROVABLE_FRAMES, type EstimatedLimits, PROVISIONAL_FRAMES } from "./control-limits";
 
 /** Probability of a false alarm a frame, that of three standard deviations. */
 const FALSE_ALARM = 0.0026997960632601866;
@@ -22,7 +19,6 @@ export type OffsetLimits = {
   readonly upperInBaseline: number;
   readonly frames: number;
   readonly provisional: boolean;
-  readonly method: string;
 };
 
 /** Hotelling's T2 of one offset about limits. */
@@ -40,14 +36,13 @@ export function offsetT2([y, z]: OffsetVector, { mean, covariance }: OffsetLimit
  * @returns ok: false with the reason for fewer than 25 frames or offsets that lie on a line
  * Source: Tracy, Young & Mason 1992, Journal of Quality Technology 24(2) 88-95
  */
-export function estimateOffsetLimits(offsets: readonly OffsetVector[]): Estimate<OffsetLimits> {
+export function estimateOffsetLimits(offsets: readonly OffsetVector[]): EstimatedLimits<OffsetLimits> {
   const n = offsets.length;
   if (n < PROVISIONAL_FRAMES)
-    return { ok: false, reason: `Limits need at least ${PROVISIONAL_FRAMES} frames; there are ${n}.` };
+    return { ok: false, reason: { code: "too-few-frames", needed: PROVISIONAL_FRAMES, frames: n } };
   const { mean, covariance } = fitBivariateNormal(offsets);
   const [a, b, c] = covariance;
-  if (!(a * c - b * b > SMALLEST_SHARE * a * c))
-    return { ok: false, reason: "The offsets do not vary in two directions, so there is nothing to set limits from." };
+  if (!(a * c - b * b > SMALLEST_SHARE * a * c)) return { ok: false, reason: { code: "on-a-line" } };
   const later =
     ((OFFSET_COMPONENTS * (n + 1) * (n - 1)) / (n * (n - OFFSET_COMPONENTS))) *
     fisherFUpperQuantile(FALSE_ALARM, [OFFSET_COMPONENTS, n - OFFSET_COMPONENTS]);
@@ -55,7 +50,6 @@ export function estimateOffsetLimits(offsets: readonly OffsetVector[]): Estimate
     ((n - 1) ** 2 / n) * betaUpperQuantile(FALSE_ALARM, OFFSET_COMPONENTS / 2, (n - OFFSET_COMPONENTS - 1) / 2);
   return {
     ok: true,
-    warnings: [],
     value: {
       mean,
       covariance,
@@ -63,16 +57,22 @@ export function estimateOffsetLimits(offsets: readonly OffsetVector[]): Estimate
       upperInBaseline: own,
       frames: n,
       provisional: n < APPROVABLE_FRAMES,
-      method: "Hotelling T2 of the offset vector",
     },
   };
 }
 
 /** A frame whose offset vector is beyond the limit. */
-export type OffsetSignal = { readonly index: number; readonly t2: number; readonly text: string };
+export type OffsetSignal = {
+  readonly index: number;
+  readonly t2: number;
+  readonly limit: number;
+  /** From the mean, µm, and where to, as from the drive side. */
+  readonly byUm: number;
+  readonly clockDeg: number;
+};
 
 /**
- * Frames beyond the limit, in words: how far and where to.
+ * Frames beyond the limit: how far and where to.
  *
  * @param baseline - places of the frames from which the limits come
  */
@@ -86,8 +86,7 @@ export function offsetSignals(
     const limit = baseline.has(index) ? limits.upperInBaseline : limits.upper;
     if (t2 <= limit) return [];
     const [dy, dz] = [offset[0] - limits.mean[0], offset[1] - limits.mean[1]];
-    const clock = formatClock((Math.atan2(dz, dy) * 180) / Math.PI);
-    const text = `the NDS seat lies ${formatFixed(Math.hypot(dy, dz), 0)} µm from its mean towards ${clock} o'clock: T2 ${formatFixed(t2, 1)}, limit ${formatFixed(limit, 1)}`;
-    return [{ index, t2, text }];
+    const clockDeg = (Math.atan2(dz, dy) * 180) / Math.PI;
+    return [{ index, t2, limit, byUm: Math.hypot(dy, dz), clockDeg }];
   });
 }

@@ -127,7 +127,9 @@ describe("decideBatch", () => {
     });
 
     it("are held by a bound that nobody knows, is being computed, or was not asked", () => {
-      const few = sampled([{ ...bore, bound: { ok: false, because: "12 of 100 frames" } }]);
+      const few = sampled([
+        { ...bore, bound: { ok: false, because: { code: "too-few-frames", frames: 12, needed: 100 } } },
+      ]);
       expect([few.decision, few.reasons[0]?.code]).toEqual(["hold", "capability-unknown"]);
       expect(few.reasons[0]?.text).toContain(
         "The capability of bore of the DS seat is not known yet: 12 of 100 frames; 37 frames of this batch are not measured.",

@@ -1,14 +1,15 @@
 import { describe, expect, it } from "vitest";
 import { createSeededGenerator } from "@/lib/core/numerics/seeded-generator";
+import { stabilityOf } from "@/lib/core/capability/stability-of";
+import { noLimitsText, signalText, streamText, unknownBoundText } from "@/lib/format/signal-words";
 import { CHARTED_STREAMS, controlSignals, SIGNAL_WINDOW } from "@/lib/quality/control-limits";
 import {
   offsetStreamBound,
   offsetStreamCapability,
-  stabilityOf,
   streamBound,
   streamCapability,
 } from "@/lib/quality/stream-capability";
-import { evaluateOffsetStream, evaluateStream, streamSubject, streamText } from "@/lib/quality/stream-evaluation";
+import { evaluateOffsetStream, evaluateStream, OFFSET_SUBJECT, streamSubject } from "@/lib/quality/stream-evaluation";
 import { estimateOffsetLimits, offsetT2 } from "@/lib/quality/stream-offset";
 import { expectDigits } from "../helpers/expect-digits";
 
@@ -61,7 +62,8 @@ describe("evaluateStream", () => {
 
   it("gives a reason instead of limits below 25 frames, and calls them provisional below 100", () => {
     expect(evaluateStream(boreMean, normals(24, 41, 0.002), places(24))).toMatchObject({ limits: null, signals: [] });
-    expect(evaluateStream(boreMean, normals(24, 41, 0.002), places(24)).reason).toContain("25");
+    const { reason } = evaluateStream(boreMean, normals(24, 41, 0.002), places(24));
+    expect(reason === null ? "" : noLimitsText(reason)).toBe("Limits need at least 25 frames; there are 24.");
     expect(evaluateStream(boreMean, normals(99, 41, 0.002), places(99)).limits?.provisional).toBe(true);
     expect(evaluateStream(boreMean, normals(100, 41, 0.002), places(100)).limits?.provisional).toBe(false);
     expect(
@@ -84,7 +86,9 @@ describe("evaluateStream", () => {
     const first = averages.find(({ index }) => index >= 300)!;
     expect(first.side).toBe("upper");
     expect(first.points.at(-1)).toBe(first.index);
-    expect(first.text).toMatch(/^the weighted mean of the last frames beyond its limit, high: [\d.]+ µm, limit [\d.]+/);
+    expect(signalText(first, evaluation.limits!, "µm")).toMatch(
+      /^the weighted mean of the last frames beyond its limit, high: [\d.]+ µm, limit [\d.]+/,
+    );
     expect(evaluation.limits?.average?.limit).toBeLessThan(evaluation.limits?.upper ?? 0);
     // Seen from a window of frames about any one, as frames are recorded, the signals are the same.
     for (const from of [50, 310, 333, 360]) {
@@ -103,7 +107,7 @@ describe("evaluateStream", () => {
     if (!limits) throw new Error("there must be limits");
     const { signals } = evaluateStream(boreMean, [limits.center, limits.center + 4 * limits.sigma], limits);
     expect(signals).toEqual([
-      expect.objectContaining({ index: 1, side: "upper", text: expect.stringContaining("beyond the control limit") }),
+      expect.objectContaining({ index: 1, side: "upper", rule: "zone-1", value: limits.center + 4 * limits.sigma }),
     ]);
   });
 
@@ -126,7 +130,7 @@ describe("the offset vector", () => {
     // form, F(1 - a; 2, m) = (m / 2)(a^(-2 / m) - 1), and so has Beta(1 - a; 1, b) = 1 - a^(1 / b).
     const [n, a] = [100, 0.0026997960632601866];
     const estimate = estimateOffsetLimits(offsets.slice(0, n));
-    if (!estimate.ok) throw new Error(estimate.reason);
+    if (!estimate.ok) throw new Error(estimate.reason.code);
     const f = ((n - 2) / 2) * (a ** (-2 / (n - 2)) - 1);
     expectDigits(estimate.value.upper, ((2 * (n + 1) * (n - 1)) / (n * (n - 2))) * f, 9);
     expectDigits(estimate.value.upperInBaseline, ((n - 1) ** 2 / n) * (1 - a ** (2 / (n - 3))), 9);
@@ -134,7 +138,7 @@ describe("the offset vector", () => {
 
   it("measures distance in the directions of the scatter", () => {
     const estimate = estimateOffsetLimits(offsets);
-    if (!estimate.ok) throw new Error(estimate.reason);
+    if (!estimate.ok) throw new Error(estimate.reason.code);
     const { mean } = estimate.value;
     expectDigits(offsetT2(mean, estimate.value) + 1, 1, 12);
     // The mean of T2 over its own baseline is p (n - 1) / n.
@@ -149,7 +153,9 @@ describe("the offset vector", () => {
     ];
     const { evaluation } = evaluateOffsetStream(knocked, places(100));
     const last = evaluation.signals.find(({ index }) => index === 120);
-    expect(last?.text).toMatch(/6[01] µm from its mean towards 4 o'clock|59 µm from its mean towards 4 o'clock/);
+    expect(signalText(last!, evaluation.limits!, OFFSET_SUBJECT.unit)).toMatch(
+      /6[01] µm from its mean towards 4 o'clock|59 µm from its mean towards 4 o'clock/,
+    );
   });
 
   it("has no limits from few frames or from offsets on a line", () => {
@@ -285,7 +291,7 @@ describe("streamBound", () => {
   it("lies over the fraction outside of both limits together, and falls with the number of frames", () => {
     const of = (count: number) => {
       const answer = streamBound(bore(normals(count, 40.975, 0.0125, 5)));
-      if (!answer.ok) throw new Error(answer.because);
+      if (!answer.ok) throw new Error(unknownBoundText(answer.because));
       return answer.fraction;
     };
     // Two standard deviations to each limit: 4.55 % outside (standard normal table).
@@ -295,13 +301,12 @@ describe("streamBound", () => {
   });
 
   it("is not known of few frames, an unstable stream, or values that no distribution fits", () => {
-    expect(streamBound(bore(normals(12, 40.975, 0.004)))).toEqual({ ok: false, because: "12 of 100 frames" });
-    expect(streamBound({ ...bore(normals(200, 40.975, 0.004)), stability: { verdict: "unstable" } })).toEqual({
-      ok: false,
-      because: "the stream is not stable",
-    });
+    const why = (bound: ReturnType<typeof streamBound>) => (bound.ok ? null : unknownBoundText(bound.because));
+    expect(why(streamBound(bore(normals(12, 40.975, 0.004))))).toBe("12 of 100 frames");
+    const unstable = { ...bore(normals(200, 40.975, 0.004)), stability: { verdict: "unstable" } as const };
+    expect(why(streamBound(unstable))).toBe("the stream is not stable");
     const twoHumps = [...normals(100, 40.96, 0.0005), ...normals(100, 40.99, 0.0005, 7)];
-    expect(streamBound(bore(twoHumps))).toEqual({ ok: false, because: "no distribution fits the last 200 frames" });
+    expect(why(streamBound(bore(twoHumps)))).toBe("no distribution fits the last 200 frames");
   });
 
   it("of the offset is that of the circle", () => {
@@ -313,7 +318,7 @@ describe("streamBound", () => {
     expect(answer.ok && answer.fraction).toBeLessThan(0.1);
     expect(offsetStreamBound(offsets.slice(0, 99), 100, { verdict: "stable" })).toEqual({
       ok: false,
-      because: "99 of 100 frames",
+      because: { code: "too-few-frames", frames: 99, needed: 100 },
     });
   });
 });

@@ -7,7 +7,7 @@ import { collectBatchEvidence, type EvidenceCollector } from "@/lib/quality/batc
 import { DEMONSTRATION_DRAWINGS, findDemonstrationDrawing } from "@/lib/quality/demonstration-drawings";
 import { DEFAULT_GATE_POLICY } from "@/lib/quality/gate-policy";
 import { assessPlanUncertainty } from "@/lib/quality/plan-uncertainty";
-import { streamText } from "@/lib/quality/stream-evaluation";
+import { streamText } from "@/lib/format/signal-words";
 import { countText, seatText } from "@/lib/format/value-text";
 import type { Verdict } from "@/lib/quality/verdict-words";
 import type { FileInspection, ReadOptions } from "@/lib/schemas/measurement-file/file-inspection";
@@ -15,6 +15,7 @@ import type { FileProblem } from "@/lib/schemas/measurement-file/file-problem";
 import { readMeasurementFile, type ReadResult } from "@/lib/schemas/measurement-file/read-measurement-file";
 import { createFileIndex } from "./file-index";
 import { collectStreams, type FileStream } from "./file-streams";
+import { signalWords } from "./stream-words";
 import { createFrameJudge, type JudgedFrame } from "./judge-file-frame";
 
 export type CheckSettings = {
@@ -57,14 +58,15 @@ type SignalNote = NonNullable<NonNullable<Parameters<typeof decideBatch>[2]>["si
 /** The signals of all streams by batch, gathered per stream: how many, and the first in words. */
 function signalsByBatch(streams: readonly FileStream[]): Map<string | null, SignalNote[]> {
   const notes = new Map<string | null, SignalNote[]>();
-  for (const { subject, evaluation, frames, serials, batches } of streams) {
+  for (const stream of streams) {
+    const { subject, evaluation, frames, serials, batches } = stream;
     const here = new Map<string | null, { first: string; serials: string[] }>();
     for (const signal of evaluation.signals) {
       const frame = frames[signal.index] ?? 0;
       const [batch, serial] = [batches[frame] ?? null, serials[frame] ?? ""];
       const entry = here.get(batch);
       if (entry) entry.serials.push(serial);
-      else here.set(batch, { first: `first at ${serial}, ${signal.text}`, serials: [serial] });
+      else here.set(batch, { first: `first at ${serial}, ${signalWords(stream, signal)}`, serials: [serial] });
     }
     for (const [batch, { first, serials: signalled }] of here) {
       const text = `Signal on ${streamText(subject)}: ${countText(signalled.length, "signal")}, ${first}.`;

@@ -3,13 +3,13 @@ import type { Stability } from "@/lib/core/capability/process-capability";
 import type { FrameMeasurement } from "@/lib/core/metrology/measure-frame";
 import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
 import type { FeatureName } from "@/lib/core/metrology/features";
+import { stabilityOf } from "@/lib/core/capability/stability-of";
 import { baselinePlaces, failsIn } from "@/lib/quality/baseline";
 import { CHARTED_STREAMS, type ChartedStream } from "@/lib/quality/control-limits";
 import type { ToldJudgement } from "@/lib/quality/judge-frame";
 import {
   CAPABILITY_FRAMES,
   offsetStreamCapability,
-  stabilityOf,
   streamCapability,
   type StreamCapability,
 } from "@/lib/quality/stream-capability";

@@ -2,7 +2,7 @@ import { existsSync, readFileSync } from "node:fs";
 import { createRequire } from "node:module";
 import path from "node:path";
 import type { DecisionRule } from "@/lib/core/metrology/shell-drawing";
-import { streamText } from "@/lib/quality/stream-evaluation";
+import { limitsMethodText, noLimitsText, streamText } from "@/lib/format/signal-words";
 import { countText } from "@/lib/format/value-text";
 import type { Verdict } from "@/lib/quality/verdict-words";
 import type { CheckOutcome } from "./check-file";
@@ -10,7 +10,7 @@ import type { FileStream } from "./file-streams";
 import { CAUTIONS, judgedText, namedCharacteristics, problemLines } from "./human-output";
 import type { JudgedFrame } from "./judge-file-frame";
 import { escapeHtml, streamChart } from "./report-chart";
-import { capabilityText } from "./stream-words";
+import { capabilityText, signalWords } from "./stream-words";
 
 /** Frames that are not plainly good and that the report lists one by one. */
 const MOST_FRAMES = 400;
@@ -91,14 +91,15 @@ function batchBlock({ batch, decision, reasons, notes, frames }: CheckOutcome["b
 }
 
 /** The finding of one stream, as the chart's title. */
-function streamTitle({ subject, evaluation, frames, serials }: FileStream): string {
+function streamTitle(stream: FileStream): string {
+  const { subject, evaluation, frames, serials } = stream;
   const { signals, limits, reason } = evaluation;
   const name = streamText(subject);
   const head = name.slice(0, 1).toUpperCase() + name.slice(1);
-  if (limits === null) return `${head}: ${reason ?? "no limits"}`;
+  if (limits === null) return `${head}: ${reason === null ? "no limits" : noLimitsText(reason)}`;
   const first = signals[0];
   if (!first) return `${head}: no signal`;
-  return `${head}: ${countText(signals.length, "signal")}, first at ${serials[frames[first.index] ?? 0] ?? ""}, ${first.text}`;
+  return `${head}: ${countText(signals.length, "signal")}, first at ${serials[frames[first.index] ?? 0] ?? ""}, ${signalWords(stream, first)}`;
 }
 
 function streamFigure(stream: FileStream): string {
@@ -107,7 +108,7 @@ function streamFigure(stream: FileStream): string {
   const basis =
     limits === null
       ? ""
-      : `Control limits from ${countText(limits.frames, "frame")}${limits.provisional ? ", provisional" : ""}${stream.leftOut > 0 ? `, ${stream.leftOut} left out that do not conform` : ""}: ${limits.method}. `;
+      : `Control limits from ${countText(limits.frames, "frame")}${limits.provisional ? ", provisional" : ""}${stream.leftOut > 0 ? `, ${stream.leftOut} left out that do not conform` : ""}: ${limitsMethodText(limits.method)}. `;
   return `<figure><h3>${escapeHtml(streamTitle(stream))}</h3><p class="soft n">Line ${escapeHtml(line ?? "not named")}, ${escapeHtml(operation ?? "operation not named")}, ${drawing.key}, ${stream.subject.unit}</p>${streamChart(stream)}<figcaption class="soft">${escapeHtml(basis + capabilityText(stream.capability))}</figcaption></figure>`;
 }
 

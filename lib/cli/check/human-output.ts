@@ -1,12 +1,12 @@
 import { formatLimits, formatValue } from "@/lib/format/number-text";
-import { streamText } from "@/lib/quality/stream-evaluation";
+import { noLimitsText, streamText } from "@/lib/format/signal-words";
 import type { ToldCharacteristic } from "@/lib/quality/judge-frame";
 import { countText, serialsText } from "@/lib/format/value-text";
 import { problemSentence } from "@/lib/schemas/measurement-file/file-problem";
 import type { CheckOutcome } from "./check-file";
 import type { FileStream } from "./file-streams";
 import type { JudgedFrame } from "./judge-file-frame";
-import { capabilityText, streamNumber } from "./stream-words";
+import { capabilityText, signalWords, streamNumber } from "./stream-words";
 
 const MARK = { conforms: "○", "not proven": "◐", "not measured": "◌", "does not conform": "⊖" } as const;
 
@@ -62,11 +62,12 @@ function streamLines(stream: FileStream): string[] {
       : `${limits.frames} frames${leftOut > 0 ? `, ${leftOut} left out that do not conform` : ""}${limits.provisional ? ", provisional" : ""}`;
   const control =
     limits === null
-      ? `no limits: ${reason ?? ""}`
+      ? `no limits: ${reason === null ? "" : noLimitsText(reason)}`
       : `${limits.kind === "quantile" && subject.unit !== "T2" ? "median" : "mean"} ${number(limits.center)}, control limits ${number(limits.lower)} to ${number(limits.upper)} (${basis}), ${countText(signals.length, "signal")}`;
   const lines = [`  ${streamText(subject)}: ${countText(values.length, "frame")}, ${control}`];
   const serialAt = (index: number) => stream.serials[stream.frames[index] ?? 0] ?? "";
-  for (const signal of signals.slice(0, 3)) lines.push(`      ⚑ ${serialAt(signal.index)}: ${signal.text}`);
+  for (const signal of signals.slice(0, 3))
+    lines.push(`      ⚑ ${serialAt(signal.index)}: ${signalWords(stream, signal)}`);
   if (signals.length > 3)
     lines.push(`      ⚑ and ${signals.length - 3} more, the last at ${serialAt(signals.at(-1)?.index ?? 0)}`);
   if (capability) lines.push(`      ${capabilityText(capability)}`);

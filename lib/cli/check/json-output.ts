@@ -1,7 +1,9 @@
 import type { ToldBearing, ToldFrameMeaning, ToldMeaning } from "@/lib/format/meaning-words";
+import { limitsMethodText, noLimitsText } from "@/lib/format/signal-words";
 import type { FileStream } from "./file-streams";
 import type { CheckOutcome } from "./check-file";
 import type { JudgedFrame } from "./judge-file-frame";
+import { signalWords } from "./stream-words";
 
 /** What the readings of a frame mean, each estimate with its short form, its sentence and its uncertainty. */
 function meaningJson(meaning: ToldFrameMeaning): unknown {
@@ -64,7 +66,8 @@ function streamJson(stream: FileStream): unknown {
     statistic: subject.statistic,
     unit: subject.unit,
     frames: values.length,
-    signals: signals.map(({ rule, side, index, points, text }) => {
+    signals: signals.map((signal) => {
+      const { rule, side, index, points } = signal;
       const time = times[frames[index] ?? 0] ?? null;
       return {
         rule,
@@ -73,7 +76,7 @@ function streamJson(stream: FileStream): unknown {
         measuredAt: time === null ? null : new Date(time).toISOString(),
         value: values[index],
         serials: points.map(serialAt),
-        text,
+        text: signalWords(stream, signal),
       };
     }),
     limits:
@@ -89,11 +92,13 @@ function streamJson(stream: FileStream): unknown {
             average: limits.average,
             baselineFrames: limits.frames,
             provisional: limits.provisional,
-            method: limits.method,
+            method: limitsMethodText(limits.method),
             leftOut,
-            ...(evaluation.offset === null ? {} : { offset: evaluation.offset }),
+            ...(evaluation.offset === null
+              ? {}
+              : { offset: { ...evaluation.offset, method: limitsMethodText(limits.method) } }),
           },
-    ...(reason === null ? {} : { noLimits: reason }),
+    ...(reason === null ? {} : { noLimits: noLimitsText(reason) }),
     capability: stream.capability,
   };
 }

@@ -1,6 +1,8 @@
 import { formatFixed, formatIndex, formatPpm, formatValue } from "@/lib/format/number-text";
+import { signalText } from "@/lib/format/signal-words";
 import type { StreamCapability } from "@/lib/quality/stream-capability";
-import type { StreamSubject } from "@/lib/quality/stream-evaluation";
+import type { StreamSignal, StreamSubject } from "@/lib/quality/stream-evaluation";
+import type { FileStream } from "./file-streams";
 
 /** A number of a stream with its unit: mm to 0.0001, everything else to 0.1; T2 has no unit. */
 export function streamNumber(value: number | null, unit: StreamSubject["unit"]): string {
@@ -18,6 +20,11 @@ const WARNING_WORDS: Readonly<Record<string, string>> = {
   "coarse-resolution": "the gauge resolves the spread of the values hardly or not at all",
   "bootstrap-incomplete": "some resamples gave no answer",
 };
+
+/** A signal of a stream in words, with its numbers. */
+export function signalWords({ evaluation: { limits }, subject }: FileStream, signal: StreamSignal): string {
+  return limits === null ? "" : signalText(signal, limits, subject.unit);
+}
 
 /** Capability in words: index, interval, fraction, what it rests on; or the reason why there is none. */
 export function capabilityText(capability: StreamCapability | null): string {

@@ -63,6 +63,9 @@ export interface CapabilityInput {
   readonly resolution?: number;
 }
 
+/** What a characteristic without a limit is refused by. */
+export const NO_LIMITS = { ok: false, code: "no-limits", reason: "The drawing gives no limit." } as const;
+
 export type CapabilityRefusal = "unstable" | "stability-not-judged" | "too-few-frames" | "no-limits" | "no-variation";
 
 export type CapabilityWarning =
@@ -153,7 +156,7 @@ export function refuseCapability(
   }
   const refuse = (code: CapabilityRefusal, reason: string) => ({ ok: false, code, reason }) as const;
   const because = stability.verdict !== "stable" && stability.because ? `: ${stability.because}` : "";
-  if (limits.lower === null && limits.upper === null) return refuse("no-limits", "The drawing gives no limit.");
+  if (limits.lower === null && limits.upper === null) return NO_LIMITS;
   if (stability.verdict === "unstable") return refuse("unstable", `The stream is not stable${because}.`);
   if (values.length < FEWEST_FRAMES) {
     const counted = values.length === 1 ? "1 frame" : `${values.length} frames`;

@@ -6,7 +6,8 @@ import {
 import { FEATURE_NAMES, featureBeside, featureNamed, type FeatureName } from "@/lib/core/metrology/features";
 import { rulesOf, streamValue } from "@/lib/quality/control-limits";
 import { AppError } from "@/lib/errors";
-import { CAPABILITY_FRAMES, stabilityOf, type StreamCapability } from "@/lib/quality/stream-capability";
+import { stabilityOf } from "@/lib/core/capability/stability-of";
+import { CAPABILITY_FRAMES, type StreamCapability } from "@/lib/quality/stream-capability";
 import { streamSubject } from "@/lib/quality/stream-evaluation";
 import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";

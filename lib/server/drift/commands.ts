@@ -1,6 +1,7 @@
 import "server-only";
 import type pg from "pg";
 import { AppError } from "@/lib/errors";
+import { noLimitsText } from "@/lib/format/signal-words";
 import { baselineOf } from "@/lib/quality/baseline";
 import { APPROVABLE_FRAMES, estimateControlLimits, streamValue } from "@/lib/quality/control-limits";
 import { streamSubject } from "@/lib/quality/stream-evaluation";
@@ -75,7 +76,7 @@ export async function approveLimits(
       stream,
       charted.map((one) => one.value),
     );
-    if (!limits.ok) throw new AppError("refused", `${limits.reason} Nothing was changed.`);
+    if (!limits.ok) throw new AppError("refused", `${noLimitsText(limits.reason)} Nothing was changed.`);
     const approval = { personId, at: now };
     const id = await putLimitsInForce(
       db,

@@ -1,4 +1,5 @@
 import "server-only";
+import { limitsMethodText } from "@/lib/format/signal-words";
 import type pg from "pg";
 import {
   APPROVABLE_FRAMES,
@@ -65,7 +66,7 @@ type NewSignal = {
 const LIMITS_JSON = sql`
   case when l.id is null then null else jsonb_build_object('kind', l.method ->> 'kind', 'center', l.center, 'sigma', l.sigma,
     'lower', l.lower, 'upper', l.upper, 'rangeCenter', l.range_center, 'rangeUpper', l.range_upper, 'frames', l.frames,
-    'provisional', l.provisional, 'method', l.method ->> 'text', 'average', l.method -> 'average') end`;
+    'provisional', l.provisional, 'method', jsonb_build_object('code', 'kept', 'text', l.method ->> 'text'), 'average', l.method -> 'average') end`;
 
 type Stretch = { readonly from: Date; readonly to: Date };
 type LimitsJson = Omit<StreamRow, "baselineTo"> & { readonly baselineTo: string | null };
@@ -174,7 +175,7 @@ export async function putLimitsInForce(
   now: Date,
 ): Promise<string> {
   const id = uuidV7(now.getTime());
-  const method = { kind: limits.kind, text: limits.method, average: limits.average };
+  const method = { kind: limits.kind, text: limitsMethodText(limits.method), average: limits.average };
   await db.query(sql`
     with made as (
       insert into limit_set (plant_id, id, stream_id, version, center, sigma, lower, upper, range_center, range_upper, method,

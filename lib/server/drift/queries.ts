@@ -41,7 +41,9 @@ export type StreamSignal = {
   readonly assignedBy: string | null;
 };
 
-export type StreamLimitSet = ControlLimits & {
+export type StreamLimitSet = Omit<ControlLimits, "method"> & {
+  /** How they were computed, in the words in which it was kept. */
+  readonly method: string;
   readonly id: string;
   readonly version: number;
   readonly baselineFrom: string;

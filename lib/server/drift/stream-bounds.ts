@@ -6,9 +6,10 @@ import type { Seat } from "@/lib/core/metrology/reading-name";
 import type { CharacteristicName, ShellDrawing } from "@/lib/core/metrology/shell-drawing";
 import { AppError } from "@/lib/errors";
 import { CHARTED_STREAMS, streamValue, type ChartedStream } from "@/lib/quality/control-limits";
-import { stabilityOf, type StreamBound } from "@/lib/quality/stream-capability";
+import { type StreamBound } from "@/lib/quality/stream-capability";
 import { estimateOffsetLimits, offsetT2 } from "@/lib/quality/stream-offset";
 import type { Stability } from "@/lib/core/capability/process-capability";
+import { stabilityOf } from "@/lib/core/capability/stability-of";
 import { log } from "../base/log";
 import { compute } from "../compute/compute";
 import { getPool } from "../db/client";
@@ -68,8 +69,7 @@ function computed(parts: readonly unknown[], work: () => Promise<StreamBound>): 
       return remember(key, await work());
     } catch (error) {
       if (error instanceof AppError && error.code === "unavailable") return null;
-      if (error instanceof CoreError)
-        return remember(key, { ok: false, because: "it cannot be computed from its frames" });
+      if (error instanceof CoreError) return remember(key, { ok: false, because: { code: "not-computable" } });
       log.error("a bound of a stream was not computed", { error });
       return null;
     } finally {

@@ -6,7 +6,8 @@ import { decideBatch, type BatchCircumstances } from "@/lib/quality/batch-decisi
 import { isState, SETTLED_STATES, UNMEASURED_STATES } from "@/lib/quality/frame-state";
 import { gatePolicyFrom } from "@/lib/quality/gate-policy";
 import type { PlannedFrames } from "@/lib/core/sampling/planned-frames";
-import { patternWords, streamSubject, streamText } from "@/lib/quality/stream-evaluation";
+import { patternWords, streamText } from "@/lib/format/signal-words";
+import { streamSubject } from "@/lib/quality/stream-evaluation";
 import { batchColumns } from "../db/columns/batch";
 import { frameColumns } from "../db/columns/frame";
 import { notWithdrawn } from "../db/columns/inspection";

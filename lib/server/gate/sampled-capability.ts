@@ -118,7 +118,7 @@ export async function readSampledCapability(
   );
   const groups = await readGroups(plantId, batchId);
   if (groups.length === 0) {
-    const bound: StreamBound = { ok: false, because: "no frame of this batch was measured" };
+    const bound: StreamBound = { ok: false, because: { code: "no-frame-measured" } };
     const findings = subjects.map(({ name, seat }) => ({ characteristic: name, seat, limit, operation: null, bound }));
     return { planRevisionId, findings };
   }

@@ -9,6 +9,7 @@ import { AppError } from "@/lib/errors";
 import { formatOclock } from "@/lib/format/clock-text";
 import { formatMoment } from "@/lib/format/date-text";
 import { formatCounted, formatFixed, formatMm, formatPercent } from "@/lib/format/number-text";
+import { noLimitsText } from "@/lib/format/signal-words";
 import { adviseMove, readOffsets, type MoveAdvice, type OffsetReading } from "@/lib/quality/offset-reading";
 import { mayDo } from "@/lib/server/auth/permissions";
 import type { PersonViewer } from "@/lib/server/auth/viewer";
@@ -138,7 +139,7 @@ function T2Chart({
   reading,
   mayExport,
 }: Readonly<{ page: OffsetPage; reading: OffsetReading; mayExport: boolean }>) {
-  if (!reading.limits.ok) return <p>{reading.limits.reason}</p>;
+  if (!reading.limits.ok) return <p>{noLimitsText(reading.limits.reason)}</p>;
   const { upper } = reading.limits.value;
   const place = (index: number) => index + 1;
   const spec = streamChart({
