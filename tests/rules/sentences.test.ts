@@ -6,7 +6,7 @@ import { readSourceFiles, type SourceFile } from "./source-files";
 const CODES = new Set<string>([
   ...VERDICTS,
   ...["face run-out", "will not pass", "runs free", "bivariate normal", "being computed"],
-  ...["shift start", "after a knock", "batch end", "reamer changed", "fixture shimmed"],
+  ...["shift start", "after a knock", "batch end", "reamer changed", "fixture shimmed", "at once"],
   ...["retaining compound", "none needed", "not possible", "not estimable"],
 ]);
 
