@@ -1,5 +1,6 @@
 import { apiTokenColumns } from "@/lib/server/db/columns/api-token";
 import { attachmentColumns } from "@/lib/server/db/columns/attachment";
+import { authUserColumns } from "@/lib/server/db/columns/auth-user";
 import { batchColumns } from "@/lib/server/db/columns/batch";
 import { calibrationColumns } from "@/lib/server/db/columns/calibration";
 import { decisionColumns } from "@/lib/server/db/columns/decision";
@@ -31,6 +32,7 @@ import { zeroCheckColumns } from "@/lib/server/db/columns/zero-check";
 export const COLUMN_READERS = {
   apiTokenColumns,
   attachmentColumns,
+  authUserColumns,
   batchColumns,
   calibrationColumns,
   decisionColumns,

@@ -2,6 +2,7 @@ import "server-only";
 import { isDemoCredential } from "../../schemas/demo-sign-ins";
 import type { Role } from "../../schemas/people";
 import { getPool } from "../db/client";
+import { authUserColumns } from "../db/columns/auth-user";
 import { personColumns } from "../db/columns/person";
 import { plantColumns } from "../db/columns/plant";
 import { type RowOf, together } from "../db/columns/table-columns";
@@ -16,12 +17,12 @@ import type { PersonViewer, Viewer } from "./viewer";
 const signedIn = together(
   plantColumns("plant", { invented: "invented", plant_zone: "timeZone" }),
   personColumns("p", { plant_id: "plantId", person_id: "id", name: "name" }),
+  authUserColumns("u", ["email"]),
 );
 
 type SessionRow = RowOf<typeof signedIn> & {
   readonly session_id: string;
   readonly is_stale: boolean;
-  readonly email: string;
   readonly roles: readonly Role[];
   readonly revoked_device: string | null;
 };
@@ -30,7 +31,7 @@ async function findSession(key: string): Promise<SessionRow | null> {
   const { rows } = await getPool().query<SessionRow>(
     prepared(
       "find-session",
-      sql`select s.id as session_id, s.updated_at < now() - interval '1 minute' as is_stale, u.email, ${signedIn},
+      sql`select s.id as session_id, s.updated_at < now() - interval '1 minute' as is_stale, ${signedIn},
           array(select role::text from person_role r
             where r.plant_id = p.plant_id and r.person_id = p.id order by r.role) as roles,
           (select d.id from session_device sd join device d on d.plant_id = sd.plant_id and d.id = sd.device_id

@@ -1,6 +1,8 @@
 import "server-only";
 import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
+import { authUserColumns } from "../db/columns/auth-user";
+import type { RowOf } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { composeMail, readPlantNamed } from "./compose-mail";
 import { getMessage } from "./inbox";
@@ -9,6 +11,8 @@ import { readMessageSettings } from "./read-settings";
 
 /** Where no mail server says who sends: a name that no mailbox can have (RFC 2606). */
 const NO_SENDER = "shellgate@plant.invalid";
+
+const mailbox = authUserColumns("u", { address: "email" });
 
 /**
  * One message of the viewer's as a file that mail programs open, made out to the viewer.
@@ -20,8 +24,8 @@ export async function messageFile(viewer: Viewer, id: string): Promise<Buffer> {
   const { plantId } = viewer;
   const plant = await readPlantNamed(getPool(), plantId);
   const { mail } = await readMessageSettings(getPool(), plantId);
-  const { rows } = await getPool().query<{ address: string }>(sql`
-    select u.email as address from person p join auth_user u on u.id = p.user_id
+  const { rows } = await getPool().query<RowOf<typeof mailbox>>(sql`
+    select ${mailbox} from person p join auth_user u on u.id = p.user_id
     where p.plant_id = ${plantId} and p.id = ${viewer.kind === "person" ? viewer.personId : null}`);
   const from = mail?.from ?? NO_SENDER;
   return mailFile({

@@ -19,6 +19,8 @@ import { actorOf, type Viewer } from "../auth/viewer";
 import { parseInput } from "../base/parse-input";
 import { seal } from "../base/sealed";
 import { getPool } from "../db/client";
+import { authUserColumns } from "../db/columns/auth-user";
+import type { RowOf } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { enqueue } from "../jobs/queue";
@@ -30,6 +32,7 @@ import { mailPasswordPurpose, readMessageSettings } from "./read-settings";
 import { MAIL } from "./sending-work";
 
 const UNCHANGED = "Nothing was changed.";
+const mailbox = authUserColumns("u", { address: "email" });
 
 /** One change of how messages are sent, with its entry of the journal; what is secret is not in the payload. */
 export async function changeSending(
@@ -109,8 +112,8 @@ export async function tryMailServer(viewer: Viewer): Promise<string> {
   const { plantId, personId } = viewer;
   const { mail: server } = await readMessageSettings(getPool(), plantId);
   if (server === null) throw new AppError("refused", "There is no mail server yet. Enter it first.");
-  const { rows } = await getPool().query<{ address: string }>(sql`
-    select u.email as address from person p join auth_user u on u.id = p.user_id
+  const { rows } = await getPool().query<RowOf<typeof mailbox>>(sql`
+    select ${mailbox} from person p join auth_user u on u.id = p.user_id
     where p.plant_id = ${plantId} and p.id = ${personId}`);
   const address = rows[0]?.address;
   if (address === undefined) throw new AppError("refused", "You have no address to which a mail could go.");

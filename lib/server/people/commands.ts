@@ -25,6 +25,7 @@ import { assertMay, assertPerson } from "../auth/permissions";
 import { assertOwnPassword } from "../auth/signature";
 import { actorOf, type Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
+import { authUserColumns } from "../db/columns/auth-user";
 import { personColumns } from "../db/columns/person";
 import type { RowOf } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
@@ -54,6 +55,8 @@ const lockedPerson = personColumns("p", {
   active: "active",
   user_id: "userId",
 });
+const signIn = authUserColumns("auth_user", ["email"]);
+
 type PersonRow = RowOf<typeof lockedPerson> & { roles: readonly Role[] };
 
 /** Reads somebody and keeps changes of people in this plant in order until the transaction ends. */
@@ -257,7 +260,9 @@ export async function correctPerson(viewer: Viewer, input: CorrectPerson): Promi
     if (!person.active) throw new AppError("refused", `${person.name} is not active. Nothing was changed.`);
     if (email !== undefined && person.user_id === null)
       throw new AppError("refused", `${person.name} does not sign in. Nothing was changed; give a sign-in instead.`);
-    const { rows } = await db.query<{ email: string }>(sql`select email from auth_user where id = ${person.user_id}`);
+    const { rows } = await db.query<RowOf<typeof signIn>>(
+      sql`select ${signIn} from auth_user where id = ${person.user_id}`,
+    );
     const oldEmail = rows[0]?.email ?? null;
     const newEmail = email ?? oldEmail;
     if (name === person.name && newEmail === oldEmail) return;

@@ -3,8 +3,9 @@ import type { Role } from "../../schemas/people";
 import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
+import { authUserColumns } from "../db/columns/auth-user";
 import { personColumns } from "../db/columns/person";
-import type { RowOf } from "../db/columns/table-columns";
+import { type RowOf, orNull, together } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 
 export type PersonListed = {
@@ -17,13 +18,16 @@ export type PersonListed = {
 };
 
 const MOST_PEOPLE = 500;
-const listed = personColumns("p", { personId: "id", name: "name", badgeCode: "badgeCode", active: "active" });
+const listed = together(
+  personColumns("p", { personId: "id", name: "name", badgeCode: "badgeCode", active: "active" }),
+  orNull(authUserColumns("u", ["email"])),
+);
 
 /** People of the plant by name, the active ones first; 500 at most. */
 export async function listPeople(viewer: Viewer): Promise<readonly PersonListed[]> {
   assertMay(viewer, "people.view");
-  const { rows } = await getPool().query<RowOf<typeof listed> & Pick<PersonListed, "email" | "roles">>(sql`
-    select ${listed}, u.email,
+  const { rows } = await getPool().query<RowOf<typeof listed> & Pick<PersonListed, "roles">>(sql`
+    select ${listed},
       array(select role::text from person_role r
         where r.plant_id = p.plant_id and r.person_id = p.id order by r.role) as roles
     from person p left join auth_user u on u.id = p.user_id
