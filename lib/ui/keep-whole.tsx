@@ -4,7 +4,7 @@ import { Children, Fragment, isValidElement, type ReactNode } from "react";
 const LONGEST = 26;
 /** Days and moments, serials and keys with digits, parts of a standard, numbers with their unit: `C41-02938`, `ISO 5753-1`, `4.0 µm`. */
 const WHOLE =
-  /\d{4}-\d{2}-\d{2}(?: \d{2}:\d{2}(?::\d{2})?(?:\u00a0(?:[A-Z]{2,5}|GMT[+-]\d+))?)?|[A-Za-z][A-Za-z0-9]*-(?=[A-Za-z0-9-]*\d)[A-Za-z0-9-]+|\d+-\d+|[±+\u2212-]?\d[\d.,]* (?:mm|µm|%|ppm|h|min|K|°C)(?![A-Za-z])/g;
+  /\d{4}-\d{2}-\d{2}(?: \d{2}:\d{2}(?::\d{2})?(?:\u00a0(?:[A-Z]{2,5}|GMT[+-]\d+))?)?|[A-Za-z][A-Za-z0-9]*-(?=[A-Za-z0-9-]*\d)[A-Za-z0-9-]+|\d{1,26}-\d+|[±+\u2212-]?\d[\d.,]* (?:mm|µm|%|ppm|h|min|K|°C)(?![A-Za-z])/g;
 
 function keepInText(text: string): ReactNode {
   const parts: ReactNode[] = [];
