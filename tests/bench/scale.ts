@@ -201,6 +201,8 @@ async function looksAt(filled: Filled): Promise<{ looks: Looks; leave: () => Pro
     "setup, gauges": () => listGauges(viewer),
     "setup, devices": () => listDevices(viewer),
     "setup, journal": () => getJournal(viewer),
+    "setup, journal searched": () => getJournal(viewer, { text: looked }),
+    "setup, journal searched for nothing": () => getJournal(viewer, { text: "no such thing" }),
     "line, package of a station": () => getStationPackage(viewer, plant.stationId),
     "shipments counted": () => countShipments(viewer),
     "recording, one": () => recordSome(1),
@@ -249,7 +251,7 @@ async function measure(small: Filled, large: Filled): Promise<ReadonlyMap<string
 const MOST_GROWTH = 1.5;
 const UNFELT_MS = 0.5;
 /** These have to stay; the others are told. */
-const HAS_TO_STAY = /^(gate, list|search)/;
+const HAS_TO_STAY = /^(gate, list|search|drift, (list|one))/;
 const RING = "RING-41";
 
 async function openPlant(seed: number): Promise<Filled> {
