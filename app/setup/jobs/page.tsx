@@ -8,6 +8,7 @@ import { EntryForm } from "@/lib/ui/entry-form";
 import { KeyValues } from "@/lib/ui/key-values";
 import { SectionHeading } from "@/lib/ui/page-frame";
 import { StateMark } from "@/lib/ui/state-mark";
+import { keepWhole } from "@/lib/ui/keep-whole";
 import { requireViewer } from "../../_components/work-page";
 import { SetupPage } from "../_components/setup-page";
 import { giveUpJobAction, tryJobAgainAction, tryKindAgainAction } from "./actions";
@@ -143,7 +144,7 @@ function Workers({ workers, when }: Readonly<{ workers: JobPage["workers"]; when
     <ul className={styles.workers}>
       {workers.map(({ place, version, startedAt, heardS }) => (
         <li key={`${place} ${startedAt}`}>
-          <StateMark state="go" word={place} />, version {version}, since {when(startedAt)}, heard of{" "}
+          <StateMark state="go" word={place} />, version {version}, since {keepWhole(when(startedAt))}, heard of{" "}
           {formatDuration(heardS)} ago
         </li>
       ))}

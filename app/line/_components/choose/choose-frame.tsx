@@ -106,11 +106,7 @@ export function ChooseFrame({ device, state, inspector, onMove }: ChooseFramePro
       ) : null}
       <FirstOffNote device={device} zone={kit?.zone ?? "UTC"} />
       <ZeroDue device={device} state={state} plan={plan} />
-      <ScanField
-        label="Serial, batch or badge"
-        placeholder="scan or type, then Enter"
-        onScan={(text) => void device.enter(text)}
-      />
+      <ScanField label="Serial, batch or badge" placeholder="scan or type" onScan={(text) => void device.enter(text)} />
       {state.aside.length > 0 ? (
         <Sheet label="Frames that were started">
           <SectionHeading aside="on this device">Started, not finished</SectionHeading>

@@ -4,6 +4,7 @@ import { findFrame, type LineState } from "@/lib/offline/device/line-state";
 import { ProgressCells, type ProgressCell } from "@/lib/ui/progress-cells";
 import { QueueBox } from "../queue/queue-box";
 import parts from "../parts/parts.module.css";
+import styles from "./head.module.css";
 
 type LineHeadProps = Readonly<{
   device: LineDevice;
@@ -34,8 +35,9 @@ const FramePlace = memo(function FramePlace({ kit, serial, batch, mark }: PlaceP
   return (
     <div className={parts.place}>
       <p>
-        <b>{position === null ? "Frame" : `Frame ${position} of ${all.length}`}</b> in batch {batch}
-        {supplier ? `, ${supplier}` : ""}
+        <b>{position === null ? "Frame" : `Frame ${position} of ${all.length}`}</b> in batch{" "}
+        <span className="nowrap">{batch}</span>
+        {supplier ? <span className={styles.supplier}>, {supplier}</span> : null}
         {outside ? <b>, outside the plan</b> : null}
         {mark === null ? null : <b>, {mark}</b>}
       </p>

@@ -424,12 +424,12 @@ function LiveAnswer({
           }
         />
       ) : last !== null && lastPlace !== null && lastName !== undefined && text === "" ? (
-        <>
+        <div>
           {lastPlace === index ? null : (
             <p className={styles.lastName}>{formatReading(lastName, view.side, view.decimal).title}</p>
           )}
           <Answer verdict={verdictOf(view, lastPlace)} text={lastText(view, lastPlace)} />
-        </>
+        </div>
       ) : (
         <p className={`${parts.live} ${styles.live}`}>
           <span className={parts.liveWord}>{text === "" ? "no reading yet" : " "}</span>

@@ -7,6 +7,7 @@ import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
 import type { RecordInspection } from "@/lib/schemas/inspection";
 import type { ToldFrameMeaning, ToldMeaning } from "@/lib/format/meaning-words";
 import { SectionHeading } from "@/lib/ui/page-frame";
+import { keepWhole } from "@/lib/ui/keep-whole";
 import styles from "./verdict.module.css";
 
 type Estimates = Pick<typeof import("@/lib/quality/frame-meaning"), "frameMeaning"> &
@@ -119,7 +120,7 @@ function MeaningRow({ meaning }: Readonly<{ meaning: ToldMeaning<unknown> }>) {
           <b>{meaning.title}</b>
           <b>{meaning.figure}</b>
         </span>
-        <span className="soft">{meaning.sentence}</span>
+        <span className="soft">{keepWhole(meaning.sentence)}</span>
       </summary>
       <p className={styles.explanation}>
         {meaning.explanation} {meaning.assumptions.join("; ")}
@@ -139,7 +140,7 @@ function PairRow({ ds, nds }: Readonly<{ ds: ToldMeaning<unknown>; nds: ToldMean
           <b>{ds.title.replace(/, DS$/, "")}</b>
           <b>{figure}</b>
         </span>
-        <span className={styles.meaningSeat}>{[...new Set([ds.sentence, nds.sentence])].join(" ")}</span>
+        <span className={styles.meaningSeat}>{keepWhole([...new Set([ds.sentence, nds.sentence])].join(" "))}</span>
       </summary>
       <p className={styles.explanation}>
         {ds.explanation} {ds.assumptions.join("; ")}

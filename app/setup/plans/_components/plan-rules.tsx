@@ -5,6 +5,7 @@ import { Field, Tick } from "@/lib/ui/field";
 import { SectionHeading } from "@/lib/ui/page-frame";
 import type { PlanSettings } from "@/lib/schemas/plan";
 import { Button } from "@/lib/ui/button";
+import { keepWhole } from "@/lib/ui/keep-whole";
 import { computedForm, type PlanEntry } from "./plan-entry";
 import { PlanField, PlanRadio } from "./plan-field";
 import styles from "./plan.module.css";
@@ -157,7 +158,7 @@ function WeakerPlans({ entry, others, onChange, problem }: PlanRulesProps) {
             key={key}
             control={<input type="checkbox" checked={entry.weakerPlans.includes(key)} onChange={() => toggle(key)} />}
           >
-            {key}, {title}
+            {keepWhole(`${key}, ${title}`)}
           </Tick>
         ))}
       </div>
