@@ -49,6 +49,10 @@ function childrenOf(pid: number): readonly number[] {
     .filter((child) => child > 0 && isRunning(child));
 }
 
+function isWorker(pid: number): boolean {
+  return spawnSync("ps", ["-o", "args=", "-p", String(pid)], { encoding: "utf8" }).stdout.includes("lib/cli/worker.ts");
+}
+
 describe("npm start", () => {
   test("stops everything it started on SIGTERM and leaves the folder free", async () => {
     const first = await start();
@@ -104,6 +108,21 @@ describe("npm start", () => {
     await client.connect();
     expect((await client.query("select count(*)::int as plants from plant")).rows).toEqual([{ plants: 0 }]);
     await client.end();
+    expect(await answers()).toBe(200);
+  });
+
+  test("starts a worker again that was killed, and health tells of one that lives", async () => {
+    const first = await start();
+    const jobs = async (): Promise<unknown> =>
+      ((await (await fetch(`http://localhost:${port}/api/v1/health`)).json()) as { jobs: unknown }).jobs;
+    const worker = (): number | undefined => childrenOf(first.process.pid ?? 0).find(isWorker);
+    expect(await jobs()).toBe("ok");
+    const killed = worker();
+    if (killed === undefined) throw new Error("no worker runs");
+    process.kill(killed, "SIGKILL");
+    await first.waitFor("The worker ended by itself and is started again");
+    await expect.poll(() => worker() ?? killed, { timeout: 20_000 }).not.toBe(killed);
+    await expect.poll(jobs, { timeout: 20_000 }).toBe("ok");
     expect(await answers()).toBe(200);
   });
 

@@ -9,10 +9,12 @@ import { startWorker } from "@/lib/server/jobs/work";
 export const effectJob = defineJob({
   name: "test.effect",
   title: "write a row",
-  schema: z.strictObject({ number: z.int(), ms: z.number() }),
+  schema: z.strictObject({ number: z.int(), ms: z.number(), fails: z.int().optional() }),
   atOnce: 4,
-  run: async ({ number, ms }, job) => {
+  firstWaitS: 1,
+  run: async ({ number, ms, fails = 0 }, job) => {
     await sleep(ms);
+    if (job.attempt <= fails) throw new Error("this try fails");
     await job.finish(async (db) => {
       await db.query("insert into job_effect (number, job, at) values ($1, $2, clock_timestamp())", [number, job.id]);
     });

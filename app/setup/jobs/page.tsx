@@ -5,7 +5,6 @@ import { mayDo } from "@/lib/server/auth/permissions";
 import { type JobItem, type JobKindItem, type JobPage, listJobs } from "@/lib/server/worker/job-list";
 import { DataTable } from "@/lib/ui/data-table";
 import { EntryForm } from "@/lib/ui/entry-form";
-import { KeyValues } from "@/lib/ui/key-values";
 import { SectionHeading } from "@/lib/ui/page-frame";
 import { StateMark } from "@/lib/ui/state-mark";
 import { keepWhole } from "@/lib/ui/keep-whole";
@@ -24,7 +23,7 @@ const isOpen = ({ state, words }: JobItem): boolean => state === "failed" || wor
 function stateOf(item: JobItem, when: When) {
   if (item.state === "failed") return <StateMark state="stop" word={`failed ${when(item.at)}`} />;
   if (item.state === "running") return <StateMark state="in measurement" word={`runs since ${when(item.at)}`} />;
-  return <StateMark state="signal" word={`tried again ${when(item.at)}`} />;
+  return <StateMark state="signal" word={`next try ${when(item.at)}`} />;
 }
 
 /** One that failed, or whose last try did: what went wrong, and what a person can do. */
@@ -36,14 +35,11 @@ function OpenJob({ item, when, manages }: Readonly<{ item: JobItem; when: When; 
   return (
     <li className={styles.job}>
       <p>{stateOf(item, when)}</p>
-      <KeyValues
-        pairs={[
-          ...(item.about === "" ? [] : [{ label: "about", value: item.about }]),
-          { label: "what went wrong", value: item.words ?? "nothing was said" },
-          { label: "tries", value: `${item.tried} of ${item.tries}` },
-          { label: "asked for", value: `${formatDuration(item.ageS)} ago` },
-        ]}
-      />
+      {item.about === "" ? null : <p>{item.about}</p>}
+      <p className={styles.words}>{item.words ?? "Nothing was said of why."}</p>
+      <p className="soft">
+        {item.tried} of {item.tries} tries, asked for {formatDuration(item.ageS)} ago
+      </p>
       {manages && item.state !== "running" ? (
         <div className={styles.choices}>
           <EntryForm fields={key} action={tryJobAgainAction} submit="Try again" done="It is begun again." />
@@ -144,8 +140,8 @@ function Workers({ workers, when }: Readonly<{ workers: JobPage["workers"]; when
     <ul className={styles.workers}>
       {workers.map(({ place, version, startedAt, heardS }) => (
         <li key={`${place} ${startedAt}`}>
-          <StateMark state="go" word={place} />, version {version}, since {keepWhole(when(startedAt))}, heard of{" "}
-          {formatDuration(heardS)} ago
+          <StateMark state="go" word="the worker runs" />: {place}, version {version}, since{" "}
+          {keepWhole(when(startedAt))}, heard of {formatDuration(heardS)} ago
         </li>
       ))}
     </ul>

@@ -39,6 +39,7 @@ function brakesOf(email: string, address: string | null) {
   return [passwordBrake(`sign-in of ${who} from ${from}`), addressBrake(`sign-ins from ${from}`)];
 }
 
+/** Removes sessions that ended; they serve nobody before that either. */
 export async function endUnusableSessions(): Promise<void> {
   await getPool().query(sql`delete from auth_session where expires_at <= now()
     or updated_at <= now() - make_interval(mins => ${environment("SHELLGATE_IDLE_MINUTES")})`);
@@ -135,7 +136,6 @@ async function tryToSignIn(
   }
   await journalOrEnd(email, address, token);
   await tieToDeviceOf(headers, email, token);
-  await endUnusableSessions();
   return response.headers.getSetCookie();
 }
 

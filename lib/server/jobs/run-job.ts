@@ -3,15 +3,28 @@ import type { z } from "zod";
 import { AppError } from "@/lib/errors";
 import { log } from "../base/log";
 import { getPool } from "../db/client";
+import { readDatabaseRefusal } from "../db/prisma-errors";
 import type { Job, JobRun } from "./define-job";
 import { claim, complete, completeWith, fail, JobTaken, type Claimed } from "./queue";
 
-/** What went wrong, for the page of jobs: our own sentences as they are, others with what they are. */
+const REFUSALS: Readonly<Record<string, string>> = {
+  unreachable: "The database did not answer, or not in time.",
+  busy: "Somebody else’s work held this up for too long.",
+  full: "The server has no room left to write. Have room made on the disk of the database.",
+  conflict: "Somebody else was writing the same thing again and again.",
+};
+
+/** What went wrong, for the page of jobs: sentences as they are, what nobody foresaw with the program's own words. */
 function inWords(error: unknown): string {
-  if (error instanceof AppError) return error.message;
-  return error instanceof Error && error.message !== ""
-    ? error.message
-    : `something that is no error: ${String(error)}`;
+  if (error instanceof AppError || error instanceof BrokenOff) return error.message;
+  const kind = readDatabaseRefusal(error)?.kind ?? "";
+  const own = error instanceof Error && error.message !== "" ? error.message : String(error);
+  return REFUSALS[kind] ?? `Something unexpected happened, which the worker’s log tells more of: ${own}`;
+}
+
+/** The reason of a try that is broken off, in words. */
+export class BrokenOff extends Error {
+  override name = "BrokenOff";
 }
 
 function unreadable(error: z.ZodError): string {

@@ -8,7 +8,7 @@ import { log } from "../base/log";
 import { getPool } from "../db/client";
 import type { Job } from "./define-job";
 import { type Claimed, claim, enqueueRecurring, release } from "./queue";
-import { runClaimed, type Settle } from "./run-job";
+import { BrokenOff, runClaimed, type Settle } from "./run-job";
 import { dueNames, forgetWorker, holdWorker, mendQueue, noteHeard, reclaimLost, registerWorker } from "./workers";
 
 /** How long a job that is due waits at most where the database's word of it was lost. */
@@ -170,7 +170,7 @@ class Worker implements RunningWorker {
   #run(job: Job, claimed: Claimed): void {
     const abort = new AbortController();
     const deadline = setTimeout(
-      () => abort.abort(new Error(`It did not end within ${job.deadlineS} s and was broken off.`)),
+      () => abort.abort(new BrokenOff(`It did not end within ${job.deadlineS} s and was broken off.`)),
       job.deadlineS * 1000,
     );
     const set = this.#running.get(job.name) ?? new Set();

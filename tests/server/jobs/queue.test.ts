@@ -1,15 +1,19 @@
-import { readFileSync } from "node:fs";
+import { cpSync, mkdtempSync, readdirSync, readFileSync, rmSync } from "node:fs";
+import os from "node:os";
 import path from "node:path";
 import { createRequire } from "node:module";
 import { afterAll, beforeAll, beforeEach, describe, expect, it } from "vitest";
 import { z } from "zod";
 import { AppError } from "@/lib/errors";
-import { MIGRATIONS_FOLDER } from "@/lib/server/db/migrate";
+import { migrate, MIGRATIONS_FOLDER } from "@/lib/server/db/migrate";
 import { getPool } from "@/lib/server/db/client";
+import { prepareDatabase } from "@/lib/server/db/prepare-database";
 import { inSqlTransaction } from "@/lib/server/db/transaction";
 import { defineJob, type Job } from "@/lib/server/jobs/define-job";
 import { claim, complete, enqueue, enqueueRecurring, release } from "@/lib/server/jobs/queue";
-import { runClaimed, runDueJobs } from "@/lib/server/jobs/run-job";
+import { BrokenOff, runClaimed, runDueJobs } from "@/lib/server/jobs/run-job";
+import { ALL_JOBS } from "@/lib/server/worker/all-jobs";
+import { anchorJob } from "@/lib/server/worker/anchor-job";
 import { createTestDatabase, type TestDatabase } from "../../helpers/database";
 
 let database: TestDatabase;
@@ -63,6 +67,33 @@ describe("the queue's tables", () => {
     const begun = own.slice(own.indexOf("CREATE SCHEMA"), own.lastIndexOf("COMMIT"));
     const file = path.join(MIGRATIONS_FOLDER, "20261130175000_job_queue/migration.sql");
     expect(plain(readFileSync(file, "utf8"))).toContain(plain(begun));
+  });
+});
+
+describe("a plant of the version before the queue", () => {
+  it("gains it with the migration, and its journal is anchored by a job", async () => {
+    const folder = mkdtempSync(path.join(os.tmpdir(), "shellgate-former-"));
+    for (const name of readdirSync(MIGRATIONS_FOLDER).filter((one) => one < "20261130175000"))
+      cpSync(path.join(MIGRATIONS_FOLDER, name), path.join(folder, name), { recursive: true });
+    const former = await createTestDatabase(null);
+    try {
+      await migrate(former.url, folder);
+      const plantId = "00000000-0000-7000-8000-00000000000a";
+      await former.owner.query(`
+        insert into plant (id, key, name, time_zone, invented) values ('${plantId}', 'old', 'Old plant', 'UTC', false);
+        insert into outbox (plant_id, id, topic, payload) values ('${plantId}', '${plantId}', 'batch.held', '{}')`);
+      await prepareDatabase({ ownerUrl: former.url, appUrl: former.appUrl });
+      await enqueueRecurring(getPool(), ALL_JOBS);
+      expect(await runDueJobs([anchorJob])).toBe(1);
+      const { rows } = await getPool().query(
+        "select (select count(*)::int from journal_entry where action = 'journal.anchored') as anchors, (select count(*)::int from outbox) as outbox",
+      );
+      expect(rows).toEqual([{ anchors: 1, outbox: 1 }]);
+    } finally {
+      await former.drop();
+      rmSync(folder, { recursive: true, force: true });
+      process.env.DATABASE_URL = database.appUrl;
+    }
   });
 });
 
@@ -155,7 +186,9 @@ describe("a job that is begun", () => {
     await enqueue(getPool(), finishing, { word: "half" });
     await runDueJobs([finishing]);
     expect(await rows(every)).toEqual([]);
-    expect(await rows(note)).toMatchObject([{ state: "retry", message: "in the middle" }]);
+    expect(await rows(note)).toMatchObject([
+      { state: "retry", message: expect.stringMatching(/^Something unexpected.*: in the middle$/) as string },
+    ]);
     await enqueue(getPool(), finishing, { word: "whole" });
     await runDueJobs([finishing]);
     expect(await rows(every)).toHaveLength(1);
@@ -198,7 +231,7 @@ describe("a job that is begun", () => {
     await enqueue(getPool(), endless, { word: "x" });
     const claimed = await claim(endless.name, 1);
     if (claimed === null) throw new Error("nothing was begun");
-    const why = new Error("it did not end within 1 s");
+    const why = new BrokenOff("it did not end within 1 s");
     const deadline = new AbortController();
     setTimeout(() => deadline.abort(why), 50);
     await runClaimed(endless, claimed, deadline.signal);
