@@ -20,6 +20,8 @@ const AGAIN_MS = 500;
 const STUBBORN_MS = 10_000;
 /** What is under way at the end of the worker has so long; then it is given back. */
 const LAST_MS = 4_000;
+/** The number of a worker that has none yet. */
+const NOT_KNOWN = 0;
 /** Jobs of all kinds at once. Each takes a connection while it begins and ends only. */
 const MOST_AT_ONCE = 8;
 
@@ -41,7 +43,7 @@ export async function startWorker(jobs: readonly Job[]): Promise<RunningWorker> 
 class Worker implements RunningWorker {
   readonly broken: Promise<string>;
   #breakOff: (words: string) => void = () => undefined;
-  #id = 0;
+  #id = NOT_KNOWN;
   #client: pg.Client | null = null;
   #isStopping = false;
   readonly #stopped = new AbortController();
@@ -58,8 +60,8 @@ class Worker implements RunningWorker {
   }
 
   async start(): Promise<void> {
-    this.#id = await registerWorker(getPool(), `${os.hostname()}, process ${process.pid}`, manifest.version);
-    await this.#connect();
+    // A worker that is started before its database waits for it.
+    await this.#settle(() => this.#connect());
     this.#loop = this.#lookAgainAndAgain();
   }
 
@@ -92,6 +94,8 @@ class Worker implements RunningWorker {
     client.on("error", lost);
     client.on("end", lost);
     client.on("notification", ({ payload = "" }) => this.#look(payload));
+    if (this.#id === NOT_KNOWN)
+      this.#id = await registerWorker(getPool(), `${os.hostname()}, process ${process.pid}`, manifest.version);
     await client.connect();
     // Of a connection that was lost the server may not know yet.
     if (await holdWorker(client, this.#id)) this.#client = client;
@@ -112,12 +116,20 @@ class Worker implements RunningWorker {
   }
 
   async #tick(tick: number): Promise<void> {
-    if (tick % HEARD_EACH === 0) await noteHeard(this.#id);
+    if (tick % HEARD_EACH === 0 && !(await noteHeard(this.#id))) return this.#beginAnew();
     if (tick % MEND_EACH === 0) await mendQueue();
     if (tick % HEARD_EACH === 0) await enqueueRecurring(getPool(), [...this.#kinds.values()]);
     const lost = await reclaimLost();
     if (lost > 0) log.warn("jobs of a worker that ended are begun again", { jobs: lost });
     for (const name of await dueNames([...this.#kinds.keys()])) this.#look(name);
+  }
+
+  /** After a long absence others have forgotten this worker, and have what it had begun: it goes on under another number. */
+  async #beginAnew(): Promise<void> {
+    const client = this.#client;
+    [this.#id, this.#client] = [NOT_KNOWN, null];
+    await client?.end();
+    await this.#connect();
   }
 
   /** Said once while it lasts, not each second. */

@@ -42,8 +42,10 @@ export async function holdWorker(db: Querying, worker: number): Promise<boolean>
   return true;
 }
 
-export async function noteHeard(worker: number): Promise<void> {
-  await getPool().query(sql`update jobs.worker set heard_at = now() where id = ${worker}`);
+/** @returns whether the worker is still known */
+export async function noteHeard(worker: number): Promise<boolean> {
+  const { rowCount } = await getPool().query(sql`update jobs.worker set heard_at = now() where id = ${worker}`);
+  return rowCount === 1;
 }
 
 export async function forgetWorker(worker: number): Promise<void> {

@@ -100,6 +100,21 @@ describe("a worker", () => {
     expect(ran).toEqual(["begun before", "asked for after"]);
   });
 
+  it("waits for a database that is not there yet, and goes on where others have forgotten it", async () => {
+    const { port } = server;
+    await server.stop();
+    const beginning = startWorker([asked]);
+    await sleep(1_000);
+    server = await startEmbedded({ folder, port });
+    const worker = await beginning;
+    await until(async () => (await owner.query("delete from jobs.worker").catch(() => null))?.rowCount === 1);
+    await until(async () => (await owner.query("select from jobs.worker")).rowCount === 1);
+    await enqueue(getPool(), asked, { word: "after that" });
+    await until(() => ran.length === 1);
+    await worker.stop();
+    expect((await owner.query("select from jobs.worker")).rowCount).toBe(0);
+  });
+
   it("writes how a job went when the full disk has room again, and does it once", async () => {
     // A server that answers a write as one does whose disk is full: SQLSTATE 53100 (PostgreSQL manual, appendix A).
     await owner.query(`
