@@ -54,16 +54,23 @@ const MOST_NAMES = 1_000;
 
 const [QUOTE, BACKSLASH, COLON, OPEN_LIST, CLOSE_LIST, OPEN_OBJECT, CLOSE_OBJECT] = Buffer.from('"\\:[]{}');
 
+export type ReadingLimits = {
+  /** Lists, objects and named members at most. */
+  readonly mostParts: number;
+  /** Not JSON as a whole, but what holds JSON somewhere: brackets count wherever they stand, in texts too. */
+  readonly isMixed?: boolean;
+};
+
 type Counted = { readonly depth: number; readonly parts: number; readonly names: number };
 
 /** How deep a JSON text goes, how many lists, objects and members it has, and one object at most; counted until one is too much. */
-function countParts(bytes: Uint8Array, mostParts: number): Counted {
+function countParts(bytes: Uint8Array, { mostParts, isMixed = false }: ReadingLimits): Counted {
   let [depth, deepest, parts, most] = [0, 0, 0, 0];
   const names = new Uint32Array(MOST_DEPTH + 2);
   for (let at = 0; at < bytes.length; at += 1) {
     if (deepest > MOST_DEPTH || parts > mostParts || most > MOST_NAMES) break;
     const byte = bytes[at];
-    if (byte === QUOTE) {
+    if (byte === QUOTE && !isMixed) {
       at += 1;
       while (at < bytes.length && bytes[at] !== QUOTE) at += bytes[at] === BACKSLASH ? 2 : 1;
     } else if (byte === OPEN_LIST || byte === OPEN_OBJECT) {
@@ -71,7 +78,7 @@ function countParts(bytes: Uint8Array, mostParts: number): Counted {
       parts += 1;
       if (depth > deepest) deepest = depth;
       names[depth] = 0;
-    } else if (byte === CLOSE_LIST || byte === CLOSE_OBJECT) depth -= 1;
+    } else if (byte === CLOSE_LIST || byte === CLOSE_OBJECT) depth = Math.max(0, depth - 1);
     else if (byte === COLON) {
       parts += 1;
       const own = (names[depth] ?? 0) + 1;
@@ -85,9 +92,12 @@ function countParts(bytes: Uint8Array, mostParts: number): Counted {
 /**
  * Refuses what takes long to read although it is short: a million brackets inside one another, or side by side. Counted in one
  * pass over the bytes, before anything is made of them.
+ *
+ * @throws AppError invalid-input, too-large
  */
-function assertReadable(bytes: Uint8Array, mostParts: number): void {
-  const { depth, parts, names } = countParts(bytes, mostParts);
+export function assertReadable(bytes: Uint8Array, limits: ReadingLimits): void {
+  const { mostParts } = limits;
+  const { depth, parts, names } = countParts(bytes, limits);
   if (depth > MOST_DEPTH)
     throw new AppError(
       "invalid-input",
@@ -113,7 +123,7 @@ function assertReadable(bytes: Uint8Array, mostParts: number): void {
  * @throws AppError invalid-input if the bytes are not UTF-8 JSON, or too deep; too-large where it has too many parts
  */
 export function parseJson(bytes: Uint8Array, mostParts = Infinity): unknown {
-  assertReadable(bytes, mostParts);
+  assertReadable(bytes, { mostParts });
   try {
     return JSON.parse(new TextDecoder("utf-8", { fatal: true }).decode(bytes)) as unknown;
   } catch (cause) {

@@ -1,3 +1,4 @@
+import { createHmac } from "node:crypto";
 import http from "node:http";
 import type { AddressInfo } from "node:net";
 import net from "node:net";
@@ -32,7 +33,9 @@ beforeAll(async () => {
       return response.end("a page that says so");
     }
     passed.push({ url: request.url, forwardedHost: request.headers["x-forwarded-host"] });
-    request.resume().on("end", () => response.end("in"));
+    let bytes = 0;
+    request.on("data", (chunk: Buffer) => (bytes += chunk.length));
+    request.on("end", () => response.end(`in ${bytes}`));
   });
   await new Promise<void>((resolve) => server.listen(0, "127.0.0.1", resolve));
   port = (server.address() as AddressInfo).port;
@@ -157,5 +160,102 @@ describe("what is sent to pages", () => {
     const forged = "Cookie: shellgate.session_token=abcdefghijklmnopqrstuvwxyz012345.AAAA";
     expect(statusOf(await post([own, forged, `Content-Length: ${2 ** 20}`], ""))).toBe(413);
     expect(passed).toEqual([]);
+  });
+});
+
+describe("the body of a page's request", () => {
+  const TEXT = "text/plain;charset=UTF-8";
+  /** The cookie of somebody who is signed in, as the sign-in library signs it. */
+  const signedIn = (): string => {
+    const key = "k".repeat(32);
+    const signature = createHmac("sha256", process.env.AUTH_SECRET ?? "")
+      .update(key)
+      .digest("base64");
+    return `shellgate.session_token=${encodeURIComponent(`${key}.${signature}`)}`;
+  };
+  const post = (body: string, type = TEXT, target = "/page", more = {}) =>
+    new Promise<{ status: number; text: string }>((resolve, reject) => {
+      const headers = {
+        host: "localhost",
+        origin: "http://localhost:3000",
+        cookie: signedIn(),
+        "content-type": type,
+        "content-length": Buffer.byteLength(body),
+        ...more,
+      };
+      const call = http.request({ port, host: "127.0.0.1", path: target, method: "POST", headers }, (response) => {
+        let text = "";
+        response.setEncoding("utf8").on("data", (part: string) => (text += part));
+        response.on("end", () => resolve({ status: response.statusCode ?? 0, text }));
+      });
+      call.on("error", reject);
+      call.end(body);
+    });
+
+  it.each([1, 100, 20_000, 300_000, 1_000_000])("comes through whole, %i bytes", async (length) => {
+    for (const body of ["x".repeat(length), `["${'[{"'.repeat(length / 3).replaceAll('"', "'")}"]`.slice(0, 2 ** 20)])
+      if (Buffer.byteLength(body) <= 2 ** 20 && body.length > 0)
+        expect(await post(body)).toEqual({ status: 200, text: `in ${Buffer.byteLength(body)}` });
+  });
+
+  it.each([
+    ["inside one another", "[".repeat(8000) + "]".repeat(8000)],
+    ["inside one another, never closed", "[".repeat(1_000_000)],
+    ["objects inside one another", `${'{"a":'.repeat(100_000)}1${"}".repeat(100_000)}`],
+    ["side by side", `[${Array(300_000).fill("[]").join()}]`],
+    ["names", `[{${Array.from({ length: 50_000 }, (_, at) => `"k${at}":1`).join()}}]`],
+  ])("never reaches the framework with more brackets than it can read at once: %s", async (_, body) => {
+    const form = `--x\r\ncontent-disposition: form-data; name="0"\r\n\r\n"${body}\r\n--x--\r\n`;
+    for (const [sent, type] of [
+      [body, TEXT],
+      [form, "multipart/form-data; boundary=x"],
+    ] as const) {
+      const { status, text } = await post(sent, type);
+      expect([400, 413]).toContain(status);
+      expect(text).toMatch(/(?:lists|named members).*Nothing was kept; send/);
+    }
+    expect(passed).toEqual([]);
+  });
+
+  it.each(["[", "[1,", "{", "[1]x", "\u0000", "nothing"])(
+    "of an action is refused where it is no JSON: %j",
+    async (body) => {
+      const { status, text } = await post(body, TEXT, "/page", { "next-action": "0".repeat(40) });
+      expect([status, text]).toEqual([400, expect.stringMatching(/not valid JSON.*Nothing was kept/)]);
+      expect((await post(JSON.stringify([{ a: body }]), TEXT, "/page", { "next-action": "0".repeat(40) })).status).toBe(
+        200,
+      );
+    },
+  );
+
+  it("serves several requests of one connection one after the other", async () => {
+    const agent = new http.Agent({ keepAlive: true, maxSockets: 1 });
+    const each = Array.from({ length: 20 }, (_, at) => "y".repeat(1 + at * 7000));
+    const answers = await Promise.all(
+      each.map(
+        (body) =>
+          new Promise<string>((resolve, reject) => {
+            const headers = {
+              host: "localhost",
+              origin: "http://localhost:3000",
+              cookie: signedIn(),
+              "content-type": TEXT,
+              "content-length": body.length,
+            };
+            const call = http.request(
+              { agent, port, host: "127.0.0.1", path: "/page", method: "POST", headers },
+              (response) => {
+                let text = "";
+                response.setEncoding("utf8").on("data", (part: string) => (text += part));
+                response.on("end", () => resolve(text));
+              },
+            );
+            call.on("error", reject);
+            call.end(body);
+          }),
+      ),
+    );
+    expect(answers).toEqual(each.map((body) => `in ${body.length}`));
+    agent.destroy();
   });
 });
