@@ -1,8 +1,6 @@
 import "server-only";
 import { setTimeout as sleep } from "node:timers/promises";
 import type pg from "pg";
-import { getPrisma } from "./client";
-import type { Prisma } from "./generated/client";
 import { onOneConnection } from "./on-one-connection";
 import { readDatabaseRefusal } from "./prisma-errors";
 
@@ -41,20 +39,6 @@ async function retryConflicts<T>(attempts: number, work: () => Promise<T>): Prom
     }
     await sleep(pauseMs(attempt));
   }
-}
-
-/**
- * Runs `fn` in one Prisma transaction and repeats it when the database reports a conflict with another one (serialization
- * failure, deadlock). `fn` must be repeatable: no message sent, no file written inside.
- */
-export async function inTransaction<T>(
-  fn: (db: Prisma.TransactionClient) => Promise<T>,
-  options: TransactionOptions = {},
-): Promise<T> {
-  const { isolation = "ReadCommitted", timeoutMs = TIMEOUT_MS, attempts = ATTEMPTS } = options;
-  return retryConflicts(attempts, () =>
-    getPrisma().$transaction(fn, { isolationLevel: isolation, timeout: timeoutMs, maxWait: timeoutMs }),
-  );
 }
 
 /**
@@ -107,7 +91,10 @@ async function runSqlTransaction<T>(
   });
 }
 
-/** As inTransaction, for raw SQL on one connection of the pool. */
+/**
+ * Runs `fn` in one transaction on one connection of the pool and repeats it when the database reports a conflict with another one
+ * (serialization failure, deadlock). `fn` must be repeatable: no message sent, no file written inside.
+ */
 export async function inSqlTransaction<T>(fn: SqlWork<T>, options: TransactionOptions = {}): Promise<T> {
   const { isolation = "ReadCommitted", timeoutMs = TIMEOUT_MS, attempts = ATTEMPTS } = options;
   const { lockTimeoutMs = LOCK_TIMEOUT_MS } = options;

@@ -1,6 +1,6 @@
 import { describe, expect, it } from "vitest";
 import { CoreError } from "@/lib/core/errors";
-import { fitInterference, sizeLimits, streamInterference } from "@/lib/core/fit/fit-interference";
+import { fitInterference, sizeLimits } from "@/lib/core/fit/fit-interference";
 import { limitDeviations } from "@/lib/core/fit/limit-deviations";
 import { TOLERANCE_GRADES, toleranceFactorUm, toleranceGradeUm } from "@/lib/core/fit/tolerance-grade";
 import { expectDigits } from "@/tests/helpers/expect-digits";
@@ -177,14 +177,6 @@ describe("fitInterference", () => {
     expect(fitInterference(sizeLimits(42, [0, -11]), sizeLimits(42, [7, -18])).kind).toBe("transition");
   });
 
-  it("takes the stream's own spread: mean and root sum of squares", () => {
-    // By hand: mean 42 - 0.0055 - 41.97 = 24.5 µm; sd sqrt(4^2 + (11/6)^2) = 4.400126 µm.
-    const stream = streamInterference({ meanMm: 41.97, standardDeviationMm: 0.004 }, sizeLimits(42, [0, -11]));
-    expectDigits(stream.meanUm, 24.5, 9);
-    expectDigits(stream.standardDeviationUm, 4.400126, 6);
-    expectDigits(stream.mostUm, 24.5 + 3 * 4.400126, 6);
-  });
-
   it("refuses NaN, sizes below zero and limits the wrong way round", () => {
     const good = { leastMm: 42, mostMm: 42.01 };
     for (const bad of [
@@ -195,6 +187,5 @@ describe("fitInterference", () => {
       expect(() => fitInterference(bad, good)).toThrow(CoreError);
       expect(() => fitInterference(good, bad)).toThrow(CoreError);
     }
-    expect(() => streamInterference({ meanMm: 42, standardDeviationMm: -1 }, good)).toThrow(CoreError);
   });
 });

@@ -3,7 +3,7 @@ import { GET as getHealth } from "@/app/api/v1/health/route";
 import { POST as postInspections } from "@/app/api/v1/inspections/route";
 import { POST as postZeroCheck } from "@/app/api/v1/zero-checks/route";
 import { uuidV7 } from "@/lib/schemas/identifier";
-import { inTransaction } from "@/lib/server/db/transaction";
+import { getPrisma } from "@/lib/server/db/client";
 import { failureOf } from "@/lib/server/doors/failure";
 import { createToken } from "@/lib/server/tokens/commands";
 import { setTestEnvironment } from "../auth/plant-fixture";
@@ -74,8 +74,8 @@ describe("a disk without room", () => {
       );
       const check = { id: uuidV7(), gauge: "none", readingMm: 41, occasion: "other" };
       expect((await post(postZeroCheck as typeof postInspections, check)).status).toBeLessThan(500);
-      const error = await inTransaction((db) =>
-        db.journalEntry.create({
+      const error = await getPrisma()
+        .journalEntry.create({
           data: {
             plantId: plant.plantId,
             chain: "x",
@@ -88,8 +88,8 @@ describe("a disk without room", () => {
             previous: Buffer.alloc(32),
             hash: Buffer.alloc(32),
           },
-        }),
-      ).catch((thrown: unknown) => thrown);
+        })
+        .catch((thrown: unknown) => thrown);
       expect(failureOf(error, {}).error.code).toBe("storage-full");
       expect(await health()).toMatchObject({ status: 503, body: { status: "degraded", database: "full" } });
     });

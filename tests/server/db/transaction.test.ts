@@ -2,7 +2,7 @@ import { afterAll, beforeAll, beforeEach, describe, expect, test } from "vitest"
 import type pg from "pg";
 import { prepared, sql } from "@/lib/server/db/sql";
 import { readDatabaseRefusal } from "@/lib/server/db/prisma-errors";
-import { allEnded, inSqlTransaction, inTransaction } from "@/lib/server/db/transaction";
+import { allEnded, inSqlTransaction } from "@/lib/server/db/transaction";
 import { createTestDatabase, type TestDatabase } from "@/tests/helpers/database";
 
 let database: TestDatabase;
@@ -165,47 +165,6 @@ describe("inSqlTransaction", () => {
   });
 });
 
-describe("inTransaction", () => {
-  test("commits and rolls back as a whole", async () => {
-    await inTransaction((db) => db.plant.create({ data: plant(A, "a") }));
-    const work = inTransaction(async (db) => {
-      await db.plant.create({ data: plant(B, "b") });
-      throw new Error("no");
-    });
-    await expect(work).rejects.toThrow("no");
-    expect(await database.prisma.plant.count()).toBe(1);
-  });
-
-  test("repeats a serialization failure until every change counts", async () => {
-    await database.prisma.plant.create({ data: { ...plant(A, "a"), name: "0" } });
-    const increment = () =>
-      inTransaction(
-        async (db) => {
-          const { name } = await db.plant.findUniqueOrThrow({ where: { id: A } });
-          await db.plant.update({ where: { id: A }, data: { name: String(Number(name) + 1) } });
-        },
-        { isolation: "Serializable", attempts: 40 },
-      );
-    await Promise.all(Array.from({ length: 5 }, increment));
-    expect((await database.prisma.plant.findUniqueOrThrow({ where: { id: A } })).name).toBe("5");
-  });
-
-  test("repeats after a deadlock", async () => {
-    await database.prisma.plant.createMany({ data: [plant(A, "a"), plant(B, "b")] });
-    const meet = makeMeeting();
-    let runs = 0;
-    const cross = (first: string, second: string) =>
-      inTransaction(async (db) => {
-        runs += 1;
-        await db.plant.update({ where: { id: first }, data: { name: "x" } });
-        await meet();
-        await db.plant.update({ where: { id: second }, data: { name: "x" } });
-      });
-    await Promise.all([cross(A, B), cross(B, A)]);
-    expect(runs).toBeGreaterThan(2);
-  });
-});
-
 describe("readDatabaseRefusal", () => {
   test("reads unique violations of pg and of Prisma", async () => {
     const plain = await failureOf(database.pool.query("insert into counter values (1, 1)"));
@@ -213,7 +172,7 @@ describe("readDatabaseRefusal", () => {
     await database.prisma.plant.create({ data: plant(A, "a") });
     const viaPrisma = await failureOf(database.prisma.plant.create({ data: plant(B, "a") }));
     expect(readDatabaseRefusal(viaPrisma)).toEqual({ kind: "unique", constraint: "plant_key_key" });
-    const inside = await failureOf(inTransaction((db) => db.plant.create({ data: plant(A, "c") })));
+    const inside = await failureOf(database.prisma.plant.create({ data: plant(A, "c") }));
     expect(readDatabaseRefusal(inside)).toEqual({ kind: "unique", constraint: "plant_pkey" });
   });
 

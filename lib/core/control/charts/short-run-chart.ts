@@ -5,7 +5,6 @@ import { assertAllFinite, assertPositive, checkedExclusions, column } from "./ch
 import { chartWithConstantLines, individualsChart, type IndividualsOptions } from "./individuals-chart";
 import { average, isRoundingNoise } from "./point-statistics";
 import { LIMIT_TEST_ONLY, ZONE_TESTS, type RunRule } from "../rules/run-rules";
-import { spreadFactors } from "./spread-factors";
 
 /**
  * Individuals chart of deviations from nominal: models with different nominals but one spread on one chart.
@@ -121,62 +120,6 @@ function valuesByModel(
     if (!leftOut.has(index)) own.push(values[index]!);
   });
   return byModel;
-}
-
-/**
- * Standardised mean and range chart of short runs.
- * Formula: (xbar - nominal_model) / Rbar_model with limits -/+ A2; R / Rbar_model with limits D3, D4 about 1.
- *
- * @param subgroups - arrays of n readings each, n equal for all, 2 to 100
- * @param models - string[m], the model of each subgroup
- * @param targets - by model: nominal and the mean range expected of it (> 0)
- * @param options - as the rest
- * @returns main chart "standardised" (means), companion "range"
- * @throws CoreError length-mismatch, not-finite, invalid-argument for a model without targets, out-of-range
- * Accuracy: the printed digits of tests/reference/between-within-shortrun.json
- * Source: Montgomery, Introduction to Statistical Quality Control, 10.1
- */
-export function standardisedMeanChart(
-  subgroups: readonly (readonly number[])[],
-  models: readonly string[],
-  targets: Readonly<Record<string, { nominal: number; meanRange: number }>>,
-  options: ShortRunOptions = {},
-): ChartEstimate {
-  const { sigmas = 3, rules = ZONE_TESTS } = options;
-  const name = "standardisedMeanChart";
-  if (subgroups.length === 0) return { ok: false, reason: "There is no subgroup to chart." };
-  const n = subgroups[0]!.length;
-  if (models.length !== subgroups.length || subgroups.some(({ length }) => length !== n)) {
-    throw new CoreError("length-mismatch", `${name}: models must be one a subgroup, and all subgroups of one size`);
-  }
-  const factors = spreadFactors("range", n, options.constants ?? "exact", sigmas);
-  const excluded = checkedExclusions(name, options.excluded, subgroups.length);
-  const points = subgroups.map((readings, index) => {
-    assertAllFinite(name, readings);
-    const target = Object.hasOwn(targets, models[index]!) ? targets[models[index]!] : undefined;
-    if (target === undefined) {
-      throw new CoreError("invalid-argument", `${name}: targets must name every model; got none for ${models[index]}`);
-    }
-    assertAllFinite(name, [target.nominal], "nominal");
-    assertPositive(name, "meanRange", target.meanRange);
-    return {
-      mean: (average(readings) - target.nominal) / target.meanRange,
-      range: (Math.max(...readings) - Math.min(...readings)) / target.meanRange,
-    };
-  });
-  const shared = {
-    ...standardisedBasis(subgroups.length - excluded.length, excluded, new Map()),
-    sizes: subgroups.map(() => n),
-  };
-  const main = chartWithConstantLines(
-    { ...shared, kind: "standardised", values: points.map(({ mean }) => mean), rules },
-    { centre: 0, lower: -factors.mean, upper: factors.mean, sigma: factors.mean / sigmas },
-  );
-  const companion = chartWithConstantLines(
-    { ...shared, kind: "range", values: points.map(({ range }) => range), rules: LIMIT_TEST_ONLY },
-    { centre: 1, lower: factors.lower, upper: factors.upper, sigma: null },
-  );
-  return { ok: true, value: { main, companions: [companion], estimates: main.estimates }, warnings: [] };
 }
 
 function standardisedBasis(

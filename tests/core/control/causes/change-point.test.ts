@@ -1,6 +1,6 @@
 import fc from "fast-check";
 import { describe, expect, it } from "vitest";
-import { changeOfMeanAndVariance, changePoint, type ChangePointOptions } from "@/lib/core/control/causes/change-point";
+import { changePoint, type ChangePointOptions } from "@/lib/core/control/causes/change-point";
 import { createSeededGenerator } from "@/lib/core/numerics/seeded-generator";
 import { expectDigits } from "@/tests/helpers/expect-digits";
 import reference from "@/tests/reference/nile-change-point.json";
@@ -40,14 +40,6 @@ describe("changePoint", () => {
     expect(change.pValue).toBeLessThan(1e-9);
     expect(change.confidenceSet).toContain(27);
     expect(change.confidenceSet.length).toBeLessThan(15);
-  });
-
-  it("gives the likelihood ratio of a change of mean and variance", () => {
-    const expected = nile.computed.sullivan_woodall_lr_mean_and_variance;
-    const result = changeOfMeanAndVariance(flow);
-    expect(result.ok && result.value.lastBefore + 1).toBe(expected.t);
-    expectDigits(result.ok ? result.value.statistic : Number.NaN, expected.max, 11);
-    expect(changeOfMeanAndVariance([1, 1, 1, 1, 2, 2, 2, 3]).ok).toBe(false);
   });
 
   it("finds where a drift begins, its slope and the level it has reached", () => {

@@ -3,7 +3,7 @@ import { describe, expect, it } from "vitest";
 import { individualsChart } from "@/lib/core/control/charts/individuals-chart";
 import { quantileChart, THREE_SIGMA_TAIL } from "@/lib/core/control/charts/quantile-chart";
 import { ZONE_TESTS } from "@/lib/core/control/rules/run-rules";
-import { deviationChart, standardisedChart, standardisedMeanChart } from "@/lib/core/control/charts/short-run-chart";
+import { deviationChart, standardisedChart } from "@/lib/core/control/charts/short-run-chart";
 import { trendedChart } from "@/lib/core/control/charts/trended-chart";
 import { createSeededGenerator } from "@/lib/core/numerics/seeded-generator";
 import { expectDigits } from "@/tests/helpers/expect-digits";
@@ -50,44 +50,6 @@ describe("standardisedChart", () => {
     expect(standardisedChart([1, 1, 1], ["A", "A", "A"]).ok).toBe(false);
     expect(standardisedChart([], []).ok).toBe(false);
     expect(() => standardisedChart([1], [])).toThrow(expect.objectContaining({ code: "length-mismatch" }));
-  });
-});
-
-describe("standardisedMeanChart", () => {
-  const lecture = byId("standardised-short-run");
-  const { rows, nominal, target_Rbar } = lecture.input as unknown as {
-    rows: { part: string; x: number[] }[];
-    nominal: Record<string, number>;
-    target_Rbar: Record<string, number>;
-  };
-  const targets = Object.fromEntries(
-    Object.keys(nominal).map((part) => [part, { nominal: nominal[part]!, meanRange: target_Rbar[part]! }]),
-  );
-
-  it("gives the printed standardised means and ranges and their limits", () => {
-    // university lecture notes on short runs, exercise 9.1
-    const expected = lecture.expected as unknown as { xbar_s: number[]; R_s: number[] };
-    const { main, companions } = chartOf(
-      standardisedMeanChart(
-        rows.map(({ x }) => x),
-        rows.map(({ part }) => part),
-        targets,
-        { constants: "printed" },
-      ),
-    );
-    expected.xbar_s.forEach((value, index) => expect(Math.abs(main.values[index]! - value)).toBeLessThan(0.006));
-    expected.R_s.forEach((value, index) => expect(Math.abs(companions[0]!.values[index]! - value)).toBeLessThan(0.006));
-    expect([main.upper[0], companions[0]!.upper[0], companions[0]!.lower[0]]).toEqual([0.729, 2.282, 0]);
-  });
-
-  it("refuses a model without targets and subgroups of different sizes", () => {
-    expect(() => standardisedMeanChart([[1, 2]], ["X"], targets)).toThrow(
-      expect.objectContaining({ code: "invalid-argument" }),
-    );
-    expect(() => standardisedMeanChart([[1, 2], [1]], ["A", "A"], targets)).toThrow(
-      expect.objectContaining({ code: "length-mismatch" }),
-    );
-    expect(standardisedMeanChart([], [], targets).ok).toBe(false);
   });
 });
 
