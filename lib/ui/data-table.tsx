@@ -1,4 +1,3 @@
-import Link from "next/link";
 import type { ReactNode } from "react";
 import { keepWhole } from "./keep-whole";
 import styles from "./table.module.css";
@@ -11,9 +10,6 @@ export type TableColumn<Row> = Readonly<{
   /** A count is a short whole number: two stand side by side on a card. */
   kind?: "text" | "numeric" | "count" | "code";
   cell: (row: Row) => ReactNode;
-  /** Where the same page is, sorted by this column; without it the column cannot be sorted. */
-  sortHref?: string;
-  sorted?: "ascending" | "descending";
 }>;
 
 type DataTableProps<Row> = Readonly<{
@@ -32,40 +28,12 @@ type DataTableProps<Row> = Readonly<{
   empty?: ReactNode;
 }>;
 
-/** The address of the page sorted by a column: the same column twice turns the order round. Other filters stay. */
-export function sortHref(
-  path: string,
-  search: Readonly<Record<string, string | undefined>>,
-  key: string,
-): { readonly sortHref: string; readonly sorted?: "ascending" | "descending" } {
-  const current = search["sort"] === key ? "ascending" : search["sort"] === `-${key}` ? "descending" : undefined;
-  const params = new URLSearchParams();
-  for (const [name, value] of Object.entries(search))
-    if (value && name !== "sort" && name !== "after") params.set(name, value);
-  params.set("sort", current === "ascending" ? `-${key}` : key);
-  return current ? { sortHref: `${path}?${params}`, sorted: current } : { sortHref: `${path}?${params}` };
-}
-
 const CELL_CLASS = {
   text: undefined,
   numeric: styles.numeric,
   count: `${styles.numeric} ${styles.count}`,
   code: styles.code,
 } as const;
-
-function Head<Row>({ column }: Readonly<{ column: TableColumn<Row> }>) {
-  if (!column.sortHref) return column.label;
-  return (
-    <Link className={styles.sort} href={column.sortHref} scroll={false}>
-      {column.label}
-      {column.sorted ? (
-        <svg viewBox="0 0 9 8" aria-hidden="true">
-          <path d={column.sorted === "ascending" ? "M0 8L4.5 0 9 8z" : "M0 0L4.5 8 9 0z"} fill="currentColor" />
-        </svg>
-      ) : null}
-    </Link>
-  );
-}
 
 /** Rows under columns; on a phone each row is a card: its head as the title, then a label and a value to a line. */
 export function DataTable<Row>({
@@ -93,9 +61,8 @@ export function DataTable<Row>({
                   key={column.key}
                   scope="col"
                   className={column.kind === "code" ? undefined : CELL_CLASS[column.kind ?? "text"]}
-                  aria-sort={column.sorted ?? (column.sortHref ? "none" : undefined)}
                 >
-                  <Head column={column} />
+                  {column.label}
                 </th>
               ))}
             </tr>

@@ -4,7 +4,7 @@ import { createElement } from "react";
 import { renderToStaticMarkup } from "react-dom/server";
 import { describe, expect, it } from "vitest";
 import { VERDICTS } from "@/lib/quality/verdict-words";
-import { DataTable, sortHref } from "@/lib/ui/data-table";
+import { DataTable } from "@/lib/ui/data-table";
 import { DockAnswer } from "@/lib/ui/dock-answer";
 import { MARK_OF_STATE, StateMark, type MarkedState } from "@/lib/ui/state-mark";
 import { parseTheme } from "@/lib/ui/theme";
@@ -49,22 +49,6 @@ describe("the dock's answer", () => {
 });
 
 describe("tables", () => {
-  it("turn the order round when the same column is chosen again, and keep the other filters", () => {
-    expect(sortHref("/gate", { state: "held" }, "due")).toEqual({ sortHref: "/gate?state=held&sort=due" });
-    expect(sortHref("/gate", { state: "held", sort: "due", after: "x" }, "due")).toEqual({
-      sortHref: "/gate?state=held&sort=-due",
-      sorted: "ascending",
-    });
-    expect(sortHref("/gate", { sort: "-due" }, "due").sorted).toBe("descending");
-  });
-  it("say which column is sorted and how", () => {
-    const cell = ({ due }: { readonly due: string }) => due;
-    const columns = [{ key: "due", label: "due", cell, ...sortHref("/gate", { sort: "-due" }, "due") }];
-    const html = renderToStaticMarkup(
-      DataTable({ caption: "Batches", columns, rows: [{ due: "x" }], rowKey: ({ due }) => due, rowHead: "due" }),
-    );
-    expect(html).toContain('aria-sort="descending"');
-  });
   it("give each value the label of its column, for rows that are cards, and the row its head", () => {
     const columns = [
       { key: "name", label: "gauge", cell: ({ name }: { readonly name: string }) => name },
