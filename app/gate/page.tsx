@@ -136,7 +136,7 @@ export default async function GatePage({ searchParams }: PageProps<"/gate">) {
         head={
           <PageHead
             title={headline(all)}
-            lead="A batch holds by itself when its evidence is against it, and opens only by a signed decision."
+            lead="A batch is held automatically when its evidence is against it; only a signed decision releases it."
             status={
               mayDo(viewer, "gate.ship") ? (
                 <ButtonLink href="/gate/ship" kind="go">

@@ -134,7 +134,7 @@ export function layoutAsked(place: SectionPlace, asked: ReadingName): AskedParts
             kind: isBehind(asked.angleDeg) ? "contact behind" : "contact",
           },
         ],
-        labels: [hintAt(x, asked.seat, "outwards is plus")],
+        labels: [hintAt(x, asked.seat, "outward is plus")],
         arrow: null,
       };
     }

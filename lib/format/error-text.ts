@@ -30,7 +30,7 @@ export const ERROR_TEXT = {
   },
   conflict: {
     title: "Somebody changed this meanwhile",
-    next: "Nothing of yours was recorded. Load the page again, look at the change, and decide anew.",
+    next: "Nothing of yours was recorded. Load the page again, look at the change, and decide again.",
   },
   "already-recorded-differently": {
     title: "This inspection was already recorded with other readings",

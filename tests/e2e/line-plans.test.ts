@@ -316,7 +316,7 @@ describe("the end of a frame", () => {
     // The next one conforms, in a batch that is held for the first.
     await startFrame(page, "T-0002");
     await keyAll(page, numbers);
-    await page.getByText("Batch T-BATCH is held: until somebody has decided, the ship scan answers stop.").waitFor();
+    await page.getByText("Batch T-BATCH is held: until somebody has decided, its frames cannot ship.").waitFor();
     await context.close();
   });
 

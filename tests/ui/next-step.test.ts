@@ -72,9 +72,7 @@ describe("the step after a frame", () => {
 
   it("names what the ship scan waits for", () => {
     const text = (change: Partial<FrameStands>) => nextStep({ ...GOOD, ...change }, null).text;
-    expect(text({ batchHeld: true })).toBe(
-      "Batch B-1 is held: until somebody has decided, the ship scan answers stop.",
-    );
+    expect(text({ batchHeld: true })).toBe("Batch B-1 is held: until somebody has decided, its frames cannot ship.");
     expect(text({ left: 3 })).toBe("Can ship once the 3\u00a0frames left of its batch are measured.");
     expect(text({ left: 1, isSent: false })).toBe(
       "Can ship once its readings are on the server and the 1\u00a0frame left of its batch is measured.",

@@ -199,7 +199,7 @@ export default async function GaugesPage() {
           ) : null}
         </section>
         <section>
-          <SectionHeading aside="the newest of a gauge decides">Calibrations</SectionHeading>
+          <SectionHeading aside="the newest of each gauge counts">Calibrations</SectionHeading>
           <DataTable
             caption="Calibrations"
             captionHidden

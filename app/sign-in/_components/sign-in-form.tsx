@@ -49,7 +49,7 @@ export function SignInForm({ next }: Readonly<{ next: string }>) {
       <input type="hidden" name="next" value={next} />
       {error ? (
         <ErrorNotice
-          title={error.code === "too-many-requests" ? "Not so fast" : "Not signed in"}
+          title={error.code === "too-many-requests" ? "Too many tries" : "Not signed in"}
           problems={error.fields ?? []}
           {...(error.eventId === undefined ? {} : { reference: error.eventId })}
         >

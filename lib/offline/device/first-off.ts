@@ -17,7 +17,7 @@ export type OwnFirstOff = {
 /** How the line stands with its first-off, as far as this device knows. */
 export type FirstOffNow =
   | { readonly kind: "free" }
-  /** The next frame stands for the line; `failed` is one that was no ground for a release. */
+  /** The next frame stands for the line; `failed` is one that was no basis for a release. */
   | { readonly kind: "asked"; readonly why: string; readonly since: string; readonly failed: string | null }
   /** A good first-off waits for an engineer. */
   | { readonly kind: "waits"; readonly why: string; readonly since: string; readonly serial: string };

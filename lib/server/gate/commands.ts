@@ -104,7 +104,7 @@ export async function isRepeated(db: pg.ClientBase, plantId: string, asked: Repe
   if (isSame) return true;
   throw new AppError(
     "already-recorded-differently",
-    `A decision with the key ${asked.id} was recorded before with other content. ${UNCHANGED} Look again and decide anew.`,
+    `A decision with the key ${asked.id} was recorded before with other content. ${UNCHANGED} Look again and decide again.`,
   );
 }
 

@@ -104,7 +104,7 @@ function lead(batch: BatchPage, zone: string): string {
         ? "One reason."
         : `${count} reasons, each cleared on its own.`;
   if (batch.state === "held")
-    return `Held by itself on ${formatMoment(batch.heldAt ?? batch.asOf, { zone })}. ${reasons}`;
+    return `Held automatically on ${formatMoment(batch.heldAt ?? batch.asOf, { zone })}. ${reasons}`;
   if (batch.state === "open" && batch.verdicts["not measured"] === 0 && count > 0)
     return `The frames that nobody measured wait. ${reasons}`;
   if (batch.state === "open")

@@ -290,7 +290,7 @@ function FirstOffNote({ device, zone }: Readonly<{ device: LineDevice; zone: str
         </b>
         <small>
           {line.why}, {since}
-          {line.kind === "asked" && line.failed !== null ? `; ${line.failed} was no ground for a release` : ""}
+          {line.kind === "asked" && line.failed !== null ? `; ${line.failed} was no basis for a release` : ""}
         </small>
       </span>
     </p>

@@ -30,7 +30,7 @@ function textOf({ value, question }: OpenQuestion, decimal: DecimalSign): string
   const why = decimal === "," ? text.replaceAll(/(\d)\.(\d)/g, "$1,$2") : text;
   const rule = why.split(";")[0] ?? why;
   return slip === null
-    ? `${rule}. Key it anew; nobody can keep it.`
+    ? `${rule}. Re-enter it; it cannot be kept.`
     : `${rule}: ${slip.kind}. Enter takes the offer, a new number replaces it.`;
 }
 

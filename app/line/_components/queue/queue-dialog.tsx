@@ -157,7 +157,7 @@ export function QueueDialog({ device, state, onClose, now }: QueueDialogProps) {
                 is put aside: the server does not have it.
               </span>
               <Button size="touch" onClick={() => void device.decide(entry.order, { kind: "anew" })}>
-                Decide anew
+                Decide again
               </Button>
             </li>
           ))}

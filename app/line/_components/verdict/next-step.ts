@@ -37,7 +37,7 @@ export function labelMarks(stands: FrameStands): readonly (Verdict | "held")[] {
 
 /** What the ship scan says of a frame that is not held itself: its batch has a word in it, too. */
 function shipScan({ batch, batchHeld, isSent, left }: FrameStands): string {
-  if (batchHeld) return `Batch ${batch} is held: until somebody has decided, the ship scan answers stop.`;
+  if (batchHeld) return `Batch ${batch} is held: until somebody has decided, its frames cannot ship.`;
   const open = [
     ...(isSent ? [] : ["its readings are on the server"]),
     ...(left === 0
@@ -53,14 +53,14 @@ function notProvenStep(code: FrameStands["code"]): Step {
     case "temperature":
       return {
         title: "Let it settle, measure again",
-        text: "The shell was too warm or too cold, or nobody knows how warm. Until it is measured again, the ship scan answers stop.",
+        text: "The shell was too warm or too cold, or nobody knows how warm. Until it is measured again, it cannot ship.",
       };
     case "sweep-irregular":
     case "sweep-not-closed":
     case "travel-clipped":
       return {
         title: "Seat the indicator, sweep again",
-        text: "The sweep was not regular. Until it is swept again, the ship scan answers stop.",
+        text: "The sweep was not regular. Until it is swept again, it cannot ship.",
       };
     case "no-gauge":
     case "wrong-gauge":
@@ -69,18 +69,18 @@ function notProvenStep(code: FrameStands["code"]): Step {
     case "zero-drifted":
       return {
         title: "Measure again, gauge in order",
-        text: "What took these readings proves nothing; the reasons say which and why. Until then the ship scan answers stop.",
+        text: "What took these readings proves nothing; the reasons say which and why. Until then it cannot ship.",
       };
     case "disagreement":
     case "felt-contradicts":
       return {
         title: "Label it, call the engineer",
-        text: "Two results cannot both be right. Somebody who took neither decides which counts; until then the ship scan answers stop.",
+        text: "Two results cannot both be right. Somebody who took neither decides which counts; until then it cannot ship.",
       };
     default:
       return {
         title: "Clean it and measure again",
-        text: "A value lies inside the uncertainty. If it stays so, the engineer decides; the ship scan answers stop.",
+        text: "A value lies inside the uncertainty. If it stays so, the engineer decides; it cannot ship.",
       };
   }
 }
@@ -91,12 +91,12 @@ function holdStep({ verdict, code }: FrameStands, rework: Step | null): Step {
     case "conforms":
       return {
         title: "Label it, put it on the hold rack",
-        text: "Its values conform, but its gauge proves nothing. Measure it again with a gauge in order, or call the engineer: until then the ship scan answers stop.",
+        text: "Its values conform, but its gauge proves nothing. Measure it again with a gauge in order, or call the engineer: until then it cannot ship.",
       };
     case "not measured":
       return {
         title: "Measure what is missing",
-        text: "Until then the frame is held and the ship scan answers stop.",
+        text: "Until then the frame is held and it cannot ship.",
       };
     case "not proven":
       return notProvenStep(code);
@@ -104,11 +104,11 @@ function holdStep({ verdict, code }: FrameStands, rework: Step | null): Step {
       if (rework !== null)
         return {
           title: rework.title,
-          text: `${rework.text} Label it, put it on the rework rack; an engineer decides. Until it is measured again, the ship scan answers stop.`,
+          text: `${rework.text} Label it, put it on the rework rack; an engineer decides. Until it is measured again, it cannot ship.`,
         };
       return {
         title: "Label it, put it on the hold rack",
-        text: "Call the engineer. Until it is measured again or decided on, the ship scan answers stop.",
+        text: "Call the engineer. Until it is measured again or decided on, it cannot ship.",
       };
   }
 }
@@ -124,7 +124,7 @@ export function nextStep(stands: FrameStands, rework: Step | null): Step {
   if (stands.isRefused)
     return {
       title: "Decide what the server asks",
-      text: "It did not take this inspection; the readings are kept here. Open the box at the top, then put the frame where it belongs.",
+      text: "It did not take this inspection; the readings are saved on this tablet. Open the box at the top, then put the frame where it belongs.",
     };
   if (isAgain && !isSent)
     return {

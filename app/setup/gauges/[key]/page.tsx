@@ -118,7 +118,7 @@ export default async function GaugePage({ params }: PageProps<"/setup/gauges/[ke
           )}
         </section>
         <section>
-          <SectionHeading aside="the newest decides">Calibrations</SectionHeading>
+          <SectionHeading aside="the newest one counts">Calibrations</SectionHeading>
           <Calibrations gauge={gauge} zone={zone} />
           <JournalLink viewer={viewer} name={gauge.key} />
           {manages ? (

@@ -154,15 +154,15 @@ function SignIn({ person, id, isOwn }: Readonly<{ person: PersonListed; id: Entr
           id,
           {
             name: "newPassword",
-            label: "a new password, for who forgot theirs",
+            label: "a new password, if they forgot theirs",
             kind: "password",
-            hint: `${MIN_LENGTH}; whoever is signed in with the old one is out`,
+            hint: `${MIN_LENGTH}; all their sessions end`,
             autoComplete: "new-password",
           },
         ]}
         action={setPasswordAction}
         submit="Set the password"
-        done="Set. Tell it to the person; they can change it under My password."
+        done="Set. Tell the person; they can change it under My password."
       />
     </section>
   );

@@ -36,7 +36,7 @@ export function ToolLifePanel({ life, tool }: Readonly<{ life: Estimate<FramesLe
             ],
             standard: "Fieller 1954; Draper and Smith 1998, 3.2",
             uncertainty: `${formatCount(Math.round(interval[0]))} to ${to} at 95 %`,
-            note: "It holds as long as the tool wears as it did so far.",
+            note: "It holds while the tool wears as before.",
           }}
         >
           {formatCount(Math.round(estimate))}

@@ -33,7 +33,7 @@ const CHOICES = [
   { value: "scrap", label: "Scrap", detail: "cannot be taken back" },
   { value: "release", label: "Release frames", detail: "conforming frames only" },
   { value: "risk", label: "Sign for the unmeasured frames", detail: "with the risk in the reason above" },
-  { value: "batch", label: "Release the batch", detail: "not while a reason stands" },
+  { value: "batch", label: "Release the batch", detail: "only when no reason is left" },
 ] as const;
 type Choice = (typeof CHOICES)[number]["value"];
 

@@ -28,7 +28,7 @@ const CLEARED_BY = {
   "capability-unknown": "Measure all that is left, prove the stream, or sign for the risk",
   signal: "Nothing: a signal alone holds no batch",
   "gauge-out-of-order": "Withdraw these inspections, and measure again with a gauge in calibration",
-  "readings-on-device": "Bring the device into the network: it sends by itself",
+  "readings-on-device": "Connect the device to the network: it sends on its own",
   "no-frames": "Enter the frames of the batch",
   "sample-failed": "Measure all that is left, or sign for the risk",
 } as const satisfies Record<ReasonCode, string>;
