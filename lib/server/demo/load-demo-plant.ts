@@ -277,6 +277,9 @@ async function insertZeroChecks(plan: DemoPlan, cast: Cast): Promise<void> {
   }
 }
 
+/** What is news on the day on which the demonstration begins. */
+const NEWS_MS = 24 * 3_600_000;
+
 /** Good checks change nothing else, so they go in together, with one entry of the journal that vouches for them. */
 async function insertGoodChecks(
   checks: readonly DemoZeroCheck[],
@@ -318,6 +321,13 @@ async function insertGoodChecks(
   });
 }
 
+/** What happened in the weeks before is told to nobody: those who would have been told have dealt with it. */
+async function forgetOldNews(plantId: string, before: Date): Promise<void> {
+  await getPool().query(sql`
+    update outbox set delivered_at = created_at
+    where plant_id = ${plantId} and delivered_at is null and created_at < ${before}`);
+}
+
 /**
  * Writes the demonstration plant: everything through the commands that real readings and decisions take, inspections in
  * their bulk form, at the times of the plan.
@@ -344,5 +354,6 @@ export async function loadDemoPlant(
     password: DEMO_PASSWORD,
     onProgress,
   });
+  await forgetOldNews(plantId, new Date(plan.until - NEWS_MS));
   await anchorJournal(plantId);
 }

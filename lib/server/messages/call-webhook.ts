@@ -1,5 +1,5 @@
 import "server-only";
-import { lookup } from "node:dns/promises";
+import dns from "node:dns/promises";
 import http from "node:http";
 import https from "node:https";
 import { isIP, type LookupFunction } from "node:net";
@@ -41,7 +41,7 @@ class CallRefused extends Error {}
 async function addressOf(url: URL, ownNetwork: boolean): Promise<{ address: string; family: number }> {
   const host = url.hostname.replace(/^\[|\]$/g, "");
   const found =
-    isIP(host) === 0 ? await lookup(host, { all: true, verbatim: true }) : [{ address: host, family: isIP(host) }];
+    isIP(host) === 0 ? await dns.lookup(host, { all: true, verbatim: true }) : [{ address: host, family: isIP(host) }];
   for (const { address } of found) {
     const refusal = addressRefusal(address, ownNetwork);
     if (refusal !== null) throw new CallRefused(`Not called: ${refusal}.`);
