@@ -17,6 +17,7 @@ import {
 } from "@/lib/server/messages/sending-commands";
 import { addWebhook, changeWebhook, resendDelivery, rotateSecret } from "@/lib/server/messages/webhook-commands";
 import { seenVersion } from "../_components/in-use";
+import { EVERY_LINE } from "./_components/subscription-words";
 
 const mailServerForm = z.object({
   host: z.string(),
@@ -71,7 +72,7 @@ export const addSubscriptionAction = defineAction(subscriptionForm, async (viewe
     kinds,
     channel: how === "app" ? "app" : "mail",
     timing: how === "mail shift start" ? "shift start" : "at once",
-    ...(lineId === "" ? {} : { lineId }),
+    ...(lineId === EVERY_LINE ? {} : { lineId }),
     ...(quietFrom === "" ? {} : { quietFrom }),
     ...(quietUntil === "" ? {} : { quietUntil }),
   });
@@ -99,7 +100,7 @@ const webhookForm = z.object({
 });
 
 export const addWebhookAction = defineAction(webhookForm, async (viewer, { lineId, ...rest }) => {
-  const { secret } = await addWebhook(viewer, { ...rest, ...(lineId === "" ? {} : { lineId }) });
+  const { secret } = await addWebhook(viewer, { ...rest, ...(lineId === EVERY_LINE ? {} : { lineId }) });
   refresh();
   return { secret };
 });
@@ -111,7 +112,7 @@ const changeWebhookForm = webhookForm.extend({
 });
 
 export const changeWebhookAction = defineAction(changeWebhookForm, async (viewer, { lineId, active, ...rest }) => {
-  await changeWebhook(viewer, { ...rest, active: active.length > 0, ...(lineId === "" ? {} : { lineId }) });
+  await changeWebhook(viewer, { ...rest, active: active.length > 0, ...(lineId === EVERY_LINE ? {} : { lineId }) });
   refresh();
   return null;
 });

@@ -14,7 +14,14 @@ import { requireViewer } from "../../_components/work-page";
 import { SetupPage } from "../_components/setup-page";
 import { addSubscriptionAction, changeMailServerAction, changeMessageTimesAction } from "./actions";
 import { MailAgain, RemoveMailServer, RemoveSubscription, TryMail, WebhookForm } from "./_components/message-forms";
-import { howWords, KIND_OPTIONS, kindWords, whomWords } from "./_components/subscription-words";
+import {
+  EVERY_LINE,
+  howWords,
+  KIND_OPTIONS,
+  kindWords,
+  lineOptions,
+  whomWords,
+} from "./_components/subscription-words";
 import styles from "./sending.module.css";
 
 export const metadata: Metadata = { title: "Messages" };
@@ -94,10 +101,10 @@ function AddSubscription({ people, lines }: Sending) {
           { name: "kinds", label: "is told when", kind: "checks", options: KIND_OPTIONS },
           {
             name: "lineId",
-            label: "only of line",
+            label: "of line",
             kind: "choice",
-            optional: true,
-            options: lines.map(({ id, name }) => ({ value: id, label: name })),
+            value: EVERY_LINE,
+            options: lineOptions(lines),
           },
           {
             name: "how",
@@ -132,7 +139,7 @@ function MailServer({ sending, mayManage }: Part) {
     <section>
       <SectionHeading aside={mail === null ? "nothing is mailed" : undefined}>Mail server</SectionHeading>
       {mail === null ? (
-        <p>
+        <p className={styles.without}>
           Without one every message is in the list <Link href="/messages">For me</Link>, and a file that mail programs
           open.
         </p>
@@ -259,7 +266,7 @@ function Webhooks({ sending, mayManage, zone }: Part & Readonly<{ zone: string }
       {mayManage ? (
         <section>
           <SectionHeading>Add a webhook</SectionHeading>
-          <WebhookForm kinds={KIND_OPTIONS} lines={lines.map(({ id, name }) => ({ value: id, label: name }))} />
+          <WebhookForm kinds={KIND_OPTIONS} lines={lineOptions(lines)} />
         </section>
       ) : null}
     </div>

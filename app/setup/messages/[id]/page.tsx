@@ -16,7 +16,7 @@ import { versionField } from "../../_components/in-use";
 import { SetupPage } from "../../_components/setup-page";
 import { changeWebhookAction } from "../actions";
 import { Resend, RotateSecret } from "../_components/message-forms";
-import { KIND_OPTIONS, kindWords } from "../_components/subscription-words";
+import { EVERY_LINE, KIND_OPTIONS, kindWords, lineOptions } from "../_components/subscription-words";
 import styles from "../sending.module.css";
 
 export const metadata: Metadata = { title: "Webhook" };
@@ -109,11 +109,10 @@ export default async function WebhookPage({ params }: PageProps<"/setup/messages
                 },
                 {
                   name: "lineId",
-                  label: "only of line",
+                  label: "of line",
                   kind: "choice",
-                  optional: true,
-                  value: webhook.lineId ?? "",
-                  options: lines.map((line) => ({ value: line.id, label: line.name })),
+                  value: webhook.lineId ?? EVERY_LINE,
+                  options: lineOptions(lines),
                 },
                 {
                   name: "active",

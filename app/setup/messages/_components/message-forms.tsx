@@ -141,7 +141,6 @@ export function WebhookForm({ kinds, lines }: Readonly<{ kinds: readonly Option[
       <Field id={`${id}-line`} label="of line" problem={problemOf("lineId")}>
         {(control) => (
           <select {...control} name="lineId">
-            <option value="">every line</option>
             {lines.map(({ value, label }) => (
               <option key={value} value={value}>
                 {label}

@@ -13,6 +13,14 @@ export function kindWords(kinds: readonly string[]): readonly string[] {
 
 type Named = readonly { readonly id: string; readonly name: string }[];
 
+/** The choice of a form that is about no line in particular. */
+export const EVERY_LINE = "every";
+
+export const lineOptions = (lines: Named) => [
+  { value: EVERY_LINE, label: "every line" },
+  ...lines.map(({ id, name }) => ({ value: id, label: name })),
+];
+
 export function whomWords({ whom }: Subscription, people: Named): string {
   if ("personId" in whom) return people.find(({ id }) => id === whom.personId)?.name ?? "somebody who has left";
   const role = ROLES.find((one) => one === whom.role);
