@@ -163,7 +163,6 @@ function MailServer({ sending, mayManage }: Part) {
       )}
       {mayManage ? (
         <EntryForm
-          key={JSON.stringify(mail)}
           keep
           fields={[
             { name: "host", label: "server", kind: "code", value: mail?.host ?? "" },
@@ -278,7 +277,6 @@ function Times({ shiftStarts, ownNetwork }: Sending) {
     <section className={styles.section}>
       <SectionHeading>Times and network</SectionHeading>
       <EntryForm
-        key={JSON.stringify([shiftStarts, ownNetwork])}
         keep
         fields={[
           {

@@ -114,7 +114,9 @@ const MOST_REASONS = 3;
 export async function readReasons(db: pg.ClientBase, plantId: string, batchId: string): Promise<readonly string[]> {
   const batch = await readBatchEvidence(db, plantId, batchId);
   if (batch === null || batch.heldAt === null) return [];
-  const reasons = batch.decision.reasons.map(({ text }) => text);
+  // What was found comes before what is still to be measured: a batch under way always has the latter.
+  const isLate = ({ code }: { readonly code: string }): number => Number(code === "not-measured");
+  const reasons = batch.decision.reasons.toSorted((a, b) => isLate(a) - isLate(b)).map(({ text }) => text);
   const more = reasons.length - MOST_REASONS;
   return more > 0
     ? [...reasons.slice(0, MOST_REASONS), `${more} more ${more === 1 ? "reason stands" : "reasons stand"} on its page.`]

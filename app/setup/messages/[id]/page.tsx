@@ -93,7 +93,6 @@ export default async function WebhookPage({ params }: PageProps<"/setup/messages
           <section>
             <SectionHeading>Change it</SectionHeading>
             <EntryForm
-              key={webhook.version}
               keep
               fields={[
                 { name: "id", label: "", kind: "hidden", value: webhook.id },
