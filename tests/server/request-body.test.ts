@@ -11,6 +11,7 @@ const HOSTILE: Readonly<Record<string, string>> = {
   "objects inside one another": `${'{"a":'.repeat(SIDE)}1${"}".repeat(SIDE)}`,
   "side by side": `[${Array(SIDE).fill("[]").join()}]`,
   "names side by side, in objects": `[${Array.from({ length: SIDE / 1000 }, (_, at) => `{${Array.from({ length: 300 }, (_, name) => `"k${at}-${name}":1`).join()}}`).join()}]`,
+  "words that none of a list may be": `{"states":[${Array(SIDE).fill('"zz"').join()}]}`,
   "names side by side": `{${Array.from({ length: SIDE / 3 }, (_, at) => `"k${at}":{}`).join()}}`,
 };
 
@@ -45,11 +46,11 @@ describe("a JSON body of brackets", () => {
       const body = HOSTILE[name] ?? "";
       const refused = await refusalOf(body);
       expect(refused?.code).toMatch(/^(?:invalid-input|too-large)$/);
-      expect(refused?.userMessage).toMatch(/(?:lists.*objects|named members).*Nothing was kept; send/);
+      expect(refused?.userMessage).toMatch(/(?:lists.*objects|named members|A list).*Nothing was kept; send/);
       const numbers = `[${Array(2 * SIDE)
         .fill("1")
         .join()}]`;
-      const floor = await shortest(() => readJsonBody(asRequest(numbers), 8 * 2 ** 20));
+      const floor = await shortest(() => parseJson(new TextEncoder().encode(numbers)));
       // Read by JSON.parse they took 5 to 15 times as long.
       expect(await shortest(() => refusalOf(body))).toBeLessThan(2 * floor);
     },

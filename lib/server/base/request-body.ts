@@ -52,7 +52,7 @@ const MOST_PARTS = 100_000;
 /** Named members of one object; nothing that is asked for has more than a plan has readings. */
 const MOST_NAMES = 1_000;
 
-const [QUOTE, BACKSLASH, COLON, OPEN_LIST, CLOSE_LIST, OPEN_OBJECT, CLOSE_OBJECT] = Buffer.from('"\\:[]{}');
+const [QUOTE, BACKSLASH, COLON, COMMA, OPEN_LIST, CLOSE_LIST, OPEN_OBJECT, CLOSE_OBJECT] = Buffer.from('"\\:,[]{}');
 
 export type ReadingLimits = {
   /** Lists, objects and named members at most. */
@@ -61,12 +61,16 @@ export type ReadingLimits = {
   readonly isMixed?: boolean;
 };
 
-type Counted = { readonly depth: number; readonly parts: number; readonly names: number };
+/** Entries of one list where parts are bounded: each that is wrong becomes a problem of its own. */
+const MOST_ENTRIES = 20_000;
+
+type Counted = { readonly depth: number; readonly parts: number; readonly names: number; readonly entries: number };
 
 /** How deep a JSON text goes, how many lists, objects and members it has, and one object at most; counted until one is too much. */
 function countParts(bytes: Uint8Array, { mostParts, isMixed = false }: ReadingLimits): Counted {
-  let [depth, deepest, parts, most] = [0, 0, 0, 0];
+  let [depth, deepest, parts, most, longest] = [0, 0, 0, 0, 0];
   const names = new Uint32Array(MOST_DEPTH + 2);
+  const entries = new Uint32Array(MOST_DEPTH + 2);
   for (let at = 0; at < bytes.length; at += 1) {
     if (deepest > MOST_DEPTH || parts > mostParts || most > MOST_NAMES) break;
     const byte = bytes[at];
@@ -78,15 +82,20 @@ function countParts(bytes: Uint8Array, { mostParts, isMixed = false }: ReadingLi
       parts += 1;
       if (depth > deepest) deepest = depth;
       names[depth] = 0;
+      entries[depth] = 1;
     } else if (byte === CLOSE_LIST || byte === CLOSE_OBJECT) depth = Math.max(0, depth - 1);
     else if (byte === COLON) {
       parts += 1;
       const own = (names[depth] ?? 0) + 1;
       names[depth] = own;
       if (own > most) most = own;
+    } else if (byte === COMMA) {
+      const own = (entries[depth] ?? 0) + 1;
+      entries[depth] = own;
+      if (own > longest) longest = own;
     }
   }
-  return { depth: deepest, parts, names: most };
+  return { depth: deepest, parts, names: most, entries: longest };
 }
 
 /**
@@ -97,7 +106,7 @@ function countParts(bytes: Uint8Array, { mostParts, isMixed = false }: ReadingLi
  */
 export function assertReadable(bytes: Uint8Array, limits: ReadingLimits): void {
   const { mostParts } = limits;
-  const { depth, parts, names } = countParts(bytes, limits);
+  const { depth, parts, names, entries } = countParts(bytes, limits);
   if (depth > MOST_DEPTH)
     throw new AppError(
       "invalid-input",
@@ -109,6 +118,12 @@ export function assertReadable(bytes: Uint8Array, limits: ReadingLimits): void {
       "too-large",
       `An object of the body has more than ${MOST_NAMES} named members. Nothing was kept; send only what is asked for.`,
       { details: { mostNames: MOST_NAMES } },
+    );
+  if (Number.isFinite(mostParts) && !limits.isMixed && entries > MOST_ENTRIES)
+    throw new AppError(
+      "too-large",
+      `A list of the body has more than ${MOST_ENTRIES} entries. Nothing was kept; send it in smaller parts.`,
+      { details: { mostEntries: MOST_ENTRIES } },
     );
   if (parts > mostParts)
     throw new AppError(
