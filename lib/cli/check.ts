@@ -86,6 +86,7 @@ async function run(given: CheckArguments): Promise<CheckOutcome> {
         drawing: given.drawing === null ? null : findDemonstrationDrawing(given.drawing),
         zone: given.zone,
         baselineFrames: given.baseline,
+        budget: given.budget,
         nowMs: Date.now(),
         goOnWithGoodRows: rows !== null,
       },

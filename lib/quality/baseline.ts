@@ -23,6 +23,25 @@ export function failsIn(
   return characteristics.some((one) => one.verdict !== "conforms" && one.name === characteristic && one.seat === seat);
 }
 
+/**
+ * Whether a frame lies outside the guarded limit of what a stream is about, by what was measured: a doubt about a gauge alone does not
+ * put it there.
+ */
+export function liesOutside(
+  characteristics: readonly (Pick<JudgedCharacteristic, "name" | "seat" | "verdict" | "value"> & {
+    readonly reason?: unknown;
+  })[],
+  { characteristic, seat }: BaselineSubject,
+): boolean {
+  return characteristics.some(
+    (one) =>
+      one.name === characteristic &&
+      one.seat === seat &&
+      (one.verdict === "does not conform" ||
+        (one.verdict === "not proven" && one.value !== null && one.reason === undefined)),
+  );
+}
+
 /** A frame that is not shown to conform, or at which a person found a cause, says nothing of the process as it should be. */
 export function isOutOfBaseline({ characteristics, hasCause }: BaselineCandidate, subject: BaselineSubject): boolean {
   return hasCause || failsIn(characteristics, subject);

@@ -84,6 +84,8 @@ const CONTROL_ROOMS: Readonly<Record<string, readonly string[]>> = {
   charts: ["rules", "run-length"],
   causes: ["rules", "run-length", "charts"],
   "tool-life": ["rules", "run-length", "charts"],
+  alarm: ["rules", "run-length", "charts"],
+  cases: ["rules", "run-length", "charts", "causes", "alarm"],
 };
 
 function brokenControlRooms(files: readonly SourceFile[]): string[] {

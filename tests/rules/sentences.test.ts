@@ -8,6 +8,13 @@ const CODES = new Set<string>([
   ...["face run-out", "will not pass", "runs free", "bivariate normal", "being computed"],
   ...["shift start", "after a knock", "batch end", "reamer changed", "fixture shimmed", "at once"],
   ...["retaining compound", "none needed", "not possible", "not estimable"],
+  // Tests, causes, reasons and settling measurements of cases: case-words.ts says them.
+  ...["slow sum", "fast sum", "also moved", "own: \u0000"],
+  ...["reamer worn", "fixture moved", "paint in the bore", "material lot", "sweep mandrel", "clamping distortion"],
+  ...["loose gauge", "warm part", "moved alike", "spared stream moved", "does not fit", "oval stays", "began with"],
+  ...["only with", "no change of", "not after paint", "zero check", "frames between", "often before"],
+  ...["zero check or other gauge", "turned on the mandrel", "before machining or other fixture"],
+  ...["five times by two people", "one frame of the old lot", "both temperatures", "same frame after machining"],
 ]);
 
 const COMMENTS = /\/\*[\s\S]*?\*\/|(?<=^|\s)\/\/[^\n]*/g;

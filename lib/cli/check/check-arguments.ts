@@ -1,4 +1,9 @@
 import { parseArgs } from "node:util";
+import { DEFAULT_FILE_BUDGET } from "./file-alarms";
+
+/** Budgets that thresholds can be made for. */
+const LEAST_BUDGET = 0.001;
+const LARGEST_BUDGET = 20;
 
 /** What the command was asked to do. Paths are as typed. */
 export type CheckArguments = {
@@ -10,6 +15,8 @@ export type CheckArguments = {
   readonly goodRows: string | null;
   readonly badRows: string | null;
   readonly baseline: number | null;
+  /** False cases per 1,000 frames of all streams together. */
+  readonly budget: number;
 };
 
 export const USAGE = `Checks a measurement file: verdicts per frame, streams, batch decisions.
@@ -21,6 +28,7 @@ export const USAGE = `Checks a measurement file: verdicts per frame, streams, ba
   --json             one JSON object on standard output and nothing else
   --report FILE      writes a report to print, as one HTML file
   --baseline N       frames of the file that make the control limits, the first 100 by default
+  --budget N         false cases that all streams together may have per 1,000 frames, 0.5 by default
   --good-rows FILE   goes on with the good rows of a bad file and writes them to FILE;
                      the bad ones come back with a column "error"
   --bad-rows FILE    where the bad rows go, FILE.errors.csv beside the good ones by default
@@ -40,6 +48,7 @@ const OPTIONS = {
   json: { type: "boolean" },
   report: { type: "string" },
   baseline: { type: "string" },
+  budget: { type: "string" },
   "good-rows": { type: "string" },
   "bad-rows": { type: "string" },
   help: { type: "boolean", short: "h" },
@@ -64,6 +73,11 @@ export function parseCheckArguments(words: readonly string[]): ParsedArguments {
   const baseline = values.baseline === undefined ? null : Number(values.baseline);
   if (baseline !== null && !(Number.isInteger(baseline) && baseline >= 25))
     return wrong(`--baseline must be a whole number from 25 on; got ${values.baseline}`);
+  const budget = values.budget === undefined ? DEFAULT_FILE_BUDGET : Number(values.budget);
+  if (!(budget >= LEAST_BUDGET && budget <= LARGEST_BUDGET))
+    return wrong(
+      `--budget must be a number of false cases per 1,000 frames from ${LEAST_BUDGET} to ${LARGEST_BUDGET}: with none at all nothing could ever be found; got ${values.budget}`,
+    );
   if (values["bad-rows"] !== undefined && values["good-rows"] === undefined)
     return wrong("--bad-rows goes with --good-rows");
   return {
@@ -77,6 +91,7 @@ export function parseCheckArguments(words: readonly string[]): ParsedArguments {
       goodRows: values["good-rows"] ?? null,
       badRows: values["bad-rows"] ?? null,
       baseline,
+      budget,
     },
   };
 }

@@ -14,7 +14,10 @@ import type { FileInspection, ReadOptions } from "@/lib/schemas/measurement-file
 import type { FileProblem } from "@/lib/schemas/measurement-file/file-problem";
 import { readMeasurementFile, type ReadResult } from "@/lib/schemas/measurement-file/read-measurement-file";
 import { createFileIndex } from "./file-index";
-import { collectStreams, type FileStream } from "./file-streams";
+import { DEFAULT_FILE_BUDGET } from "./file-alarms";
+import { casesOfFile, type FileCase } from "./file-cases";
+import { collectGroups } from "./file-groups";
+import { type FileStream, streamsOfGroup } from "./file-streams";
 import { signalWords } from "./stream-words";
 import { createFrameJudge, type JudgedFrame } from "./judge-file-frame";
 
@@ -25,6 +28,8 @@ export type CheckSettings = {
   readonly drawing: ShellDrawing | null;
   readonly zone: string | null;
   readonly baselineFrames: number | null;
+  /** False cases per 1,000 frames of all streams together; 0.5 by default. */
+  readonly budget?: number;
   readonly nowMs: number;
   /** Goes on with the good rows of a bad file. */
   readonly goOnWithGoodRows: boolean;
@@ -51,6 +56,7 @@ export type CheckOutcome = {
   readonly drawings: readonly ShellDrawing[];
   readonly batches: readonly (ToldBatchDecision & { readonly frames: number })[];
   readonly streams: readonly FileStream[];
+  readonly cases: readonly FileCase[];
 };
 
 type SignalNote = NonNullable<NonNullable<Parameters<typeof decideBatch>[2]>["signals"]>[number];
@@ -145,7 +151,18 @@ function failure(problem: Omit<FileProblem, "row" | "column" | "hint">): CheckOu
 
 function badFile(problems: readonly FileProblem[], problemCount: number, warnings: readonly string[]): CheckOutcome {
   const verdicts = { conforms: 0, "not proven": 0, "not measured": 0, "does not conform": 0 };
-  return { exitCode: 1, problems, problemCount, warnings, frames: 0, verdicts, drawings: [], batches: [], streams: [] };
+  return {
+    exitCode: 1,
+    problems,
+    problemCount,
+    warnings,
+    frames: 0,
+    verdicts,
+    drawings: [],
+    batches: [],
+    streams: [],
+    cases: [],
+  };
 }
 
 /** The errors of a file that cannot be opened, as a person says them. */
@@ -174,7 +191,10 @@ function readPass(settings: CheckSettings, own: Pick<ReadOptions, "onInspection"
 
 type Judging = {
   readonly judge: (inspections: readonly FileInspection[]) => void;
-  readonly finish: () => Pick<CheckOutcome, "frames" | "verdicts" | "drawings" | "batches" | "streams" | "warnings">;
+  readonly finish: () => Pick<
+    CheckOutcome,
+    "frames" | "verdicts" | "drawings" | "batches" | "streams" | "cases" | "warnings"
+  >;
 };
 
 /** Takes judged frames to batches, streams and the caller. */
@@ -184,7 +204,7 @@ function createJudging(
   frameJudge: ReturnType<typeof createFrameJudge>,
 ): Judging {
   const batches = new Map<string | null, EvidenceCollector>();
-  const streams = collectStreams();
+  const groups = collectGroups();
   const planWarnings = createPlanWarnings();
   const gaugeWarning = createGaugeWarning();
   const drawings = new Map<string, ShellDrawing>();
@@ -207,14 +227,14 @@ function createJudging(
       (judged) => judged.verdict !== "conforms" && !(notMeasured !== null && judged.verdict === "not measured"),
     );
     collector.add({ serial: inspection.serial, verdict, characteristics, notMeasured });
-    streams.add(inspections[0] ?? inspection, frame.charted, judgement);
+    groups.add(inspections[0] ?? inspection, frame.charted, judgement);
     planWarnings.add(frame);
     for (const one of inspections) gaugeWarning.add(one);
     events.onFrame(frame);
   }
 
   function finish(): ReturnType<Judging["finish"]> {
-    const evaluated = streams.finish(settings.baselineFrames);
+    const evaluated = groups.groups().flatMap((group) => streamsOfGroup(group, settings.baselineFrames));
     const signals = signalsByBatch(evaluated);
     const decisions = [...batches.entries()].map(([batch, collector]) => {
       const evidence = collector.evidence();
@@ -230,7 +250,16 @@ function createJudging(
             `${countText(again, "frame was", "frames were")} measured more than once: the mean of inspections that agree decides, and those that disagree hold.`,
           ];
     const warnings = [...planWarnings.warnings(), ...gaugeWarning.warnings(), ...repeated];
-    return { frames, verdicts, drawings: [...drawings.values()], batches: decisions, streams: evaluated, warnings };
+    const cases = casesOfFile(groups.groups(), settings.budget ?? DEFAULT_FILE_BUDGET);
+    return {
+      frames,
+      verdicts,
+      drawings: [...drawings.values()],
+      batches: decisions,
+      streams: evaluated,
+      cases,
+      warnings,
+    };
   }
 
   return { judge, finish };

@@ -1,9 +1,11 @@
 import { formatLimits, formatValue } from "@/lib/format/number-text";
+import { answerWords, causeWhy, changeWords } from "@/lib/format/case-words";
 import { noLimitsText, streamText } from "@/lib/format/signal-words";
 import type { ToldCharacteristic } from "@/lib/quality/judge-frame";
 import { countText, serialsText } from "@/lib/format/value-text";
 import { problemSentence } from "@/lib/schemas/measurement-file/file-problem";
 import type { CheckOutcome } from "./check-file";
+import { caseCharacteristics, type FileCase } from "./file-cases";
 import type { FileStream } from "./file-streams";
 import type { JudgedFrame } from "./judge-file-frame";
 import { capabilityText, signalWords, streamNumber } from "./stream-words";
@@ -94,6 +96,25 @@ function batchLines(outcome: CheckOutcome): string[] {
   });
 }
 
+function caseLines({ found, serials }: FileCase): string[] {
+  const names = caseCharacteristics(found).map(
+    ({ name, seat }) => `${seat === null ? "" : `${seat.toUpperCase()} `}${name}`,
+  );
+  const serialAt = (place: number) => serials[place] ?? "";
+  const { since, until, kind, change, outside, answer } = found;
+  const interval =
+    since.earliest === since.latest ? "" : ` (between ${serialAt(since.earliest)} and ${serialAt(since.latest)})`;
+  const end = until === null ? "still so" : `until ${serialAt(until)}`;
+  const [best] = found.causes;
+  return [
+    `  ⚑ ${names.join(", ")}: ${changeWords(kind, change)} since ${serialAt(since.place)}${interval}, ${end}`,
+    `      ${answerWords(answer)}${best === undefined || answer.kind === "unknown" ? "" : ` ${causeWhy(best)}`}`,
+    ...(outside.length === 0
+      ? []
+      : [`      ${countText(outside.length, "frame")} outside limits: ${serialsText(outside.map(serialAt))}`]),
+  ];
+}
+
 /** What every check says at its end. */
 export const CAUTIONS = [
   "The demonstration drawings carry invented limits, not those of a standard or a maker. The frame maker's and the bearing maker's own limits decide.",
@@ -148,6 +169,7 @@ export function humanText(
     `○ ${verdicts.conforms} conform   ◐ ${verdicts["not proven"]} not proven   ◌ ${verdicts["not measured"]} not measured   ⊖ ${verdicts["does not conform"]} do not conform`,
   );
   lines.push("", "Batches", ...batchLines(outcome));
+  if (outcome.cases.length > 0) lines.push("", "Cases: what changed", ...outcome.cases.flatMap(caseLines));
   if (frames.lines.length > 0) {
     lines.push("", "Frames that are not plainly good", ...frames.lines);
     if (frames.more > 0)

@@ -1,5 +1,7 @@
+import { answerWords, causeName, causeWhy } from "@/lib/format/case-words";
 import type { ToldBearing, ToldFrameMeaning, ToldMeaning } from "@/lib/format/meaning-words";
 import { limitsMethodText, noLimitsText } from "@/lib/format/signal-words";
+import { caseCharacteristics, type FileCase } from "./file-cases";
 import type { FileStream } from "./file-streams";
 import type { CheckOutcome } from "./check-file";
 import type { JudgedFrame } from "./judge-file-frame";
@@ -103,6 +105,36 @@ function streamJson(stream: FileStream): unknown {
   };
 }
 
+/** ln of the odds below which a cause is not named: one in ten thousand of the best. */
+const UNLIKELY = -Math.log(1e4);
+
+/** A case as one change: what moved, since and until which frame, by how much, why, and what it cost. */
+function caseJson({ found, serials }: FileCase): unknown {
+  const serialAt = (place: number) => serials[place] ?? null;
+  const { line, operation, kind, since, until, change } = found;
+  const possible = found.causes.filter(({ lnOdds }) => lnOdds !== null && lnOdds > UNLIKELY);
+  return {
+    line,
+    operation,
+    characteristics: caseCharacteristics(found),
+    kind,
+    since: {
+      serial: serialAt(since.place),
+      earliest: serialAt(since.earliest),
+      latest: serialAt(since.latest),
+    },
+    until: until === null ? null : serialAt(until),
+    change: { value: change.value, unit: change.unit, each: change.each },
+    causes: possible.map((ranked) => ({
+      cause: causeName(ranked.cause),
+      why: causeWhy(ranked),
+      subject: ranked.subject,
+    })),
+    answer: answerWords(found.answer),
+    frames: found.outside.map(serialAt),
+  };
+}
+
 function problemsJson({ problems, problemCount }: CheckOutcome): unknown {
   return {
     errors: problems.map(({ file, row, column, value, rule, hint }) => ({ row, column, value, rule, hint, file })),
@@ -117,7 +149,7 @@ export type JsonOutput = {
 };
 
 /**
- * The check's result as one JSON object: frames, batches, streams, errors, warnings, exitCode.
+ * The check's result as one JSON object: frames, batches, streams, cases, errors, warnings, exitCode.
  *
  * @param write - takes the text piece by piece
  */
@@ -129,7 +161,7 @@ export function createJsonOutput(write: (text: string) => void): JsonOutput {
       frames += 1;
     },
     finish(outcome) {
-      const { batches, streams, warnings, exitCode } = outcome;
+      const { batches, streams, cases, warnings, exitCode } = outcome;
       const rest = {
         batches: batches.map(({ batch, decision, reasons, notes, frames: count }) => ({
           batch,
@@ -139,6 +171,7 @@ export function createJsonOutput(write: (text: string) => void): JsonOutput {
           frames: count,
         })),
         streams: streams.map(streamJson),
+        cases: cases.map(caseJson),
         ...(problemsJson(outcome) as object),
         warnings,
         exitCode,

@@ -103,6 +103,16 @@ export type CheckJson = {
     readonly noLimits?: string;
     readonly capability: unknown;
   }[];
+  readonly cases: readonly {
+    readonly line: string | null;
+    readonly characteristics: readonly { readonly name: string; readonly seat: string | null }[];
+    readonly kind: "step" | "trend" | "spread" | "frames";
+    readonly since: { readonly serial: string; readonly earliest: string; readonly latest: string };
+    readonly until: string | null;
+    readonly change: { readonly value: number; readonly unit: string | null };
+    readonly causes: readonly { readonly cause: string; readonly why: string }[];
+    readonly frames: readonly string[];
+  }[];
   readonly errors: readonly {
     readonly row: number | null;
     readonly column: string | null;

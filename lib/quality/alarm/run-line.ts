@@ -1,0 +1,323 @@
+import { formBaseline, sizeBaseline, vectorBaseline } from "../../core/control/alarm/alarm-baseline";
+import { alarmThresholds } from "../../core/control/alarm/alarm-thresholds";
+import {
+  type AlarmSignal,
+  type FormScheme,
+  type FormState,
+  FRAMES_TO_BE_OVER,
+  type SizeScheme,
+  type SizeState,
+  startAlarm,
+  stepAlarm,
+  type VectorScheme,
+  type VectorState,
+} from "../../core/control/alarm/stream-alarm";
+import { vectorThresholds } from "../../core/control/alarm/vector-thresholds";
+import { valueGrid } from "../../core/distributions/rounded-sample";
+import { CoreError } from "../../core/errors";
+import { DEFAULT_ZERO_LIMIT_UM } from "../../core/metrology/comparator";
+import { featureBeside, type FeatureName } from "../../core/metrology/features";
+import { RING_UM } from "../../core/metrology/uncertainty-budget";
+import { sampleMean, sampleSd } from "../../core/numerics/descriptive-statistics";
+import { baselinePlaces } from "../baseline";
+import {
+  type AlarmRegion,
+  formRegion,
+  type Guarded,
+  type Ordinary,
+  sizeRegion,
+  spreadRegion,
+  vectorRegion,
+} from "./alarm-region";
+import { ALARM_STREAMS, type AlarmStream } from "./alarm-streams";
+import {
+  baselineRefusal,
+  type BaselineRefusal,
+  changeOfWhole,
+  FEWEST_BASELINE_FRAMES,
+  outlyingPlaces,
+} from "./starting-stretch";
+
+/** The frames of one line, drawing and operation in the order of measuring, as columns. */
+export type LineColumns = Readonly<{
+  frames: number;
+  /** One number a frame, taper with its sign; NaN where the frame has none. */
+  column: (feature: FeatureName) => readonly number[];
+  /** Limits of a stream's characteristic, narrowed by the guard band. */
+  guarded: (stream: AlarmStream) => Guarded;
+  /** The frame is not shown to conform in the stream's characteristic: it enters no baseline. */
+  isFailing: (frame: number, stream: AlarmStream) => boolean;
+  /** The frame lies outside the guarded limit of the stream's characteristic: a signal by itself. */
+  isOutside: (frame: number, stream: AlarmStream) => boolean;
+  /** Diameters that a seat's spread is made of. */
+  boreReadings: number;
+}>;
+
+export type RunSettings = Readonly<{
+  /** Frames of the stream between false alarms. */
+  runLength: (stream: AlarmStream) => number;
+  /** Frames of the starting stretch. */
+  baselineFrames: number;
+  /** Chance that the one test of the whole series calls an unchanged stream changed. */
+  wholeAlpha: number;
+  /** What is known of a stream's ordinary differences; for the rest see regionOf. */
+  ordinary?: (stream: AlarmStream) => Partial<Ordinary>;
+}>;
+
+/** What the run of one stream says. All places count the frames of the line. */
+export type AlarmedStream = Readonly<{
+  stream: AlarmStream;
+  /** Frames of the starting stretch, of which the baseline is made unless it is refused. */
+  baseline: readonly number[];
+  /** Those of them that lie far from the others. */
+  outliers: readonly number[];
+  refusal: BaselineRefusal | null;
+  region: AlarmRegion | null;
+  signals: readonly AlarmSignal[];
+  /** After signals: the first of 25 frames at which the sums were quiet. */
+  overFrom: readonly number[];
+}>;
+
+type Vector = readonly [number, number];
+
+/** The values of a stream with the frames that have one. */
+type Series = Readonly<{ places: readonly number[]; values: readonly number[]; vectors: readonly Vector[] | null }>;
+
+const NO_ORDINARY: Ordinary = { betweenShiftSd: 0, step: 0, wear: 0 };
+/** Until twenty shifts tell more, U of the ring / 2 stands for what a zero differs by from shift to shift, mm. A choice, no source. */
+export const ZERO_BETWEEN_SHIFTS_MM = RING_UM / 2 / 1000;
+
+/**
+ * Runs every stream of a line over its frames: starting baseline, regions, signals.
+ *
+ * @returns the streams that have any value, in the order of ALARM_STREAMS
+ */
+export function runLine(line: LineColumns, settings: RunSettings): AlarmedStream[] {
+  return ALARM_STREAMS.flatMap((stream) => {
+    const series = seriesOf(line, stream);
+    return series.places.length === 0 ? [] : [runStream(line, stream, series, settings)];
+  });
+}
+
+function seriesOf(line: LineColumns, { key }: AlarmStream): Series {
+  const first = line.column(key === "offset" ? "offset.12" : key);
+  const places: number[] = [];
+  for (let frame = 0; frame < line.frames; frame++) if (!Number.isNaN(first[frame] ?? Number.NaN)) places.push(frame);
+  const of = (column: readonly number[]) => places.map((frame) => column[frame] ?? 0);
+  if (key !== "offset") return { places, values: of(first), vectors: null };
+  const three = line.column("offset.3");
+  const vectors = places.map((frame): Vector => [first[frame] ?? 0, three[frame] ?? 0]);
+  return { places, values: vectors.map(([y, z]) => Math.hypot(y, z)), vectors };
+}
+
+function runStream(line: LineColumns, stream: AlarmStream, series: Series, settings: RunSettings): AlarmedStream {
+  const { places, values, vectors } = series;
+  const failing = places.map((frame) => line.isFailing(frame, stream));
+  const outside = places.map((frame) => line.isOutside(frame, stream));
+  const stretch = startingStretch(series, failing, settings);
+  const refusal = baselineRefusal(stretch.map((at) => values[at] ?? 0));
+  const known = { stream, baseline: stretch.map((at) => places[at] ?? 0), refusal };
+  const framesAlone = outside.flatMap((is, at): AlarmSignal[] =>
+    is ? [{ index: places[at] ?? 0, side: null, test: "frame" }] : [],
+  );
+  const region = refusal === null ? regionOf(line, stream, series, stretch, settings.ordinary?.(stream) ?? {}) : null;
+  const whole = wholeSignals(series, failing, region, stretch, settings.wholeAlpha);
+  if (region === null)
+    return { ...known, outliers: [], region, signals: inOrder([...framesAlone, ...whole]), overFrom: [] };
+  const end = (stretch.at(-1) ?? -1) + 1;
+  const run = runFrom(stream, region, { values, vectors, baseline: stretch, outside, end }, settings.runLength(stream));
+  const early = framesAlone.filter(({ index }) => index < (places[end] ?? Infinity));
+  return {
+    ...known,
+    region,
+    outliers: outlyingPlaces(stretch.map((at) => values[at] ?? 0)).map((at) => places[stretch[at] ?? 0] ?? 0),
+    signals: inOrder([
+      ...early,
+      ...whole,
+      ...run.signals.map((signal) => ({ ...signal, index: places[signal.index] ?? 0 })),
+    ]),
+    overFrom: run.overFrom.map((at) => places[at] ?? 0),
+  };
+}
+
+function inOrder(signals: readonly AlarmSignal[]): AlarmSignal[] {
+  return [...signals].sort((a, b) => a.index - b.index);
+}
+
+/**
+ * Places of the values that make the starting baseline: the first frames that conform. Where they changed among themselves, those
+ * before the change, or those from the change on where these are too few.
+ */
+function startingStretch({ values, vectors }: Series, failing: readonly boolean[], settings: RunSettings): number[] {
+  const size = settings.baselineFrames;
+  const first = baselinePlaces(values.length, (at) => failing[at] ?? false, size);
+  const series = vectors === null ? [values] : [vectors.map(([y]) => y), vectors.map(([, z]) => z)];
+  const sound = baselinePlaces(values.length, (at) => failing[at] ?? false, values.length);
+  const alpha = settings.wholeAlpha / (2 * series.length);
+  const changes = series.flatMap((each) =>
+    [first, sound].flatMap((stretch) => {
+      const change = changeOfWhole(
+        stretch.map((at) => each[at] ?? 0),
+        alpha,
+      );
+      return change === null || change.first >= first.length ? [] : [change.first];
+    }),
+  );
+  if (changes.length === 0) return first;
+  const cut = Math.min(...changes);
+  const [before, after] = [first.slice(0, cut), sound.slice(cut, cut + size)];
+  return cut >= FEWEST_BASELINE_FRAMES || after.length <= before.length ? before : after;
+}
+
+/** Regions by the drawing, the zero check and ordinary differences: of a zeroed gauge those of its ring where nothing more is known. */
+function regionOf(
+  line: LineColumns,
+  stream: AlarmStream,
+  series: Series,
+  baseline: readonly number[],
+  given: Partial<Ordinary>,
+): AlarmRegion {
+  const { places, values, vectors } = series;
+  const own = baseline.map((at) => values[at] ?? 0);
+  const guarded = line.guarded(stream);
+  if (vectors !== null)
+    return vectorRegion(
+      baseline.map((at) => vectors[at] ?? [0, 0]),
+      guarded.upper,
+      { ...NO_ORDINARY, ...given },
+    );
+  const ordinary = { ...NO_ORDINARY, step: valueGrid(own)?.step ?? 0, ...given };
+  const { key, kind, characteristic, statistic } = stream;
+  if (statistic === "range") return spreadRegion(own, line.boreReadings, ordinary);
+  if (kind === "form" || key === "offset") return formRegion(own, guarded.upper, ordinary);
+  if (characteristic === "taper")
+    return sizeRegion(
+      own,
+      { smallest: own, largest: own },
+      { lower: guarded.upper === null ? null : -guarded.upper, upper: guarded.upper },
+      ordinary,
+      null,
+    );
+  const extreme = (end: "smallest" | "largest") => {
+    const beside = featureBeside(key, end);
+    const column = beside === null ? [] : line.column(beside);
+    return baseline.map((at) => column[places[at] ?? 0] ?? 0);
+  };
+  const judged = { smallest: extreme("smallest"), largest: extreme("largest") };
+  if (characteristic !== "bore") return sizeRegion(own, judged, guarded, ordinary, null);
+  const zeroed = { ...ordinary, betweenShiftSd: given.betweenShiftSd ?? ZERO_BETWEEN_SHIFTS_MM };
+  return sizeRegion(own, judged, guarded, zeroed, DEFAULT_ZERO_LIMIT_UM / 1000);
+}
+
+type Run = Readonly<{
+  values: readonly number[];
+  vectors: readonly Vector[] | null;
+  baseline: readonly number[];
+  outside: readonly boolean[];
+  /** Place of the first value after the baseline. */
+  end: number;
+}>;
+
+type RunResult = { readonly signals: AlarmSignal[]; readonly overFrom: number[] };
+
+function runFrom(stream: AlarmStream, region: AlarmRegion, run: Run, runLength: number): RunResult {
+  const own = run.baseline.map((at) => run.values[at] ?? 0);
+  if (run.vectors !== null) {
+    const { vectors } = run;
+    const offsets = run.baseline.map((at): Vector => vectors[at] ?? [0, 0]);
+    const scheme = vectorScheme(offsets, region, runLength);
+    return collect(run, vectors, startAlarm(vectorBaseline(offsets)) as VectorState, (state, value, isOutside) =>
+      stepAlarm(scheme, state, value, isOutside),
+    );
+  }
+  if (stream.kind === "form") {
+    const scheme: FormScheme = {
+      kind: "form",
+      shift: region.upper?.inControl ?? 0,
+      grows: true,
+      thresholds: alarmThresholds(runLength),
+    };
+    return collect(run, run.values, startAlarm(formBaseline(own)) as FormState, (state, value, isOutside) =>
+      stepAlarm(scheme, state, value, isOutside),
+    );
+  }
+  const scheme = sizeScheme(own, region, runLength);
+  return collect(run, run.values, startAlarm(sizeBaseline(own)) as SizeState, (state, value, isOutside) =>
+    stepAlarm(scheme, state, value, isOutside),
+  );
+}
+
+/** Scheme of a size stream: edges are places; where a side has no region it counts from the mean as that grows. */
+function sizeScheme(own: readonly number[], region: AlarmRegion, runLength: number): SizeScheme {
+  const centre = sampleMean(own);
+  const [below, above] = [region.lower?.inControl ?? 0, region.upper?.inControl ?? 0];
+  return {
+    kind: "size",
+    sides: region.lower === null ? "upper" : region.upper === null ? "lower" : "both",
+    lower: below > 0 ? centre - below : null,
+    upper: above > 0 ? centre + above : null,
+    grows: true,
+    thresholds: alarmThresholds(runLength, (below + above) / sampleSd(own)),
+  };
+}
+
+function vectorScheme(offsets: readonly Vector[], region: AlarmRegion, runLength: number): VectorScheme {
+  const [twelve, three] = [offsets.map(([y]) => y), offsets.map(([, z]) => z)];
+  const sd = Math.sqrt((sampleSd(twelve) ** 2 + sampleSd(three) ** 2) / 2);
+  const radius = region.upper?.inControl ?? 0;
+  return {
+    kind: "vector",
+    centre: [sampleMean(twelve), sampleMean(three)],
+    radius,
+    grows: true,
+    thresholds: vectorThresholds(runLength, radius / sd),
+  };
+}
+
+type Resting = { readonly isOut: boolean };
+
+/** Steps a stream from the end of its baseline to its last frame. */
+function collect<State extends Resting, Value>(
+  { end, outside }: Run,
+  values: readonly Value[],
+  from: State,
+  step: (state: State, value: Value, isOutside: boolean) => { state: State; signal: AlarmSignal | null },
+): RunResult {
+  const signals: AlarmSignal[] = [];
+  const overFrom: number[] = [];
+  let state = from;
+  for (let at = end; at < values.length; at++) {
+    const value = values[at];
+    if (value === undefined) throw new CoreError("invalid-argument", "runLine: values must have no holes");
+    const wasOut = state.isOut;
+    const next = step(state, value, outside[at] ?? false);
+    state = next.state;
+    if (next.signal !== null) signals.push({ ...next.signal, index: end + next.signal.index });
+    else if (wasOut && !state.isOut) overFrom.push(at + 1 - FRAMES_TO_BE_OVER);
+  }
+  return { signals, overFrom };
+}
+
+/** A change of the starting stretch, or of a series that is too short for one, found in the whole; said at its last frame. */
+function wholeSignals(
+  { places, values, vectors }: Series,
+  failing: readonly boolean[],
+  region: AlarmRegion | null,
+  stretch: readonly number[],
+  alpha: number,
+): AlarmSignal[] {
+  const sound = values.map((_, at) => at).filter((at) => !(failing[at] ?? false));
+  const series = vectors === null ? [values] : [vectors.map(([y]) => y), vectors.map(([, z]) => z)];
+  const until = (stretch.at(-1) ?? values.length) + 1;
+  for (const each of series) {
+    const own = sound.map((at) => each[at] ?? 0);
+    const change = changeOfWhole(own, alpha / (2 * series.length));
+    if (change === null || (region !== null && (sound[change.first] ?? 0) >= until)) continue;
+    const before = sampleMean(own.slice(0, change.first));
+    const after = change.kind === "step" ? sampleMean(own.slice(change.first)) : sampleMean(own.slice(-5));
+    const side = after > before ? ("upper" as const) : ("lower" as const);
+    if (Math.abs(after - before) <= (region?.[side]?.inControl ?? region?.upper?.inControl ?? 0)) continue;
+    return [{ index: places.at(-1) ?? 0, side: vectors === null ? side : null, test: "whole" }];
+  }
+  return [];
+}
