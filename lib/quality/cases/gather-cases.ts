@@ -4,7 +4,7 @@ import { streamCorrelation } from "../../core/control/cases/stream-correlation";
 import { featureNamed, type FeatureName } from "../../core/metrology/features";
 import type { CharacteristicName } from "../../core/metrology/shell-drawing";
 import { answerOf } from "./answer-cause";
-import type { Case, CaseFeature, CaseKind, CaseLine, CaseMember, Signal, StreamKind } from "./case";
+import type { Case, CaseFeature, CaseKind, CaseLine, CaseMember, CauseRule, Signal, StreamKind } from "./case";
 import { changeOf, framesToLimit } from "./case-size";
 import { CAUSE_RULES } from "./cause-table";
 import { type FittedCause, MOVED, rankCauses } from "./rank-causes";
@@ -13,6 +13,8 @@ import { streamRole } from "./stream-kind";
 
 /** Frames that a start is looked for before a signal. */
 const LOOK_BACK = 150;
+/** Frames before a change from which its level before is taken where levels wander. A choice, no source. */
+const LOCAL_FRAMES = 40;
 /** Frames after its first signal for which a case is fitted again. */
 export const REFIT_FRAMES = 60;
 /** Frames that a stream has to be back at its level before its case is over. A choice, no source. */
@@ -67,8 +69,17 @@ function windowOf({ scores }: ScoredStream, from: number, last: number): Window 
 
 const KINDS: readonly CaseKind[] = ["step", "trend", "spread", "frames"];
 
+type FoundStart = ChangeStart & { readonly window: Window };
+
 /** Start of one stream's change, in places of the line; null where it has no value in the window. */
-function startOf(stream: ScoredStream, from: number, last: number): (ChangeStart & { window: Window }) | null {
+function startOf(stream: ScoredStream, from: number, last: number): FoundStart | null {
+  const found = startIn(stream, from, last);
+  // Where the level wanders, only the frames just before the change say from where it began.
+  if (found === null || stream.wander === 0 || found.earliest - LOCAL_FRAMES <= from) return found;
+  return startIn(stream, found.earliest - LOCAL_FRAMES, last);
+}
+
+function startIn(stream: ScoredStream, from: number, last: number): FoundStart | null {
   const window = windowOf(stream, from, last);
   if (window.values.length === 0) return null;
   const earlier = stream.baseline.filter((place) => place < from);
@@ -83,13 +94,13 @@ function startOf(stream: ScoredStream, from: number, last: number): (ChangeStart
   return { ...found, start: at(found.start), earliest, latest: at(found.latest), window };
 }
 
-/** Gain of the best kind at each place of the line from `from` on. */
-function gainsByPlace(found: ChangeStart & { window: Window }, from: number, last: number): Float64Array {
+/** Gain of the best kind at each place of the line from `from` on; 0 before the stream's own window. */
+function gainsByPlace({ window, profiles }: FoundStart, from: number, last: number): Float64Array {
   const gains = new Float64Array(last - from + 1);
   let index = 0;
-  for (let place = from; place <= last; place++) {
-    while (index + 1 < found.window.places.length && (found.window.places[index] ?? 0) < place) index++;
-    gains[place - from] = Math.max(...found.profiles.map((profile) => profile.gains[index] ?? 0));
+  for (let place = Math.max(from, window.places[0] ?? from); place <= last; place++) {
+    while (index + 1 < window.places.length && (window.places[index] ?? 0) < place) index++;
+    gains[place - from] = Math.max(...profiles.map((profile) => profile.gains[index] ?? 0));
   }
   return gains;
 }
@@ -122,11 +133,12 @@ function jointStart(
   streams: readonly ScoredStream[],
   from: number,
   last: number,
-): Omit<Fitted, "until"> & { cost: number } {
+): Omit<Fitted, "until"> & { noise: number; cost: number } {
   const found = streams.flatMap((stream) => startOf(stream, from, last) ?? []);
   const [first] = found;
-  if (first === undefined) return { start: last, earliest: last, latest: last, kind: "step", cost: 0 };
+  if (first === undefined) return { start: last, earliest: last, latest: last, kind: "step", noise: 1, cost: 0 };
   if (found.length === 1) return { ...first, cost: 0 };
+  const noise = Math.max(...found.map((one) => one.noise));
   const share = independence(streams, from);
   const profiles = found.map((one) => gainsByPlace(one, from, last));
   const joint = new Float64Array(last - from + 1);
@@ -135,7 +147,7 @@ function jointStart(
   joint.forEach((gain, at) => {
     if (gain > (joint[best] ?? 0)) best = at;
   });
-  const inside = [...joint.keys()].filter((at) => (joint[at] ?? 0) >= (joint[best] ?? 0) - START_LOSS);
+  const inside = [...joint.keys()].filter((at) => (joint[at] ?? 0) >= (joint[best] ?? 0) - START_LOSS * noise);
   const alone = found.reduce((sum, { gain }) => sum + gain * share, 0);
   const kinds = KINDS.map((kind) => ({
     kind,
@@ -147,17 +159,20 @@ function jointStart(
     earliest: from + (inside[0] ?? best),
     latest: from + (inside.at(-1) ?? best),
     kind,
+    noise,
     cost: alone - (joint[best] ?? 0),
   };
 }
 
-/** Whether one cause of the table moves all of these streams to these sides; what scatters may go to both. */
-function oneCauseCovers(line: CaseLine, sides: readonly (readonly [CaseFeature, 1 | -1])[]): boolean {
+type Sides = readonly (readonly [CaseFeature, 1 | -1])[];
+
+/** Causes of the table that move all of these streams to these sides; what scatters may go to both. */
+function coveringRules(line: CaseLine, sides: Sides): CauseRule[] {
   const streams = sides.flatMap(([feature, sign]) => {
     const role = streamRole(feature);
     return role === null ? [] : [{ feature, sign, role }];
   });
-  return [...CAUSE_RULES, ...line.ownCauses].some((rule) => {
+  return [...CAUSE_RULES, ...line.ownCauses].filter((rule) => {
     const alike = new Map<string, number>();
     const isMoved = streams.some(({ role }) => rule.moves.some(({ kind }) => kind === role.kind));
     if (rule.moves.length > 0 && !isMoved) return false;
@@ -172,6 +187,32 @@ function oneCauseCovers(line: CaseLine, sides: readonly (readonly [CaseFeature, 
       return true;
     });
   });
+}
+
+/** Whether these streams may show a cause later than the others do: of frames and of a loose hand each stream has its own first one. */
+function mayFollow(rules: readonly CauseRule[], later: Iterable<CaseFeature>): boolean {
+  const kinds = [...later].flatMap((feature) => streamRole(feature)?.kind ?? []);
+  return rules.some(
+    ({ shapes, may, scatters }) =>
+      (shapes.includes("frames") || shapes.includes("spread")) &&
+      kinds.every((kind) => may.includes(kind) || scatters.includes(kind)),
+  );
+}
+
+/** Whether one size of a cause moves all of these streams: then starts that overlap are one. */
+function isOneMove(rules: readonly CauseRule[], features: Iterable<CaseFeature>): boolean {
+  const kinds = new Set([...features].flatMap((feature) => streamRole(feature)?.kind ?? []));
+  const [kind] = kinds;
+  return (
+    kinds.size === 1 && rules.some(({ moves }) => moves.some((move) => move.kind === kind && move.seats === "alike"))
+  );
+}
+
+/** Whether streams have one start in common, within what ordinary wander of the level may set them apart. */
+function startTogether(members: readonly ScoredStream[], from: number, last: number): boolean {
+  const loss = members.some(({ wander }) => wander > 0) ? 2 * START_LOSS : START_LOSS;
+  const { cost, noise } = jointStart(members, from, last);
+  return cost <= loss * noise;
 }
 
 /** Streams of a line standardised for a window, by feature. */
@@ -278,11 +319,13 @@ function windowStart(cases: readonly OpenCase[], signal: Signal): number {
 
 /** The three conditions: intervals that overlap, one cause that covers all, a common start that costs little. */
 function belongsTo(line: CaseLine, one: OpenCase, signal: Signal, found: ChangeStart, scores: Scores): boolean {
+  const rules = coveringRules(line, [...one.sides, [signal.feature, signal.sign]]);
+  if (rules.length === 0) return false;
+  if (found.latest >= one.fitted.earliest && mayFollow(rules, [signal.feature])) return true;
   if (!overlap(one.fitted, found)) return false;
-  if (!oneCauseCovers(line, [...one.sides, [signal.feature, signal.sign]])) return false;
   const features = new Set([...one.sides.keys(), signal.feature]);
-  const members = streamsOf(scores(one.signals[0]?.place ?? signal.place), features);
-  return jointStart(members, one.from, signal.place).cost <= START_LOSS;
+  if (isOneMove(rules, features)) return true;
+  return startTogether(streamsOf(scores(one.signals[0]?.place ?? signal.place), features), one.from, signal.place);
 }
 
 type Interval = { readonly earliest: number; readonly latest: number };
@@ -295,10 +338,14 @@ function overlap(a: Interval, b: Interval): boolean {
 function mergeCases(line: CaseLine, cases: OpenCase[], scores: Scores, last: number): void {
   for (const [at, later] of [...cases.entries()].reverse()) {
     const into = cases.slice(0, at).find((one) => {
-      if (one.fitted.until !== null || later.fitted.until !== null || !overlap(one.fitted, later.fitted)) return false;
-      if (!oneCauseCovers(line, [...one.sides, ...later.sides])) return false;
+      if (one.fitted.until !== null || later.fitted.until !== null) return false;
+      const rules = coveringRules(line, [...one.sides, ...later.sides]);
+      if (rules.length === 0) return false;
+      if (later.fitted.latest >= one.fitted.earliest && mayFollow(rules, later.sides.keys())) return true;
+      if (!overlap(one.fitted, later.fitted)) return false;
       const features = new Set([...one.sides.keys(), ...later.sides.keys()]);
-      return jointStart(streamsOf(scores(one.signals[0]?.place ?? last), features), one.from, last).cost <= START_LOSS;
+      if (isOneMove(rules, features)) return true;
+      return startTogether(streamsOf(scores(one.signals[0]?.place ?? last), features), one.from, last);
     });
     if (!into) continue;
     into.signals.push(...later.signals);

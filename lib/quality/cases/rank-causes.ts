@@ -44,6 +44,8 @@ const LEAST_MOVE = 8;
 /** Largest factor of a variance by a loose hand: a mean of many readings scatters less than what one reading gives. Choices, no source. */
 const MOST_SCATTER: Readonly<Partial<Record<StreamKind, number>>> = { bore: 10 };
 const USUAL_MOST_SCATTER = 100;
+/** Frames by which an event may miss the start of a trend: what came before moves it. A choice, no source. */
+const TREND_SLACK = 4;
 /** Frames that make a trend: fewer are a step. */
 const FEWEST_OF_TREND = 3;
 /** Odds for a cause that only this operation has, against those that every one has. A choice, no source. */
@@ -235,11 +237,18 @@ function startsOf(
   if (rule.operation !== null && line.operation !== null && !line.operation.toLowerCase().includes(rule.operation))
     return { excluded: { code: "not after paint", isFor: false } };
   if (!movesMember(rule, question)) return { excluded: { code: "does not fit", isFor: false } };
-  const near = events.filter((place) => place >= earliest - 1 && place <= latest + 1 && place <= last);
+  const slack = rule.shapes.includes("trend") ? TREND_SLACK : 1;
+  const near = events.filter((place) => place >= earliest - slack && place <= latest + slack && place <= last);
   const changes = near.map((start) => ({ start, isChange: true }));
   if (!rule.needsChange)
     return {
-      starts: [...changes, ...startsIn(earliest, latest).map((start) => ({ start, isChange: near.includes(start) }))],
+      starts: [
+        ...changes,
+        ...startsIn(earliest, latest).map((start) => ({
+          start,
+          isChange: near.some((place) => Math.abs(place - start) <= slack),
+        })),
+      ],
     };
   if (changes.length > 0) return { starts: changes };
   const isSilent = course?.isKnown !== true && events.length === 0;
@@ -258,8 +267,11 @@ function trialsOf(
   const where = startsOf(rule, question, course, events);
   if ("excluded" in where) return where.excluded;
   const between = (last + 1) / Math.max(1, events.length);
-  const coincidence = Math.log(between / (latest - earliest + 1));
-  const bonus = rule.needsChange ? coincidence : Math.max(0, coincidence);
+  const bonusAt = (start: number): number => {
+    const isAt = events.includes(start) && start >= earliest - 1 && start <= latest + 1;
+    const coincidence = Math.log(between / (latest - earliest + 1 + (isAt ? 0 : 2 * TREND_SLACK)));
+    return rule.needsChange ? coincidence : Math.max(0, coincidence);
+  };
   return where.starts.flatMap(({ start, isChange }) => {
     const subject = course?.at(start) ?? null;
     const stretch: number[] = [];
@@ -289,11 +301,16 @@ function trialsOf(
         ln -= Math.log(SECOND_FAULT_ODDS);
       }
       const unexplained = odd.flatMap((at) => made.streams[at]?.feature ?? []);
-      ln += fit.lnLikelihood + (isChange ? bonus : 0);
+      ln += fit.lnLikelihood + (isChange ? bonusAt(start) : 0);
       if (rule.operation !== null && line.operation !== null) ln += Math.log(OPERATION_ODDS);
       if (kind === "frames") ln += lnOfChoice(places.length, stretch.length);
       const evidence: Evidence[] = [];
-      if (isChange && subject !== null && rule.label !== null && course?.changes.includes(start) === true)
+      if (
+        isChange &&
+        subject !== null &&
+        rule.label !== null &&
+        course?.changes.some((place) => Math.abs(place - start) <= TREND_SLACK) === true
+      )
         evidence.push({ code: "began with", isFor: true, label: rule.label, value: subject });
       else if (isChange && rule.event !== null)
         evidence.push({ code: "event", isFor: true, kind: rule.event, place: start });

@@ -25,11 +25,11 @@ export type ScoredStream = {
 const FEWEST_BASELINE = 12;
 /** Frames of a block, about a shift, and blocks without which their differences are not estimated. Choices, no source. */
 const BLOCK = 25;
-const FEWEST_BLOCKS = 4;
+const FEWEST_BLOCKS = 3;
 
 /** Frames of one tool without which its wear is not followed, and standard errors from which it is one. Choices, no source. */
-const FEWEST_WORN = 60;
-const WORN = 4;
+const FEWEST_WORN = 40;
+const WORN = 3;
 
 type Usual = { readonly usualAt: (place: number) => number; readonly places: readonly number[] };
 

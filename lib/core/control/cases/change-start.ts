@@ -15,6 +15,8 @@ export type ChangeStart = Readonly<{
   latest: number;
   /** Largest 2 ln likelihood ratio, less what the free sizes cost. */
   gain: number;
+  /** Mean square of what the likeliest step or trend leaves, at least 1: above it the change is not quite of that form. */
+  noise: number;
   /** Kinds that were looked at, the likeliest first. */
   profiles: readonly KindProfile[];
 }>;
@@ -36,6 +38,10 @@ export const START_LOSS = 7.35;
 export const JUMP = 3;
 /** How far the set of a spread is measured from its own best instead of from a likelier step: chosen by simulation, see the bench. */
 const SPREAD_SHARE = 0.47;
+/** Standard errors by which the mean square of a fit's rest has to pass 1. */
+const CERTAIN = 3;
+/** Free numbers of a fit: level, size, place. */
+const FITTED = 3;
 const MIXTURE_ROUNDS = 12;
 /** Frames that jump among others are looked for in the last values only: each place costs a fit of its own. */
 const MIXTURE_PLACES = 150;
@@ -49,7 +55,7 @@ const MIXTURE_PLACES = 150;
  *
  * @param values - number[n], n >= 1, standardised by the baseline: mean 0, sd 1 before the change
  * @returns the likeliest kind and start; the interval holds every place within START_LOSS of the best, as a step or as a trend, and as
- *   a spread or frames where that is the likeliest
+ *   a spread or frames where that is the likeliest; START_LOSS counts in units of the noise that the fit leaves
  * @throws CoreError too-few-values, not-finite, invalid-argument where no kind is tried
  * Method: sums from the end, one pass for each kind, so that a refit with each of n frames costs n^2 additions in all
  * Accuracy: coverage at the signal and 30 frames later in tests/bench/signals-cases.ts
@@ -68,6 +74,8 @@ export function changeStart(values: readonly number[], options: ChangeStartOptio
   const first = profiles[0]!;
   let [start, earliest, latest] = [0, values.length - 1, 0];
   let best = -Infinity;
+  const noise = noiseBeside(first, values);
+  const loss = START_LOSS * noise;
   for (const { kind, gains, best: own } of profiles) {
     if (kind === "frames" && kind !== first.kind) continue;
     // One far value is a step of one frame to the likelihood: a spread that it may begin has its own best.
@@ -78,12 +86,21 @@ export function changeStart(values: readonly number[], options: ChangeStartOptio
     for (let place = 0; place < gains.length; place++) {
       const gain = gains[place]!;
       if (gain > best) [best, start] = [gain, place];
-      if (gain < reference - START_LOSS) continue;
+      if (gain < reference - loss) continue;
       if (place < earliest) earliest = place;
       if (place > latest) latest = place;
     }
   }
-  return { kind: first.kind, start, earliest, latest, gain: first.best, profiles };
+  return { kind: first.kind, start, earliest, latest, gain: first.best, noise, profiles };
+}
+
+/** What a fit leaves says how far its form can be trusted; a spread and frames have their scatter in the likelihood. */
+function noiseBeside({ kind, best }: KindProfile, values: readonly number[]): number {
+  if (kind === "spread" || kind === "frames") return 1;
+  const squares = values.reduce((sum, value) => sum + value * value, 0);
+  const left = Math.max(1, values.length - FITTED);
+  const noise = (squares - best) / left;
+  return noise > 1 + CERTAIN * Math.sqrt(2 / left) ? noise : 1;
 }
 
 function profileOf(kind: ChangeKind, values: readonly number[], before: Before, wander: number): KindProfile {
