@@ -13,7 +13,7 @@ import { ChooseStation } from "./choose/choose-station";
 import { FinishedFrame, KeyingScreen, loadLaterScreens, PendingStart, ZeroCheckScreen } from "./later-screens";
 import { useFeedback } from "./parts/use-feedback";
 import { typedAhead, useTypedAhead } from "./parts/use-typed-text";
-import styles from "./parts/parts.module.css";
+import styles from "./parts/screen.module.css";
 
 type LineAppProps = Readonly<{ build: string | null; viewerName: string; rail: ReactNode }>;
 

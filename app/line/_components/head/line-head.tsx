@@ -3,7 +3,7 @@ import type { LineDevice } from "@/lib/offline/line-device";
 import { findFrame, type LineState } from "@/lib/offline/device/line-state";
 import { ProgressCells, type ProgressCell } from "@/lib/ui/progress-cells";
 import { QueueBox } from "../queue/queue-box";
-import parts from "../parts/parts.module.css";
+import parts from "../parts/screen.module.css";
 import styles from "./head.module.css";
 
 type LineHeadProps = Readonly<{

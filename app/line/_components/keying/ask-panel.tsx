@@ -38,6 +38,7 @@ import { RemarkDialog } from "./remark-dialog";
 import { TemperatureAsk } from "./temperature-ask";
 import { useTypedText } from "../parts/use-typed-text";
 import { WordKeys } from "./word-keys";
+import ask from "../parts/ask.module.css";
 import parts from "../parts/parts.module.css";
 import styles from "./keying.module.css";
 
@@ -103,11 +104,11 @@ export const AskPanel = memo(function AskPanel({
   const fromRing = name.kind === "bore" && isDeviation(plan, name);
   return (
     <section
-      className={keypad && unit !== null ? `${parts.ask} ${styles.askWithKeypad}` : parts.ask}
+      className={keypad && unit !== null ? `${ask.ask} ${styles.askWithKeypad}` : ask.ask}
       aria-label="Asked reading"
     >
-      <h1 className={parts.askTitle}>{words.title}</h1>
-      <p className={parts.askDetail}>
+      <h1 className={ask.askTitle}>{words.title}</h1>
+      <p className={ask.askDetail}>
         {detailOf(name, view)}
         {fromRing ? ", ± ring" : ""}, reading {index + 1} of {plan.names.length}
         {session.reason === null ? "" : `, measured again: ${session.reason}`}
@@ -148,7 +149,7 @@ export const AskPanel = memo(function AskPanel({
           }}
         />
       )}
-      <div id="reading-answer" className={unit === null ? undefined : parts.answer}>
+      <div id="reading-answer" className={unit === null ? undefined : ask.answer}>
         {again !== null ? (
           <AskedAgain device={device} again={again} refusal={session.refusal} side={view.side} decimal={view.decimal} />
         ) : session.question !== null && text === "" ? (
@@ -302,7 +303,7 @@ type AskKeysProps = Readonly<{
 
 const AskKeys = memo(function AskKeys({ device, numbers, keypad, onKeypad, onDialog }: AskKeysProps) {
   return (
-    <div className={parts.askKeys}>
+    <div className={ask.askKeys}>
       <Button size="touch" onClick={() => void device.key({ type: "back" })}>
         Take back
       </Button>
@@ -354,8 +355,8 @@ function offsetOf(session: KeyingSession): number {
 
 function Answer({ verdict, text }: Readonly<{ verdict: Verdict | null; text: string }>) {
   return (
-    <p className={`${parts.live} ${styles.live}`} role="status">
-      {verdict === null ? <span className={parts.liveWord}>kept</span> : <StateMark state={verdict} size="l" />}
+    <p className={`${ask.live} ${styles.live}`} role="status">
+      {verdict === null ? <span className={ask.liveWord}>kept</span> : <StateMark state={verdict} size="l" />}
       <b className={/\d/.test(text) ? undefined : styles.feltWord}>{text}</b>
     </p>
   );
@@ -431,8 +432,8 @@ function LiveAnswer({
           <Answer verdict={verdictOf(view, lastPlace)} text={lastText(view, lastPlace)} />
         </div>
       ) : (
-        <p className={`${parts.live} ${styles.live}`}>
-          <span className={parts.liveWord}>{text === "" ? "no reading yet" : " "}</span>
+        <p className={`${ask.live} ${styles.live}`}>
+          <span className={ask.liveWord}>{text === "" ? "no reading yet" : " "}</span>
         </p>
       )}
       {limits === undefined || (keypad && isSaid) ? null : (

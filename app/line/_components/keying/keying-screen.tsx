@@ -20,7 +20,7 @@ import { gridOf, type KeyingView, limitCell, marksOf, remarksOf, sectionsOf, unc
 import { useNarrow } from "../parts/use-narrow";
 import { GaugeDialog } from "../head/gauge-list";
 import { LineHead } from "../head/line-head";
-import parts from "../parts/parts.module.css";
+import parts from "../parts/screen.module.css";
 import styles from "./keying.module.css";
 
 type KeyingScreenProps = Readonly<{

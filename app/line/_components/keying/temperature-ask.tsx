@@ -5,6 +5,7 @@ import type { KeyingSession } from "@/lib/offline/device/keying-session";
 import type { LineDevice } from "@/lib/offline/line-device";
 import { Button } from "@/lib/ui/button";
 import { ReadingField } from "../parts/reading-field";
+import ask from "../parts/ask.module.css";
 import parts from "../parts/parts.module.css";
 
 /** The shell's temperature, where the plan asks for it: after the readings, while the shell is on the stand. */
@@ -16,9 +17,9 @@ export function TemperatureAsk({ device, session }: Readonly<{ device: LineDevic
     setText("");
   };
   return (
-    <section className={parts.ask} aria-label="Asked temperature">
-      <h1 className={parts.askTitle}>Temperature of the shell</h1>
-      <p className={parts.askDetail}>read at the shell, in °C; sizes are stated for 20 °C</p>
+    <section className={ask.ask} aria-label="Asked temperature">
+      <h1 className={ask.askTitle}>Temperature of the shell</h1>
+      <p className={ask.askDetail}>read at the shell, in °C; sizes are stated for 20 °C</p>
       <ReadingField
         label="Temperature of the shell in °C"
         unit="°C"
@@ -30,7 +31,7 @@ export function TemperatureAsk({ device, session }: Readonly<{ device: LineDevic
         onText={setText}
         onCommit={commit}
       />
-      <div className={parts.answer}>
+      <div className={ask.answer}>
         {session.refusal === null || text !== "" ? null : (
           <p className={parts.refusal} role="alert">
             {session.refusal}

@@ -1,4 +1,4 @@
-import styles from "./parts.module.css";
+import styles from "./doubt-list.module.css";
 
 /** What is doubted of the readings, in words; nothing where nothing is. */
 export function DoubtList({ doubts }: Readonly<{ doubts: readonly string[] }>) {

@@ -1,5 +1,5 @@
 import type { DecimalSign } from "@/lib/format/number-text";
-import styles from "./parts.module.css";
+import styles from "./keypad.module.css";
 
 type KeypadProps = Readonly<{
   text: string;

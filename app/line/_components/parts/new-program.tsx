@@ -4,7 +4,7 @@ import { useEffect, useState } from "react";
 import { loadNewProgram, startNewProgram } from "@/lib/offline/keep-program";
 import type { LineState } from "@/lib/offline/device/line-state";
 import { Button } from "@/lib/ui/button";
-import styles from "./parts.module.css";
+import styles from "./new-program.module.css";
 
 /** A newer program than the one on this device: loaded beside it, used when the inspector says so. */
 export function NewProgram({ state }: Readonly<{ state: LineState }>) {

@@ -1,7 +1,7 @@
 "use client";
 
 import { useLayoutEffect, useRef } from "react";
-import styles from "./parts.module.css";
+import styles from "./reading-field.module.css";
 
 type ReadingFieldProps = Readonly<{
   /** What is asked, for those who do not see the drawing. */

@@ -4,7 +4,8 @@ import { useState, type ReactNode } from "react";
 import { Button } from "@/lib/ui/button";
 import { Dialog } from "@/lib/ui/dialog";
 import { usePlaceKeys } from "./use-place-keys";
-import styles from "./parts.module.css";
+import parts from "./parts.module.css";
+import dialog from "./reason-dialog.module.css";
 
 type ReasonDialogProps = Readonly<{
   title: string;
@@ -29,18 +30,18 @@ export function ReasonDialog({ title, children, reasons, onReason, onClose, firs
       <div onKeyDown={onKeyDown}>
         {children}
         {burst ? (
-          <p className={styles.refusal} role="alert">
+          <p className={parts.refusal} role="alert">
             What a gauge or a scanner sent was not taken: this is asked first.
           </p>
         ) : null}
         {first === undefined ? null : (
-          <div className={styles.firstKey}>
+          <div className={dialog.firstKey}>
             <Button kind="go" size="touch" wide autoFocus onClick={first.onPress}>
               {first.text}
             </Button>
           </div>
         )}
-        <ul className={styles.reasons}>
+        <ul className={dialog.reasons}>
           {reasons.map((reason, index) => (
             <li key={reason}>
               <Button
@@ -56,7 +57,7 @@ export function ReasonDialog({ title, children, reasons, onReason, onClose, firs
           ))}
         </ul>
         <form
-          className={styles.ownReason}
+          className={dialog.ownReason}
           onSubmit={(event) => {
             event.preventDefault();
             if (text.trim() !== "") onReason(text.trim());

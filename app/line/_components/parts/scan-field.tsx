@@ -3,7 +3,7 @@
 import { useLayoutEffect, useRef } from "react";
 import { EarlyKeys } from "./early-keys";
 import { useTypedText } from "./use-typed-text";
-import styles from "./parts.module.css";
+import styles from "./scan-field.module.css";
 
 type ScanFieldProps = Readonly<{ label: string; placeholder?: string; onScan: (text: string) => void }>;
 

@@ -30,7 +30,9 @@ import { LineHead } from "../head/line-head";
 import { bannerOf, labelMarks, nextStep, type Step } from "./next-step";
 import { ScanField } from "../parts/scan-field";
 import { ZeroDue } from "../head/zero-due";
+import ask from "../parts/ask.module.css";
 import parts from "../parts/parts.module.css";
+import screen from "../parts/screen.module.css";
 import styles from "./verdict.module.css";
 
 export { loadMeanings } from "./frame-meaning-panel";
@@ -169,7 +171,7 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
         ? `${verdictTitle(worst, decimal)}: ${briefReason(worst.reason, { side, decimal })}`
         : `${verdictTitle(worst, decimal)}, ${worst.name === "coaxiality" && worst.upper !== null ? `limit ø ${formatValue(worst.upper / 1000, "mm", { decimal })}` : formatLimits(worst.lower, worst.upper, worst.unit, { decimal })}`;
   return (
-    <main id="main" className={parts.screen}>
+    <main id="main" className={screen.screen}>
       <LineHead
         device={device}
         state={state}
@@ -211,7 +213,7 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
       <div className={styles.verdictGrid}>
         <div className={styles.axisColumn}>
           <section
-            className={`${parts.sheet} ${styles.axes} ${isAxisShown ? "" : styles.withoutAxes}`}
+            className={`${screen.sheet} ${styles.axes} ${isAxisShown ? "" : styles.withoutAxes}`}
             aria-label="Where the axes lie"
           >
             {swept !== undefined && swept.offset12Um !== null && swept.offset3Um !== null ? (
@@ -297,7 +299,7 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
         </section>
         <div>
           <FrameMeaningPanel meaning={meaning} />
-          <div className={parts.askKeys}>
+          <div className={ask.askKeys}>
             <Button size="touch" onClick={() => window.print()}>
               Print label
             </Button>

@@ -26,7 +26,9 @@ import { ReadingField } from "../parts/reading-field";
 import { RingDrawing } from "./ring-drawing";
 import { useTypedText } from "../parts/use-typed-text";
 import { ZeroFailed } from "./zero-failed";
+import ask from "../parts/ask.module.css";
 import parts from "../parts/parts.module.css";
+import screen from "../parts/screen.module.css";
 
 type ZeroCheckScreenProps = Readonly<{ device: LineDevice; state: LineState; zero: ZeroEntry; inspector: string }>;
 
@@ -39,10 +41,10 @@ export function ZeroCheckScreen({ device, state, zero, inspector }: ZeroCheckScr
   const { decimal } = settings;
   const size = withUnit(formatFixed(comparator.certifiedMm, 4, decimal), "mm");
   return (
-    <main id="main" className={parts.screen}>
-      <header className={parts.head}>
-        <p className={parts.serial}>{gauge.key}</p>
-        <div className={parts.place}>
+    <main id="main" className={screen.screen}>
+      <header className={screen.head}>
+        <p className={screen.serial}>{gauge.key}</p>
+        <div className={screen.place}>
           <p>
             <b>Zero check</b> of {gauge.name}
             {zero.why === null ? "" : `: ${zero.why}`}
@@ -52,9 +54,9 @@ export function ZeroCheckScreen({ device, state, zero, inspector }: ZeroCheckScr
         <QueueBox device={device} state={state} />
       </header>
       {zero.failed === null ? (
-        <div className={parts.work}>
-          <section className={parts.sheet} aria-label="Setting ring">
-            <div className={parts.drawing}>
+        <div className={screen.work}>
+          <section className={screen.sheet} aria-label="Setting ring">
+            <div className={screen.drawing}>
               <RingDrawing ring={comparator.ring} size={size} allowed={allowedText(comparator, "size", decimal)} />
             </div>
           </section>
@@ -111,9 +113,9 @@ function ZeroAsk({ device, state, zero, gauge, comparator }: ZeroAskProps) {
   };
   const size = withUnit(formatFixed(comparator.certifiedMm, 4, decimal), "mm");
   return (
-    <section className={parts.ask} aria-label="Zero check">
-      <h1 className={parts.askTitle}>Show {gauge.key} its ring</h1>
-      <p className={parts.askDetail}>
+    <section className={ask.ask} aria-label="Zero check">
+      <h1 className={ask.askTitle}>Show {gauge.key} its ring</h1>
+      <p className={ask.askDetail}>
         {comparator.ring}, certified {size}; it may show {allowedText(comparator, entry, decimal)}
       </p>
       <ReadingField
@@ -131,7 +133,7 @@ function ZeroAsk({ device, state, zero, gauge, comparator }: ZeroAskProps) {
           return true;
         }}
       />
-      <div id="reading-answer" className={parts.answer}>
+      <div id="reading-answer" className={ask.answer}>
         {early !== "" ? <EarlyKeys text={early} what="the zero check" /> : null}
         <ZeroAnswer zero={zero} comparator={comparator} text={text} entry={entry} decimal={decimal} />
       </div>
@@ -145,7 +147,7 @@ function ZeroAsk({ device, state, zero, gauge, comparator }: ZeroAskProps) {
       >
         {zero.question !== null && text === "" ? "Yes" : "Keep zero check"}
       </Button>
-      <div className={parts.askKeys}>
+      <div className={ask.askKeys}>
         <Button size="touch" onClick={() => leave("later")}>
           {zero.then === null ? "Leave it" : "Measure first"}
         </Button>
@@ -194,9 +196,9 @@ function ZeroAnswer({ zero, comparator, text, entry, decimal }: ZeroAnswerProps)
   const driftUm = shown === null ? null : toDecimals((shown - certifiedMm) * 1000, 6);
   return (
     <>
-      <p className={parts.live} role="status">
+      <p className={ask.live} role="status">
         {driftUm === null ? (
-          <span className={parts.liveWord}>{text === "" ? "no reading yet" : " "}</span>
+          <span className={ask.liveWord}>{text === "" ? "no reading yet" : " "}</span>
         ) : (
           <>
             <StateMark
