@@ -55,6 +55,7 @@ export type JournalWanted = {
   readonly limit?: number;
 };
 
+const SHOWN_ENTRIES = 50;
 const MOST_ENTRIES = 500;
 
 /** Entries that one search reads: what is further back is searched by the next press. */
@@ -119,7 +120,7 @@ export async function getJournal(viewer: Viewer, wanted: JournalWanted = {}): Pr
   const { plantId, plantZone } = viewer;
   const pool = getPool();
   const [{ rows, next, searchedTo }, anchor, chains, actors] = await Promise.all([
-    search(plantId, plantZone, wanted, Math.min(wanted.limit ?? 100, MOST_ENTRIES)),
+    search(plantId, plantZone, wanted, Math.min(wanted.limit ?? SHOWN_ENTRIES, MOST_ENTRIES)),
     pool.query<RowOf<typeof anchored> & { hash: string }>(sql`
       select encode(hash, 'hex') as hash, ${anchored} from journal_entry
       where plant_id = ${plantId} and chain = 'anchor' order by sequence desc limit 1`),

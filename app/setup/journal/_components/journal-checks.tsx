@@ -98,7 +98,7 @@ export function JournalChecks({
           fields={[
             {
               name: "anchor",
-              label: "an anchor kept outside, if there is one",
+              label: "anchor kept outside, if any",
               kind: "code",
               optional: true,
               hint: "64 letters and digits, from an earlier visit",
