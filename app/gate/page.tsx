@@ -61,7 +61,9 @@ function tally(count: number) {
   return count === 0 ? <span className={styles.nought}>0</span> : count;
 }
 
-function columnsOf(zone: string): readonly TableColumn<BatchListItem>[] {
+/** A column of noughts would take the room of the reasons. */
+function columnsOf(zone: string, shown: readonly BatchListItem[]): readonly TableColumn<BatchListItem>[] {
+  const isShipped = shown.some(({ counts }) => counts.shipped > 0);
   const count = (key: string, label: string, of: (batch: BatchListItem) => number): TableColumn<BatchListItem> => ({
     key,
     label,
@@ -109,7 +111,7 @@ function columnsOf(zone: string): readonly TableColumn<BatchListItem>[] {
     count("bad", "nonconforming", ({ counts }) => counts.notConforming),
     count("doubt", "not proven", ({ counts }) => counts.notProven),
     count("left", "no result", ({ counts }) => counts.unmeasured + counts.notMeasured),
-    count("shipped", "shipped", ({ counts }) => counts.shipped),
+    ...(isShipped ? [count("shipped", "shipped", ({ counts }) => counts.shipped)] : []),
     {
       key: "opened",
       label: "opened",
@@ -172,7 +174,7 @@ export default async function GatePage({ searchParams }: PageProps<"/gate">) {
           caption="Batches, held ones first"
           captionHidden
           rowHead="batch"
-          columns={columnsOf(zone)}
+          columns={columnsOf(zone, shown)}
           rows={shown}
           rowKey={({ id }) => id}
           empty={
