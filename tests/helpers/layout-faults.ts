@@ -18,7 +18,9 @@ export function layoutFaults(page: Page): Promise<string[]> {
         String.raw`\d{4}-\d{2}-\d{2}(?:[ \u00a0]\d{2}:\d{2}(?::\d{2})?(?:[ \u00a0](?:[A-Z]{2,5}|GMT[+-]\d+))?)?`,
         String.raw`[A-Z][A-Z0-9]*-[A-Z0-9]*\d[A-Z0-9-]*`,
         String.raw`[±+\u2212-]?\d[\d.,\u202f]*(?:[ \u00a0](?:mm|µm|%|ppm|min|h|s|K|°C)(?![a-z])|[′°])?`,
-      ].join("|"),
+      ]
+        .map((form) => `(?<![A-Za-z0-9])(?:${form})`)
+        .join("|"),
       "g",
     );
     const faults: string[] = [];
