@@ -7,6 +7,7 @@ import { listMessages, type InboxMessage } from "@/lib/server/messages/inbox";
 import { ButtonLink } from "@/lib/ui/button";
 import { DataTable } from "@/lib/ui/data-table";
 import { EmptyState } from "@/lib/ui/empty-state";
+import { keepWhole } from "@/lib/ui/keep-whole";
 import { PageFrame, PageHead, SectionHeading } from "@/lib/ui/page-frame";
 import { requireViewer, WorkPage } from "../_components/work-page";
 import { Acknowledge } from "./_components/acknowledge";
@@ -29,8 +30,8 @@ function Waiting({
           {formatDuration((now - Date.parse(latestAt)) / 1000)} ago
         </time>
       </h2>
-      <p>{happened}</p>
-      <p className={styles.todo}>{todo}</p>
+      <p>{keepWhole(happened)}</p>
+      <p className={styles.todo}>{keepWhole(todo)}</p>
       <div className={styles.keys}>
         <ButtonLink href={path}>Open it</ButtonLink>
         {mayAcknowledge ? <Acknowledge id={id} title={title} /> : null}

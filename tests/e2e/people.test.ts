@@ -62,7 +62,7 @@ describe("people and tokens", () => {
     };
     await page.getByLabel("a new password").fill("another long password");
     await page.getByRole("button", { name: "Set the password" }).click();
-    await page.getByText("whoever is signed in with the old one is out").waitFor();
+    await page.getByText("all their sessions end").waitFor();
     await expect.poll(() => signIn("another long password")).toBe(204);
     expect(await signIn("a long first password")).toBe(401);
 

@@ -1,4 +1,4 @@
-import { createHash, X509Certificate } from "node:crypto";
+import { createHash, randomBytes, X509Certificate } from "node:crypto";
 import { chmodSync, mkdtempSync, readFileSync, rmSync } from "node:fs";
 import os from "node:os";
 import path from "node:path";
@@ -42,10 +42,17 @@ export default async function setup(project: TestProject): Promise<() => Promise
   try {
     const [port, httpsPort] = [await freePort(), await freePort()];
     const [plainData, httpsData] = [path.join(folder, "plain"), path.join(folder, "https")];
-    await begin(["--data", plainData], { PORT: String(port) });
+    // Processes on one database seal and unseal with one key, as several machines of a plant do.
+    const key = { AUTH_SECRET: randomBytes(32).toString("hex") };
+    await begin(["--data", plainData], { PORT: String(port), ...key });
     const database = findRunningServer(plainData);
     if (database === null) throw new Error("the started plant has no running database");
-    const shared = { PORT: String(httpsPort), DATABASE_URL: database.appUrl(), DATABASE_OWNER_URL: database.url() };
+    const shared = {
+      ...key,
+      PORT: String(httpsPort),
+      DATABASE_URL: database.appUrl(),
+      DATABASE_OWNER_URL: database.url(),
+    };
     await begin(["--data", httpsData, "--lan", HTTPS_NAME, "--demo-on-network"], shared);
     project.provide("appAddress", `http://localhost:${port}`);
     project.provide("httpsAddress", `https://${HTTPS_NAME}:${httpsPort}`);
