@@ -1,5 +1,6 @@
 import Link from "next/link";
 import styles from "./cells.module.css";
+import { keepWhole } from "./keep-whole";
 import { MARK_OF_STATE, StateMark, type MarkedState } from "./state-mark";
 
 export type FrameCell = Readonly<{
@@ -33,7 +34,7 @@ export function FrameCells({ frames, label }: Readonly<{ frames: readonly FrameC
               <span className="visuallyHidden">{frame.serial.slice(0, -frame.short.length)}</span>
               {frame.short}
             </b>
-            <small>{frame.detail}</small>
+            <small>{keepWhole(frame.detail)}</small>
           </Link>
         </li>
       ))}

@@ -113,7 +113,8 @@ describe("messages", () => {
     const mail = box.taken.at(-1)?.message.replace(/=\r\n/g, "") ?? "";
     expect(mail).toContain("was held automatically");
     expect(mail).toContain("No frame of it ships");
-    expect(mail).toContain(`${base}/gate/batches/${batch}`);
+    // Whichever process of the plant sends it names the address that it is reached by.
+    expect(mail).toContain(`/gate/batches/${batch}`);
     await expect.poll(() => receiver.calls.length, SOON).toBe(1);
     const { headers, body } = receiver.calls[0] ?? { headers: {}, body: "" };
     expect(new Webhook(secret).verify(body, headers)).toMatchObject({ type: "batch.held", data: { batch } });
