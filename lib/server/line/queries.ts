@@ -146,23 +146,22 @@ export async function getStationPackage(
   const station = (await listStations(viewer)).find((one) => one.id === stationId);
   if (!station) throw new AppError("conflict", "This station was changed just now. Ask again.");
   const pool = getPool();
+  // A batch that left whole is told by its counts: only the frames of the others are looked at, each once.
   const [batches, gauges, inspectors, signedIn] = await Promise.all([
     pool.query<RowOf<typeof openBatch> & Pick<StationBatch, "held" | "frames" | "measured" | "devices">>(sql`
-      select ${openBatch}, b.held_at is not null as held,
-        count(f.*)::int as frames, count(*) filter (where f.here > 0)::int as measured,
+      select ${openBatch}, b.held_at is not null as held, c.frames, c.measured,
         (select coalesce(json_agg(json_build_object('id', d.id, 'name', d.name, 'since', d.queue ->> 'batchSince') order by d.name, d.id), '[]') from device d
           where d.plant_id = b.plant_id and d.queue ->> 'batch' = b.key and d.revoked_at is null
             and d.last_seen_at > ${now}::timestamptz - make_interval(mins => ${BATCH_LEASE_MINUTES})) as devices
       from batch b
-      join lateral (select f.id, ${inspectionsHere(plantId, stationId)} as here from frame f
-        where f.plant_id = b.plant_id and f.batch_id = b.id) f on true
+      join batch_tally t on t.plant_id = b.plant_id and t.batch_id = b.id and t.gone < t.frames
+      join lateral (select count(*)::int as frames, count(*) filter (where ${inspectionsHere(plantId, stationId)} > 0)::int as measured,
+          bool_or(f.state = any(${OPEN_STATES}::"FrameState"[])) as open
+        from frame f where f.plant_id = b.plant_id and f.batch_id = b.id) c on c.open
       join supplier s on s.plant_id = b.plant_id and s.id = b.supplier_id
       join frame_model m on m.plant_id = b.plant_id and m.id = b.model_id
       where b.plant_id = ${plantId} and b.line_id = ${station.lineId}
-        and exists (select 1 from frame g where g.plant_id = b.plant_id and g.batch_id = b.id
-          and g.state = any(${OPEN_STATES}::"FrameState"[]))
-      group by b.plant_id, b.id, s.name, m.name
-      order by (count(*) filter (where f.here > 0) < count(f.*)) desc, b.opened_at desc, b.id
+      order by c.measured < c.frames desc, b.opened_at desc, b.id
       limit ${OPEN_BATCHES}`),
     listStationGauges(plantId, stationId, now),
     pool.query<RowOf<typeof badge> & { badgeCode: string }>(sql`
