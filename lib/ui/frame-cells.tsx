@@ -1,6 +1,5 @@
 import Link from "next/link";
 import styles from "./cells.module.css";
-import { keepWhole } from "./keep-whole";
 import { MARK_OF_STATE, StateMark, type MarkedState } from "./state-mark";
 
 export type FrameCell = Readonly<{
@@ -34,7 +33,7 @@ export function FrameCells({ frames, label }: Readonly<{ frames: readonly FrameC
               <span className="visuallyHidden">{frame.serial.slice(0, -frame.short.length)}</span>
               {frame.short}
             </b>
-            <small>{keepWhole(frame.detail)}</small>
+            <small className={/\d/.test(frame.detail) ? undefined : styles.word}>{frame.detail}</small>
           </Link>
         </li>
       ))}
