@@ -2,7 +2,6 @@ import type { Metadata } from "next";
 import Link from "next/link";
 import { z } from "zod";
 import { formatDay } from "@/lib/format/date-text";
-import { formatCounted } from "@/lib/format/number-text";
 import { mayDo } from "@/lib/server/auth/permissions";
 import { countBatches, listBatches, type BatchGateState, type BatchListItem } from "@/lib/server/gate/queries";
 import { ButtonLink } from "@/lib/ui/button";
@@ -12,9 +11,12 @@ import { FilterNav } from "@/lib/ui/filter-nav";
 import { PageFrame, PageHead, SectionHeading } from "@/lib/ui/page-frame";
 import { StateMark } from "@/lib/ui/state-mark";
 import { requireViewer, WorkPage } from "../_components/work-page";
+import { GATE_WORDS } from "./words";
 import styles from "./gate.module.css";
 
-export const metadata: Metadata = { title: "Gate" };
+const words = GATE_WORDS.batches;
+
+export const metadata: Metadata = { title: words.gate };
 
 const searchSchema = z.object({
   state: z.enum(["here", "open", "held", "clear", "gone"]).catch("here"),
@@ -22,26 +24,24 @@ const searchSchema = z.object({
 });
 
 const STATE_WORDS = {
-  held: { mark: "held", word: "held" },
-  open: { mark: "in measurement", word: "being measured" },
-  clear: { mark: "go", word: "may ship" },
-  gone: { mark: "shipped", word: "closed" },
+  held: { mark: "held", word: words.held },
+  open: { mark: "in measurement", word: words.beingMeasured },
+  clear: { mark: "go", word: words.mayShip },
+  gone: { mark: "shipped", word: words.closed },
 } as const satisfies Record<BatchGateState, { mark: string; word: string }>;
 
 type Filter = z.infer<typeof searchSchema>;
 
 const FILTERS: readonly { state: Filter["state"]; label: string }[] = [
-  { state: "here", label: "in the plant" },
-  { state: "held", label: "held" },
-  { state: "open", label: "being measured" },
-  { state: "clear", label: "may ship" },
-  { state: "gone", label: "closed" },
+  { state: "here", label: words.inPlant },
+  { state: "held", label: words.held },
+  { state: "open", label: words.beingMeasured },
+  { state: "clear", label: words.mayShip },
+  { state: "gone", label: words.closed },
 ];
 
 function headline(batches: readonly BatchListItem[]): string {
-  const held = batches.filter((batch) => batch.state === "held").length;
-  if (held === 0) return "No batch is held";
-  return held === 1 ? "One batch is held" : `${held} batches are held`;
+  return words.batchesHeld(batches.filter((batch) => batch.state === "held").length);
 }
 
 /** Batches that left are looked up, not looked through: they show only when asked for. */
@@ -73,7 +73,7 @@ function columnsOf(zone: string, shown: readonly BatchListItem[]): readonly Tabl
   return [
     {
       key: "batch",
-      label: "batch",
+      label: words.batch,
       kind: "code",
       cell: ({ key }) => (
         <Link className={styles.code} href={`/gate/batches/${encodeURIComponent(key)}`}>
@@ -83,22 +83,22 @@ function columnsOf(zone: string, shown: readonly BatchListItem[]): readonly Tabl
     },
     {
       key: "state",
-      label: "state",
+      label: words.state,
       cell: ({ state }) => <StateMark state={STATE_WORDS[state].mark} word={STATE_WORDS[state].word} />,
     },
     {
       key: "why",
-      label: "why",
+      label: words.why,
       cell: ({ firstReason, state, counts }) => (
         <span className={styles.why}>
-          {firstReason ?? (state === "open" ? `${counts.unmeasured} not measured yet` : "")}
+          {firstReason ?? (state === "open" ? words.notMeasuredYet(counts.unmeasured) : "")}
         </span>
       ),
     },
-    { key: "supplier", label: "supplier", cell: ({ supplier }) => supplier },
+    { key: "supplier", label: words.supplier, cell: ({ supplier }) => supplier },
     {
       key: "line",
-      label: "line",
+      label: words.line,
       kind: "code",
       cell: ({ line }) => (
         <Link className={styles.code} href={filterHref("here", line)} prefetch={false}>
@@ -106,15 +106,15 @@ function columnsOf(zone: string, shown: readonly BatchListItem[]): readonly Tabl
         </Link>
       ),
     },
-    { key: "frames", label: "frames", kind: "count", cell: ({ frames }) => frames },
+    { key: "frames", label: words.frames, kind: "count", cell: ({ frames }) => frames },
     count("conforms", "conform", ({ counts }) => counts.conforms),
     count("bad", "nonconforming", ({ counts }) => counts.notConforming),
     count("doubt", "not proven", ({ counts }) => counts.notProven),
-    count("left", "no result", ({ counts }) => counts.unmeasured + counts.notMeasured),
+    count("left", words.noResult, ({ counts }) => counts.unmeasured + counts.notMeasured),
     ...(isShipped ? [count("shipped", "shipped", ({ counts }) => counts.shipped)] : []),
     {
       key: "opened",
-      label: "opened",
+      label: words.opened,
       cell: ({ openedAt }) => <span className={styles.day}>{formatDay(openedAt, { zone })}</span>,
     },
   ];
@@ -138,27 +138,21 @@ export default async function GatePage({ searchParams }: PageProps<"/gate">) {
         head={
           <PageHead
             title={headline(all)}
-            lead="A batch is held automatically when its evidence is against it; only a signed decision releases it."
+            lead={words.lead}
             status={
               mayDo(viewer, "gate.ship") ? (
                 <ButtonLink href="/gate/ship" kind="go">
-                  Ship scan
+                  {words.shipScan}
                 </ButtonLink>
               ) : null
             }
           />
         }
       >
-        <SectionHeading
-          aside={
-            listed < among
-              ? `the newest ${listed} of ${formatCounted(among, "batch", "batches")}; search finds the others`
-              : formatCounted(shown.length, "batch", "batches")
-          }
-        >
-          Batches{line === undefined ? "" : ` of line ${line}`}
+        <SectionHeading aside={listed < among ? words.newestOfAll(listed, among) : words.batches(shown.length)}>
+          {words.batchesOf(line)}
         </SectionHeading>
-        <FilterNav label="Filter by state">
+        <FilterNav label={words.filterByState}>
           {FILTERS.map((one) => (
             <Link
               key={one.state}
@@ -168,20 +162,18 @@ export default async function GatePage({ searchParams }: PageProps<"/gate">) {
               {one.label} <small>{countOf(one.state)}</small>
             </Link>
           ))}
-          {line === undefined ? null : <Link href={filterHref(state, undefined)}>every line</Link>}
+          {line === undefined ? null : <Link href={filterHref(state, undefined)}>{words.everyLine}</Link>}
         </FilterNav>
         <DataTable
-          caption="Batches, held ones first"
+          caption={words.batchesHeldOnesFirst}
           captionHidden
           rowHead="batch"
           columns={columnsOf(zone, shown)}
           rows={shown}
           rowKey={({ id }) => id}
           empty={
-            <EmptyState title={all.length === 0 ? "There is no batch yet" : "No batch is in this state"}>
-              {all.length === 0
-                ? "Enter a batch with its serials under Setup; it appears here with its first frame."
-                : "Choose another state above."}
+            <EmptyState title={all.length === 0 ? words.isNoBatchYet : words.noBatchIsInState}>
+              {all.length === 0 ? words.enterBatchWithSerials : words.chooseAnotherStateAbove}
             </EmptyState>
           }
         />

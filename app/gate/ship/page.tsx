@@ -6,20 +6,20 @@ import { ErrorNotice } from "@/lib/ui/error-notice";
 import { PageFrame, PageHead } from "@/lib/ui/page-frame";
 import { requireViewer, WorkPage } from "../../_components/work-page";
 import { ShipScan } from "./_components/ship-scan";
+import { GATE_WORDS } from "../words";
 
-export const metadata: Metadata = { title: "Ship scan" };
+const words = GATE_WORDS.shipScan;
+
+export const metadata: Metadata = { title: words.shipScan };
 
 export default async function ShipPage() {
   const viewer = await requireViewer("/gate/ship");
   if (!mayDo(viewer, "gate.ship")) {
     return (
       <WorkPage viewer={viewer} current="gate">
-        <PageFrame head={<PageHead title="Ship scan" />}>
-          <ErrorNotice title="Only the dock ships" keys={<ButtonLink href="/gate">Back to Gate</ButtonLink>}>
-            <p>
-              {viewer.name} may not ship frames; nothing was changed. Sign in as somebody of the dock, or look a frame
-              up with the search field: its record says whether it may ship.
-            </p>
+        <PageFrame head={<PageHead title={words.shipScan} />}>
+          <ErrorNotice title={words.onlyDockShips} keys={<ButtonLink href="/gate">{words.backToGate}</ButtonLink>}>
+            <p>{words.mayNotShip(viewer.name)}</p>
           </ErrorNotice>
         </PageFrame>
       </WorkPage>

@@ -7,7 +7,7 @@ import { FRAME_STATE_WORDS } from "@/lib/format/frame-state-words";
 import { DECISION_RULE_WORDS } from "@/lib/format/decision-rule-text";
 import { formatSeat } from "@/lib/format/clock-text";
 import { formatMoment } from "@/lib/format/date-text";
-import { formatCounted, formatSizeMm, formatValue } from "@/lib/format/number-text";
+import { formatSizeMm, formatValue } from "@/lib/format/number-text";
 import type { ReasonCode } from "@/lib/quality/batch-decision";
 import { isState, OPEN_STATES, STATES_BY_READINGS } from "@/lib/quality/frame-state";
 import { mayDo } from "@/lib/server/auth/permissions";
@@ -22,17 +22,20 @@ import { requireViewer, WorkPage } from "../../../_components/work-page";
 import { keepWhole } from "@/lib/ui/keep-whole";
 import { DecisionForm } from "./_components/decision-form";
 import { groupReasons, ReasonList } from "./_components/reason-list";
+import { GATE_WORDS } from "../../words";
 import styles from "./batch.module.css";
 
+const words = GATE_WORDS.batch;
+
 export async function generateMetadata({ params }: PageProps<"/gate/batches/[key]">): Promise<Metadata> {
-  return { title: `Batch ${addressPart((await params).key)}` };
+  return { title: words.batch(addressPart((await params).key)) };
 }
 
 const BANNER = {
-  held: { mark: "held", word: "Held" },
-  open: { mark: "in measurement", word: "Being measured" },
-  clear: { mark: "go", word: "May ship" },
-  gone: { mark: "shipped", word: "Closed" },
+  held: { mark: "held", word: words.held },
+  open: { mark: "in measurement", word: words.beingMeasured },
+  clear: { mark: "go", word: words.mayShip },
+  gone: { mark: "shipped", word: words.closed },
 } as const satisfies Record<BatchPage["state"], { mark: MarkedState; word: string }>;
 
 async function findBatch(viewer: PersonViewer, key: string): Promise<BatchPage> {
@@ -57,11 +60,12 @@ function frameMark(frame: BatchFrameItem): MarkedState {
 }
 
 function frameDetail(frame: BatchFrameItem, unit: CharacteristicUnit | null): string {
-  if (frame.leaseDeviceId !== null) return "on device";
+  if (frame.leaseDeviceId !== null) return words.onDevice;
   const word = shownByState(frame);
   if (word !== null) return word;
   // A part of the readings gives no result yet, whatever they show.
-  if (frame.verdict === null || frame.verdict === "not measured") return frame.inspections === 0 ? "to do" : "part";
+  if (frame.verdict === null || frame.verdict === "not measured")
+    return frame.inspections === 0 ? words.toDo : words.inPart;
   // A size has no room for its unit in a cell: the heading above says it.
   if (frame.shown !== null && unit === "mm") return formatSizeMm(frame.shown);
   if (frame.shown !== null && unit !== null) return formatValue(frame.shown, unit);
@@ -86,10 +90,10 @@ function groupsOf(frames: readonly BatchFrameItem[]): (readonly [string | null, 
 }
 
 function shownWords({ shownOf }: BatchPage): string {
-  if (shownOf === null) return "each opens the frame's record";
+  if (shownOf === null) return words.eachOpensFramesRecord;
   const { seat, characteristic, unit } = shownOf;
-  const of = characteristic === "bore" ? ", mean of the seat" : "";
-  return `${seat === null ? "" : `${formatSeat(seat)} `}${characteristic}${of}${unit === "mm" ? ", mm" : ""}`;
+  const of = characteristic === "bore" ? words.meanOfSeat : "";
+  return `${seat === null ? "" : `${formatSeat(seat)} `}${characteristic}${of}${unit === "mm" ? words.mm : ""}`;
 }
 
 /** Reasons that hold the unmeasured frames of a sampled batch until somebody signs for the risk. */
@@ -97,32 +101,28 @@ const RISKS: readonly ReasonCode[] = ["sample-failed", "capability-bound", "capa
 
 function lead(batch: BatchPage, zone: string): string {
   const count = groupReasons(batch.decision.reasons).length;
-  const reasons =
-    count === 0
-      ? "Every reason is cleared."
-      : count === 1
-        ? "One reason."
-        : `${count} reasons, each cleared on its own.`;
+  const reasons = words.reasonsLeft(count);
   if (batch.state === "held")
-    return `Held automatically on ${formatMoment(batch.heldAt ?? batch.asOf, { zone })}. ${reasons}`;
+    return words.heldAutomaticallyOn(formatMoment(batch.heldAt ?? batch.asOf, { zone }), reasons);
   if (batch.state === "open" && batch.verdicts["not measured"] === 0 && count > 0)
-    return `The frames that nobody measured wait. ${reasons}`;
+    return words.unmeasuredFramesWait(reasons);
   if (batch.state === "open")
-    return `${formatCounted(batch.verdicts["not measured"], "frame")} without a result yet${
-      batch.decision.reasons.some(({ code }) => code !== "not-measured") ? "." : "; nothing is against it so far."
-    }`;
+    return words.withoutResult(
+      batch.verdicts["not measured"],
+      batch.decision.reasons.some(({ code }) => code !== "not-measured") ? "." : words.nothingIsAgainstSoFar,
+    );
   if (batch.state === "clear")
     return batch.releasedAt === null
-      ? "All frames that the plan asks for are measured, and nothing is against them."
-      : `Released by a signed decision on ${formatMoment(batch.releasedAt, { zone })}.`;
-  return "Every frame has left the plant.";
+      ? words.allMeasured
+      : words.releasedBySignedDecisionOn(formatMoment(batch.releasedAt, { zone }));
+  return words.everyFrameHasLeftPlant;
 }
 
 const COUNTS = [
-  { verdict: "conforms", word: "conform" },
-  { verdict: "does not conform", word: "do not conform" },
-  { verdict: "not proven", word: "not proven" },
-  { verdict: "not measured", word: "no evidence yet" },
+  { verdict: "conforms", word: words.conform },
+  { verdict: "does not conform", word: words.doNotConform },
+  { verdict: "not proven", word: words.notProven },
+  { verdict: "not measured", word: words.noEvidenceYet },
 ] as const;
 
 function BatchHead({ batch, zone }: Readonly<{ batch: BatchPage; zone: string }>) {
@@ -134,9 +134,7 @@ function BatchHead({ batch, zone }: Readonly<{ batch: BatchPage; zone: string }>
       </span>
       <h1 className={batch.state === "held" ? `${styles.word} noText` : styles.word}>{word}</h1>
       <div className={styles.what}>
-        <p>
-          <b className="mono">{batch.key}</b>, {formatCounted(batch.frames.length, "frame")} from {batch.supplier}
-        </p>
+        <p>{words.fromSupplier(<b className="mono">{batch.key}</b>, batch.frames.length, batch.supplier)}</p>
         <p className="soft">{keepWhole(lead(batch, zone))}</p>
       </div>
       <ul className={styles.counts}>
@@ -156,20 +154,22 @@ function Decisions({ batch, zone }: Readonly<{ batch: BatchPage; zone: string }>
   if (batch.decisions.length === 0) return null;
   return (
     <>
-      <SectionHeading>Signed so far</SectionHeading>
+      <SectionHeading>{words.signedSoFar}</SectionHeading>
       <ul className={styles.decisions}>
         {batch.decisions.map((decision) => (
           <li key={decision.id}>
             <b>{decision.kind.replaceAll("_", " ")}</b>{" "}
             {decision.serials.length === 0 ? (
-              "the batch"
+              words.theBatch
             ) : (
               <span className="mono">{keepWhole(decision.serials.join(" "))}</span>
             )}
             : {keepWhole(decision.grounds)}
             <small>
               {decision.person}, {keepWhole(formatMoment(decision.at, { zone }))}
-              {decision.expiresAt === null ? "" : keepWhole(`, until ${formatMoment(decision.expiresAt, { zone })}`)}
+              {decision.expiresAt === null
+                ? ""
+                : keepWhole(words.untilExpiresAt(formatMoment(decision.expiresAt, { zone })))}
             </small>
           </li>
         ))}
@@ -191,15 +191,15 @@ export default async function BatchPageView({ params }: PageProps<"/gate/batches
         titleBlock={
           <TitleBlock
             cells={[
-              { label: "drawing", value: `${batch.drawing}, ${batch.drawingTitle}` },
-              { label: "line", value: batch.line, code: true },
-              { label: "model", value: batch.model },
-              { label: "plan", value: batch.plan },
+              { label: words.drawing, value: `${batch.drawing}, ${batch.drawingTitle}` },
+              { label: words.line, value: batch.line, code: true },
+              { label: words.model, value: batch.model },
+              { label: words.plan, value: batch.plan },
               {
-                label: "decision rule",
-                value: batch.decisionRule === null ? "none yet" : DECISION_RULE_WORDS[batch.decisionRule],
+                label: words.decisionRule,
+                value: batch.decisionRule === null ? words.noneYet : DECISION_RULE_WORDS[batch.decisionRule],
               },
-              { label: "evidence as of", value: formatMoment(batch.asOf, { zone }) },
+              { label: words.evidenceAsOf, value: formatMoment(batch.asOf, { zone }) },
             ]}
           />
         }
@@ -212,19 +212,19 @@ export default async function BatchPageView({ params }: PageProps<"/gate/batches
             <JournalLink viewer={viewer} name={batch.key} />
           </div>
           <div>
-            <SectionHeading aside={shownWords(batch)}>The frames</SectionHeading>
+            <SectionHeading aside={shownWords(batch)}>{words.theFrames}</SectionHeading>
             {groupsOf(batch.frames).map(([mould, frames]) => (
               <div key={mould ?? ""} className={styles.group}>
-                {mould === null ? null : <h3>Mould cavity {mould}</h3>}
+                {mould === null ? null : <h3>{words.mouldCavity(mould)}</h3>}
                 <FrameCells
                   frames={cellsOf(frames, batch.shownOf?.unit ?? null)}
-                  label={mould === null ? "Frames of the batch" : `Frames of cavity ${mould}`}
+                  label={mould === null ? words.framesOfBatch : words.framesOfCavity(mould)}
                 />
               </div>
             ))}
             {mayDecide && batch.state !== "gone" ? (
               <div className="noPrint">
-                <Sheet decision label="Decision">
+                <Sheet decision label={words.decision}>
                   <DecisionForm
                     batchId={batch.id}
                     version={batch.version}

@@ -8,7 +8,10 @@ import { Button, ButtonLink } from "@/lib/ui/button";
 import { DockAnswer } from "@/lib/ui/dock-answer";
 import { ErrorNotice } from "@/lib/ui/error-notice";
 import { shipFrameAction } from "../../actions";
+import { GATE_WORDS } from "../../words";
 import styles from "../ship.module.css";
+
+const words = GATE_WORDS.shipScan;
 
 type Answer = Readonly<{
   serial: string;
@@ -51,7 +54,7 @@ export function ShipScan({ place, zone, counts }: ShipScanProps) {
         else setStopped((count) => count + 1);
         navigator.vibrate?.(go ? 60 : [200, 80, 200]);
       } catch {
-        setFailed({ pending, text: "The server did not answer. The frame stays here until it does." });
+        setFailed({ pending, text: words.serverDidNotAnswer });
       }
     });
   };
@@ -68,15 +71,15 @@ export function ShipScan({ place, zone, counts }: ShipScanProps) {
       <DockAnswer
         answer={answer.answer}
         serial={answer.serial}
-        what={answer.batch === null ? undefined : `batch ${answer.batch}`}
+        what={answer.batch === null ? undefined : words.batch(answer.batch)}
         place={place}
         reasons={
           answer.reasons.length > 0
             ? answer.reasons.map((reason) => shownReason(reason.text))
-            : [{ title: "Its readings conform and its batch is complete" }]
+            : [{ title: words.readingsConformAndBatch }]
         }
         answered={formatTimeOfDay(answer.at, zone, true)}
-        tally={`${shipped} shipped, ${stopped} stopped today`}
+        tally={words.shippedStoppedToday(shipped, stopped)}
         next={
           <Button
             size="large"
@@ -88,7 +91,7 @@ export function ShipScan({ place, zone, counts }: ShipScanProps) {
               field.current?.focus();
             }}
           >
-            {answer.answer === "go" ? "Loaded, scan next" : "In the hold bay, scan next"}
+            {answer.answer === "go" ? words.loadedScanNext : words.inHoldBayScanNext}
           </Button>
         }
       />
@@ -97,13 +100,13 @@ export function ShipScan({ place, zone, counts }: ShipScanProps) {
   return (
     <main id="main" className={styles.scan}>
       <header className={styles.head}>
-        <b>Ship scan</b>
+        <b>{words.shipScan}</b>
         <span>{place}</span>
       </header>
-      <h1>May this frame ship?</h1>
+      <h1>{words.mayFrameShip}</h1>
       <form onSubmit={handleSubmit}>
         <label className={styles.field}>
-          <span>serial</span>
+          <span>{words.serial}</span>
           <input
             ref={field}
             name="serial"
@@ -117,15 +120,15 @@ export function ShipScan({ place, zone, counts }: ShipScanProps) {
           />
         </label>
         <Button type="submit" kind="go" size="large" wide keyHint="Enter" disabled={isPending}>
-          {isPending ? "Asking" : "Ask"}
+          {isPending ? words.asking : words.ask}
         </Button>
       </form>
       {failed ? (
         <ErrorNotice
-          title={`No answer for ${failed.pending.serial}`}
+          title={words.noAnswerFor(failed.pending.serial)}
           keys={
             <Button kind="go" size="touch" onClick={() => ask(failed.pending)}>
-              Ask again
+              {words.askAgain}
             </Button>
           }
         >
@@ -133,11 +136,9 @@ export function ShipScan({ place, zone, counts }: ShipScanProps) {
         </ErrorNotice>
       ) : null}
       <p className={styles.foot}>
-        <span>
-          {shipped} shipped, {stopped} stopped today
-        </span>
+        <span>{words.shippedStoppedToday(shipped, stopped)}</span>
         <ButtonLink href="/gate" kind="quiet">
-          Back to Gate
+          {words.backToGate}
         </ButtonLink>
       </p>
     </main>

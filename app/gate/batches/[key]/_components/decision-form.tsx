@@ -1,7 +1,6 @@
 "use client";
 
 import { useId, useState } from "react";
-import { formatCounted } from "@/lib/format/number-text";
 import type { FrameState } from "@/lib/quality/frame-state";
 import { ActionAnswer } from "@/lib/ui/action-answer";
 import { Button } from "@/lib/ui/button";
@@ -9,7 +8,10 @@ import { Field } from "@/lib/ui/field";
 import { SignatureFields, signatureOf } from "@/lib/ui/signature-fields";
 import { textOf, useAction } from "@/lib/ui/use-action";
 import { acceptSampleRiskAction, decideFramesAction, releaseBatchAction } from "../../../actions";
+import { GATE_WORDS } from "../../../words";
 import styles from "../batch.module.css";
+
+const words = GATE_WORDS.decision;
 
 type DecidableFrame = Readonly<{ serial: string; state: FrameState; verdict: string | null; preselected: boolean }>;
 
@@ -24,22 +26,22 @@ type DecisionFormProps = Readonly<{
   frames: readonly DecidableFrame[];
 }>;
 
-const counted = (count: number): string => formatCounted(count, "frame");
+const counted = (count: number): string => words.frames(count);
 
 const CHOICES = [
-  { value: "return_to_supplier", label: "Return to supplier", detail: "with its evidence" },
-  { value: "rework", label: "Rework", detail: "then measured again" },
-  { value: "concession", label: "Concession", detail: "needs an expiry date" },
-  { value: "scrap", label: "Scrap", detail: "cannot be taken back" },
-  { value: "release", label: "Release frames", detail: "conforming frames only" },
-  { value: "risk", label: "Sign for the unmeasured frames", detail: "with the risk in the reason above" },
-  { value: "batch", label: "Release the batch", detail: "only when no reason is left" },
+  { value: "return_to_supplier", label: words.returnToSupplier, detail: words.withEvidence },
+  { value: "rework", label: words.rework, detail: words.thenMeasuredAgain },
+  { value: "concession", label: words.concession, detail: words.needsExpiryDate },
+  { value: "scrap", label: words.scrap, detail: words.cannotBeTakenBack },
+  { value: "release", label: words.releaseFrames, detail: words.conformingFramesOnly },
+  { value: "risk", label: words.signForUnmeasuredFrames, detail: words.withRiskInReasonAbove },
+  { value: "batch", label: words.releaseBatch, detail: words.onlyWhenNoReason },
 ] as const;
 type Choice = (typeof CHOICES)[number]["value"];
 
 const GROUPS = [
-  { verdict: "does not conform", label: "all that do not conform" },
-  { verdict: "not proven", label: "all not proven" },
+  { verdict: "does not conform", label: words.allDoNotConform },
+  { verdict: "not proven", label: words.allNotProven },
 ] as const;
 
 const WORST_FIRST: readonly (string | null)[] = ["does not conform", "not proven", null, "not measured", "conforms"];
@@ -60,14 +62,14 @@ function PickKeys({
   })).filter(({ serials }) => serials.length > 0);
   return (
     <div className={styles.pick}>
-      Choose
+      {words.choose}
       {groups.map(({ label, serials }) => (
         <Button key={label} kind="quiet" onClick={() => onPick(serials)}>
           {label}
         </Button>
       ))}
       <Button kind="quiet" onClick={() => onPick([])}>
-        none
+        {words.none}
       </Button>
     </div>
   );
@@ -110,9 +112,9 @@ export function DecisionForm({ batchId, version, held, mayConcede, atRisk, openR
         setChosen(new Set());
       })}
     >
-      <h2>Decision</h2>
+      <h2>{words.decision}</h2>
       <fieldset className={styles.choices}>
-        <legend className="visuallyHidden">What is done</legend>
+        <legend className="visuallyHidden">{words.whatIsDone}</legend>
         {CHOICES.filter(({ value }) => value !== "risk" || atRisk).map(({ value, label, detail }) => {
           const disabled =
             (value === "batch" && (!held || openReasons > 0)) ||
@@ -136,12 +138,12 @@ export function DecisionForm({ batchId, version, held, mayConcede, atRisk, openR
         <>
           <PickKeys frames={frames} onPick={(serials) => setChosen(new Set(serials))} />
           <fieldset className={styles.chosen}>
-            <legend>{chosen.size === 0 ? "Choose frames" : `${counted(chosen.size)} chosen`}</legend>
+            <legend>{chosen.size === 0 ? words.chooseFrames : words.chosen(counted(chosen.size))}</legend>
             {worstFirst(frames).map((frame) => (
               <label key={frame.serial} className="mono">
                 <input type="checkbox" checked={chosen.has(frame.serial)} onChange={() => toggle(frame.serial)} />
                 {frame.serial}
-                <small>{frame.verdict ?? "no result"}</small>
+                <small>{frame.verdict ?? words.noResult}</small>
               </label>
             ))}
           </fieldset>
@@ -150,25 +152,22 @@ export function DecisionForm({ batchId, version, held, mayConcede, atRisk, openR
       <div className={styles.signature}>
         <SignatureFields />
         {choice === "concession" ? (
-          <Field id={`${id}-until`} look="framed" label="until the end of, by the plant&rsquo;s clock">
+          <Field id={`${id}-until`} look="framed" label={words.untilEndOf}>
             {(control) => <input {...control} name="until" type="date" required />}
           </Field>
         ) : null}
         <Button type="submit" kind="go" disabled={!isReady || (!ofBatch && chosen.size === 0)}>
           {choice === "batch"
-            ? "Sign, release the batch"
+            ? words.signReleaseBatch
             : choice === "risk"
-              ? "Sign for the unmeasured frames"
-              : `Sign for ${counted(chosen.size)}`}
+              ? words.signForUnmeasuredFrames
+              : words.signFor(counted(chosen.size))}
         </Button>
       </div>
-      <ActionAnswer result={result} refused="Not signed">
-        Signed and recorded in the journal.
+      <ActionAnswer result={result} refused={words.notSigned}>
+        {words.signedAndRecordedInJournal}
       </ActionAnswer>
-      <p className={styles.caution}>
-        Rework with reamers, solvents or compounds needs gloves, eye protection, ventilation and the makers&rsquo; data
-        sheets; the frame and bearing makers&rsquo; limits decide.
-      </p>
+      <p className={styles.caution}>{words.reworkCaution}</p>
     </form>
   );
 }

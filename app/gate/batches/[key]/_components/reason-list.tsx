@@ -5,7 +5,10 @@ import type { ReasonCode } from "@/lib/quality/batch-decision";
 import { SectionHeading } from "@/lib/ui/page-frame";
 import { StateMark, type MarkedState } from "@/lib/ui/state-mark";
 import { keepWhole } from "@/lib/ui/keep-whole";
+import { GATE_WORDS } from "../../../words";
 import styles from "../batch.module.css";
+
+const words = GATE_WORDS.reasons;
 
 const MARK = {
   "does-not-conform": "does not conform",
@@ -20,19 +23,6 @@ const MARK = {
   "sample-failed": "does not conform",
 } as const satisfies Record<ReasonCode, MarkedState>;
 
-const CLEARED_BY = {
-  "does-not-conform": "A disposition for each frame",
-  "not-proven": "Measure again; where inspections disagree, withdraw one or sign which count; or a concession",
-  "not-measured": "Measure what is missing",
-  "capability-bound": "Measure all that is left, or sign for the risk",
-  "capability-unknown": "Measure all that is left, prove the stream, or sign for the risk",
-  signal: "Nothing: a signal alone holds no batch",
-  "gauge-out-of-order": "Withdraw these inspections, and measure again with a gauge in calibration",
-  "readings-on-device": "Connect the device to the network: it sends on its own",
-  "no-frames": "Enter the frames of the batch",
-  "sample-failed": "Measure all that is left, or sign for the risk",
-} as const satisfies Record<ReasonCode, string>;
-
 const SHOWN_SERIALS = 12;
 
 function Serials({ serials }: Readonly<{ serials: readonly string[] }>) {
@@ -43,7 +33,7 @@ function Serials({ serials }: Readonly<{ serials: readonly string[] }>) {
           {serial}
         </Link>
       ))}
-      {serials.length > SHOWN_SERIALS ? <span>and {serials.length - SHOWN_SERIALS} more</span> : null}
+      {serials.length > SHOWN_SERIALS ? <span>{words.andMore(serials.length - SHOWN_SERIALS)}</span> : null}
     </span>
   );
 }
@@ -63,7 +53,7 @@ export function groupReasons(
 }
 
 function nameOf({ characteristic, seat }: ToldBatchReason): string {
-  if (characteristic === null) return "further readings";
+  if (characteristic === null) return words.furtherReadings;
   return seat === null ? characteristic : `${seat.toUpperCase()} ${characteristic}`;
 }
 
@@ -72,7 +62,7 @@ function SameFrames({ reasons }: Readonly<{ reasons: readonly ToldBatchReason[] 
   if (reasons.length === 0) return null;
   return (
     <details className={styles.same}>
-      <summary>The same frames, too: {reasons.map(nameOf).join(", ")}</summary>
+      <summary>{words.sameFramesToo(reasons.map(nameOf).join(", "))}</summary>
       {reasons.map((reason) => (
         <p key={nameOf(reason)}>{keepWhole(reasonInWords(reason.text, { side: "ds" }))}</p>
       ))}
@@ -89,12 +79,12 @@ export function ReasonList({
     <>
       {reasons.length > 0 ? (
         <div className={styles.reasonsHead}>
-          <SectionHeading aside="What clears it">
-            <b>Why it may not ship</b>
+          <SectionHeading aside={words.whatClears}>
+            <b>{words.whyMayNotShip}</b>
           </SectionHeading>
         </div>
       ) : (
-        <SectionHeading>Nothing is against it</SectionHeading>
+        <SectionHeading>{words.nothingIsAgainst}</SectionHeading>
       )}
       <ol className={styles.reasons}>
         {groupReasons(reasons).map(([reason, ...same], index) => (
@@ -108,7 +98,7 @@ export function ReasonList({
               <SameFrames reasons={same} />
             </div>
             <span className={styles.clears}>
-              {CLEARED_BY[reason.code]}
+              {words.clearedBy[reason.code]}
               <Serials serials={reason.serials} />
             </span>
           </li>
@@ -117,7 +107,7 @@ export function ReasonList({
       {notes.length > 0 ? (
         <>
           <p className={styles.notesHead} id="notes-heading">
-            Also noted, does not hold the batch
+            {words.alsoNoted}
           </p>
           <ul className={styles.notes} aria-labelledby="notes-heading">
             {notes.map((note) => (

@@ -1,0 +1,135 @@
+import { parseSync, traverse, types, type NodePath } from "@babel/core";
+import { describe, expect, it } from "vitest";
+import { VERDICTS } from "@/lib/quality/verdict-words";
+import { readSourceFiles, type SourceFile } from "./source-files";
+
+/** Areas whose texts stand in their words, and nowhere else. */
+const AREAS = ["app/gate"];
+
+/** Files of texts: `words.tsx` of an area, or a file of its folder `words`, and those that say codes in words. */
+const WORD_FILES = /(?:^|[/-])words\.tsx?$|\/words\/[^/]+\.tsx?$/;
+
+/** Attributes of elements and properties of objects that a person reads. */
+const READ = new Set([
+  ...["aria-label", "title", "placeholder", "alt", "label", "lead", "caption", "hint", "submit", "done", "detail"],
+  ...["word", "heading", "description", "aside", "busy", "refused", "note"],
+]);
+/** Attributes and properties that only programs read, also where they have a space. */
+const CODED = new Set([
+  ...[
+    "className",
+    "href",
+    "key",
+    "id",
+    "name",
+    "type",
+    "kind",
+    "state",
+    "mark",
+    "role",
+    "method",
+    "rel",
+    "d",
+    "viewBox",
+  ],
+  ...["transform", "aria-labelledby", "aria-describedby", "autoComplete", "verdict", "sizes", "gridTemplateColumns"],
+]);
+/** Codes that have a space: lib/format and the screens say them. */
+const CODES = new Set<string>([...VERDICTS, "on device", "in measurement", "in rework", "on concession"]);
+
+const LETTER = /\p{L}/u;
+/** A word beside a space: a sentence, or a piece of one. */
+const SENTENCE = /\p{L}{2,}[,;:.]? | \p{L}{2,}/u;
+
+type Reader = "person" | "program" | "unknown";
+
+/** Who reads a string, from where it stands. */
+function readerOf(path: NodePath): Reader {
+  const { node, parentPath } = path;
+  const parent = parentPath?.node;
+  if (parent === undefined || parentPath === null) return "unknown";
+  if (types.isTSType(parent) || types.isImportDeclaration(parent) || types.isExportDeclaration(parent))
+    return "program";
+  if (types.isBinaryExpression(parent) && parent.operator !== "+") return "program";
+  if (types.isSwitchCase(parent) || types.isTaggedTemplateExpression(parent)) return "program";
+  if (types.isMemberExpression(parent)) return "program";
+  if (types.isNewExpression(parent) && !types.isIdentifier(parent.callee, { name: "AppError" })) return "program";
+  if (types.isCallExpression(parent) && types.isMemberExpression(parent.callee)) return "program";
+  if (types.isJSXAttribute(parent)) {
+    const name = String(parent.name.name);
+    return READ.has(name) ? "person" : CODED.has(name) ? "program" : "unknown";
+  }
+  if (types.isObjectProperty(parent)) {
+    if (parent.key === node) return "program";
+    const name = types.isIdentifier(parent.key) ? parent.key.name : "";
+    return READ.has(name) ? "person" : CODED.has(name) ? "program" : "unknown";
+  }
+  if (types.isJSXExpressionContainer(parent))
+    return types.isJSXAttribute(parentPath.parent) ? readerOf(parentPath) : "person";
+  const isTest = types.isConditionalExpression(parent) && parent.test === node;
+  const passes =
+    types.isConditionalExpression(parent) ||
+    types.isLogicalExpression(parent) ||
+    types.isTemplateLiteral(parent) ||
+    types.isTSAsExpression(parent) ||
+    types.isTSSatisfiesExpression(parent) ||
+    types.isBinaryExpression(parent);
+  return passes && !isTest ? readerOf(parentPath) : "unknown";
+}
+
+/** Texts for people that stand in a component or beside one. */
+function textsIn(file: SourceFile): string[] {
+  if (WORD_FILES.test(file.path)) return [];
+  const found: string[] = [];
+  const tree = parseSync(file.text, {
+    filename: file.path,
+    configFile: false,
+    babelrc: false,
+    parserOpts: { plugins: ["typescript", ...(file.path.endsWith(".tsx") ? (["jsx"] as const) : [])] },
+  });
+  if (tree === null) throw new Error(`${file.path} cannot be read`);
+  const look = (path: NodePath, text: string): void => {
+    const reader = readerOf(path);
+    if (reader === "program" || (CODES.has(text) && reader !== "person")) return;
+    if (reader === "person" ? LETTER.test(text) : SENTENCE.test(text))
+      found.push(`${file.path}:${path.node.loc?.start.line ?? 0}: ${text.trim()}`);
+  };
+  traverse(tree, {
+    JSXText(path) {
+      if (LETTER.test(path.node.value))
+        found.push(`${file.path}:${path.node.loc?.start.line ?? 0}: ${path.node.value.trim()}`);
+    },
+    StringLiteral(path) {
+      look(path, path.node.value);
+    },
+    TemplateLiteral(path) {
+      const text = path.node.quasis.map(({ value }) => value.cooked ?? "").join("…");
+      // A path of the application or a class name is no text.
+      if (!/^[/?#]|^…[ -]?\w*$/.test(text)) look(path, text);
+    },
+  });
+  return found;
+}
+
+describe("what a person reads on a screen", () => {
+  it("stands in the words of its area", () => {
+    const files = readSourceFiles(...AREAS);
+    expect(files.filter(({ path }) => WORD_FILES.test(path)).length).toBeGreaterThanOrEqual(AREAS.length);
+    expect(files.flatMap(textsIn)).toEqual([]);
+  });
+
+  it("is found where it stands elsewhere", () => {
+    const sample = (text: string): string[] => textsIn({ path: "app/gate/sample.tsx", text });
+    expect(sample("const a = <p>Held</p>;")).toHaveLength(1);
+    expect(sample("const a = <p><b>{count}</b> frames</p>;")).toHaveLength(1);
+    expect(sample('const a = <input aria-label="serial" placeholder={isEmpty ? "scan" : undefined} />;')).toHaveLength(
+      2,
+    );
+    expect(sample('const column = { key: "batch", label: "batch" };')).toHaveLength(1);
+    expect(sample('const word = isPending ? "is being asked" : `${count} are left`;')).toHaveLength(2);
+    expect(sample('const a = <p>{isPending ? "Asking" : words.ask}</p>;')).toHaveLength(1);
+    expect(sample('const a = <p>{name ?? "nobody"}</p>;')).toHaveLength(1);
+    expect(sample('const a = <p className="head noText">{words.held}</p>; const href = `/gate/${key}`;')).toEqual([]);
+    expect(sample('const isOut = verdict === "does not conform"; const shown = "not proven";')).toEqual([]);
+  });
+});
