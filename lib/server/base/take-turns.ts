@@ -26,6 +26,40 @@ function takeTurn(began: number): Promise<void> {
   });
 }
 
+/** Longest that long work stands back before a slice, ms: however many record single frames, it goes on. */
+const PATIENCE_MS = 25;
+
+const standingBack = new Set<() => void>();
+let hurried = 0;
+
+/** Work that somebody at a station waits for: while it is under way, long work stands back. */
+export async function hurry<T>(work: () => Promise<T>): Promise<T> {
+  hurried += 1;
+  try {
+    return await work();
+  } finally {
+    hurried -= 1;
+    if (hurried === 0) for (const goOn of [...standingBack]) goOn();
+  }
+}
+
+/** Whether somebody at a station waits for something. */
+export const isHurried = (): boolean => hurried > 0;
+
+/** Comes back when nobody at a station waits any more, or after a while. */
+export function standBack(): Promise<void> {
+  if (hurried === 0) return Promise.resolve();
+  return new Promise((resolve) => {
+    const goOn = () => {
+      clearTimeout(timer);
+      standingBack.delete(goOn);
+      resolve();
+    };
+    const timer = setTimeout(goOn, PATIENCE_MS);
+    standingBack.add(goOn);
+  });
+}
+
 export type Slices = {
   /** Whether the slice under way has taken long enough. */
   readonly isOver: () => boolean;
@@ -37,15 +71,17 @@ export type Slices = {
  * Long work in slices of a few milliseconds: however much is sent at once, and by however many, who records one frame waits for
  * a slice and not for all of it.
  *
+ * @param holdsLock - true where somebody at a station may wait for this work itself: then it does not stand back
  * @example for (const one of many) { if (slices.isOver()) await slices.next(); work(one); }
  */
-export function inSlices(): Slices {
+export function inSlices({ holdsLock = false } = {}): Slices {
   let from = performance.now();
   begun += 1;
   const began = begun;
   return {
     isOver: () => performance.now() - from > SLICE_MS,
     next: async () => {
+      if (!holdsLock) await standBack();
       await takeTurn(began);
       from = performance.now();
     },

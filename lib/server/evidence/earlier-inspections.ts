@@ -94,7 +94,7 @@ export async function readEarlier(
   frames: readonly { readonly id: string }[],
   reference: ReferenceData,
 ): Promise<Map<string, EarlierInspection[]>> {
-  const slices = inSlices();
+  const slices = inSlices({ holdsLock: true });
   const byFrame = new Map<string, EarlierInspection[]>();
   for (const [frameId, list] of await listEarlier(db, plantId, frames, reference)) {
     const made: EarlierInspection[] = [];

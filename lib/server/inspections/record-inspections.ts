@@ -9,7 +9,7 @@ import type { RecordInspection } from "@/lib/schemas/inspection";
 import { assertTokenDevice, tieToDevice } from "../auth/device-tie";
 import { assertMay } from "../auth/permissions";
 import { type Viewer, actorOf } from "../auth/viewer";
-import { inSlices } from "../base/take-turns";
+import { hurry, inSlices } from "../base/take-turns";
 import { readDatabaseRefusal } from "../db/prisma-errors";
 import { allEnded, inSqlTransaction, type WithCommit } from "../db/transaction";
 import { evaluateStreams } from "../drift/evaluate-streams";
@@ -166,7 +166,7 @@ async function recordOnLine(
   const placed: PlacedInspection[] = [];
   const current = new Map<string, FrameNow>(frames);
   const sent = new Map<JudgedInspection, JudgedInspection>();
-  const slices = inSlices();
+  const slices = inSlices({ holdsLock: true });
   for (const original of items) {
     if (slices.isOver()) await slices.next();
     const item = isStale ? judgedAgain(original, reference) : original;
@@ -289,10 +289,19 @@ async function recordEachIfNotAll(
  * @returns one outcome an input, in the order of the inputs
  * @throws AppError forbidden
  */
-export async function recordInspections(
+export function recordInspections(
   viewer: Viewer,
   inputs: readonly RecordInspection[],
   options: { readonly now?: Date } = {},
+): Promise<readonly RecordingOutcome[]> {
+  const record = () => recordForViewer(viewer, inputs, options);
+  return inputs.length <= FEW ? hurry(record) : record();
+}
+
+async function recordForViewer(
+  viewer: Viewer,
+  inputs: readonly RecordInspection[],
+  options: { readonly now?: Date },
 ): Promise<readonly RecordingOutcome[]> {
   assertMay(viewer, "line.inspect");
   const now = options.now ?? new Date();
@@ -321,7 +330,9 @@ export async function recordInspections(
     while (sorted.length > 0) {
       const part = sorted.splice(0, gathered.isBesideFew(line) ? MOST_BESIDE_FEW : MOST_IN_PART);
       const recorded = await recordEachIfNotAll(part, (some) =>
-        options.now === undefined ? gathered.gather(line, some) : recordWithRetry(line, some, now),
+        options.now === undefined
+          ? gathered.gather(line, some, inputs.length <= FEW)
+          : recordWithRetry(line, some, now),
       );
       for (const [item, outcome] of recorded) outcomes[item.at] = outcome;
     }
@@ -332,7 +343,7 @@ export async function recordInspections(
 /** What the line or the database itself is in no state for: the next in the queue would fail by it, too, each after its own wait. */
 const NOBODYS_OWN: ReadonlySet<string> = new Set(["busy", "unreachable", "full"]);
 
-/** Inspections of one caller that are checked and judged at once; who sends more waits for a turn first. */
+/** Inspections of one caller for which somebody may stand at a station: what was sent in larger numbers stands back for them. */
 const FEW = 5;
 
 /** Inspections of one caller that hold the line's lock together while nobody records single frames there. */

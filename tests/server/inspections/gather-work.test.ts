@@ -1,4 +1,5 @@
 import { describe, expect, it } from "vitest";
+import { hurry } from "@/lib/server/base/take-turns";
 import { gatherWork } from "@/lib/server/inspections/gather-work";
 
 const tick = () => new Promise((resolve) => setTimeout(resolve, 5));
@@ -14,7 +15,12 @@ describe("gatherWork", () => {
         return new Map(items.map((item) => [item, item * 2]));
       },
     );
-    const answers = await Promise.all([gather("a", [1]), gather("a", [2, 3]), gather("b", [9]), gather("a", [4])]);
+    const answers = await Promise.all([
+      gather("a", [1], true),
+      gather("a", [2, 3], true),
+      gather("b", [9], true),
+      gather("a", [4], true),
+    ]);
     expect(answers.map((answer) => [...answer.values()])).toEqual([[2], [4, 6], [18], [8]]);
     expect(runs.sort()).toEqual(["a 1", "a 2,3,4", "b 9"]);
   });
@@ -28,7 +34,7 @@ describe("gatherWork", () => {
         return new Map(items.map((item) => [item, item]));
       },
     );
-    const answers = await Promise.allSettled([gather("", [1]), gather("", [2]), gather("", [0]), gather("", [3])]);
+    const answers = await Promise.allSettled([1, 2, 0, 3].map((item) => gather("", [item], true)));
     expect(answers.map((answer) => answer.status)).toEqual(["fulfilled", "fulfilled", "rejected", "fulfilled"]);
   });
 
@@ -43,8 +49,8 @@ describe("gatherWork", () => {
         return new Map(items.map((item) => [item, item]));
       },
     );
-    const first = Array.from({ length: 6 }, (_, index) => gather("", many(100 * (index + 1))));
-    await Promise.all([...first, gather("", [1]), gather("", [2])]);
+    const first = Array.from({ length: 6 }, (_, index) => gather("", many(100 * (index + 1)), false));
+    await Promise.all([...first, gather("", [1], true), gather("", [2], true)]);
     expect(runs).toEqual(["100 from 100", "1,2", ...[200, 300, 400, 500, 600].map((start) => `100 from ${start}`)]);
   });
 
@@ -59,10 +65,48 @@ describe("gatherWork", () => {
       },
     );
     const many = Array.from({ length: 100 }, (_, index) => index);
-    await Promise.all(Array.from({ length: 6 }, () => gather("a", many)));
+    await Promise.all(Array.from({ length: 6 }, () => gather("a", many, false)));
     expect([runs, isBesideFew("a")]).toEqual([[100, 500], false]);
-    await gather("a", [1]);
+    await gather("a", [1], true);
     expect([isBesideFew("a"), isBesideFew("b")]).toEqual([true, false]);
+  });
+
+  it("begins no part of many while somebody at a station is about to call, but does not wait for ever", async () => {
+    const runs: number[] = [];
+    const { gather } = gatherWork(
+      () => "one",
+      async (_, items: readonly number[]) => {
+        await tick();
+        runs.push(items.length);
+        return new Map(items.map((item) => [item, item]));
+      },
+    );
+    const many = Array.from({ length: 50 }, (_, index) => index);
+    // The first turn is of few: the many wait until the frame that is being checked has come.
+    const station = hurry(async () => {
+      const sent = gather("", many, false);
+      await tick();
+      await gather("", [1], true);
+      return sent;
+    });
+    await station;
+    expect(runs).toEqual([1, 50]);
+
+    let end = () => {};
+    const held = hurry(() => new Promise<void>((resolve) => (end = resolve)));
+    await gather("", many, false);
+    end();
+    await held;
+    expect(runs).toEqual([1, 50, 50]);
+  });
+
+  it("takes the rest of many for many, however few are left", async () => {
+    const { gather, isBesideFew } = gatherWork(
+      () => "one",
+      async (_, items: readonly number[]) => new Map(items.map((item) => [item, item])),
+    );
+    await gather("", [1, 2, 3], false);
+    expect(isBesideFew("")).toBe(false);
   });
 
   it("takes up work again after it was done", async () => {
@@ -70,7 +114,7 @@ describe("gatherWork", () => {
       () => "one",
       async (_, items: readonly number[]) => new Map(items.map((item) => [item, item])),
     );
-    await gather("", [1]);
-    expect([...(await gather("", [2])).values()]).toEqual([2]);
+    await gather("", [1], true);
+    expect([...(await gather("", [2], true)).values()]).toEqual([2]);
   });
 });
