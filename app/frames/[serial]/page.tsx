@@ -27,7 +27,7 @@ import { FilterNav } from "@/lib/ui/filter-nav";
 import { MeaningList } from "@/lib/ui/meaning-list";
 import { OffsetDrawing } from "@/lib/ui/offset-drawing";
 import { PageFrame, SectionHeading, Sheet } from "@/lib/ui/page-frame";
-import { StateMark, type MarkedState } from "@/lib/ui/state-mark";
+import { StateMark } from "@/lib/ui/state-mark";
 import { TitleBlock } from "@/lib/ui/title-block";
 import { VerdictBanner } from "@/lib/ui/verdict-banner";
 import { keepWhole } from "@/lib/ui/keep-whole";
@@ -37,10 +37,13 @@ import { requireViewer, WorkPage } from "../../_components/work-page";
 import { Disagreement } from "./_components/disagreement";
 import { FormAndContact } from "./_components/form-and-contact";
 import { InspectionReadings } from "./_components/inspection-readings";
+import { FRAME_WORDS } from "../words";
 import styles from "./frame.module.css";
 
+const words = FRAME_WORDS.record;
+
 export async function generateMetadata({ params }: PageProps<"/frames/[serial]">): Promise<Metadata> {
-  return { title: `Frame ${addressPart((await params).serial)}` };
+  return { title: words.frame(addressPart((await params).serial)) };
 }
 
 const searchSchema = z.object({ page: z.coerce.number().int().min(1).optional().catch(undefined) });
@@ -61,8 +64,8 @@ function Reasons({ record }: Readonly<{ record: FrameRecord }>) {
   const options = { decisionRule: drawing.decisionRule, side: "ds" } as const;
   return (
     <>
-      <SectionHeading aside={record.judgedOn > 1 ? `${record.judgedOn} inspections together` : undefined}>
-        Why
+      <SectionHeading aside={record.judgedOn > 1 ? words.inspectionsTogether(record.judgedOn) : undefined}>
+        {words.why}
       </SectionHeading>
       <ul className={styles.reasons}>
         {bad.map((one) => (
@@ -82,14 +85,14 @@ function Reasons({ record }: Readonly<{ record: FrameRecord }>) {
                 {one.seat === null ? "" : `${one.seat.toUpperCase()} `}
                 {one.name}
               </b>
-              <p>Critical on the drawing, not given by this plan: {one.reason}.</p>
+              <p>{words.criticalOnDrawing(one.reason)}</p>
             </div>
           </li>
         ))}
         {bad.length === 0 ? (
           <li>
             <StateMark state="conforms" size="m" wordBeside />
-            <p>Every characteristic lies inside its limits by more than its uncertainty.</p>
+            <p>{words.everyCharacteristicLiesInsideLimits}</p>
           </li>
         ) : null}
       </ul>
@@ -111,45 +114,45 @@ function characteristicValue({ value, unit, verdict, smallest, largest, bounds }
   // What a part of the readings gives is no result.
   if (verdict === "not measured") return "not measured";
   if (smallest !== undefined && largest !== undefined && smallest !== largest)
-    return `${formatValue(smallest, unit).replace(/\s.*$/u, "")} to ${formatValue(largest, unit)}`;
+    return words.toLargest(formatValue(smallest, unit).replace(/\s.*$/u, ""), formatValue(largest, unit));
   if (value !== null) return formatValue(value, unit);
-  return bounds === undefined ? "off the scale" : formatBounds(bounds, unit);
+  return bounds === undefined ? words.offScale : formatBounds(bounds, unit);
 }
 
 const CHARACTERISTIC_COLUMNS: readonly TableColumn<ToldCharacteristic>[] = [
-  { key: "verdict", label: "result", cell: ({ verdict }) => <StateMark state={verdict} /> },
+  { key: "verdict", label: words.result, cell: ({ verdict }) => <StateMark state={verdict} /> },
   {
     key: "name",
-    label: "characteristic",
+    label: words.characteristic,
     cell: ({ name, critical }) => (
       <span className={styles.name}>
         {name}
-        {critical ? <small> critical</small> : null}
+        {critical ? <small> {words.critical}</small> : null}
       </span>
     ),
   },
-  { key: "seat", label: "seat", cell: ({ seat }) => seat?.toUpperCase() ?? "" },
-  { key: "value", label: "value", kind: "numeric", cell: characteristicValue },
+  { key: "seat", label: words.seat, cell: ({ seat }) => seat?.toUpperCase() ?? "" },
+  { key: "value", label: words.value, kind: "numeric", cell: characteristicValue },
   {
     key: "limits",
-    label: "limits",
+    label: words.limits,
     kind: "numeric",
     cell: ({ lower, upper, unit }) => formatLimits(lower, upper, unit),
   },
   {
     key: "u",
-    label: "U (k = 2)",
+    label: words.uK2,
     kind: "numeric",
     cell: ({ uncertainty, unit }) => formatUncertainty(uncertainty, unit),
   },
-  { key: "at", label: "where", cell: ({ at }) => <span className={styles.name}>{whereText(at)}</span> },
+  { key: "at", label: words.where, cell: ({ at }) => <span className={styles.name}>{whereText(at)}</span> },
 ];
 
 function Characteristics({ record }: Readonly<{ record: FrameRecord }>) {
   if (record.judgement === null) return null;
   return (
     <DataTable
-      caption="Characteristics"
+      caption={words.characteristics}
       rowHead="name"
       columns={CHARACTERISTIC_COLUMNS}
       rows={record.judgement.characteristics}
@@ -178,7 +181,7 @@ function Meaning({ meaning }: Readonly<{ meaning: ToldFrameMeaning | null }>) {
   const evidence = meaning.evidence.sentences;
   return (
     <>
-      <SectionHeading aside="estimates, 20 °C; makers' limits decide">What this means</SectionHeading>
+      <SectionHeading aside={words.estimates20CMakersLimits}>{words.whatMeans}</SectionHeading>
       {evidence.length > 0 ? (
         <ul className={styles.doubts}>
           {evidence.map((sentence) => (
@@ -206,7 +209,7 @@ function Shell({ record }: Readonly<{ record: FrameRecord }>) {
     }),
   );
   return (
-    <Sheet label="The shell with the offset of its axes">
+    <Sheet label={words.shellWithOffsetOfAxes}>
       <OffsetDrawing
         drawing={drawing}
         offset={{
@@ -236,9 +239,9 @@ function History({ record, viewer }: Readonly<{ record: FrameRecord; viewer: Per
   const entries = [
     ...record.inspections.map((one) => ({
       at: one.recordedAt,
-      what: `inspection ${one.ordinal} recorded: ${one.verdict}`,
+      what: words.inspectionRecorded(one.ordinal, one.verdict),
       who: one.inspector,
-      text: `measured ${formatMoment(one.measuredAt, { zone })}${one.reason === null ? "" : `; ${one.reason}`}`,
+      text: words.measured(formatMoment(one.measuredAt, { zone }), one.reason === null ? "" : `; ${one.reason}`),
     })),
     ...record.inspections.flatMap((one) =>
       one.withdrawal === null
@@ -246,25 +249,23 @@ function History({ record, viewer }: Readonly<{ record: FrameRecord; viewer: Per
         : [
             {
               at: one.withdrawal.at,
-              what: `inspection ${one.ordinal} withdrawn`,
+              what: words.inspectionWithdrawn(one.ordinal),
               who: one.withdrawal.person,
               text: one.withdrawal.reason,
             },
           ],
     ),
     ...record.history.map((one) => ({ ...one, what: one.what.replaceAll("_", " ") })),
-    ...record.escapes.map((one) => ({ at: one.openedAt, what: "escape opened", who: null, text: one.reason })),
+    ...record.escapes.map((one) => ({ at: one.openedAt, what: words.escapeOpened, who: null, text: one.reason })),
   ].sort((a, b) => a.at.localeCompare(b.at));
   return (
     <>
       <SectionHeading
-        aside={
-          record.history.length === MOST_HISTORY ? `the newest ${MOST_HISTORY} decisions and ship scans` : undefined
-        }
+        aside={record.history.length === MOST_HISTORY ? words.newestDecisionsAndShipScans(MOST_HISTORY) : undefined}
       >
-        History
+        {words.history}
       </SectionHeading>
-      {entries.length === 0 ? <p className="soft">Nothing was done with it yet.</p> : null}
+      {entries.length === 0 ? <p className="soft">{words.nothingWasDoneWithYet}</p> : null}
       <ol className={styles.history}>
         {entries.map((entry) => (
           <li key={`${entry.at} ${entry.what}`}>
@@ -290,18 +291,18 @@ function InspectionPages({
 }: Readonly<{ record: FrameRecord }>) {
   if (pages === 1) return null;
   const links = [
-    { label: "oldest", to: 1 },
-    { label: "older", to: page - 1 },
-    { label: "newer", to: page + 1 },
-    { label: "newest", to: pages },
+    { label: words.oldest, to: 1 },
+    { label: words.older, to: page - 1 },
+    { label: words.newer, to: page + 1 },
+    { label: words.newest, to: pages },
   ].filter(({ to }) => to >= 1 && to <= pages && to !== page);
   const kept = links.filter(({ to }, index) => links.findIndex((one) => one.to === to) === index);
   return (
     <>
-      <SectionHeading aside={`${inspections.length} of ${inspectionCount} shown, page ${page} of ${pages}`}>
-        Inspections
+      <SectionHeading aside={words.ofShownPageOf(inspections.length, inspectionCount, page, pages)}>
+        {words.inspections}
       </SectionHeading>
-      <FilterNav label="Pages of inspections">
+      <FilterNav label={words.pagesOfInspections}>
         {kept.map(({ label, to }) => (
           <Link key={label} href={`/frames/${encodeURIComponent(serial)}?page=${to}`}>
             {label}
@@ -315,16 +316,16 @@ function InspectionPages({
 /** Who measured; several where the inspector changed half way. */
 function inspectorsOf({ readings, inspector }: FrameRecord["inspections"][number]): string {
   const names = [...new Set(readings.flatMap((one) => one.inspector ?? []))];
-  return names.length > 0 ? names.join(", ") : (inspector ?? "not named");
+  return names.length > 0 ? names.join(", ") : (inspector ?? words.notNamed);
 }
 
 /** By which version the stored verdict was made, and where this page, computed by the present one, differs. */
 function judgedByText({ judgedBy, verdict, judgement }: FrameRecord): string {
-  if (judgement === null) return "not yet judged";
-  const by = judgedBy ?? "before versions were kept";
+  if (judgement === null) return words.notYetJudged;
+  const by = judgedBy ?? words.beforeVersionsWereKept;
   if (judgedBy === CORE_VERSION) return by;
-  const now = judgement.verdict === verdict ? "" : `: stored as ${verdict ?? "not measured"}`;
-  return `${by}; this page by ${CORE_VERSION}${now}`;
+  const now = judgement.verdict === verdict ? "" : words.storedAs(verdict ?? words.notMeasured);
+  return words.pageBy(by, CORE_VERSION, now);
 }
 
 function finding(record: FrameRecord): string | undefined {
@@ -338,7 +339,7 @@ function finding(record: FrameRecord): string | undefined {
     inMm && worst.upper !== null
       ? `${worst.name === "coaxiality" ? "ø " : ""}${formatValue(worst.upper / 1000, "mm")}`
       : formatLimits(worst.lower, worst.upper, worst.unit);
-  return `${verdictTitle(worst)}, limit ${limit}`;
+  return words.limit(verdictTitle(worst), limit);
 }
 
 export default async function FramePage({ params, searchParams }: PageProps<"/frames/[serial]">) {
@@ -360,21 +361,28 @@ export default async function FramePage({ params, searchParams }: PageProps<"/fr
             projection
             cells={[
               {
-                label: "drawing",
+                label: words.drawing,
                 value:
                   record.drawing === null
-                    ? "none yet"
-                    : `${record.drawing.key}, revision ${record.drawing.revision}${record.drawing.invented ? " (limits are a proposal)" : ""}`,
+                    ? words.noneYet
+                    : words.revision(
+                        record.drawing.key,
+                        record.drawing.revision,
+                        record.drawing.invented ? words.limitsAreProposal : "",
+                      ),
               },
               {
-                label: "decision rule",
-                value: record.drawing === null ? "none yet" : DECISION_RULE_WORDS[record.drawing.decisionRule],
+                label: words.decisionRule,
+                value: record.drawing === null ? words.noneYet : DECISION_RULE_WORDS[record.drawing.decisionRule],
               },
-              { label: "gauges", value: last?.gauges.join(", ") || "none named", code: true },
-              { label: "inspector", value: last === undefined ? "none yet" : inspectorsOf(last) },
-              { label: "line, station", value: last === undefined ? record.line : `${last.line}, ${last.station}` },
-              { label: "judged by version", value: judgedByText(record) },
-              { label: "measured", value: last === undefined ? "not yet" : formatMoment(last.measuredAt, { zone }) },
+              { label: words.gauges, value: last?.gauges.join(", ") || words.noneNamed, code: true },
+              { label: words.inspector, value: last === undefined ? words.noneYet : inspectorsOf(last) },
+              { label: words.lineStation, value: last === undefined ? record.line : `${last.line}, ${last.station}` },
+              { label: words.judgedByVersion, value: judgedByText(record) },
+              {
+                label: words.measuredLabel,
+                value: last === undefined ? words.notYet : formatMoment(last.measuredAt, { zone }),
+              },
             ]}
           />
         }
@@ -382,20 +390,23 @@ export default async function FramePage({ params, searchParams }: PageProps<"/fr
         <header className={styles.head}>
           <h2 className="mono">{record.serial}</h2>
           <p>
-            <StateMark state={FRAME_STATE_WORDS[record.state]} /> in batch{" "}
-            <Link href={`/gate/batches/${encodeURIComponent(record.batch.key)}`} className="mono">
-              {record.batch.key}
-            </Link>
-            , {record.batch.supplier}, {record.batch.model}
-            {record.mould === null ? "" : `, mould cavity ${record.mould}`}
-            {record.batch.held ? ", which is held" : ""}
+            <StateMark state={FRAME_STATE_WORDS[record.state]} />{" "}
+            {words.inBatch(
+              <Link href={`/gate/batches/${encodeURIComponent(record.batch.key)}`} className="mono">
+                {record.batch.key}
+              </Link>,
+              record.batch.supplier,
+              record.batch.model,
+              record.mould === null ? "" : words.mouldCavity(record.mould),
+              record.batch.held ? words.whichIsHeld : "",
+            )}
           </p>
         </header>
         {record.inspections.length === 0 ? (
-          <EmptyState title="This frame has not been measured">
+          <EmptyState title={words.frameHasNotBeenMeasured}>
             {record.leaseDeviceId === null
-              ? "Scan it at a station under Line; its record fills with the first reading."
-              : `It is being measured on ${record.leaseDeviceId}.`}
+              ? words.scanAtStationUnderLine
+              : words.isBeingMeasuredOn(record.leaseDeviceId)}
           </EmptyState>
         ) : (
           <>
@@ -403,9 +414,9 @@ export default async function FramePage({ params, searchParams }: PageProps<"/fr
               state={verdict}
               {...(finding(record) === undefined ? {} : { finding: finding(record) })}
               counts={[
-                { count: count("does not conform"), word: "does not conform" },
-                { count: count("not proven"), word: "not proven" },
-                { count: count("conforms"), word: "conform" },
+                { count: count("does not conform"), word: words.doesNotConform },
+                { count: count("not proven"), word: words.notProven },
+                { count: count("conforms"), word: words.conform },
               ]}
             />
             <div className={styles.columns}>

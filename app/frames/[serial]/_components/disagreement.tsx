@@ -8,7 +8,10 @@ import { Button } from "@/lib/ui/button";
 import { SignatureFields, signatureOf } from "@/lib/ui/signature-fields";
 import { useAction } from "@/lib/ui/use-action";
 import { resolveDisagreementAction } from "../../actions";
+import { FRAME_WORDS } from "../../words";
 import styles from "../frame.module.css";
+
+const words = FRAME_WORDS.disagreement;
 
 type DisagreementProps = Readonly<{
   serial: string;
@@ -16,11 +19,6 @@ type DisagreementProps = Readonly<{
   inspections: readonly Readonly<{ id: string; label: string; verdict: string }>[];
   mayDecide: boolean;
 }>;
-
-const SIDE_WORDS = {
-  readings: "The readings count: the plug or bar was wrong",
-  felt: "What was felt counts: the readings were wrong",
-} as const satisfies Record<FeltSide, string>;
 
 /** Where somebody who keyed none of them signs which inspections count, and which side where one contradicts itself. */
 export function Disagreement({ serial, contradicting, inspections, mayDecide }: DisagreementProps) {
@@ -46,21 +44,13 @@ export function Disagreement({ serial, contradicting, inspections, mayDecide }: 
       ...signatureOf(fields),
     });
 
-  if (!mayDecide)
-    return (
-      <p>
-        The frame is held until what is wrong is withdrawn, it is measured again with another gauge, or somebody who
-        keyed none of it decides.
-      </p>
-    );
+  if (!mayDecide) return <p>{words.frameIsHeld}</p>;
   const nothingChosen = aside.size === 0 && Object.keys(sides).length === 0;
   return (
     <form className={`${styles.disagreement} noPrint`} onSubmit={submits(sign)}>
       {contradicting.map(({ of, labels }) => (
         <fieldset key={of}>
-          <legend>
-            The {FELT_SUBJECT_WORDS[of]} against the readings, {labels.join(" and ")}
-          </legend>
+          <legend>{words.againstReadings(FELT_SUBJECT_WORDS[of], labels.join(words.and))}</legend>
           {FELT_SIDES.map((side) => (
             <label key={side}>
               <input
@@ -69,29 +59,29 @@ export function Disagreement({ serial, contradicting, inspections, mayDecide }: 
                 checked={sides[of] === side}
                 onChange={() => setSides({ ...sides, [of]: side })}
               />
-              <span>{SIDE_WORDS[side]}</span>
+              <span>{words.sideWords[side]}</span>
             </label>
           ))}
         </fieldset>
       ))}
       <fieldset hidden={inspections.length < 2}>
-        <legend>Set aside what does not count</legend>
+        <legend>{words.setAsideWhatDoes}</legend>
         {inspections.map(({ id, label, verdict }) => (
           <label key={id}>
             <input type="checkbox" checked={aside.has(id)} onChange={() => toggle(id)} />
             <span>
-              {label} <small>alone: {verdict}</small>
+              {label} <small>{words.alone(verdict)}</small>
             </span>
           </label>
         ))}
       </fieldset>
-      <p>All else counts, and judges the frame. Everything stays on the record. Who keyed any of it cannot sign.</p>
+      <p>{words.allElseCounts}</p>
       <SignatureFields />
       <Button type="submit" disabled={!isReady || nothingChosen || aside.size === inspections.length}>
-        Sign what counts
+        {words.signWhatCounts}
       </Button>
-      <ActionAnswer result={result} refused="Not signed">
-        Signed and recorded in the journal.
+      <ActionAnswer result={result} refused={words.notSigned}>
+        {words.signedAndRecordedInJournal}
       </ActionAnswer>
     </form>
   );

@@ -8,7 +8,10 @@ import type { FrameRecord } from "@/lib/server/frames/queries";
 import { ClockPlot } from "@/lib/ui/clock-plot";
 import { SectionHeading } from "@/lib/ui/page-frame";
 import { SweepPlot } from "@/lib/ui/sweep-plot";
+import { FRAME_WORDS } from "../../words";
 import styles from "../frame.module.css";
+
+const words = FRAME_WORDS.form;
 
 /** Readings of the newest valid inspection that belong to one swept section. */
 function pointsOf(record: FrameRecord, seat: Seat, depthMm: number) {
@@ -25,7 +28,7 @@ function Sweeps({ record }: Readonly<{ record: FrameRecord }>) {
     swept.sections.map((section) => (
       <SweepPlot
         key={`${swept.swept} ${section.depthMm}`}
-        title={`${formatSeat(swept.swept)} seat, ${formatDepth(section.depthMm)} deep`}
+        title={words.seatDeep(formatSeat(swept.swept), formatDepth(section.depthMm))}
         side="ds"
         points={pointsOf(record, swept.swept, section.depthMm)}
         fit={
@@ -63,7 +66,7 @@ function Contacts({ record, meaning }: Readonly<{ record: FrameRecord; meaning: 
         side="ds"
         seat={seat}
         marks={own.map((contact) => ({ angleDeg: contact.clockDeg, span: "position", state: "read" }))}
-        caption={`${formatSeat(seat)} seat, contact of ø ${formatFixed(diameterMm, 3)}`}
+        caption={words.seatContactOf(formatSeat(seat), formatFixed(diameterMm, 3))}
       />
     );
   });
@@ -75,7 +78,7 @@ export function FormAndContact({ record, meaning }: Readonly<{ record: FrameReco
   if (sections === 0) return null;
   return (
     <>
-      <SectionHeading aside="seen from the drive side; rings in µm">Form and contact by the clock</SectionHeading>
+      <SectionHeading aside={words.seenFromDriveSide}>{words.formAndContactByClock}</SectionHeading>
       <div className={styles.clocks}>
         <Sweeps record={record} />
         <Contacts record={record} meaning={meaning} />

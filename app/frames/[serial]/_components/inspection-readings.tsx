@@ -7,8 +7,11 @@ import type { FrameInspection } from "@/lib/server/frames/queries";
 import { DataTable, type TableColumn } from "@/lib/ui/data-table";
 import { StateMark } from "@/lib/ui/state-mark";
 import { keepWhole } from "@/lib/ui/keep-whole";
+import { FRAME_WORDS } from "../../words";
 import styles from "../frame.module.css";
 import { WithdrawForm } from "./withdraw-form";
+
+const words = FRAME_WORDS.readings;
 
 const UNIT = { bore: "mm", width: "mm", sweep: "µm", face: "µm", plug: "", bar: "" } as const;
 
@@ -30,11 +33,11 @@ function wordOf(inspection: FrameInspection, name: string): string {
 function cannotText(inspection: FrameInspection, name: string): string {
   const { cannotReasons } = inspection.attributes as { cannotReasons?: Record<string, string> };
   const reason = cannotReasons?.[name];
-  return reason === undefined ? "cannot" : `cannot: ${reason}`;
+  return reason === undefined ? "cannot" : words.cannot(reason);
 }
 
 function noValue(state: ReadingState | undefined): string {
-  return state === "off-scale-large" || state === "off-scale-small" ? "off the scale" : "not taken";
+  return state === "off-scale-large" || state === "off-scale-small" ? words.offScale : words.notTaken;
 }
 
 function stateText(inspection: FrameInspection, reading: string, state: ReadingState): string {
@@ -44,11 +47,11 @@ function stateText(inspection: FrameInspection, reading: string, state: ReadingS
     case "cannot":
       return cannotText(inspection, reading);
     case "confirmed":
-      return "asked about and confirmed: in no limits and no change points";
+      return words.askedAboutAndConfirmed;
     case "off-scale-large":
-      return "too large for its gauge";
+      return words.tooLargeForGauge;
     case "off-scale-small":
-      return "too small for its gauge";
+      return words.tooSmallForGauge;
   }
 }
 
@@ -79,7 +82,7 @@ function readingRow(inspection: FrameInspection, index: number): ReadingRow {
     earlier: earlier
       .map(
         (one) =>
-          `${one.value === null ? wordText(one.word, text) || "not taken" : formatFixed(one.value, digits)} (${one.reason}${one.inspector === null ? "" : `, keyed by ${one.inspector}`})`,
+          `${one.value === null ? wordText(one.word, text) || words.notTaken : formatFixed(one.value, digits)} (${one.reason}${one.inspector === null ? "" : words.keyedBy(one.inspector)})`,
       )
       .join("; "),
     gauge: reading?.gauge ?? "",
@@ -88,13 +91,13 @@ function readingRow(inspection: FrameInspection, index: number): ReadingRow {
 }
 
 const READING_COLUMNS: readonly TableColumn<ReadingRow>[] = [
-  { key: "what", label: "reading", cell: ({ what }) => what },
-  { key: "value", label: "value", kind: "numeric", cell: ({ value }) => value },
-  { key: "state", label: "remark", cell: ({ state }) => state },
-  { key: "earlier", label: "replaced value", cell: ({ earlier }) => earlier },
-  { key: "gauge", label: "gauge", kind: "code", cell: ({ gauge }) => gauge },
-  { key: "inspector", label: "measured by", cell: ({ inspector }) => inspector },
-  { key: "name", label: "name in files", kind: "code", cell: ({ name }) => name },
+  { key: "what", label: words.reading, cell: ({ what }) => what },
+  { key: "value", label: words.value, kind: "numeric", cell: ({ value }) => value },
+  { key: "state", label: words.remark, cell: ({ state }) => state },
+  { key: "earlier", label: words.replacedValue, cell: ({ earlier }) => earlier },
+  { key: "gauge", label: words.gauge, kind: "code", cell: ({ gauge }) => gauge },
+  { key: "inspector", label: words.measuredBy, cell: ({ inspector }) => inspector },
+  { key: "name", label: words.nameInFiles, kind: "code", cell: ({ name }) => name },
 ];
 
 /** One inspection with every reading, also the values that were replaced while keying. */
@@ -108,18 +111,24 @@ export function InspectionReadings({
   return (
     <details className={styles.readings}>
       <summary>
-        Inspection {ordinal}, {operation}, {keepWhole(formatMoment(measuredAt, { zone }))}, plan {plan} revision{" "}
-        {planRevision}: <StateMark state={verdict} />{" "}
-        {withdrawal === null ? "" : `withdrawn by ${withdrawal.person}: ${withdrawal.reason}`}
+        {words.inspectionPlanRevision(
+          ordinal,
+          operation,
+          keepWhole(formatMoment(measuredAt, { zone })),
+          plan,
+          planRevision,
+        )}{" "}
+        <StateMark state={verdict} />{" "}
+        {withdrawal === null ? "" : words.withdrawnBy(withdrawal.person, withdrawal.reason)}
       </summary>
-      {remark === null ? null : <p>Remark: {remark}</p>}
+      {remark === null ? null : <p>{words.remarkRemark(remark)}</p>}
       {inspection.photos.length === 0 ? null : (
         <p>
           {inspection.photos.map((id, index) => (
             <a key={id} href={`/api/v1/attachments/${id}`}>
               <img
                 src={`/api/v1/attachments/${id}`}
-                alt={`Photo ${index + 1} of inspection ${ordinal}`}
+                alt={words.photoOfInspection(index + 1, ordinal)}
                 height={160}
                 loading="lazy"
               />
@@ -127,21 +136,16 @@ export function InspectionReadings({
           ))}
         </p>
       )}
-      {attributes.firstOff === true ? (
-        <p>First-off: measured in full, it stood for the line until an engineer’s release.</p>
-      ) : null}
+      {attributes.firstOff === true ? <p>{words.firstOff}</p> : null}
       {typeof attributes.beforeRelease === "string" ? (
-        <p>Measured while the line waited for the release of its first-off: {attributes.beforeRelease}</p>
+        <p>{words.measuredWhileLineWaited(attributes.beforeRelease)}</p>
       ) : null}
       {typeof attributes.otherLine === "string" ? (
-        <p>
-          Measured at line {inspection.line}, the frame belongs to line {attributes.otherLine}: asked, and answered that
-          it was the right one.
-        </p>
+        <p>{words.measuredAtLine(inspection.line, attributes.otherLine)}</p>
       ) : null}
-      {attributes.outsidePlan === true ? <p>The plan did not ask for this frame: it was measured outside it.</p> : null}
+      {attributes.outsidePlan === true ? <p>{words.planDidNotAsk}</p> : null}
       <DataTable
-        caption={`Readings of inspection ${ordinal}`}
+        caption={words.readingsOfInspection(ordinal)}
         captionHidden
         rowHead="what"
         columns={READING_COLUMNS.filter(

@@ -6,7 +6,10 @@ import { Button } from "@/lib/ui/button";
 import { Field } from "@/lib/ui/field";
 import { textOf, useAction } from "@/lib/ui/use-action";
 import { withdrawInspectionAction } from "../../actions";
+import { FRAME_WORDS } from "../../words";
 import styles from "../frame.module.css";
+
+const words = FRAME_WORDS.withdraw;
 
 /** Takes an inspection out of the verdict; the row itself stays. */
 export function WithdrawForm({ id }: Readonly<{ id: string }>) {
@@ -17,13 +20,13 @@ export function WithdrawForm({ id }: Readonly<{ id: string }>) {
       className={styles.withdraw}
       onSubmit={submits((fields) => withdrawInspectionAction({ id, reason: textOf(fields, "reason") }))}
     >
-      <Field id={field} label="Withdraw it, because">
+      <Field id={field} label={words.withdrawBecause}>
         {(control) => <input {...control} name="reason" required minLength={3} maxLength={500} autoComplete="off" />}
       </Field>
       <Button type="submit" disabled={!isReady}>
-        Withdraw this inspection
+        {words.withdrawInspection}
       </Button>
-      <ActionAnswer result={result} refused="Not withdrawn" />
+      <ActionAnswer result={result} refused={words.notWithdrawn} />
     </form>
   );
 }
