@@ -3,11 +3,14 @@ import { programBuild } from "@/lib/server/line/program-build";
 import { Rail } from "../_components/rail";
 import { requireViewer } from "../_components/work-page";
 import { LineApp } from "./_components/line-app";
+import { FIRST_SCREEN_WORDS } from "./words/first-screen";
+
+const words = FIRST_SCREEN_WORDS.page;
 
 export const metadata: Metadata = {
-  title: "Line",
+  title: words.line,
   manifest: "/line.webmanifest",
-  appleWebApp: { capable: true, title: "Shellgate Line", statusBarStyle: "default" },
+  appleWebApp: { capable: true, title: words.shellgateLine, statusBarStyle: "default" },
 };
 
 export const viewport: Viewport = { width: "device-width", initialScale: 1, interactiveWidget: "resizes-content" };

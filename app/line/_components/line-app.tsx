@@ -13,7 +13,10 @@ import { ChooseStation } from "./choose/choose-station";
 import { FinishedFrame, KeyingScreen, loadLaterScreens, PendingStart, ZeroCheckScreen } from "./later-screens";
 import { useFeedback } from "./parts/use-feedback";
 import { typedAhead, useTypedAhead } from "./parts/use-typed-text";
+import { FIRST_SCREEN_WORDS } from "../words/first-screen";
 import styles from "./parts/screen.module.css";
+
+const words = FIRST_SCREEN_WORDS.app;
 
 type LineAppProps = Readonly<{ build: string | null; viewerName: string; rail: ReactNode }>;
 
@@ -25,27 +28,24 @@ export function LineApp({ build, viewerName, rail }: LineAppProps) {
     const stop = startLine({ build, steal: attempt > 0, onChange: setStarted });
     return stop;
   }, [build, attempt]);
-  if (started === null) return <Waiting>Reading what this device keeps …</Waiting>;
+  if (started === null) return <Waiting>{words.readingWhatDeviceKeeps}</Waiting>;
   if (started.kind === "elsewhere")
     return (
       <Waiting>
-        <h1>Line is open in another tab of this device</h1>
-        <p>One tab at a time keeps readings, so that none is kept twice. What was keyed there is on this device.</p>
+        <h1>{words.lineIsOpenInAnother}</h1>
+        <p>{words.oneTabAtTimeKeeps}</p>
         <Button kind="go" size="touch" onClick={() => setAttempt(attempt + 1)}>
-          Go on here
+          {words.goOnHere}
         </Button>
       </Waiting>
     );
   if (started.kind === "failed")
     return (
       <Waiting>
-        <h1>This device cannot keep readings</h1>
-        <p>
-          The browser refuses its database ({started.why}). Line keeps every reading on the device before it counts, so
-          nothing can be measured here: leave private browsing, free some storage, or use another device.
-        </p>
+        <h1>{words.deviceCannotKeepReadings}</h1>
+        <p>{words.browserRefusesDatabase(started.why)}</p>
         <Button kind="go" size="touch" onClick={() => setAttempt(attempt + 1)}>
-          Try again
+          {words.tryAgain}
         </Button>
       </Waiting>
     );
@@ -66,7 +66,7 @@ function Loading({ title }: Readonly<{ title: string }>) {
   return (
     <Waiting>
       <h1>{title}</h1>
-      <p role="status">{typed === "" ? "One moment." : `Typed so far: ${typed}`}</p>
+      <p role="status">{typed === "" ? words.oneMoment : words.typedSoFar(typed)}</p>
     </Waiting>
   );
 }
@@ -108,7 +108,7 @@ function LineScreens({
   const inspector = state.inspector?.name ?? state.kit?.viewer?.name ?? viewerName;
   const inHand = device.planInHand();
   // The page may have been kept while somebody else was signed in.
-  const signedIn = state.network === "signed out" ? "signed out" : (state.kit?.viewer?.name ?? null);
+  const signedIn = state.network === "signed out" ? words.signedOut : (state.kit?.viewer?.name ?? null);
   const shownRail = <SignedInNow value={signedIn}>{rail}</SignedInNow>;
   if (state.settings.stationId === null || state.kit === null || moving)
     return (
@@ -125,7 +125,7 @@ function LineScreens({
           state={state}
           zero={state.zero}
           inspector={inspector}
-          waiting={<Loading title={`Zero check of ${state.zero.gauge}`} />}
+          waiting={<Loading title={words.zeroCheckOf(state.zero.gauge)} />}
         />
       ) : state.session !== null && inHand !== null ? (
         <KeyingScreen
@@ -134,7 +134,7 @@ function LineScreens({
           session={state.session}
           inHand={inHand}
           inspector={inspector}
-          waiting={<Loading title={`Frame ${state.session.serial}`} />}
+          waiting={<Loading title={words.frame(state.session.serial)} />}
         />
       ) : state.finished !== null ? (
         <FinishedFrame
@@ -142,7 +142,7 @@ function LineScreens({
           state={state}
           finished={state.finished}
           inspector={inspector}
-          waiting={<Loading title={`Judging ${state.finished.inspection.serial}`} />}
+          waiting={<Loading title={words.judging(state.finished.inspection.serial)} />}
         />
       ) : (
         <>

@@ -6,7 +6,6 @@ import { countBatch, type LineState, planOfBatch, serverTimeMs } from "@/lib/off
 import { calibratedUntilText, gaugesAtHand } from "@/lib/offline/device/station-gauges";
 import type { StationBatch, StationFrame, StationPlan } from "@/lib/schemas/station-package";
 import { formatMoment } from "@/lib/format/date-text";
-import { formatCounted } from "@/lib/format/number-text";
 import { Button } from "@/lib/ui/button";
 import { EmptyState } from "@/lib/ui/empty-state";
 import { ErrorNotice } from "@/lib/ui/error-notice";
@@ -22,8 +21,11 @@ import { QueueBox } from "../queue/queue-box";
 import { ScanField } from "../parts/scan-field";
 import { NewProgram } from "../parts/new-program";
 import { ZeroDue } from "../head/zero-due";
+import { FIRST_SCREEN_WORDS } from "../../words/first-screen";
 import parts from "../parts/parts.module.css";
 import styles from "./choose.module.css";
+
+const words = FIRST_SCREEN_WORDS.chooseFrame;
 
 type ChooseFrameProps = Readonly<{
   device: LineDevice;
@@ -34,7 +36,7 @@ type ChooseFrameProps = Readonly<{
   onMove: () => void;
 }>;
 
-const GIVE_UP_REASONS = ["wrong frame scanned", "frame taken away", "gauge out of order"];
+const GIVE_UP_REASONS = [words.wrongFrameScanned, words.frameTakenAway, words.gaugeOutOfOrder];
 
 function verdictWord(verdict: string | null, inspections: number) {
   if (inspections === 0) return "unmeasured";
@@ -46,15 +48,15 @@ function verdictWord(verdict: string | null, inspections: number) {
 /** Other devices that have the batch in hand: each frame is leased by itself, so that both can go on. */
 function inHandElsewhere({ devices = [] }: StationBatch, deviceId: string, zone: string): string {
   const others = devices.filter(({ id }) => id !== deviceId);
-  return others.length === 0 ? "" : `; also in hand on ${holdersText(others, zone)}`;
+  return others.length === 0 ? "" : words.alsoInHandOn(holdersText(others, zone));
 }
 
 /** Which frames the plan asks for, where it is not all of them. */
 function plannedText(plan: StationPlan | null, planned: number): string {
   if (plan === null || plan.frames.kind === "all") return "";
   const { kind, n, firstOff } = plan.frames;
-  if (kind === "drawn") return `, ${formatCounted(planned, "frame")} drawn`;
-  return `, ${firstOff === true ? "the first and " : ""}one in ${n ?? 1}`;
+  if (kind === "drawn") return words.drawn(planned);
+  return words.oneIn(firstOff === true ? words.firstAnd : "", n ?? 1);
 }
 
 /** What to measure: scan, or a batch and what is left of it. */
@@ -80,7 +82,7 @@ export function ChooseFrame({ device, state, inspector, onMove }: ChooseFramePro
   return (
     <PageFrame titleBlock={<StationBlock device={device} state={state} inspector={inspector} onMove={onMove} />}>
       <div className={styles.chooseHead}>
-        <h1>Scan a frame</h1>
+        <h1>{words.scanFrame}</h1>
         <QueueBox device={device} state={state} />
       </div>
       <NewProgram state={state} />
@@ -90,7 +92,7 @@ export function ChooseFrame({ device, state, inspector, onMove }: ChooseFramePro
           title={state.stationClosed}
           keys={
             <Button size="touch" onClick={onMove}>
-              Choose another station
+              {words.chooseAnotherStation}
             </Button>
           }
         />
@@ -106,22 +108,30 @@ export function ChooseFrame({ device, state, inspector, onMove }: ChooseFramePro
       ) : null}
       <FirstOffNote device={device} zone={kit?.zone ?? "UTC"} />
       <ZeroDue device={device} state={state} plan={plan} />
-      <ScanField label="Serial, batch or badge" placeholder="scan or type" onScan={(text) => void device.enter(text)} />
+      <ScanField
+        label={words.serialBatchOrBadge}
+        placeholder={words.scanOrType}
+        onScan={(text) => void device.enter(text)}
+      />
       {state.aside.length > 0 ? (
-        <Sheet label="Frames that were started">
-          <SectionHeading aside="on this device">Started, not finished</SectionHeading>
+        <Sheet label={words.framesWereStarted}>
+          <SectionHeading aside={words.onDevice}>{words.startedNotFinished}</SectionHeading>
           <ul className={styles.asideList}>
             {state.aside.map((session) => (
               <li key={session.id}>
                 <span>
-                  <b className="mono">{session.serial}</b> in {session.batch},{" "}
-                  {session.readings.filter((reading) => reading !== null).length} of {session.readings.length} readings
+                  {words.inOfReadings(
+                    <b className="mono">{session.serial}</b>,
+                    session.batch,
+                    session.readings.filter((reading) => reading !== null).length,
+                    session.readings.length,
+                  )}
                 </span>
                 <Button size="touch" kind="go" onClick={() => void device.resume(session.id)}>
-                  Go on
+                  {words.goOn}
                 </Button>
                 <Button size="touch" onClick={() => setGivingUp(session.id)}>
-                  Give up
+                  {words.giveUp}
                 </Button>
               </li>
             ))}
@@ -130,20 +140,16 @@ export function ChooseFrame({ device, state, inspector, onMove }: ChooseFramePro
       ) : null}
       <div className={styles.choose}>
         <section>
-          <SectionHeading aside={formatCounted(open.length, "batch", "batches")}>
-            Batches to measure here
-          </SectionHeading>
+          <SectionHeading aside={words.batches(open.length)}>{words.batchesToMeasureHere}</SectionHeading>
           {batches.length === 0 ? (
-            <EmptyState title="No batch is open on this line">
-              A batch is entered in Setup, or by the program that orders frames.
-            </EmptyState>
+            <EmptyState title={words.noBatchIsOpen}>{words.batchIsEnteredInSetup}</EmptyState>
           ) : (
             <>
-              {open.length === 0 ? <p className={parts.done}>Every batch on this line is measured here.</p> : null}
+              {open.length === 0 ? <p className={parts.done}>{words.everyBatchOnLine}</p> : null}
               <BatchList device={device} state={state} batches={open} />
               {measured.length === 0 ? null : (
                 <details className={styles.measured}>
-                  <summary>{formatCounted(measured.length, "batch", "batches")} measured here already</summary>
+                  <summary>{words.measuredHereAlready(measured.length)}</summary>
                   <BatchList device={device} state={state} batches={measured} />
                 </details>
               )}
@@ -152,23 +158,19 @@ export function ChooseFrame({ device, state, inspector, onMove }: ChooseFramePro
         </section>
         <section>
           <SectionHeading
-            aside={batch === null ? "" : `${count.planned - count.measured} left${plannedText(plan, count.planned)}`}
+            aside={batch === null ? "" : words.left(count.planned - count.measured, plannedText(plan, count.planned))}
           >
-            {batch === null ? "Frames" : `Frames of ${batch.key}`}
+            {batch === null ? words.frames : words.framesOf(batch.key)}
           </SectionHeading>
           {batch === null ? (
-            <EmptyState title="No batch is chosen">
-              Scan a frame, or choose a batch to see what is left of it.
-            </EmptyState>
+            <EmptyState title={words.noBatchIsChosen}>{words.scanFrameOrChooseBatch}</EmptyState>
           ) : frames.length === 0 ? (
-            <EmptyState title="Its frames are not on this device">
-              Scan a serial of it: the device asks the server.
-            </EmptyState>
+            <EmptyState title={words.framesAreNotOnDevice}>{words.scanSerialOf}</EmptyState>
           ) : (
             <>
               <div className={styles.cells}>
                 <ProgressCells
-                  label={`${count.measured} of ${count.planned} measured`}
+                  label={words.ofMeasured(count.measured, count.planned)}
                   cells={frames
                     .filter((frame) => frame.planned !== false || frame.inspections > 0)
                     .map((frame) =>
@@ -185,11 +187,11 @@ export function ChooseFrame({ device, state, inspector, onMove }: ChooseFramePro
               {next ? (
                 <p className={styles.nextFrame}>
                   <Button size="touch" onClick={() => void device.enter(next.serial)}>
-                    Start {next.serial} without a scan
+                    {words.startWithoutScan(next.serial)}
                   </Button>
                 </p>
               ) : (
-                <p className={parts.done}>Every frame that the plan asks for is measured or in hand elsewhere.</p>
+                <p className={parts.done}>{words.everyFramePlanAsks}</p>
               )}
               <FrameList frames={frames} deviceId={state.deviceId} />
             </>
@@ -197,18 +199,16 @@ export function ChooseFrame({ device, state, inspector, onMove }: ChooseFramePro
         </section>
       </div>
       <section className={styles.gaugeSection}>
-        <SectionHeading aside="calibration and zero">Gauges at hand</SectionHeading>
+        <SectionHeading aside={words.calibrationAndZero}>{words.gaugesAtHand}</SectionHeading>
         {(kit?.gauges ?? []).length === 0 ? (
-          <EmptyState title="No gauge is entered for this station">
-            An engineer enters gauges, their setting rings and calibrations in Setup. Readings then carry them.
-          </EmptyState>
+          <EmptyState title={words.noGaugeIsEntered}>{words.engineerEntersGauges}</EmptyState>
         ) : (
           <GaugeList device={device} state={state} />
         )}
       </section>
       {givingUp === null ? null : (
         <ReasonDialog
-          title="Give this frame up?"
+          title={words.giveFrameUp}
           reasons={GIVE_UP_REASONS}
           onReason={(reason) => {
             void device.giveUp(givingUp, reason);
@@ -216,7 +216,7 @@ export function ChooseFrame({ device, state, inspector, onMove }: ChooseFramePro
           }}
           onClose={() => setGivingUp(null)}
         >
-          <p>It is free for another device then. What was keyed stays in this device’s own record.</p>
+          <p>{words.isFreeForAnotherDevice}</p>
         </ReasonDialog>
       )}
     </PageFrame>
@@ -245,7 +245,7 @@ function BatchList({
               {inHandElsewhere(one, deviceId, kit?.zone ?? "UTC")}
             </span>
             <span className={styles.count}>
-              {countBatch(kit, one).measured} of {countBatch(kit, one).planned}
+              {words.ofPlanned(countBatch(kit, one).measured, countBatch(kit, one).planned)}
               {one.held ? <StateMark state="held" size="s" /> : null}
             </span>
           </button>
@@ -266,8 +266,10 @@ function FrameList({ frames, deviceId }: Readonly<{ frames: readonly StationFram
         <li key={frame.serial}>
           <StateMark state={verdictWord(frame.verdict, frame.inspections)} size="s" wordBeside />
           <span className="mono">{frame.serial}</span>
-          {frame.leaseDeviceId !== null && frame.leaseDeviceId !== deviceId ? <small>on another device</small> : null}
-          {frame.planned === false ? <small>outside the plan</small> : null}
+          {frame.leaseDeviceId !== null && frame.leaseDeviceId !== deviceId ? (
+            <small>{words.onAnotherDevice}</small>
+          ) : null}
+          {frame.planned === false ? <small>{words.outsidePlan}</small> : null}
         </li>
       ))}
     </ul>
@@ -283,14 +285,10 @@ function FirstOffNote({ device, zone }: Readonly<{ device: LineDevice; zone: str
     <p role="status" className={styles.firstOff}>
       <StateMark state={line.kind === "waits" ? "held" : "not measured"} size="m" wordBeside />
       <span>
-        <b>
-          {line.kind === "waits"
-            ? `The line waits for the release of first-off ${line.serial} by an engineer`
-            : "The next frame is the first-off: it is measured in full, then the line waits for an engineer"}
-        </b>
+        <b>{line.kind === "waits" ? words.lineWaitsForRelease(line.serial) : words.nextFrameIsFirstOff}</b>
         <small>
           {line.why}, {since}
-          {line.kind === "asked" && line.failed !== null ? `; ${line.failed} was no basis for a release` : ""}
+          {line.kind === "asked" && line.failed !== null ? words.wasNoBasisForRelease(line.failed) : ""}
         </small>
       </span>
     </p>
@@ -312,51 +310,51 @@ function StationBlock({
       <div className={styles.settings}>
         <SegmentedChoice
           name="side"
-          label="I stand at the"
+          label={words.iStandAt}
           touch
           value={settings.side}
           choices={[
-            { value: "ds", label: "DS" },
-            { value: "nds", label: "NDS" },
+            { value: "ds", label: words.ds },
+            { value: "nds", label: words.nds },
           ]}
           onChange={(side) => void device.changeSettings({ side })}
         />
         <SegmentedChoice
           name="bore-entry"
-          label="Bore gauge shows"
+          label={words.boreGaugeShows}
           touch
           value={(bore?.ringMm ?? null) === null ? "size" : settings.boreEntry}
           choices={[
-            { value: "size", label: "size" },
-            { value: "deviation", label: "± ring", disabled: (bore?.ringMm ?? null) === null },
+            { value: "size", label: words.size },
+            { value: "deviation", label: words.ring, disabled: (bore?.ringMm ?? null) === null },
           ]}
           onChange={(boreEntry) => void device.changeSettings({ boreEntry })}
         />
         <SegmentedChoice
           name="small-unit"
-          label="Indicators show"
+          label={words.indicatorsShow}
           touch
           value={settings.smallUnit}
           choices={[
-            { value: "µm", label: "µm" },
-            { value: "mm", label: "mm" },
+            { value: "µm", label: words.um },
+            { value: "mm", label: words.mm },
           ]}
           onChange={(smallUnit) => void device.changeSettings({ smallUnit })}
         />
         <SegmentedChoice
           name="sound"
-          label="Sound"
+          label={words.sound}
           touch
           value={settings.muted ? "off" : "on"}
           choices={[
-            { value: "on", label: "on" },
-            { value: "off", label: "off" },
+            { value: "on", label: words.on },
+            { value: "off", label: words.off },
           ]}
           onChange={(sound) => void device.changeSettings({ muted: sound === "off" })}
         />
         <SegmentedChoice
           name="decimal"
-          label="Decimal sign"
+          label={words.decimalSign}
           touch
           value={settings.decimal}
           choices={[
@@ -369,22 +367,22 @@ function StationBlock({
       <TitleBlock
         touch
         cells={[
-          { label: "line, station", value: `${kit?.station.line ?? ""}, ${kit?.station.name ?? ""}` },
-          { label: "operation", value: kit?.station.operation ?? "" },
-          { label: "inspector (scan a badge to change)", value: inspector },
+          { label: words.lineStation, value: `${kit?.station.line ?? ""}, ${kit?.station.name ?? ""}` },
+          { label: words.operation, value: kit?.station.operation ?? "" },
+          { label: words.inspectorScanBadgeToChange, value: inspector },
           {
-            label: "bore gauge, calibrated until",
+            label: words.boreGaugeCalibratedUntil,
             value: bore
-              ? `${bore.key}, ${calibratedUntilText(bore, serverTimeMs(state, Date.now()), kit) ?? "no calibration"}${bore.zeroFailed === true ? ": zero check failed, its readings prove nothing" : ""}`
-              : "none entered",
+              ? `${bore.key}, ${calibratedUntilText(bore, serverTimeMs(state, Date.now()), kit) ?? words.noCalibration}${bore.zeroFailed === true ? words.zeroCheckFailedReadingsProve : ""}`
+              : words.noneEntered,
           },
           {
-            label: "this device",
+            label: words.thisDevice,
             value: (
               <>
-                {state.deviceName ?? "not named yet"}{" "}
+                {state.deviceName ?? words.notNamedYet}{" "}
                 <Button kind="quiet" onClick={onMove}>
-                  Change station
+                  {words.changeStation}
                 </Button>
               </>
             ),

@@ -8,7 +8,10 @@ import { EmptyState } from "@/lib/ui/empty-state";
 import { ErrorNotice } from "@/lib/ui/error-notice";
 import { Field } from "@/lib/ui/field";
 import { PageFrame, PageHead } from "@/lib/ui/page-frame";
+import { FIRST_SCREEN_WORDS } from "../../words/first-screen";
 import styles from "./choose.module.css";
+
+const words = FIRST_SCREEN_WORDS.chooseStation;
 
 /** Set-up of the device: at which station it stands. Remembered from then on. */
 export function ChooseStation({
@@ -26,54 +29,39 @@ export function ChooseStation({
     if (await device.chooseStation(id, name)) onDone();
   };
   return (
-    <PageFrame
-      head={
-        <PageHead
-          title="At which station does this device stand?"
-          lead="Asked once: the device remembers it, with plans, batches and gauges, and works on without the network."
-        />
-      }
-    >
+    <PageFrame head={<PageHead title={words.atWhichStationDoesDevice} lead={words.lead} />}>
       {notice?.tone === "error" ? <ErrorNotice title={notice.text} /> : null}
       {network === "away" || network === "signed out" ? (
         <ErrorNotice
           tone="caution"
-          title={network === "away" ? "The server does not answer" : "You are signed out"}
+          title={network === "away" ? words.serverDoesNotAnswer : words.youAreSignedOut}
           keys={
             network === "away" ? (
               <Button size="touch" onClick={() => void device.loadStations()}>
-                Try again
+                {words.tryAgain}
               </Button>
             ) : (
               <ButtonLink size="touch" href="/sign-in?next=/line">
-                Sign in
+                {words.signIn}
               </ButtonLink>
             )
           }
         >
-          <p>
-            {here === undefined
-              ? "A device is set up once with the network; after that it starts without."
-              : `Another station is chosen with the network. This device stays at ${here.name} until then, and everything on it stays.`}
-          </p>
+          <p>{here === undefined ? words.deviceIsSetUpOnce : words.anotherStationIsChosen(here.name)}</p>
         </ErrorNotice>
       ) : null}
       {stations !== null && stations.length === 0 ? (
-        <EmptyState title="No station is in use">An engineer enters lines and stations in Setup.</EmptyState>
+        <EmptyState title={words.noStationIsInUse}>{words.engineerEntersLinesAndStations}</EmptyState>
       ) : null}
       {deviceName === null ? (
         <div className={styles.naming}>
-          <Field
-            id="device-name"
-            label="Name of this device"
-            hint="As people call it, or as it is written on it: others see it where this device has a frame or a batch in hand."
-          >
+          <Field id="device-name" label={words.nameOfDevice} hint={words.asPeopleCall}>
             {(control) => (
               <input
                 {...control}
                 value={name}
                 maxLength={100}
-                placeholder="Tablet 2"
+                placeholder={words.tablet2}
                 autoComplete="off"
                 onChange={(event) => setName(event.target.value)}
               />
@@ -84,8 +72,8 @@ export function ChooseStation({
       <ul className={styles.stations}>
         {here === undefined ? null : (
           <li>
-            <Button size="large" kind="go" wide onClick={onDone} detail="nothing is changed">
-              Stay at {here.name}
+            <Button size="large" kind="go" wide onClick={onDone} detail={words.nothingIsChanged}>
+              {words.stayAt(here.name)}
             </Button>
           </li>
         )}
@@ -97,7 +85,11 @@ export function ChooseStation({
                 size="large"
                 wide
                 onClick={() => void choose(station.id)}
-                detail={`line ${station.line}, ${station.operation}, seen from the ${station.viewingSide === "ds" ? "drive" : "non-drive"} side`}
+                detail={words.lineSeenFromSide(
+                  station.line,
+                  station.operation,
+                  station.viewingSide === "ds" ? words.drive : words.nonDrive,
+                )}
               >
                 {station.name}
               </Button>

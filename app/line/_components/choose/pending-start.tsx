@@ -6,8 +6,11 @@ import type { LineState, PendingStart as Pending } from "@/lib/offline/device/li
 import { Button } from "@/lib/ui/button";
 import { Dialog } from "@/lib/ui/dialog";
 import { ReasonDialog } from "../parts/reason-dialog";
+import { PENDING_START_WORDS } from "../../words/pending-start";
 
-const REASONS = ["after rework", "reading in doubt", "cleaned and measured again", "asked for by the engineer"];
+const words = PENDING_START_WORDS.pendingStart;
+
+const REASONS = [words.afterRework, words.readingInDoubt, words.cleanedAndMeasuredAgain, words.askedForByEngineer];
 
 /** What has to be said before a scanned frame is started. */
 export function PendingStart({
@@ -19,12 +22,12 @@ export function PendingStart({
   if (why === "measured before")
     return (
       <ReasonDialog
-        title={`Frame ${serial} was measured before`}
+        title={words.frameWasMeasuredBefore(serial)}
         reasons={REASONS}
         onReason={(reason) => void device.agree(reason)}
         onClose={() => void device.disagree()}
       >
-        <p>Why is it measured again? All valid inspections decide together, and the count is shown.</p>
+        <p>{words.whyIsMeasuredAgainAll}</p>
       </ReasonDialog>
     );
   if (why === "other line") return <OtherLine device={device} state={state} pending={pending} />;
@@ -37,29 +40,24 @@ export function PendingStart({
     <Dialog
       open
       title={
-        why === "other batch" ? `Frame ${serial} is of another batch` : `Frame ${session?.serial ?? ""} is not finished`
+        why === "other batch" ? words.frameIsOfAnotherBatch(serial) : words.frameIsNotFinished(session?.serial ?? "")
       }
       onClose={() => void device.disagree()}
       keys={
         <>
           <Button kind="go" size="touch" autoFocus onClick={() => void device.disagree()}>
-            {why === "other batch" ? "Scan again" : `Go on with ${session?.serial ?? "this one"}`}
+            {why === "other batch" ? words.scanAgain : words.goOnWith(session?.serial ?? words.thisOne)}
           </Button>
           <Button size="touch" onClick={() => void device.agree()}>
-            {why === "other batch" ? `Change to batch ${batch}` : `Put it aside, start ${serial}`}
+            {why === "other batch" ? words.changeToBatch(batch) : words.putAsideStart(serial)}
           </Button>
         </>
       }
     >
       {why === "other batch" ? (
-        <p>
-          It belongs to batch {batch}; batch {state.settings.batch} is in hand. Was the right frame scanned?
-        </p>
+        <p>{words.belongsToBatch(batch, state.settings.batch)}</p>
       ) : (
-        <p>
-          {done} of {session?.readings.length ?? 0} readings are keyed. Put aside, they stay on this device and the
-          frame can be gone on with later.
-        </p>
+        <p>{words.ofReadingsAreKeyed(done, session?.readings.length ?? 0)}</p>
       )}
     </Dialog>
   );
@@ -71,28 +69,25 @@ function OtherLine({ device, state, pending }: Readonly<{ device: LineDevice; st
   return (
     <Dialog
       open
-      title={`This frame belongs to line ${line ?? ""}. Measure it here?`}
+      title={words.frameBelongsToLine(line ?? "")}
       onClose={() => void device.disagree()}
       keys={
         <>
           <Button kind="go" size="touch" autoFocus onClick={() => void device.disagree()}>
-            No, put it aside
+            {words.noPutAside}
           </Button>
           <Button size="touch" onClick={() => void device.agree()}>
-            Yes, measure it here
+            {words.yesMeasureHere}
           </Button>
         </>
       }
     >
-      <p>
-        Frame {serial} is of batch {batch} and line {line}; this station is of line {state.kit?.station.line ?? ""}.
-        Measured here, it is measured by the plan of its batch, and your answer stays in its record.
-      </p>
+      <p>{words.frameIsOfBatch(serial, batch, line, state.kit?.station.line ?? "")}</p>
     </Dialog>
   );
 }
 
-const EARLY_REASONS = ["asked for by the engineer", "to adjust the process", "frame was made before"];
+const EARLY_REASONS = [words.askedForByEngineer, words.toAdjustProcess, words.frameWasMadeBefore];
 
 /** The line waits for the release of its first-off: look again, or measure with a reason that stays in the record. */
 function FirstOffWait({ device, state, serial }: Readonly<{ device: LineDevice; state: LineState; serial: string }>) {
@@ -100,20 +95,17 @@ function FirstOffWait({ device, state, serial }: Readonly<{ device: LineDevice; 
   const zone = state.kit?.zone ?? "UTC";
   return (
     <ReasonDialog
-      title="The line waits for an engineer"
+      title={words.lineWaitsForEngineer}
       reasons={EARLY_REASONS}
-      first={{ text: "Look again", onPress: () => void device.lookAgain() }}
+      first={{ text: words.lookAgain, onPress: () => void device.lookAgain() }}
       onReason={(reason) => void device.agree(reason)}
       onClose={() => void device.disagree()}
     >
       {line.kind === "waits" ? (
-        <p>
-          First-off {line.serial} is measured and conforms. Until an engineer has released it ({line.why},{" "}
-          {formatMoment(line.since, { zone })}), nothing more is made on this line.
-        </p>
+        <p>{words.firstOffIsMeasured(line.serial, line.why, formatMoment(line.since, { zone }))}</p>
       ) : null}
       {state.notice === null ? null : <p role="status">{state.notice.text}</p>}
-      <p>Measure {serial} all the same? The reason stays in its record.</p>
+      <p>{words.measureAllSameReasonStays(serial)}</p>
     </ReasonDialog>
   );
 }
@@ -127,23 +119,20 @@ function DoubtfulGauge({
   return (
     <Dialog
       open
-      title={`Measure ${serial} with ${gauge.key}?`}
+      title={words.measureWith(serial, gauge.key)}
       onClose={() => void device.disagree()}
       keys={
         <>
           <Button kind="go" size="touch" autoFocus onClick={() => void device.disagree()}>
-            Back, take another gauge
+            {words.backTakeAnotherGauge}
           </Button>
           <Button size="touch" onClick={() => void device.agree()}>
-            Measure all the same
+            {words.measureAllSame}
           </Button>
         </>
       }
     >
-      <p>
-        {gauge.key} proves nothing for a release: {gauge.doubt}. There is no other one in order at this station. Frames
-        measured with it are held.
-      </p>
+      <p>{words.provesNothingForRelease(gauge.key, gauge.doubt)}</p>
     </Dialog>
   );
 }

@@ -19,8 +19,11 @@ import { Dialog } from "@/lib/ui/dialog";
 import { type MarkedState, StateMark } from "@/lib/ui/state-mark";
 import { KIND_WORDS } from "../parts/kind-words";
 import { useNow } from "../queue/queue-box";
+import { FIRST_SCREEN_WORDS } from "../../words/first-screen";
 import parts from "../parts/parts.module.css";
 import styles from "./head.module.css";
+
+const words = FIRST_SCREEN_WORDS.gauges;
 
 type GaugeListProps = Readonly<{ device: LineDevice; state: LineState; onLeave?: () => void }>;
 
@@ -48,36 +51,36 @@ export function GaugeList({ device, state, onLeave }: GaugeListProps) {
         const unchecked = comparatorOf(gauge) !== null && (gauge.zero?.lastAt ?? null) === null;
         const mark: readonly [MarkedState, string] =
           doubt !== null
-            ? ["not proven", "proves nothing"]
+            ? ["not proven", words.provesNothing]
             : why !== undefined
-              ? ["not measured", "zero check due"]
+              ? ["not measured", words.zeroCheckDue]
               : unchecked
-                ? ["not measured", "never zero-checked"]
-                : ["go", "in order"];
+                ? ["not measured", words.neverZeroChecked]
+                : ["go", words.inOrder];
         return (
           <li key={gauge.key}>
             <StateMark state={mark[0]} size="s" word={mark[1]} wordBeside />
             <div>
               <b className="mono">{gauge.key}</b> {gauge.name}
-              {isInHand && several(gauge) ? <b>, in hand</b> : null}
+              {isInHand && several(gauge) ? <b>{words.inHand}</b> : null}
               <small>
                 {[
                   KIND_WORDS[gauge.kind].toLowerCase(),
                   calibrationText(gauge, now, kit),
                   zeroText(gauge, kit.zone ?? "UTC", settings.decimal) ?? "",
-                  why === undefined ? "" : `zero check due: ${why}`,
-                  doubt === null ? "" : "its readings prove nothing",
+                  why === undefined ? "" : words.zeroCheckDueWhy(why),
+                  doubt === null ? "" : words.readingsProveNothing,
                 ]
                   .filter((text) => text !== "")
                   .join("; ")}
               </small>
               {asking === gauge.key && doubt !== null ? (
-                <div className={parts.keys} role="group" aria-label={`Use ${gauge.key} although ${doubt}`}>
+                <div className={parts.keys} role="group" aria-label={words.useAlthough(gauge.key, doubt)}>
                   <Button size="touch" onClick={() => setAsking(null)} autoFocus>
-                    Take another
+                    {words.takeAnother}
                   </Button>
                   <Button size="touch" onClick={() => choose(gauge)}>
-                    Use {gauge.key} all the same
+                    {words.useAllSame(gauge.key)}
                   </Button>
                 </div>
               ) : null}
@@ -85,7 +88,7 @@ export function GaugeList({ device, state, onLeave }: GaugeListProps) {
             <div className={styles.gaugeKeys}>
               {several(gauge) && !isInHand && gauge.zeroFailed !== true && asking !== gauge.key ? (
                 <Button size="touch" onClick={() => (doubt === null ? choose(gauge) : setAsking(gauge.key))}>
-                  Take in hand
+                  {words.takeInHand}
                 </Button>
               ) : null}
               {comparatorOf(gauge) === null ? null : (
@@ -97,7 +100,7 @@ export function GaugeList({ device, state, onLeave }: GaugeListProps) {
                     void device.checkZero(gauge.key);
                   }}
                 >
-                  Zero check
+                  {words.zeroCheck}
                 </Button>
               )}
             </div>
@@ -110,8 +113,8 @@ export function GaugeList({ device, state, onLeave }: GaugeListProps) {
 
 function calibrationText(gauge: StationGauge, now: number, kit: StationKit): string {
   const day = calibratedUntilText(gauge, now, kit);
-  if (day === null) return "no calibration";
-  return isOverdue(gauge, now) ? `calibration ran out ${day}` : `calibrated until ${day}`;
+  if (day === null) return words.noCalibration;
+  return isOverdue(gauge, now) ? words.calibrationRanOut(day) : words.calibratedUntil(day);
 }
 
 /** The gauges while a frame is in hand: readings from here on carry the one taken. */
@@ -119,16 +122,16 @@ export function GaugeDialog({ device, state, onClose }: GaugeListProps & Readonl
   return (
     <Dialog
       open
-      title="Gauges at hand"
+      title={words.gaugesAtHand}
       onClose={onClose}
       keys={
         <Button kind="go" size="touch" onClick={onClose}>
-          Back
+          {words.back}
         </Button>
       }
     >
       <GaugeList device={device} state={state} onLeave={onClose} />
-      <p className="soft">Readings from here on carry the gauge in hand; those that were kept keep theirs.</p>
+      <p className="soft">{words.readingsFromHereOnCarry}</p>
     </Dialog>
   );
 }

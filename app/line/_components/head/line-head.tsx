@@ -3,8 +3,11 @@ import type { LineDevice } from "@/lib/offline/line-device";
 import { findFrame, type LineState } from "@/lib/offline/device/line-state";
 import { ProgressCells, type ProgressCell } from "@/lib/ui/progress-cells";
 import { QueueBox } from "../queue/queue-box";
+import { FIRST_SCREEN_WORDS } from "../../words/first-screen";
 import parts from "../parts/screen.module.css";
 import styles from "./head.module.css";
+
+const words = FIRST_SCREEN_WORDS.head;
 
 type LineHeadProps = Readonly<{
   device: LineDevice;
@@ -35,16 +38,18 @@ const FramePlace = memo(function FramePlace({ kit, serial, batch, mark }: PlaceP
   return (
     <div className={parts.place}>
       <p>
-        <b>{position === null ? "Frame" : `Frame ${position} of ${all.length}`}</b> in batch{" "}
-        <span className="nowrap">{batch}</span>
+        {words.inBatch(
+          <b>{position === null ? words.frame : words.frameOf(position, all.length)}</b>,
+          <span className="nowrap">{batch}</span>,
+        )}
         {supplier ? <span className={styles.supplier}>, {supplier}</span> : null}
-        {outside ? <b>, outside the plan</b> : null}
+        {outside ? <b>{words.outsidePlan}</b> : null}
         {mark === null ? null : <b>, {mark}</b>}
       </p>
       {frames.length > 0 ? (
         <ProgressCells
           cells={frames.map((frame) => cellOf(frame, serial))}
-          label={`${measured} of ${frames.length} frames that the plan asks for measured`}
+          label={words.ofFramesPlanAsks(measured, frames.length)}
         />
       ) : null}
     </div>

@@ -38,9 +38,12 @@ import { RemarkDialog } from "./remark-dialog";
 import { TemperatureAsk } from "./temperature-ask";
 import { useTypedText } from "../parts/use-typed-text";
 import { WordKeys } from "./word-keys";
+import { KEYING_WORDS } from "../../words/keying";
 import ask from "../parts/ask.module.css";
 import parts from "../parts/parts.module.css";
 import styles from "./keying.module.css";
+
+const texts = KEYING_WORDS.askPanel;
 
 type AskPanelProps = Readonly<{
   device: LineDevice;
@@ -53,13 +56,13 @@ type AskPanelProps = Readonly<{
   onGauges: () => void;
 }>;
 
-const CORRECTION_REASONS = ["keyed wrongly", "gauge not seated", "chips or dirt in the way", "measured again"];
-const CANNOT_REASONS = ["gauge does not reach", "seat is damaged", "paint or burr in the way", "gauge out of order"];
+const CORRECTION_REASONS = [texts.keyedWrongly, texts.gaugeNotSeated, texts.chipsOrDirtInWay, texts.measuredAgain];
+const CANNOT_REASONS = [texts.gaugeDoesNotReach, texts.seatIsDamaged, texts.paintOrBurrInWay, texts.gaugeOutOfOrder];
 
 /** A bore that its gauge cannot show is no reading that cannot be taken: it has a verdict. */
 const OFF_SCALE_REASONS: ReadonlyMap<string, OffScale> = new Map([
-  ["off the scale: too large for the gauge", "large"],
-  ["off the scale: too small for the gauge", "small"],
+  [texts.tooLargeForGauge, "large"],
+  [texts.tooSmallForGauge, "small"],
 ]);
 
 /** The question of the screen: where to measure, the number, and what it is worth. */
@@ -105,20 +108,22 @@ export const AskPanel = memo(function AskPanel({
   return (
     <section
       className={keypad && unit !== null ? `${ask.ask} ${styles.askWithKeypad}` : ask.ask}
-      aria-label="Asked reading"
+      aria-label={texts.askedReading}
     >
       <h1 className={ask.askTitle}>{words.title}</h1>
       <p className={ask.askDetail}>
-        {detailOf(name, view)}
-        {fromRing ? ", ± ring" : ""}, reading {index + 1} of {plan.names.length}
-        {session.reason === null ? "" : `, measured again: ${session.reason}`}
+        {texts.readingOf(
+          detailOf(name, view),
+          fromRing ? texts.ring : "",
+          index + 1,
+          plan.names.length,
+          session.reason === null ? "" : texts.measuredAgainReason(session.reason),
+        )}
       </p>
       {gauge !== null && gauge.doubt !== null ? (
         <p className={styles.doubtful} role="note">
           <StateMark state="not proven" size="s" wordBeside />{" "}
-          <span>
-            {gauge.key} proves nothing: {gauge.doubt}
-          </span>
+          <span>{texts.provesNothing(gauge.key, gauge.doubt)}</span>
         </p>
       ) : null}
       {unit === null ? (
@@ -133,7 +138,7 @@ export const AskPanel = memo(function AskPanel({
         />
       ) : (
         <ReadingField
-          label={`${words.title}, ${words.detail}, ${fromRing ? "deviation from the setting ring " : ""}in ${unit}`}
+          label={texts.inUnit(words.title, words.detail, fromRing ? texts.deviationFromSettingRing : "", unit)}
           unit={unit}
           text={text}
           placeholder={correcting ? (keptText(view, index) ?? "") : ""}
@@ -180,7 +185,7 @@ export const AskPanel = memo(function AskPanel({
           onMouseDown={(event) => event.preventDefault()}
           onClick={() => commit(text)}
         >
-          {text === "" && correcting ? "Go on" : "Keep reading"}
+          {text === "" && correcting ? texts.goOn : texts.keepReading}
         </Button>
       )}
       <AskKeys device={device} numbers={unit !== null} keypad={keypad} onKeypad={setKeypad} onDialog={setDialog} />
@@ -198,20 +203,17 @@ export const AskPanel = memo(function AskPanel({
       />
       {session.correction === null ? null : (
         <ReasonDialog
-          title={`${keptWithUnit(plan, view, session.correction)} is kept already`}
+          title={texts.isKeptAlready(keptWithUnit(plan, view, session.correction))}
           reasons={CORRECTION_REASONS}
           onReason={(reason) => void device.key({ type: "reason", reason })}
           onClose={() => void device.key({ type: "no" })}
         >
-          <p>
-            New is: {keptWithUnit(plan, view, session.correction, session.correction.reading)}. Why is it corrected?
-            What was kept first stays in the record.
-          </p>
+          <p>{texts.newIs(keptWithUnit(plan, view, session.correction, session.correction.reading))}</p>
         </ReasonDialog>
       )}
       {dialog === "cannot" ? (
         <ReasonDialog
-          title="This reading cannot be taken?"
+          title={texts.readingCannotBeTaken}
           reasons={name.kind === "bore" ? [...CANNOT_REASONS, ...OFF_SCALE_REASONS.keys()] : CANNOT_REASONS}
           onReason={(reason) => {
             setDialog(null);
@@ -220,21 +222,18 @@ export const AskPanel = memo(function AskPanel({
           }}
           onClose={() => setDialog(null)}
         >
-          <p>
-            What depends on it is then not measured, and the frame waits for a decision.
-            {name.kind === "bore" ? " A bore that is off the scale of its gauge does not conform." : ""}
-          </p>
+          <p>{texts.whatDependsOnIsThen(name.kind === "bore" ? texts.boreIsOffScale : "")}</p>
         </ReasonDialog>
       ) : null}
       {dialog === "more" ? (
         <Dialog
           open
-          title={`Frame ${session.serial}`}
+          title={texts.frame(session.serial)}
           onClose={() => setDialog(null)}
           keys={
             <>
               <Button kind="go" size="touch" onClick={() => setDialog("remark")}>
-                {session.remark === "" ? "Write a remark" : "Change the remark"}
+                {session.remark === "" ? texts.writeRemark : texts.changeRemark}
               </Button>
               <PhotoKey device={device} onKept={() => setDialog(null)} />
               <Button
@@ -244,7 +243,7 @@ export const AskPanel = memo(function AskPanel({
                   onGauges();
                 }}
               >
-                Gauges
+                {texts.gauges}
               </Button>
               {gauge?.hasRing ? (
                 <Button
@@ -254,7 +253,7 @@ export const AskPanel = memo(function AskPanel({
                     void device.checkZero(gauge.key, true);
                   }}
                 >
-                  {gauge.key} was knocked
+                  {texts.wasKnocked(gauge.key)}
                 </Button>
               ) : null}
               <Button
@@ -264,18 +263,15 @@ export const AskPanel = memo(function AskPanel({
                   void device.putAside();
                 }}
               >
-                Put the frame aside
+                {texts.putFrameAside}
               </Button>
               <Button size="touch" onClick={() => setDialog(null)}>
-                Back
+                {texts.back}
               </Button>
             </>
           }
         >
-          <p>
-            Put aside, the frame waits on this device with what was keyed, and another can be measured first. A gauge
-            that was knocked is shown its setting ring before the next reading.
-          </p>
+          <p>{texts.putAside}</p>
         </Dialog>
       ) : null}
       {dialog === "remark" ? (
@@ -305,18 +301,18 @@ const AskKeys = memo(function AskKeys({ device, numbers, keypad, onKeypad, onDia
   return (
     <div className={ask.askKeys}>
       <Button size="touch" onClick={() => void device.key({ type: "back" })}>
-        Take back
+        {texts.takeBack}
       </Button>
       <Button size="touch" onClick={() => onDialog("cannot")}>
-        Skip reading
+        {texts.skipReading}
       </Button>
       {numbers ? (
         <Button size="touch" aria-pressed={keypad} onClick={() => onKeypad(!keypad)}>
-          Keypad
+          {texts.keypad}
         </Button>
       ) : null}
       <Button size="touch" onClick={() => onDialog("more")}>
-        More
+        {texts.more}
       </Button>
     </div>
   );
@@ -325,10 +321,10 @@ const AskKeys = memo(function AskKeys({ device, numbers, keypad, onKeypad, onDia
 /** How to measure, short enough for one line: the drawing says the rest. */
 function detailOf(name: KeyingView["names"][number], view: KeyingView): string {
   if (name.kind === "sweep")
-    return `${formatDepth(name.depthMm, view.decimal)} deep${name.angleDeg === 360 ? ", closing" : ""}`;
+    return texts.deep(formatDepth(name.depthMm, view.decimal), name.angleDeg === 360 ? texts.closing : "");
   // The words of what is felt stand on their keys.
-  if (name.kind === "plug") return name.across === true ? "across, in every direction" : "along the seat";
-  if (name.kind === "bar") return "through both seats";
+  if (name.kind === "plug") return name.across === true ? texts.acrossInEveryDirection : texts.alongSeat;
+  if (name.kind === "bar") return texts.throughBothSeats;
   return formatReading(name, view.side, view.decimal).detail;
 }
 
@@ -346,7 +342,7 @@ function keptWithUnit(
 }
 
 function earlyNotice(text: string): NonNullable<LineState["notice"]> {
-  return { tone: "caution", text: earlyText(text, "this reading") };
+  return { tone: "caution", text: earlyText(text, texts.thisReading) };
 }
 
 function offsetOf(session: KeyingSession): number {
@@ -356,7 +352,7 @@ function offsetOf(session: KeyingSession): number {
 function Answer({ verdict, text }: Readonly<{ verdict: Verdict | null; text: string }>) {
   return (
     <p className={`${ask.live} ${styles.live}`} role="status">
-      {verdict === null ? <span className={ask.liveWord}>kept</span> : <StateMark state={verdict} size="l" />}
+      {verdict === null ? <span className={ask.liveWord}>{texts.kept}</span> : <StateMark state={verdict} size="l" />}
       <b className={/\d/.test(text) ? undefined : styles.feltWord}>{text}</b>
     </p>
   );
@@ -433,7 +429,7 @@ function LiveAnswer({
         </div>
       ) : (
         <p className={`${ask.live} ${styles.live}`}>
-          <span className={ask.liveWord}>{text === "" ? "no reading yet" : " "}</span>
+          <span className={ask.liveWord}>{text === "" ? texts.noReadingYet : " "}</span>
         </p>
       )}
       {limits === undefined || (keypad && isSaid) ? null : (
@@ -496,26 +492,24 @@ const NextSteps = memo(function NextSteps({ view, index, back, short, onGoOn }: 
           <dt>
             <b>
               {following === undefined
-                ? "Last reading"
-                : `Next: ${formatReading(following, view.side, view.decimal).title}`}
+                ? texts.lastReading
+                : texts.next(formatReading(following, view.side, view.decimal).title)}
             </b>
           </dt>
-          <dd>{following === undefined ? "then the verdict" : detailOf(following, view)}</dd>
+          <dd>{following === undefined ? texts.thenVerdict : detailOf(following, view)}</dd>
         </div>
         {swept || short
           ? null
           : countsOf(view).map(({ kind, taken, planned }) => (
               <div key={kind}>
                 <dt>{KIND_WORDS[kind]}</dt>
-                <dd>
-                  {taken} of {planned}
-                </dd>
+                <dd>{texts.ofPlanned(taken, planned)}</dd>
               </div>
             ))}
       </dl>
       {back ? (
         <Button size="touch" wide onClick={onGoOn}>
-          Go on with the next open reading
+          {texts.goOnWithNextOpen}
         </Button>
       ) : null}
     </div>

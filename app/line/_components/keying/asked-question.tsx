@@ -2,7 +2,10 @@ import { formatFixed, withUnit, type DecimalSign } from "@/lib/format/number-tex
 import { A_SIZE, entersOffer, mayStand, type OpenQuestion } from "@/lib/offline/device/keying-session";
 import type { LineDevice } from "@/lib/offline/line-device";
 import { Button } from "@/lib/ui/button";
+import { KEYING_WORDS } from "../../words/keying";
 import parts from "../parts/parts.module.css";
+
+const words = KEYING_WORDS.question;
 
 /** Sizes to a tenth of a µm, as a ring is certified; indicators to a tenth, too. */
 const MOST_DIGITS = { mm: 4, µm: 1 } as const;
@@ -13,25 +16,21 @@ function shown(value: number, unit: "mm" | "µm", decimal: DecimalSign): string 
 }
 
 function headOf({ value, question: { slip, severity, unit } }: OpenQuestion, decimal: DecimalSign): string {
-  if (severity === "clipped") return "The needle stood at its stop.";
-  if (slip !== null) return `Meant ${shown(slip.value, unit, decimal)}?`;
+  if (severity === "clipped") return words.needleStoodAtStop;
+  if (slip !== null) return words.meant(shown(slip.value, unit, decimal));
   return severity === "unlikely"
-    ? `Is ${shown(value, unit, decimal)} right?`
-    : `${shown(value, unit, decimal)} cannot be.`;
+    ? words.isRight(shown(value, unit, decimal))
+    : words.cannotBe(shown(value, unit, decimal));
 }
 
 function textOf({ value, question }: OpenQuestion, decimal: DecimalSign): string {
   const { slip, severity, unit, text } = question;
-  if (slip?.kind === A_SIZE)
-    return `As a deviation from the ring it would be ${shown(value, unit, decimal)}. Enter takes the size, a new number replaces it.`;
-  if (severity === "clipped") return `${text}. Enter takes it again from its first reading.`;
-  if (severity === "unlikely")
-    return `${shown(value, unit, decimal)} is far from what fits. Enter asks for it again, a new number replaces it.`;
+  if (slip?.kind === A_SIZE) return words.asDeviationFromRingWould(shown(value, unit, decimal));
+  if (severity === "clipped") return words.enterTakesAgainFromFirst(text);
+  if (severity === "unlikely") return words.isFarFromWhatFits(shown(value, unit, decimal));
   const why = decimal === "," ? text.replaceAll(/(\d)\.(\d)/g, "$1,$2") : text;
   const rule = why.split(";")[0] ?? why;
-  return slip === null
-    ? `${rule}. Re-enter it; it cannot be kept.`
-    : `${rule}: ${slip.kind}. Enter takes the offer, a new number replaces it.`;
+  return slip === null ? words.reEnterCannotBeKept(rule) : words.enterTakesOfferNewNumber(rule, slip.kind);
 }
 
 type QuestionKeysProps = Readonly<{
@@ -48,7 +47,7 @@ function QuestionKeys({ device, question: open, decimal, isBore }: Omit<Question
   const { value, question } = open;
   const { slip, unit, severity, side } = question;
   const isClipped = severity === "clipped";
-  const offer = slip === null ? null : `${shown(slip.value, unit, decimal)} is meant`;
+  const offer = slip === null ? null : words.isMeant(shown(slip.value, unit, decimal));
   const takeOffer = () => void device.key({ type: "take offer" });
   const isOffered = offer !== null && entersOffer(question);
   return (
@@ -60,7 +59,7 @@ function QuestionKeys({ device, question: open, decimal, isBore }: Omit<Question
         keyHint="Enter"
         onClick={isOffered ? takeOffer : () => void device.key({ type: "yes" })}
       >
-        {isOffered ? offer : isClipped ? "Take it again" : "Re-enter"}
+        {isOffered ? offer : isClipped ? words.takeAgain : words.reEnter}
       </Button>
       {offer === null || isOffered ? null : (
         <Button size="touch" onClick={takeOffer}>
@@ -69,22 +68,22 @@ function QuestionKeys({ device, question: open, decimal, isBore }: Omit<Question
       )}
       {isBore && severity === "impossible" && side !== undefined && slip?.kind !== A_SIZE ? (
         <Button size="touch" onClick={() => void device.key({ type: "off scale", side })}>
-          Off the scale, {side}
+          {words.offScale(side)}
         </Button>
       ) : null}
       {mayStand(question) ? (
         <Button size="touch" onClick={() => void device.key({ type: "as keyed" })}>
-          {shown(value, unit, decimal)} is right
+          {words.isRightValue(shown(value, unit, decimal))}
         </Button>
       ) : null}
       {isClipped ? (
         <Button size="touch" onClick={() => void device.key({ type: "as keyed" })}>
-          Leave it, not proven
+          {words.leaveNotProven}
         </Button>
       ) : null}
       {isOffered ? (
         <Button size="touch" keyHint="Esc" onClick={() => void device.key({ type: "no" })}>
-          Re-enter
+          {words.reEnter}
         </Button>
       ) : null}
     </div>

@@ -20,8 +20,11 @@ import { gridOf, type KeyingView, limitCell, marksOf, remarksOf, sectionsOf, unc
 import { useNarrow } from "../parts/use-narrow";
 import { GaugeDialog } from "../head/gauge-list";
 import { LineHead } from "../head/line-head";
+import { KEYING_WORDS } from "../../words/keying";
 import parts from "../parts/screen.module.css";
 import styles from "./keying.module.css";
+
+const words = KEYING_WORDS.screen;
 
 type KeyingScreenProps = Readonly<{
   device: LineDevice;
@@ -145,16 +148,16 @@ const Drawing = memo(function Drawing({ view, onJump, onSide }: DrawingProps) {
     measurementDoubt(warning, view.names, view.side, view.decimal),
   );
   return (
-    <section className={parts.sheet} aria-label="Drawing and readings">
+    <section className={parts.sheet} aria-label={words.drawingAndReadings}>
       <div className={styles.stand}>
         <SegmentedChoice
           name="stand"
-          label="I stand at the"
+          label={words.iStandAt}
           touch
           value={view.side}
           choices={[
-            { value: "ds", label: "DS" },
-            { value: "nds", label: "NDS" },
+            { value: "ds", label: words.ds },
+            { value: "nds", label: words.nds },
           ]}
           onChange={onSide}
         />
@@ -207,23 +210,23 @@ const KeyingBlock = memo(function KeyingBlock({
       touch
       projection
       cells={[
-        { label: "drawing", value: `${drawing.key} rev ${drawing.revision}` },
-        { label: "plan", value: `${plan.plan.title}, rev ${plan.plan.revision}` },
+        { label: words.drawing, value: words.rev(drawing.key, drawing.revision) },
+        { label: words.plan, value: words.revRevision(plan.plan.title, plan.plan.revision) },
         limitCell(drawing, kind, decimal),
         {
-          label: "gauge, calibrated until",
+          label: words.gaugeCalibratedUntil,
           value:
             gauge === undefined ? (
-              "none entered"
+              words.noneEntered
             ) : (
               <button type="button" className={styles.cellKey} onClick={onGauges}>
-                {gauge.key}, {calibratedUntilText(gauge, serverTimeMs({ skew }, Date.now()), kit) ?? "none"}
+                {gauge.key}, {calibratedUntilText(gauge, serverTimeMs({ skew }, Date.now()), kit) ?? words.none}
               </button>
             ),
         },
-        { label: "uncertainty U (k = 2)", value: uncertaintyText({ compiled, decimal }, kind, seat) },
-        { label: "inspector", value: inspector },
-        { label: "line, station", value: stationText(kit) },
+        { label: words.uncertaintyUK2, value: uncertaintyText({ compiled, decimal }, kind, seat) },
+        { label: words.inspector, value: inspector },
+        { label: words.lineStation, value: stationText(kit) },
       ]}
     />
   );

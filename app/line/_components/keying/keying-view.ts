@@ -19,6 +19,9 @@ import type { Verdict } from "@/lib/quality/verdict-words";
 import type { ReadingRow } from "@/lib/ui/reading-table";
 import type { SeatRemark } from "@/lib/ui/shell-drawing";
 import { KIND_WORDS } from "../parts/kind-words";
+import { KEYING_WORDS } from "../../words/keying";
+
+const words = KEYING_WORDS.view;
 
 /** What the screen of one frame is made of. */
 export type KeyingView = {
@@ -55,8 +58,8 @@ export function readingText(
   reading: KeptReading,
 ): string | null {
   if (reading.state === "cannot") return "cannot";
-  if (reading.state === "off-scale-large") return "too large";
-  if (reading.state === "off-scale-small") return "too small";
+  if (reading.state === "off-scale-large") return words.tooLarge;
+  if (reading.state === "off-scale-small") return words.tooSmall;
   if (reading.word !== null) return formatFelt(reading.word, name, view.side);
   if (reading.value === null) return null;
   if (READING_UNIT[name.kind] === "mm")
@@ -128,10 +131,10 @@ export function remarksOf(view: KeyingView): Partial<Record<Seat, SeatRemark>> {
     const good = taken.length - bad - doubtful;
     remarks[seat] =
       bad > 0
-        ? { state: "does not conform", text: `${bad} ${bad === 1 ? "does" : "do"} not conform` }
+        ? { state: "does not conform", text: words.notConform(bad, bad === 1 ? words.does : words.do) }
         : doubtful > 0
-          ? { state: "not proven", text: `${doubtful} not proven` }
-          : { state: "conforms", text: `${good} of ${verdicts.length} conform` };
+          ? { state: "not proven", text: words.notProven(doubtful) }
+          : { state: "conforms", text: words.ofConform(good, verdicts.length) };
   }
   return remarks;
 }
@@ -153,16 +156,16 @@ function columnOf(view: KeyingView, name: ReadingName): { readonly key: number; 
     case "sweep":
     case "face":
       return name.angleDeg === 360
-        ? { key: 360, text: "closing" }
+        ? { key: 360, text: words.closing }
         : { key: angleSeenFrom(name.angleDeg, view.side), text: formatClockSeenFrom(name.angleDeg, view.side) };
     case "width":
       return { key: angleSeenFrom(name.clockDeg, view.side), text: formatClockSeenFrom(name.clockDeg, view.side) };
     case "plug":
       return name.across === true
-        ? { key: 1000 + name.sizeMm, text: `rod ${formatPlugSize(name.sizeMm, view.decimal)}` }
+        ? { key: 1000 + name.sizeMm, text: words.rod(formatPlugSize(name.sizeMm, view.decimal)) }
         : { key: name.sizeMm, text: formatPlugSize(name.sizeMm, view.decimal) };
     case "bar":
-      return { key: 0, text: `bar ${name.set}` };
+      return { key: 0, text: words.bar(name.set) };
   }
 }
 
@@ -189,10 +192,10 @@ function rowOf(
 }
 
 const FEATURE_COLUMNS: Readonly<Record<ReadingKind, readonly string[]>> = {
-  bore: ["mean ø mm", "ovality"],
+  bore: [words.meanSizeMm, "ovality"],
   sweep: ["offset", "towards"],
   face: ["run-out"],
-  width: ["mean mm"],
+  width: [words.meanWidthMm],
   plug: [],
   bar: [],
 };
@@ -237,7 +240,7 @@ export function gridOf(view: KeyingView, kind: ReadingKind): ReadingGrid {
   );
   const rowKeys = [...new Set(own.map(({ name }) => rowOf(view, name).key))];
   return {
-    caption: `${KIND_WORDS[kind]} so far`,
+    caption: words.soFar(KIND_WORDS[kind]),
     columns: columns.map(([, text]) => text),
     featureColumns: FEATURE_COLUMNS[kind],
     rows: rowKeys.map((rowKey) => {
@@ -301,7 +304,7 @@ export function limitCell(
   const limits = drawing.characteristics.find((candidate) => candidate.name === name);
   const unit = CHARACTERISTIC_UNIT[name];
   const digits = unit === "mm" ? undefined : 0;
-  const label = name === "bore" ? "seat ø, limits" : name === "width" ? "shell width, limits" : `${name}, limit`;
+  const label = name === "bore" ? words.seatLimits : name === "width" ? words.shellWidthLimits : words.limit(name);
   return {
     label,
     value: limits === undefined ? "none" : formatLimits(limits.lower, limits.upper, unit, { digits, decimal }),
@@ -317,7 +320,7 @@ export function uncertaintyText(
   const found = view.compiled.covered.find(
     (one) => one.name === SERVED[kind] && (one.seat === null || seat === null || one.seat === seat),
   );
-  if (!found || kind === "plug" || kind === "bar") return "none stated";
+  if (!found || kind === "plug" || kind === "bar") return words.noneStated;
   return kind === "bore" || kind === "width"
     ? `±${formatUm(found.uncertainty * 1000, 1, view.decimal)}`
     : `±${formatValue(found.uncertainty, "µm", { digits: 1, decimal: view.decimal })}`;

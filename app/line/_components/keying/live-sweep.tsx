@@ -4,7 +4,10 @@ import { formatSeat } from "@/lib/format/clock-text";
 import { formatDepth } from "@/lib/format/reading-text";
 import { SweepPlot } from "@/lib/ui/sweep-plot";
 import type { KeyingView } from "./keying-view";
+import { KEYING_WORDS } from "../../words/keying";
 import styles from "./keying.module.css";
+
+const words = KEYING_WORDS.sweep;
 
 /** The sweep in hand as it grows: points, fit, closure. */
 export function LiveSweep({
@@ -41,8 +44,8 @@ export function LiveSweep({
         reachUm={sweepReachUm(view.drawing, asked.kind)}
         title={
           asked.kind === "sweep"
-            ? `${formatSeat(asked.seat)}, ${formatDepth(asked.depthMm, view.decimal)} deep`
-            : `${formatSeat(asked.seat)} face`
+            ? words.deep(formatSeat(asked.seat), formatDepth(asked.depthMm, view.decimal))
+            : words.face(formatSeat(asked.seat))
         }
         {...(asked.kind === "sweep" ? { closureLimitUm: view.compiled.closingLimitUm } : {})}
       />

@@ -3,7 +3,10 @@
 import { useState } from "react";
 import type { LineDevice } from "@/lib/offline/line-device";
 import { shrinkPhoto } from "@/lib/offline/keying/shrink-photo";
+import { KEYING_WORDS } from "../../words/keying";
 import parts from "../parts/parts.module.css";
+
+const words = KEYING_WORDS.photo;
 
 async function inBase64(blob: Blob): Promise<string> {
   const address = await new Promise<string>((done, failed) => {
@@ -21,7 +24,7 @@ export function PhotoKey({ device, onKept }: Readonly<{ device: LineDevice; onKe
   const take = async (file: File): Promise<void> => {
     const small = await shrinkPhoto(file);
     if (small === null) {
-      setProblem("This browser cannot read that picture. Take a photo as JPEG or PNG.");
+      setProblem(words.browserCannotReadPicture);
       return;
     }
     setProblem(null);
@@ -31,7 +34,7 @@ export function PhotoKey({ device, onKept }: Readonly<{ device: LineDevice; onKe
   return (
     <>
       <label className={parts.file}>
-        Take a photo
+        {words.takePhoto}
         <input
           type="file"
           accept="image/*"

@@ -3,7 +3,10 @@
 import { useState } from "react";
 import { Button } from "@/lib/ui/button";
 import { Dialog } from "@/lib/ui/dialog";
+import { KEYING_WORDS } from "../../words/keying";
 import styles from "./keying.module.css";
+
+const words = KEYING_WORDS.remark;
 
 type RemarkDialogProps = Readonly<{ remark: string; onKeep: (remark: string) => void; onClose: () => void }>;
 
@@ -12,21 +15,21 @@ export function RemarkDialog({ remark, onKeep, onClose }: RemarkDialogProps) {
   return (
     <Dialog
       open
-      title="Remark"
+      title={words.remark}
       onClose={onClose}
       keys={
         <>
           <Button kind="go" size="touch" onClick={() => onKeep(text)}>
-            Keep remark
+            {words.keepRemark}
           </Button>
           <Button size="touch" onClick={onClose}>
-            Back
+            {words.back}
           </Button>
         </>
       }
     >
       <label className={styles.remark}>
-        What else is to be said about this frame
+        {words.whatElse}
         <textarea rows={4} maxLength={2000} value={text} autoFocus onChange={(event) => setText(event.target.value)} />
       </label>
     </Dialog>

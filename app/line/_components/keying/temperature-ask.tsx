@@ -5,8 +5,11 @@ import type { KeyingSession } from "@/lib/offline/device/keying-session";
 import type { LineDevice } from "@/lib/offline/line-device";
 import { Button } from "@/lib/ui/button";
 import { ReadingField } from "../parts/reading-field";
+import { KEYING_WORDS } from "../../words/keying";
 import ask from "../parts/ask.module.css";
 import parts from "../parts/parts.module.css";
+
+const words = KEYING_WORDS.temperature;
 
 /** The shell's temperature, where the plan asks for it: after the readings, while the shell is on the stand. */
 export function TemperatureAsk({ device, session }: Readonly<{ device: LineDevice; session: KeyingSession }>) {
@@ -17,11 +20,11 @@ export function TemperatureAsk({ device, session }: Readonly<{ device: LineDevic
     setText("");
   };
   return (
-    <section className={ask.ask} aria-label="Asked temperature">
-      <h1 className={ask.askTitle}>Temperature of the shell</h1>
-      <p className={ask.askDetail}>read at the shell, in °C; sizes are stated for 20 °C</p>
+    <section className={ask.ask} aria-label={words.askedTemperature}>
+      <h1 className={ask.askTitle}>{words.temperatureOfShell}</h1>
+      <p className={ask.askDetail}>{words.readAtShell}</p>
       <ReadingField
-        label="Temperature of the shell in °C"
+        label={words.temperatureOfShellInC}
         unit="°C"
         text={text}
         keypad={false}
@@ -46,7 +49,7 @@ export function TemperatureAsk({ device, session }: Readonly<{ device: LineDevic
         onMouseDown={(event) => event.preventDefault()}
         onClick={() => commit(text)}
       >
-        Keep temperature
+        {words.keepTemperature}
       </Button>
     </section>
   );

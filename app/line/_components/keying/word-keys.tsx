@@ -4,7 +4,10 @@ import { useEffect, useRef, useState } from "react";
 import type { BarPassage, PlugFeel, Seat } from "@/lib/core/metrology/reading-name";
 import { angleSeenFrom, formatSideOfView } from "@/lib/format/clock-text";
 import { Button } from "@/lib/ui/button";
+import { KEYING_WORDS } from "../../words/keying";
 import styles from "./keying.module.css";
+
+const words = KEYING_WORDS.wordKeys;
 
 type WordKeysProps = Readonly<{
   kind: "plug" | "rod" | "bar";
@@ -14,16 +17,16 @@ type WordKeysProps = Readonly<{
   onCode: (code: string) => void;
 }>;
 
-const FEELS: readonly { word: PlugFeel; text: string }[] = [
-  { word: "slides", text: "slides" },
-  { word: "hand", text: "hand pressure" },
-  { word: "no", text: "will not enter" },
+const FEELS: readonly { feel: PlugFeel; text: string }[] = [
+  { feel: "slides", text: words.slides },
+  { feel: "hand", text: words.handPressure },
+  { feel: "no", text: words.willNotEnter },
 ];
 /** A rod is tried across the seat: it enters any. */
-const ROD_TEXTS = ["passes", "touches", "will not pass"];
+const ROD_TEXTS = [words.passes, words.touches, words.willNotPass];
 /** All have three words. */
 const PLACES = 3;
-const PASSAGES = ["free", "stiff at …", "will not pass"];
+const PASSAGES = [words.free, words.stiffAt, words.willNotPass];
 const HOURS = [12, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11];
 
 /** Feel of a plug or of a rod across, or passage of the bar with its clock position: number keys and Enter, or touch. */
@@ -36,7 +39,7 @@ export function WordKeys({ kind, side, onWord, onCode }: WordKeysProps) {
   function choose(place: number) {
     const feel = FEELS[place];
     if (kind !== "bar") {
-      if (feel) onWord(feel.word);
+      if (feel) onWord(feel.feel);
     } else if (place === 1) setStiff(true);
     else onWord({ result: place === 0 ? "free" : "no" });
   }
@@ -63,7 +66,7 @@ export function WordKeys({ kind, side, onWord, onCode }: WordKeysProps) {
         className="visuallyHidden"
         inputMode="none"
         autoComplete="off"
-        aria-label={stiff ? "Clock position, 1 to 12, then Enter" : "Number of the word, then Enter"}
+        aria-label={stiff ? words.clockPosition : words.numberOfWord}
         value={text}
         onChange={(event) => setText(event.target.value)}
         onKeyDown={(event) => {
@@ -75,14 +78,14 @@ export function WordKeys({ kind, side, onWord, onCode }: WordKeysProps) {
       />
       {stiff ? (
         <div className={styles.hours}>
-          <p>Stiff at which hour, {formatSideOfView(side)}?</p>
+          <p>{words.stiffAtWhichHour(formatSideOfView(side))}</p>
           {HOURS.map((hour) => (
             <Button key={hour} size="touch" onClick={() => stiffAt(hour)}>
               {hour}
             </Button>
           ))}
           <Button size="touch" wide keyHint="Esc" onClick={() => setStiff(false)}>
-            Not stiff
+            {words.notStiff}
           </Button>
         </div>
       ) : (

@@ -1,8 +1,11 @@
+import { FIRST_SCREEN_WORDS } from "../../words/first-screen";
 import styles from "./parts.module.css";
+
+const words = FIRST_SCREEN_WORDS.earlyKeys;
 
 /** Something was typed before `what` was on the screen, and was not taken for it. */
 export function earlyText(text: string, what: string): string {
-  return `“${text}” was typed before ${what} was shown: it is not taken. Key it again if it is meant here.`;
+  return words.wasTypedBeforeWasShown(text, what);
 }
 
 export function EarlyKeys({ text, what }: Readonly<{ text: string; what: string }>) {

@@ -1,5 +1,8 @@
 import type { DecimalSign } from "@/lib/format/number-text";
+import { LINE_PART_WORDS } from "../../words/parts";
 import styles from "./keypad.module.css";
+
+const words = LINE_PART_WORDS.keypad;
 
 type KeypadProps = Readonly<{
   text: string;
@@ -19,28 +22,33 @@ export function Keypad({ text, decimal, signed, onChange }: KeypadProps) {
       </button>
     ));
   return (
-    <div className={styles.keypad} role="group" aria-label="Keypad" onMouseDown={(event) => event.preventDefault()}>
+    <div
+      className={styles.keypad}
+      role="group"
+      aria-label={words.keypad}
+      onMouseDown={(event) => event.preventDefault()}
+    >
       {digits("789")}
       <button
         type="button"
         className={styles.rub}
-        aria-label="delete the last digit"
+        aria-label={words.deleteLastDigit}
         onClick={() => onChange(text.slice(0, -1))}
       >
-        delete
+        {words.delete}
       </button>
       {digits("456")}
       {signed ? (
-        <button type="button" className={styles.rub} aria-label="change the sign" onClick={() => onChange(turned)}>
+        <button type="button" className={styles.rub} aria-label={words.changeSign} onClick={() => onChange(turned)}>
           ±
         </button>
       ) : (
         <button type="button" className={styles.rub} onClick={() => onChange("")}>
-          clear
+          {words.clear}
         </button>
       )}
       {digits("1230")}
-      <button type="button" aria-label="decimal sign" onClick={() => onChange(text + decimal)}>
+      <button type="button" aria-label={words.decimalSign} onClick={() => onChange(text + decimal)}>
         {decimal}
       </button>
     </div>

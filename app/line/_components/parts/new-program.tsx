@@ -4,7 +4,10 @@ import { useEffect, useState } from "react";
 import { loadNewProgram, startNewProgram } from "@/lib/offline/keep-program";
 import type { LineState } from "@/lib/offline/device/line-state";
 import { Button } from "@/lib/ui/button";
+import { FIRST_SCREEN_WORDS } from "../../words/first-screen";
 import styles from "./new-program.module.css";
+
+const words = FIRST_SCREEN_WORDS.newProgram;
 
 /** A newer program than the one on this device: loaded beside it, used when the inspector says so. */
 export function NewProgram({ state }: Readonly<{ state: LineState }>) {
@@ -23,9 +26,9 @@ export function NewProgram({ state }: Readonly<{ state: LineState }>) {
   if (newBuild === null || !ready) return null;
   return (
     <p className={styles.newProgram}>
-      <span>A newer version of Line is on this device. Changing over keeps every reading.</span>
+      <span>{words.newerVersionOfLine}</span>
       <Button size="touch" onClick={() => void startNewProgram()}>
-        Use it now
+        {words.useNow}
       </Button>
     </p>
   );

@@ -4,8 +4,11 @@ import { useState, type ReactNode } from "react";
 import { Button } from "@/lib/ui/button";
 import { Dialog } from "@/lib/ui/dialog";
 import { usePlaceKeys } from "./use-place-keys";
+import { LINE_PART_WORDS } from "../../words/parts";
 import parts from "./parts.module.css";
 import dialog from "./reason-dialog.module.css";
+
+const words = LINE_PART_WORDS.reasonDialog;
 
 type ReasonDialogProps = Readonly<{
   title: string;
@@ -31,7 +34,7 @@ export function ReasonDialog({ title, children, reasons, onReason, onClose, firs
         {children}
         {burst ? (
           <p className={parts.refusal} role="alert">
-            What a gauge or a scanner sent was not taken: this is asked first.
+            {words.whatGaugeOrScannerSent}
           </p>
         ) : null}
         {first === undefined ? null : (
@@ -64,14 +67,14 @@ export function ReasonDialog({ title, children, reasons, onReason, onClose, firs
           }}
         >
           <label>
-            In other words
+            {words.inOtherWords}
             <input value={text} maxLength={500} onChange={(event) => setText(event.target.value)} />
           </label>
           <Button type="submit" size="touch" disabled={text.trim() === ""}>
-            Keep
+            {words.keep}
           </Button>
           <Button size="touch" onClick={onClose}>
-            Back
+            {words.back}
           </Button>
         </form>
       </div>

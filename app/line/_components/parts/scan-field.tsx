@@ -3,7 +3,10 @@
 import { useLayoutEffect, useRef } from "react";
 import { EarlyKeys } from "./early-keys";
 import { useTypedText } from "./use-typed-text";
+import { FIRST_SCREEN_WORDS } from "../../words/first-screen";
 import styles from "./scan-field.module.css";
+
+const words = FIRST_SCREEN_WORDS.scanField;
 
 type ScanFieldProps = Readonly<{ label: string; placeholder?: string; onScan: (text: string) => void }>;
 
@@ -46,7 +49,7 @@ export function ScanField({ label, placeholder, onScan }: ScanFieldProps) {
           }}
         />
       </label>
-      {early === "" ? null : <EarlyKeys text={early} what="this field" />}
+      {early === "" ? null : <EarlyKeys text={early} what={words.thisField} />}
     </>
   );
 }

@@ -5,10 +5,13 @@ import type { LineDevice } from "@/lib/offline/line-device";
 import { isToBeRead } from "@/lib/offline/device/device-database";
 import { isStorageShort, type LineState } from "@/lib/offline/device/line-state";
 import { formatDuration, formatTimeOfDay } from "@/lib/format/date-text";
-import { formatCounted, formatFixed } from "@/lib/format/number-text";
+import { formatFixed } from "@/lib/format/number-text";
 import { StateMark, type MarkedState } from "@/lib/ui/state-mark";
 import { QueueDialog } from "./later-dialogs";
+import { FIRST_SCREEN_WORDS } from "../../words/first-screen";
 import styles from "./queue.module.css";
+
+const texts = FIRST_SCREEN_WORDS.queueBox;
 
 type QueueBoxProps = Readonly<{ device: LineDevice; state: LineState }>;
 
@@ -41,68 +44,63 @@ function words(state: Told, keyed: number, now: number): Words {
   const waiting = state.queue.filter((entry) => entry.state === "waiting");
   const oldest = entries.find((entry) => entry.state === "waiting");
   const readings = waiting.reduce((sum, { inspection }) => sum + inspection.readings.length, 0) + keyed;
-  const kept = readings === 0 ? "nothing to send" : `${formatCounted(readings, "reading")} saved on this tablet`;
+  const kept = readings === 0 ? texts.nothingToSend : texts.savedOnTablet(readings);
   if (refused > 0)
     return {
       tone: "error",
       mark: "stop",
-      title: `${formatCounted(refused, "entry", "entries")} to decide`,
-      detail: "refused by the server, saved on this tablet",
+      title: texts.toDecide(refused),
+      detail: texts.refusedByServer,
     };
   const { usedBytes, quotaBytes } = state.storage;
   if (isStorageShort(state.storage))
     return {
       tone: "error",
       mark: "stop",
-      title: "storage is nearly full",
-      detail: `${formatFixed((usedBytes ?? 0) / 1e6, 0)} of ${formatFixed((quotaBytes ?? 0) / 1e6, 0)} MB: free some`,
+      title: texts.storageIsNearlyFull,
+      detail: texts.ofMbFreeSome(formatFixed((usedBytes ?? 0) / 1e6, 0), formatFixed((quotaBytes ?? 0) / 1e6, 0)),
     };
   const answers = state.sent.filter(isToBeRead).length;
   if (answers > 0 && state.network === "there")
     return {
       tone: "caution",
       mark: "not proven",
-      title: `${formatCounted(answers, "answer")} to read`,
-      detail: "the server has more to say",
+      title: texts.toRead(answers),
+      detail: texts.serverHasMoreToSay,
     };
   if (state.network === "signed out")
     return {
       tone: "caution",
       mark: "on device",
       title: kept,
-      detail: "signed out: sign in to send",
+      detail: texts.signedOut,
     };
   if (state.network === "away")
     return {
       tone: "caution",
       mark: "on device",
       title: kept,
-      detail: `no network for ${age(state.awaySince, now)}, sent when it is back`,
+      detail: texts.noNetworkFor(age(state.awaySince, now)),
     };
   if (oldest !== undefined)
     return {
       tone: "calm",
       mark: "on device",
-      title: waiting.length > 0 ? `sending ${formatCounted(waiting.length, "frame")}` : "sending the zero check",
-      detail: `oldest ${age(oldest.queuedAt, now)} old`,
+      title: waiting.length > 0 ? texts.sending(waiting.length) : texts.sendingZeroCheck,
+      detail: texts.oldestOld(age(oldest.queuedAt, now)),
     };
   const aside = entries.filter((entry) => entry.state === "aside").length;
   const last = state.sent[0];
   return {
     tone: "calm",
     mark: aside > 0 ? "on device" : "go",
-    title:
-      keyed > 0
-        ? `${formatCounted(keyed, "reading")} saved on this tablet`
-        : aside > 0
-          ? `${formatCounted(aside, "entry", "entries")} put aside`
-          : "all readings sent",
+    title: keyed > 0 ? texts.savedOnTablet(keyed) : aside > 0 ? texts.putAside(aside) : texts.allReadingsSent,
     detail:
       aside > 0 && keyed === 0
-        ? "the others are sent"
+        ? texts.othersAreSent
         : last
-          ? `last frame sent ${formatTimeOfDay(last.sentAt, state.zone)}`
-          : "nothing to send on this device",
+          ? texts.lastFrameSent(formatTimeOfDay(last.sentAt, state.zone))
+          : texts.nothingToSendOnDevice,
   };
 }
 

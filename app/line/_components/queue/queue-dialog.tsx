@@ -11,14 +11,17 @@ import {
 import type { LineDevice } from "@/lib/offline/line-device";
 import { isStorageShort, type LineState } from "@/lib/offline/device/line-state";
 import { formatDuration } from "@/lib/format/date-text";
-import { formatCounted, formatFixed } from "@/lib/format/number-text";
+import { formatFixed } from "@/lib/format/number-text";
 import { Button, ButtonLink } from "@/lib/ui/button";
 import { Dialog } from "@/lib/ui/dialog";
 import { KeyValues } from "@/lib/ui/key-values";
 import { StateMark } from "@/lib/ui/state-mark";
 import { refusalWords } from "./refusal-words";
+import { LINE_DIALOG_WORDS } from "../../words/dialogs";
 import parts from "../parts/parts.module.css";
 import styles from "./queue.module.css";
+
+const words = LINE_DIALOG_WORDS.queue;
 
 type QueueDialogProps = Readonly<{ device: LineDevice; state: LineState; onClose: () => void; now: number }>;
 
@@ -32,7 +35,7 @@ function saveFile(text: string, deviceId: string): void {
 }
 
 function inMegabytes(bytes: number | null): string {
-  return bytes === null ? "not known" : `${formatFixed(bytes / 1e6, 1)} MB`;
+  return bytes === null ? words.notKnown : words.mb(formatFixed(bytes / 1e6, 1));
 }
 
 function Refused({ device, entry, zone }: Readonly<{ device: LineDevice; entry: StoredEntry; zone: string }>) {
@@ -43,12 +46,12 @@ function Refused({ device, entry, zone }: Readonly<{ device: LineDevice; entry: 
     <li className={styles.refused}>
       <p>
         <StateMark state="stop" size="s" wordBeside />{" "}
-        <b className="mono">{isZero ? `zero check ${entry.check.gauge}` : entry.inspection.serial}</b> {title}
+        <b className="mono">{isZero ? words.zeroCheck(entry.check.gauge) : entry.inspection.serial}</b> {title}
       </p>
       <p className="soft">{text}</p>
       {isZero ? null : (
         <label>
-          Why it is sent again
+          {words.whyIsSentAgain}
           <input value={reason} maxLength={500} onChange={(event) => setReason(event.target.value)} />
         </label>
       )}
@@ -58,10 +61,10 @@ function Refused({ device, entry, zone }: Readonly<{ device: LineDevice; entry: 
           disabled={!isZero && reason.trim() === ""}
           onClick={() => void device.decide(entry.order, { kind: "again", reason })}
         >
-          Send again
+          {words.sendAgain}
         </Button>
         <Button size="touch" onClick={() => void device.decide(entry.order, { kind: "aside" })}>
-          Put aside
+          {words.putAside}
         </Button>
       </div>
     </li>
@@ -75,15 +78,10 @@ function SentAnswer({ sent }: Readonly<{ sent: SentInspection }>) {
     <li>
       <p>
         <StateMark state={verdict} size="s" wordBeside /> <b className="mono">{serial}</b> {verdict}
-        {sent.held ? ", held" : ""}
-        {sent.batchHeld ? `; batch ${sent.batch} is held` : ""}
+        {sent.held ? words.held : ""}
+        {sent.batchHeld ? words.batchIsHeld(sent.batch) : ""}
       </p>
-      {isDifferent(sent) ? (
-        <p>
-          This device’s result was “{deviceVerdict}”. The server’s is the record: report this fault to whoever looks
-          after Shellgate.
-        </p>
-      ) : null}
+      {isDifferent(sent) ? <p>{words.devicesResultWas(deviceVerdict)}</p> : null}
       {[...warnings, ...(verdict === deviceVerdict ? [] : doubts)].map((text) => (
         <p key={text}>{text}</p>
       ))}
@@ -104,21 +102,21 @@ export function QueueDialog({ device, state, onClose, now }: QueueDialogProps) {
   return (
     <Dialog
       open
-      title="What is on this device"
+      title={words.whatIsOnDevice}
       onClose={onClose}
       keys={
         <>
           <Button kind="go" size="touch" onClick={onClose}>
-            Close
+            {words.close}
           </Button>
           <Button size="touch" onClick={() => void device.send()}>
-            Send now
+            {words.sendNow}
           </Button>
           <Button size="touch" onClick={() => void device.saveText().then((text) => saveFile(text, state.deviceId))}>
-            Save to a file
+            {words.saveToFile}
           </Button>
           <label className={parts.file}>
-            Load from a file
+            {words.loadFromFile}
             <input
               type="file"
               accept="application/json,.json"
@@ -134,9 +132,9 @@ export function QueueDialog({ device, state, onClose, now }: QueueDialogProps) {
     >
       {state.network === "signed out" ? (
         <p className={styles.signIn}>
-          You are signed out. Everything here stays; it is sent as soon as somebody has signed in.{" "}
+          {words.youAreSignedOut}{" "}
           <ButtonLink href="/sign-in?next=/line" size="touch">
-            Sign in
+            {words.signIn}
           </ButtonLink>
         </p>
       ) : null}
@@ -149,50 +147,56 @@ export function QueueDialog({ device, state, onClose, now }: QueueDialogProps) {
         </ul>
       ) : null}
       {aside.length > 0 ? (
-        <ul className={styles.asideEntries} aria-label="Put aside">
+        <ul className={styles.asideEntries} aria-label={words.putAside}>
           {aside.map((entry) => (
             <li key={entry.order}>
               <span>
-                <b className="mono">{isCheck(entry) ? `zero check ${entry.check.gauge}` : entry.inspection.serial}</b>{" "}
-                is put aside: the server does not have it.
+                {words.isPutAside(
+                  <b className="mono">
+                    {isCheck(entry) ? words.zeroCheck(entry.check.gauge) : entry.inspection.serial}
+                  </b>,
+                )}
               </span>
               <Button size="touch" onClick={() => void device.decide(entry.order, { kind: "anew" })}>
-                Decide again
+                {words.decideAgain}
               </Button>
             </li>
           ))}
         </ul>
       ) : null}
       {toRead.length > 0 ? (
-        <section aria-label="Answers to read">
+        <section aria-label={words.answersToRead}>
           <ul className={styles.refusals}>
             {toRead.map((sent) => (
               <SentAnswer key={sent.id} sent={sent} />
             ))}
           </ul>
           <Button size="touch" onClick={() => void device.markRead(toRead.map(({ id }) => id))}>
-            Read
+            {words.read}
           </Button>
         </section>
       ) : null}
       {isStorageShort(storage) ? (
         <p className={parts.refusal} role="alert">
-          The storage of this device is nearly full. Delete what is not needed on it, or send the queue: readings are
-          refused when there is no room to keep them.
+          {words.storageOfDeviceIsNearly}
         </p>
       ) : null}
       <KeyValues
         pairs={[
           {
-            label: "waiting to be sent",
+            label: words.waitingToBeSent,
             value: oldest
-              ? `${formatCounted(frames, "frame")}${frames < waiting.length ? ` and ${formatCounted(waiting.length - frames, "zero check")}` : ""}, oldest ${formatDuration((now - oldest.queuedAt) / 1000)}`
+              ? words.oldest(
+                  frames,
+                  frames < waiting.length ? words.andZeroChecks(waiting.length - frames) : "",
+                  formatDuration((now - oldest.queuedAt) / 1000),
+                )
               : "none",
           },
           ...(state.photos.length > 0
             ? [
                 {
-                  label: "photos to be sent",
+                  label: words.photosToBeSent,
                   value: state.photos
                     .map(({ serial, refusal }) => (refusal === null ? serial : `${serial}: ${refusal}`))
                     .join(", "),
@@ -200,22 +204,30 @@ export function QueueDialog({ device, state, onClose, now }: QueueDialogProps) {
               ]
             : []),
           {
-            label: "started, not finished",
+            label: words.startedNotFinished,
             value: state.aside.length === 0 ? "none" : state.aside.map((session) => session.serial).join(", "),
           },
           {
-            label: "clock of this device",
+            label: words.clockOfDevice,
             value:
               skew === null
-                ? "not compared yet"
-                : `${formatFixed(Math.abs(skew.skewMs) / 1000, 1)} s ${skew.skewMs < 0 ? "behind" : "ahead of"} the server, ±${formatFixed(skew.uncertaintyMs / 1000, 2)} s`,
+                ? words.notComparedYet
+                : words.sServerS(
+                    formatFixed(Math.abs(skew.skewMs) / 1000, 1),
+                    skew.skewMs < 0 ? words.behind : words.aheadOf,
+                    formatFixed(skew.uncertaintyMs / 1000, 2),
+                  ),
           },
           {
-            label: "storage",
-            value: `${inMegabytes(storage.usedBytes)} of ${inMegabytes(storage.quotaBytes)}, ${storage.persisted ? "kept for good" : "the browser may clear it when space is short"}`,
+            label: words.storage,
+            value: words.ofKeptForGood(
+              inMegabytes(storage.usedBytes),
+              inMegabytes(storage.quotaBytes),
+              storage.persisted ? words.keptForGood : words.browserMayClearWhenSpace,
+            ),
           },
-          { label: "device", value: state.deviceName ?? "not named yet" },
-          { label: "key of the device", value: <span className="mono">{state.deviceId}</span> },
+          { label: words.device, value: state.deviceName ?? words.notNamedYet },
+          { label: words.keyOfDevice, value: <span className="mono">{state.deviceId}</span> },
         ]}
       />
     </Dialog>

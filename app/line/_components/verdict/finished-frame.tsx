@@ -5,7 +5,7 @@ import { compileMeasurement, unseenSweepDirections } from "@/lib/core/metrology/
 import { formatDuration } from "@/lib/format/date-text";
 import { DECISION_RULE_WORDS } from "@/lib/format/decision-rule-text";
 import { directionQuestions, measurementDoubt } from "@/lib/format/measurement-doubts";
-import { formatCounted, formatLimits, formatValue } from "@/lib/format/number-text";
+import { formatLimits, formatValue } from "@/lib/format/number-text";
 import { briefReason, type ReasonOptions, verdictReason, verdictTitle } from "@/lib/format/verdict-reasons";
 import { directionsToAsk } from "@/lib/offline/verdict/sweep-directions";
 import { deviceEvidence } from "@/lib/offline/verdict/device-evidence";
@@ -30,10 +30,13 @@ import { LineHead } from "../head/line-head";
 import { bannerOf, labelMarks, nextStep, type Step } from "./next-step";
 import { ScanField } from "../parts/scan-field";
 import { ZeroDue } from "../head/zero-due";
+import { VERDICT_WORDS } from "../../words/verdict";
 import ask from "../parts/ask.module.css";
 import parts from "../parts/parts.module.css";
 import screen from "../parts/screen.module.css";
 import styles from "./verdict.module.css";
+
+const words = VERDICT_WORDS.finished;
 
 export { loadMeanings } from "./frame-meaning-panel";
 
@@ -72,13 +75,13 @@ function firstOffStep(device: LineDevice, { attributes }: Finished["inspection"]
   const line = device.firstOff();
   if (line.kind === "waits")
     return {
-      title: "First-off: call the engineer",
-      text: "Keep the frame at the station. The line waits until it is released under Setup, First-off.",
+      title: words.firstOffCallEngineer,
+      text: words.keepFrameAtStation,
     };
   if (line.kind === "free") return null;
   return {
-    title: "First-off failed: call the engineer",
-    text: "Hold it, have the process corrected, measure the next frame: that one then stands for the line.",
+    title: words.firstOffFailed,
+    text: words.holdIt,
   };
 }
 
@@ -95,10 +98,10 @@ function inspectorsText(
 }
 
 function overdueText(overdue: readonly string[]): string[] {
-  return overdue.map((key) => `Gauge ${key} was out of calibration: the frame is held.`);
+  return overdue.map((key) => words.gaugeWasOutOfCalibration(key));
 }
 
-const AGAIN = "Measured again: this is the result of these readings alone. The server judges all inspections together.";
+const AGAIN = words.measuredAgain;
 
 /** The end of a frame: the answer for two metres, why, and what to do next. */
 export function FinishedFrame({ device, state, finished, inspector }: FinishedFrameProps) {
@@ -127,7 +130,7 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
   const verdict = sent?.frameVerdict ?? judgement.verdict;
   const counts = ORDER.map((word) => ({
     count: judged.filter((one) => one.verdict === word).length,
-    word: word === "conforms" ? "conform" : word,
+    word: word === "conforms" ? words.conform : word,
   })).filter(({ count }) => count > 0);
   // Measured again: all valid inspections decide together, and the server has the earlier ones.
   const joint = sent !== undefined && sent.frameVerdict !== sent.verdict ? (sent.reasons ?? []) : null;
@@ -169,7 +172,7 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
       ? undefined
       : worst.verdict === "not proven" && worst.reason !== undefined
         ? `${verdictTitle(worst, decimal)}: ${briefReason(worst.reason, { side, decimal })}`
-        : `${verdictTitle(worst, decimal)}, ${worst.name === "coaxiality" && worst.upper !== null ? `limit ø ${formatValue(worst.upper / 1000, "mm", { decimal })}` : formatLimits(worst.lower, worst.upper, worst.unit, { decimal })}`;
+        : `${verdictTitle(worst, decimal)}, ${worst.name === "coaxiality" && worst.upper !== null ? words.limit(formatValue(worst.upper / 1000, "mm", { decimal })) : formatLimits(worst.lower, worst.upper, worst.unit, { decimal })}`;
   return (
     <main id="main" className={screen.screen}>
       <LineHead
@@ -182,17 +185,11 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
       {finished.withdrawn === undefined ? (
         <VerdictBanner
           state={banner}
-          finding={
-            banner === "held"
-              ? doubts[0]
-              : stands.isAgain && !stands.isSent
-                ? "this inspection alone; the server knows the earlier ones"
-                : finding
-          }
+          finding={banner === "held" ? doubts[0] : stands.isAgain && !stands.isSent ? words.inspectionAlone : finding}
           counts={joint === null ? counts : []}
         />
       ) : (
-        <VerdictBanner state="not measured" finding={`Inspection withdrawn: ${finished.withdrawn}`} counts={[]} />
+        <VerdictBanner state="not measured" finding={words.inspectionWithdrawn(finished.withdrawn)} counts={[]} />
       )}
       {state.notice ? (
         <p className={state.notice.tone === "done" ? parts.done : parts.refusal} role="alert">
@@ -201,20 +198,18 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
       ) : null}
       {ofGauges ? (
         <p className={parts.refusal} role="alert">
-          The server knows of a doubt that this device did not: {(sent.doubts ?? []).join("; ")}. Its result, “
-          {sent.verdict}”, is the record.
+          {words.serverKnowsOfDoubtDevice((sent.doubts ?? []).join("; "), sent.verdict)}
         </p>
       ) : differs ? (
         <p className={styles.fault} role="alert">
-          The server’s result for this inspection is “{sent.verdict}”, this device’s was “{judgement.verdict}”. The
-          server’s is the record: report this fault to whoever looks after Shellgate.
+          {words.serversResultForInspectionIs(sent.verdict, judgement.verdict)}
         </p>
       ) : null}
       <div className={styles.verdictGrid}>
         <div className={styles.axisColumn}>
           <section
             className={`${screen.sheet} ${styles.axes} ${isAxisShown ? "" : styles.withoutAxes}`}
-            aria-label="Where the axes lie"
+            aria-label={words.whereAxesLie}
           >
             {swept !== undefined && swept.offset12Um !== null && swept.offset3Um !== null ? (
               <OffsetDrawing
@@ -235,11 +230,11 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
                 }}
               />
             ) : (
-              <p className={styles.noAxis}>The axes were not measured: {swept?.reason ?? "the plan has no sweep"}.</p>
+              <p className={styles.noAxis}>{words.axesWereNotMeasured(swept?.reason ?? words.planHasNoSweep)}</p>
             )}
           </section>
           {questions.length > 0 && finished.withdrawn === undefined ? (
-            <div className={styles.wayRound} role="group" aria-label="Way round of the sweeps">
+            <div className={styles.wayRound} role="group" aria-label={words.wayRoundOfSweeps}>
               <div>
                 {questions.map((question) => (
                   <p key={question}>{question}</p>
@@ -247,10 +242,10 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
               </div>
               <div className={`${parts.keys} ${styles.wayRoundKeys}`}>
                 <Button size="touch" onClick={() => void device.confirmDirections(unseen)}>
-                  Yes, that way round
+                  {words.yesWayRound}
                 </Button>
                 <Button size="touch" onClick={() => void device.enter(inspection.serial)}>
-                  No, measure again
+                  {words.noMeasureAgain}
                 </Button>
               </div>
             </div>
@@ -260,18 +255,15 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
         <section className={styles.why}>
           <SectionHeading>
             {finished.withdrawn !== undefined
-              ? "What was withdrawn"
+              ? words.whatWasWithdrawn
               : banner === "conforms"
-                ? "Why it conforms"
+                ? words.whyConforms
                 : banner === "held"
-                  ? "What was measured"
-                  : "Why"}
+                  ? words.whatWasMeasured
+                  : words.why}
           </SectionHeading>
           {joint === null ? null : (
-            <p className={styles.together}>
-              Together with its earlier inspections the frame is judged “{verdict}”; this one alone is “{sent?.verdict}
-              ”.
-            </p>
+            <p className={styles.together}>{words.togetherWithEarlierInspectionsFrame(verdict, sent?.verdict)}</p>
           )}
           <ul className={styles.whyList}>
             {saidOf(reasons.length > 0 || joint !== null ? reasons : judged, options).map(
@@ -291,35 +283,39 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
             <p>
               {firstOff === null
                 ? step.text
-                : `${firstOff.text}${stands.batchHeld ? ` Batch ${stands.batch} is held.` : ""}`}
+                : `${firstOff.text}${stands.batchHeld ? words.batchIsHeld(stands.batch) : ""}`}
             </p>
           </div>
           <ZeroDue device={device} state={state} plan={plan} />
-          <ScanField label="Scan the next frame" placeholder="serial" onScan={(text) => void device.enter(text)} />
+          <ScanField
+            label={words.scanNextFrame}
+            placeholder={words.serial}
+            onScan={(text) => void device.enter(text)}
+          />
         </section>
         <div>
           <FrameMeaningPanel meaning={meaning} />
           <div className={ask.askKeys}>
             <Button size="touch" onClick={() => window.print()}>
-              Print label
+              {words.printLabel}
             </Button>
             <Button size="touch" onClick={() => void device.enter(inspection.serial)}>
-              Measure again
+              {words.measureAgain}
             </Button>
             <Button
               size="touch"
               disabled={sent === undefined || finished.withdrawn !== undefined}
               onClick={() => setAskedHow(true)}
             >
-              How to withdraw
+              {words.howToWithdraw}
             </Button>
             <Button size="touch" onClick={() => void device.closeFinished()}>
-              Batch
+              {words.batch}
             </Button>
           </div>
         </div>
       </div>
-      <ul className={styles.characteristics} aria-label="All characteristics">
+      <ul className={styles.characteristics} aria-label={words.allCharacteristics}>
         {judgement.characteristics.map((one) => (
           <li key={`${one.name} ${one.seat}`}>
             <StateMark state={one.verdict} size="s" wordBeside />
@@ -331,47 +327,45 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
         touch
         projection
         cells={[
-          { label: "drawing", value: `${drawing.key} rev ${drawing.revision}` },
+          { label: words.drawing, value: words.rev(drawing.key, drawing.revision) },
           {
-            label: "inspection",
-            value: `${sent ? `no. ${sent.ordinal}, ` : ""}${formatCounted(inspection.readings.length, "reading")} in ${formatDuration(seconds)}`,
+            label: words.inspection,
+            value: words.inSeconds(
+              sent ? words.no(sent.ordinal) : "",
+              inspection.readings.length,
+              formatDuration(seconds),
+            ),
           },
           {
-            label: "decision rule",
+            label: words.decisionRule,
             value: DECISION_RULE_WORDS[drawing.decisionRule],
           },
           {
-            label: "gauges",
+            label: words.gauges,
             value:
-              [...new Set([inspection.gauges ?? []].flat().filter((key) => key !== null))].join(", ") || "none entered",
+              [...new Set([inspection.gauges ?? []].flat().filter((key) => key !== null))].join(", ") ||
+              words.noneEntered,
           },
-          { label: "inspector", value: inspectorsText(inspection, state, inspector) },
+          { label: words.inspector, value: inspectorsText(inspection, state, inspector) },
           {
-            label: "record",
-            value: sent
-              ? "on the server"
-              : stands.isRefused
-                ? "on this device, refused by the server"
-                : "on this device, to be sent",
+            label: words.record,
+            value: sent ? words.onServer : stands.isRefused ? words.onDeviceRefused : words.onDeviceToBeSent,
           },
-          { label: "next", value: "scan starts the next frame" },
+          { label: words.next, value: words.scanStartsNextFrame },
         ]}
       />
       <Dialog
         open={askedHow}
-        title="An inspection is withdrawn elsewhere"
+        title={words.inspectionIsWithdrawnElsewhere}
         onClose={() => setAskedHow(false)}
         keys={
           <Button kind="go" size="touch" autoFocus onClick={() => setAskedHow(false)}>
-            Understood
+            {words.understood}
           </Button>
         }
       >
-        <p>
-          Not on the device that recorded it, and not by anyone who took its readings: somebody else opens frame{" "}
-          {inspection.serial} under Search on another device, and withdraws it there with a reason.
-        </p>
-        <p>It stays on the record and counts no more. Until then the frame stays as it is: put it aside.</p>
+        <p>{words.notOnDeviceRecorded(inspection.serial)}</p>
+        <p>{words.staysOnRecordAndCounts}</p>
       </Dialog>
       <FrameLabel
         serial={inspection.serial}

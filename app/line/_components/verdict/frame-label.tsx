@@ -4,7 +4,10 @@ import { create } from "qrcode/lib/core/qrcode";
 import { useMemo } from "react";
 import { formatMoment } from "@/lib/format/date-text";
 import { StateMark, type MarkedState } from "@/lib/ui/state-mark";
+import { VERDICT_WORDS } from "../../words/verdict";
 import styles from "./verdict.module.css";
+
+const words = VERDICT_WORDS.label;
 
 type FrameLabelProps = Readonly<{
   serial: string;
@@ -39,9 +42,7 @@ export function FrameLabel({ serial, batch, marks, at, zone }: FrameLabelProps) 
             <StateMark state={mark} size="m" />
           </p>
         ))}
-        <p>
-          batch {batch}, {formatMoment(at, { zone })}
-        </p>
+        <p>{words.batch(batch, formatMoment(at, { zone }))}</p>
       </div>
     </section>
   );

@@ -8,7 +8,10 @@ import type { RecordInspection } from "@/lib/schemas/inspection";
 import type { ToldFrameMeaning, ToldMeaning } from "@/lib/format/meaning-words";
 import { SectionHeading } from "@/lib/ui/page-frame";
 import { keepWhole } from "@/lib/ui/keep-whole";
+import { VERDICT_WORDS } from "../../words/verdict";
 import styles from "./verdict.module.css";
+
+const words = VERDICT_WORDS.meaning;
 
 type Estimates = Pick<typeof import("@/lib/quality/frame-meaning"), "frameMeaning"> &
   Pick<typeof import("@/lib/format/meaning-words"), "toldFrameMeaning"> &
@@ -77,23 +80,17 @@ export function reworkOf(meaning: ToldFrameMeaning | null): { readonly title: st
   if (meaning === null || (summary !== "line-ream" && summary !== "facing" && summary !== "retaining compound"))
     return null;
   const way = salvageOf(meaning);
-  return way === null ? null : { title: REWORK[summary], text: way.sentence };
+  return way === null ? null : { title: words.rework[summary], text: way.sentence };
 }
-
-const REWORK = {
-  "line-ream": "Rework: line-ream both seats",
-  facing: "Rework: face it",
-  "retaining compound": "Rework: retaining compound",
-} as const;
 
 /** What the readings mean for bearings, bars and rework; estimates, and said to be. */
 export function FrameMeaningPanel({ meaning }: Readonly<{ meaning: ToldFrameMeaning | null }>) {
   const salvage = meaning === null ? null : salvageOf(meaning);
   return (
     <section className={styles.meaning}>
-      <SectionHeading aside="estimates, 20 °C; makers’ limits decide">What this means</SectionHeading>
+      <SectionHeading aside={words.estimates20CMakersLimits}>{words.whatMeans}</SectionHeading>
       {meaning === null ? (
-        <p className="soft">Computing …</p>
+        <p className="soft">{words.computing}</p>
       ) : (
         <>
           {(["fit", "clearance", "tilt"] as const).map((what) => (
@@ -132,7 +129,7 @@ function MeaningRow({ meaning }: Readonly<{ meaning: ToldMeaning<unknown> }>) {
 /** The same estimate for both seats: the figures beside the title, what they say under it. */
 function PairRow({ ds, nds }: Readonly<{ ds: ToldMeaning<unknown>; nds: ToldMeaning<unknown> }>) {
   const same = ds.figure === nds.figure;
-  const figure = same ? (ds.figure ?? "") : `DS ${ds.figure ?? "?"}; NDS ${nds.figure ?? "?"}`;
+  const figure = same ? (ds.figure ?? "") : words.dsNds(ds.figure ?? "?", nds.figure ?? "?");
   return (
     <details className={styles.meaningRow}>
       <summary>

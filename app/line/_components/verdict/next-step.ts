@@ -1,6 +1,8 @@
-import { formatCounted } from "@/lib/format/number-text";
 import type { ToldCharacteristic } from "@/lib/quality/judge-frame";
 import type { Verdict } from "@/lib/quality/verdict-words";
+import { VERDICT_WORDS } from "../../words/verdict";
+
+const words = VERDICT_WORDS.nextStep;
 
 export type Step = { readonly title: string; readonly text: string };
 
@@ -37,14 +39,12 @@ export function labelMarks(stands: FrameStands): readonly (Verdict | "held")[] {
 
 /** What the ship scan says of a frame that is not held itself: its batch has a word in it, too. */
 function shipScan({ batch, batchHeld, isSent, left }: FrameStands): string {
-  if (batchHeld) return `Batch ${batch} is held: until somebody has decided, its frames cannot ship.`;
+  if (batchHeld) return words.batchIsHeld(batch);
   const open = [
-    ...(isSent ? [] : ["its readings are on the server"]),
-    ...(left === 0
-      ? []
-      : [`the ${formatCounted(left, "frame")} left of its batch ${left === 1 ? "is" : "are"} measured`]),
+    ...(isSent ? [] : [words.readingsAreOnServer]),
+    ...(left === 0 ? [] : [words.leftOfBatchMeasured(left, left === 1 ? words.is : words.are)]),
   ];
-  return open.length === 0 ? "Can ship." : `Can ship once ${open.join(" and ")}.`;
+  return open.length === 0 ? words.canShip : words.canShipOnce(open.join(words.and));
 }
 
 /** What helps a frame that is not proven: as a rule cleaning and measuring again, unless something else was in doubt. */
@@ -52,15 +52,15 @@ function notProvenStep(code: FrameStands["code"]): Step {
   switch (code) {
     case "temperature":
       return {
-        title: "Let it settle, measure again",
-        text: "The shell was too warm or too cold, or nobody knows how warm. Until it is measured again, it cannot ship.",
+        title: words.letSettleMeasureAgain,
+        text: words.shellWasTooWarm,
       };
     case "sweep-irregular":
     case "sweep-not-closed":
     case "travel-clipped":
       return {
-        title: "Seat the indicator, sweep again",
-        text: "The sweep was not regular. Until it is swept again, it cannot ship.",
+        title: words.seatIndicatorSweepAgain,
+        text: words.sweepWasNotRegular,
       };
     case "no-gauge":
     case "wrong-gauge":
@@ -68,19 +68,19 @@ function notProvenStep(code: FrameStands["code"]): Step {
     case "never-checked":
     case "zero-drifted":
       return {
-        title: "Measure again, gauge in order",
-        text: "What took these readings proves nothing; the reasons say which and why. Until then it cannot ship.",
+        title: words.measureAgainGaugeInOrder,
+        text: words.whatTookTheseReadingsProves,
       };
     case "disagreement":
     case "felt-contradicts":
       return {
-        title: "Label it, call the engineer",
-        text: "Two results cannot both be right. Somebody who took neither decides which counts; until then it cannot ship.",
+        title: words.labelCallEngineer,
+        text: words.twoResultsCannotBoth,
       };
     default:
       return {
-        title: "Clean it and measure again",
-        text: "A value lies inside the uncertainty. If it stays so, the engineer decides; it cannot ship.",
+        title: words.cleanAndMeasureAgain,
+        text: words.valueLiesInsideUncertainty,
       };
   }
 }
@@ -90,13 +90,13 @@ function holdStep({ verdict, code }: FrameStands, rework: Step | null): Step {
   switch (verdict) {
     case "conforms":
       return {
-        title: "Label it, put it on the hold rack",
-        text: "Its values conform, but its gauge proves nothing. Measure it again with a gauge in order, or call the engineer: until then it cannot ship.",
+        title: words.labelItToHoldRack,
+        text: words.valuesConform,
       };
     case "not measured":
       return {
-        title: "Measure what is missing",
-        text: "Until then the frame is held and it cannot ship.",
+        title: words.measureWhatIsMissing,
+        text: words.untilThenFrameIsHeld,
       };
     case "not proven":
       return notProvenStep(code);
@@ -104,11 +104,11 @@ function holdStep({ verdict, code }: FrameStands, rework: Step | null): Step {
       if (rework !== null)
         return {
           title: rework.title,
-          text: `${rework.text} Label it, put it on the rework rack; an engineer decides. Until it is measured again, it cannot ship.`,
+          text: words.labelIt(rework.text),
         };
       return {
-        title: "Label it, put it on the hold rack",
-        text: "Call the engineer. Until it is measured again or decided on, it cannot ship.",
+        title: words.labelItToHoldRack,
+        text: words.callEngineer,
       };
   }
 }
@@ -118,23 +118,23 @@ export function nextStep(stands: FrameStands, rework: Step | null): Step {
   const { verdict, isHeld, isWithdrawn, isSent, isAgain, batch, batchHeld } = stands;
   if (isWithdrawn)
     return {
-      title: "Measure it again",
-      text: "This inspection counts no more; its record stays with the reason. Earlier ones that are valid still count.",
+      title: words.measureAgain,
+      text: words.inspectionCountsNoMore,
     };
   if (stands.isRefused)
     return {
-      title: "Decide what the server asks",
-      text: "It did not take this inspection; the readings are saved on this tablet. Open the box at the top, then put the frame where it belongs.",
+      title: words.decideWhatServerAsks,
+      text: words.didNotTakeInspection,
     };
   if (isAgain && !isSent)
     return {
-      title: "Label it, keep it at the station",
-      text: "It was measured before, and all its valid inspections decide together. The server has the earlier ones: its answer comes when the readings are there.",
+      title: words.labelItKeepAtStation,
+      text: words.wasMeasuredBefore,
     };
   if (isHeld) {
     const { title, text } = holdStep(stands, rework);
-    return { title, text: batchHeld ? `${text} Batch ${batch} is held.` : text };
+    return { title, text: batchHeld ? words.batchIsHeldBatch(text, batch) : text };
   }
-  const doubt = verdict === "conforms" ? "" : "A doubt that does not hold the frame; the engineer sees it. ";
-  return { title: "To the rack of good frames", text: `${doubt}${shipScan(stands)}` };
+  const doubt = verdict === "conforms" ? "" : words.doubtDoesNotHoldFrame;
+  return { title: words.toRackOfGoodFrames, text: `${doubt}${shipScan(stands)}` };
 }

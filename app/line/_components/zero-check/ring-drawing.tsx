@@ -1,16 +1,14 @@
+import { ZERO_CHECK_WORDS } from "../../words/zero-check";
 import styles from "./zero-check.module.css";
+
+const words = ZERO_CHECK_WORDS.drawing;
 
 type RingDrawingProps = Readonly<{ ring: string; size: string; allowed: string }>;
 
 /** The setting ring in section with its certified size, and what the gauge may show in it. */
 export function RingDrawing({ ring, size, allowed }: RingDrawingProps) {
   return (
-    <svg
-      className={styles.ring}
-      viewBox="0 0 460 330"
-      role="img"
-      aria-label={`Setting ring ${ring}, certified ${size}; the gauge may show ${allowed}`}
-    >
+    <svg className={styles.ring} viewBox="0 0 460 330" role="img" aria-label={words.settingRing(ring, size, allowed)}>
       <defs>
         <pattern id="ring-hatch" width="8" height="8" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">
           <path d="M0 0v8" stroke="var(--hair)" strokeWidth="1.4" />
@@ -28,14 +26,14 @@ export function RingDrawing({ ring, size, allowed }: RingDrawingProps) {
         <path d="M-94 0H94" stroke="var(--blue)" strokeWidth="5" />
         <path d="M-94 0l16 -7v14zM94 0l-16 -7v14z" fill="var(--blue)" />
         <text x="0" y="-16" textAnchor="middle" fontSize="24" className={styles.ringSize}>
-          ø {size}
+          {words.mark(size)}
         </text>
         <text x="0" y="34" textAnchor="middle" fontSize="18">
           {ring}
         </text>
       </g>
       <text x="230" y="322" textAnchor="middle" fontSize="17" className={styles.ringNote}>
-        gauge may show {allowed}
+        {words.gaugeMayShow(allowed)}
       </text>
     </svg>
   );

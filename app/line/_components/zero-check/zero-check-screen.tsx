@@ -26,9 +26,12 @@ import { ReadingField } from "../parts/reading-field";
 import { RingDrawing } from "./ring-drawing";
 import { useTypedText } from "../parts/use-typed-text";
 import { ZeroFailed } from "./zero-failed";
+import { ZERO_CHECK_WORDS } from "../../words/zero-check";
 import ask from "../parts/ask.module.css";
 import parts from "../parts/parts.module.css";
 import screen from "../parts/screen.module.css";
+
+const words = ZERO_CHECK_WORDS.screen;
 
 type ZeroCheckScreenProps = Readonly<{ device: LineDevice; state: LineState; zero: ZeroEntry; inspector: string }>;
 
@@ -45,17 +48,14 @@ export function ZeroCheckScreen({ device, state, zero, inspector }: ZeroCheckScr
       <header className={screen.head}>
         <p className={screen.serial}>{gauge.key}</p>
         <div className={screen.place}>
-          <p>
-            <b>Zero check</b> of {gauge.name}
-            {zero.why === null ? "" : `: ${zero.why}`}
-          </p>
-          {zero.then === null ? null : <p>Frame {zero.then.serial} starts after it.</p>}
+          <p>{words.ofWhy(<b>{words.zeroCheck}</b>, gauge.name, zero.why === null ? "" : `: ${zero.why}`)}</p>
+          {zero.then === null ? null : <p>{words.frameStartsAfter(zero.then.serial)}</p>}
         </div>
         <QueueBox device={device} state={state} />
       </header>
       {zero.failed === null ? (
         <div className={screen.work}>
-          <section className={screen.sheet} aria-label="Setting ring">
+          <section className={screen.sheet} aria-label={words.settingRing}>
             <div className={screen.drawing}>
               <RingDrawing ring={comparator.ring} size={size} allowed={allowedText(comparator, "size", decimal)} />
             </div>
@@ -68,18 +68,18 @@ export function ZeroCheckScreen({ device, state, zero, inspector }: ZeroCheckScr
       <TitleBlock
         touch
         cells={[
-          { label: "setting ring, certified", value: `${comparator.ring}, ${size}` },
-          { label: "may show", value: allowedText(comparator, "size", decimal) },
+          { label: words.settingRingCertified, value: `${comparator.ring}, ${size}` },
+          { label: words.mayShow, value: allowedText(comparator, "size", decimal) },
           {
-            label: zero.failed === null ? "before" : "now",
-            value: zeroText(gauge, kit?.zone ?? "UTC", decimal) ?? "never checked",
+            label: zero.failed === null ? words.before : words.now,
+            value: zeroText(gauge, kit?.zone ?? "UTC", decimal) ?? words.neverChecked,
           },
           {
-            label: "last good one",
+            label: words.lastGoodOne,
             value: gauge.zero?.lastGoodAt ? formatMoment(gauge.zero.lastGoodAt, { zone: kit?.zone ?? "UTC" }) : "none",
           },
-          { label: "occasion", value: zero.occasion },
-          { label: "inspector", value: inspector },
+          { label: words.occasion, value: zero.occasion },
+          { label: words.inspector, value: inspector },
         ]}
       />
     </main>
@@ -113,13 +113,13 @@ function ZeroAsk({ device, state, zero, gauge, comparator }: ZeroAskProps) {
   };
   const size = withUnit(formatFixed(comparator.certifiedMm, 4, decimal), "mm");
   return (
-    <section className={ask.ask} aria-label="Zero check">
-      <h1 className={ask.askTitle}>Show {gauge.key} its ring</h1>
+    <section className={ask.ask} aria-label={words.zeroCheck}>
+      <h1 className={ask.askTitle}>{words.showRing(gauge.key)}</h1>
       <p className={ask.askDetail}>
-        {comparator.ring}, certified {size}; it may show {allowedText(comparator, entry, decimal)}
+        {words.certifiedMayShow(comparator.ring, size, allowedText(comparator, entry, decimal))}
       </p>
       <ReadingField
-        label={`What ${gauge.key} shows in ring ${comparator.ring}, in ${unit}`}
+        label={words.whatShowsInRingIn(gauge.key, comparator.ring, unit)}
         unit={unit}
         text={text}
         keypad={keypad}
@@ -134,7 +134,7 @@ function ZeroAsk({ device, state, zero, gauge, comparator }: ZeroAskProps) {
         }}
       />
       <div id="reading-answer" className={ask.answer}>
-        {early !== "" ? <EarlyKeys text={early} what="the zero check" /> : null}
+        {early !== "" ? <EarlyKeys text={early} what={words.theZeroCheck} /> : null}
         <ZeroAnswer zero={zero} comparator={comparator} text={text} entry={entry} decimal={decimal} />
       </div>
       <Button
@@ -145,19 +145,19 @@ function ZeroAsk({ device, state, zero, gauge, comparator }: ZeroAskProps) {
         onMouseDown={(event) => event.preventDefault()}
         onClick={() => commit(text)}
       >
-        {zero.question !== null && text === "" ? "Yes" : "Keep zero check"}
+        {zero.question !== null && text === "" ? words.yes : words.keepZeroCheck}
       </Button>
       <div className={ask.askKeys}>
         <Button size="touch" onClick={() => leave("later")}>
-          {zero.then === null ? "Leave it" : "Measure first"}
+          {zero.then === null ? words.leaveIt : words.measureFirst}
         </Button>
         {zero.then === null ? null : (
           <Button size="touch" onClick={() => leave("back")}>
-            Back
+            {words.back}
           </Button>
         )}
         <Button size="touch" aria-pressed={keypad} onClick={() => setKeypad(!keypad)}>
-          Keypad
+          {words.keypad}
         </Button>
       </div>
       {keypad ? <Keypad text={text} decimal={decimal} signed={entry !== "size"} onChange={setText} /> : null}
@@ -180,8 +180,7 @@ function ZeroAnswer({ zero, comparator, text, entry, decimal }: ZeroAnswerProps)
     return (
       <div className={parts.question} role="alert">
         <p>
-          <b>Meant {withUnit(formatFixed(zero.question, 4, decimal), "mm")}?</b> The decimal sign is missing. Enter
-          takes the offer, a new number replaces it.
+          {words.decimalSignIsMissing(<b>{words.meant(withUnit(formatFixed(zero.question, 4, decimal), "mm"))}</b>)}
         </p>
       </div>
     );
@@ -198,12 +197,12 @@ function ZeroAnswer({ zero, comparator, text, entry, decimal }: ZeroAnswerProps)
     <>
       <p className={ask.live} role="status">
         {driftUm === null ? (
-          <span className={ask.liveWord}>{text === "" ? "no reading yet" : " "}</span>
+          <span className={ask.liveWord}>{text === "" ? words.noReadingYet : " "}</span>
         ) : (
           <>
             <StateMark
               state={Math.abs(driftUm) <= limitUm ? "conforms" : "does not conform"}
-              word={Math.abs(driftUm) <= limitUm ? "passes" : "fails"}
+              word={Math.abs(driftUm) <= limitUm ? words.passes : words.fails}
               size="l"
             />
             <b>{formatDeviationUm(driftUm, 1, decimal)}</b>

@@ -2,7 +2,7 @@
 
 import { useEffect, useRef, useState } from "react";
 import { formatMoment } from "@/lib/format/date-text";
-import { formatCounted, formatFixed } from "@/lib/format/number-text";
+import { formatFixed } from "@/lib/format/number-text";
 import type { LineDevice } from "@/lib/offline/line-device";
 import type { LineState } from "@/lib/offline/device/line-state";
 import { gaugesAtHand } from "@/lib/offline/device/station-gauges";
@@ -10,8 +10,11 @@ import type { DeviceZeroCheck } from "@/lib/offline/device/zero-check";
 import { Button } from "@/lib/ui/button";
 import { SectionHeading } from "@/lib/ui/page-frame";
 import { VerdictBanner } from "@/lib/ui/verdict-banner";
+import { ZERO_CHECK_WORDS } from "../../words/zero-check";
 import parts from "../parts/parts.module.css";
 import styles from "./zero-check.module.css";
+
+const words = ZERO_CHECK_WORDS.failed;
 
 type ZeroFailedProps = Readonly<{
   device: LineDevice;
@@ -33,7 +36,7 @@ function Serials({ serials }: Readonly<{ serials: readonly string[] }>) {
           <span className="nowrap">{serial}</span>
         </span>
       ))}
-      {serials.length > NAMED ? ` and ${formatCounted(serials.length - NAMED, "more frame")}` : ""}
+      {serials.length > NAMED ? words.andMoreFrames(serials.length - NAMED) : ""}
     </>
   );
 }
@@ -76,66 +79,62 @@ export function ZeroFailed({ device, state, failed, waits }: ZeroFailedProps) {
   const next = kit?.gauges.find((one) => kind !== undefined && one.key === gaugesAtHand(kit, settings)[kind]);
   const other = next !== undefined && next.key !== gauge && next.zeroFailed !== true ? next.key : null;
   const answer = state.sentChecks.find(({ check }) => check.id === failed.id)?.answer ?? null;
-  const off = `${formatFixed(Math.abs(driftUm), 1, decimal)}\u00a0µm too ${driftUm > 0 ? "large" : "small"}`;
+  const off = words.umToo(formatFixed(Math.abs(driftUm), 1, decimal), driftUm > 0 ? words.large : words.small);
   const limit = `±${formatFixed(limitUm, Number.isInteger(limitUm) ? 0 : 1, decimal)}\u00a0µm`;
   const from = answer?.since ?? since;
   const stretch =
     from === null
-      ? `Everything that ${gauge} ever measured is not proven: it has no good zero check`
-      : `What ${gauge} measured since its last good zero check, ${formatMoment(from, { zone: kit?.zone ?? "UTC" })}, is not proven`;
-  const onward = session !== null ? `Go on with ${session.serial}` : waits === null ? "Go on" : `Start ${waits}`;
+      ? words.everythingEverMeasured(gauge)
+      : words.whatMeasuredSinceLastGood(gauge, formatMoment(from, { zone: kit?.zone ?? "UTC" }));
+  const onward = session !== null ? words.goOnWith(session.serial) : waits === null ? words.goOn : words.start(waits);
   return (
     <>
-      <VerdictBanner state="stop" word="zero check failed" finding={`${gauge} shows ${ring} ${off}, limit ${limit}`} />
+      <VerdictBanner state="stop" word={words.zeroCheckFailed} finding={words.showsLimit(gauge, ring, off, limit)} />
       <div className={styles.failed}>
         <section>
-          <SectionHeading>What happens to the readings</SectionHeading>
+          <SectionHeading>{words.whatHappensToReadings}</SectionHeading>
           <ul className={styles.consequences}>
             <li>{stretch}.</li>
             <li>
               {serials.length === 0 ? (
-                "This device measured no frame with it since."
+                words.deviceMeasuredNoFrame
               ) : (
                 <>
-                  This device measured {formatCounted(serials.length, "frame")} with it since:{" "}
-                  <Serials serials={serials} />.
+                  {words.deviceMeasuredWithSince(serials.length)} <Serials serials={serials} />.
                 </>
               )}{" "}
-              {session !== null && serials.includes(session.serial)
-                ? `Frame ${session.serial} is in hand: its readings by ${gauge} stay not proven. Measure it again afterwards.`
-                : ""}
+              {session !== null && serials.includes(session.serial) ? words.frameIsInHand(session.serial, gauge) : ""}
             </li>
             <li>
               <span role="status">
                 {answer === null
-                  ? "The server holds them as soon as it has this check; it waits on this device."
-                  : `The server has this check. Frames that rest on the gauge: ${answer.frames}, held by it now: ${answer.held}, shipped: ${answer.shipped}${answer.escapes > 0 ? ` (${formatCounted(answer.escapes, "escape")} opened)` : ""}.${answer.batchesHeld.length > 0 ? ` Held: batch ${answer.batchesHeld.join(", ")}.` : ""}`}
+                  ? words.serverHoldsThemAsSoon
+                  : words.serverHasCheck(
+                      answer.frames,
+                      answer.held,
+                      answer.shipped,
+                      answer.escapes > 0 ? words.opened(answer.escapes) : "",
+                      answer.batchesHeld.length > 0 ? words.heldBatch(answer.batchesHeld.join(", ")) : "",
+                    )}
               </span>
             </li>
-            <li>
-              To free them, measure them again with a gauge in order and have the doubtful inspections withdrawn; a good
-              check from before frees what lies before it.
-            </li>
+            <li>{words.toFreeThem}</li>
           </ul>
         </section>
         <section ref={todo} tabIndex={-1}>
-          <SectionHeading>What to do now</SectionHeading>
+          <SectionHeading>{words.whatToDoNow}</SectionHeading>
           <div className={parts.step}>
-            <h2>{other === null ? "Clean it, set it in its ring, check it again" : `Take ${other} instead`}</h2>
-            <p>
-              {other === null
-                ? `There is no other gauge in order of its kind at this station. Until a good check, readings of ${gauge} prove nothing.`
-                : `${gauge} is off this station’s offer until a good check. Put it aside and call the engineer.`}
-            </p>
+            <h2>{other === null ? words.cleanIt : words.takeInstead(other)}</h2>
+            <p>{other === null ? words.isNoOtherGauge(gauge) : words.isOffStationsOffer(gauge)}</p>
           </div>
           <div className={parts.keys}>
             {other === null ? null : (
               <Button kind="go" size="touch" onClick={() => void device.leaveZero()}>
-                {onward}, with {other}
+                {words.withOther(onward, other)}
               </Button>
             )}
             <Button kind={other === null ? "go" : "plain"} size="touch" onClick={() => void device.checkZeroAgain()}>
-              Check {gauge} again
+              {words.checkAgain(gauge)}
             </Button>
             {other === null ? (
               <Button size="touch" onClick={() => void device.leaveZero()}>
@@ -145,7 +144,7 @@ export function ZeroFailed({ device, state, failed, waits }: ZeroFailedProps) {
           </div>
           {refused === "" ? null : (
             <p className={parts.refusal} role="alert">
-              “{refused}” is not taken here: choose first how to go on, then scan or key it again.
+              {words.isNotTakenHere(refused)}
             </p>
           )}
         </section>
