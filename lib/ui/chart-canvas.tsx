@@ -15,8 +15,11 @@ import { toChartConfig, type ChartPalette } from "@/lib/charts/chart-config";
 import { chartTable, type ChartSpec } from "@/lib/charts/chart-spec";
 import { csvTable } from "@/lib/schemas/csv-row";
 import { formatFixed, type DecimalSign } from "@/lib/format/number-text";
+import { UI_WORDS } from "./words";
 import styles from "./chart-canvas.module.css";
 import { drawingPlugin, type ChartScene } from "./chart-drawing";
+
+const words = UI_WORDS.chartCanvas;
 
 Chart.register(LineController, BarController, LineElement, BarElement, PointElement, LinearScale, Tooltip);
 
@@ -201,18 +204,18 @@ export function ChartCanvas({
             aria-controls={numbersId}
             onClick={() => setShowNumbers(!showNumbers)}
           >
-            {showNumbers ? "Hide the numbers" : "Numbers"}
+            {showNumbers ? words.hideNumbers : words.numbers}
           </button>
           <button type="button" onClick={handlePicture}>
-            PNG
+            {words.png}
           </button>
           {!mayExport ? null : csvHref ? (
             <a href={csvHref} download>
-              CSV
+              {words.csv}
             </a>
           ) : (
             <button type="button" onClick={handleCsv}>
-              CSV
+              {words.csv}
             </button>
           )}
         </div>
@@ -234,11 +237,9 @@ function Numbers({ spec, caption, decimal }: Readonly<{ spec: ChartSpec; caption
         ? String(value)
         : formatFixed(value, spec.yDecimals, decimal);
   return (
-    <div className={styles.numbers} tabIndex={0} role="region" aria-label={`Numbers of ${caption}`}>
+    <div className={styles.numbers} tabIndex={0} role="region" aria-label={words.numbersOf(caption)}>
       <table>
-        <caption className="visuallyHidden">
-          {caption}, the last {rows.length} of {table.rows.length}
-        </caption>
+        <caption className="visuallyHidden">{words.lastOf(caption, rows.length, table.rows.length)}</caption>
         <thead>
           <tr>
             {table.columns.map((column) => (

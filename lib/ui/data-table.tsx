@@ -1,6 +1,9 @@
 import type { ReactNode } from "react";
 import { keepWhole } from "./keep-whole";
+import { UI_WORDS } from "./words";
 import styles from "./table.module.css";
+
+const words = UI_WORDS.dataTable;
 
 /** A column of rows of one kind: how its cell follows from the row. */
 export type TableColumn<Row> = Readonly<{
@@ -92,7 +95,7 @@ export function DataTable<Row>({
           {more}
           {csvHref ? (
             <a href={csvHref} download>
-              Save as CSV
+              {words.saveAsCsv}
             </a>
           ) : null}
         </p>

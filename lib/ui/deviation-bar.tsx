@@ -1,7 +1,10 @@
 import { useId } from "react";
 import { layoutDeviationBar, type DeviationBarInput } from "@/lib/charts/deviation-bar";
 import { formatLimits, formatValue } from "@/lib/format/number-text";
+import { UI_WORDS } from "./words";
 import styles from "./deviation-bar.module.css";
+
+const words = UI_WORDS.deviationBar;
 
 const WIDTH = 432;
 const BASE_Y = 60;
@@ -12,13 +15,13 @@ type DeviationBarProps = Readonly<Omit<DeviationBarInput, "widthPx">>;
 export function DeviationBar(props: DeviationBarProps) {
   const bar = layoutDeviationBar({ ...props, widthPx: WIDTH });
   const id = `guard${useId().replace(/[^a-zA-Z0-9]/g, "")}`;
-  const read = props.value === null ? "no reading yet" : `reading ${formatValue(props.value, props.unit, props)}`;
+  const read = props.value === null ? words.noReadingYet : words.reading(formatValue(props.value, props.unit, props));
   return (
     <svg
       className={styles.bar}
       viewBox={`0 0 ${WIDTH} 98`}
       role="img"
-      aria-label={`Limits ${formatLimits(props.lower, props.upper, props.unit, props)}, ${read}`}
+      aria-label={words.limits(formatLimits(props.lower, props.upper, props.unit, props), read)}
     >
       <defs>
         <pattern id={id} width="5" height="5" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">
@@ -52,14 +55,14 @@ export function DeviationBar(props: DeviationBarProps) {
             </text>
           ) : (
             <text className={styles.softText} x={limit.x} y="14" textAnchor="middle" fontSize="16">
-              limit
+              {words.limit}
             </text>
           )}
         </g>
       ))}
       {bar.zoneWordX === null ? null : (
         <text className={styles.softText} x={bar.zoneWordX} y="14" textAnchor="middle" fontSize="16">
-          hatched: not proven
+          {words.hatchedNotProven}
         </text>
       )}
       {bar.rings.map((x, index) => (

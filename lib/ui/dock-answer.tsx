@@ -1,6 +1,9 @@
 import type { ReactNode } from "react";
+import { UI_WORDS } from "./words";
 import styles from "./dock-answer.module.css";
 import { StateMark } from "./state-mark";
+
+const words = UI_WORDS.dockAnswer;
 
 type DockAnswerProps = Readonly<{
   answer: "go" | "stop";
@@ -24,7 +27,7 @@ export function DockAnswer({ answer, serial, what, place, reasons, next, answere
     <div className={go ? styles.page : `${styles.page} ${styles.stopPage}`}>
       <main id="main" className={styles.answer}>
         <header className={styles.head}>
-          <b>Ship scan</b>
+          <b>{words.shipScan}</b>
           <span>{place}</span>
         </header>
         <p className={styles.serial}>{serial}</p>
@@ -33,7 +36,7 @@ export function DockAnswer({ answer, serial, what, place, reasons, next, answere
           <span aria-hidden="true">
             <StateMark state={answer} size="fill" wordBeside plainInk={!go} />
           </span>
-          <h1>{go ? "Go" : "Stop"}</h1>
+          <h1>{go ? words.go : words.stop}</h1>
         </div>
         <ul className={styles.reasons}>
           {reasons.map((reason) => (
@@ -46,7 +49,7 @@ export function DockAnswer({ answer, serial, what, place, reasons, next, answere
         <div className={styles.end}>
           {next}
           <p className={styles.foot}>
-            <span>asked and answered {answered}</span>
+            <span>{words.askedAndAnswered(answered)}</span>
             {tally ? <span>{tally}</span> : null}
           </p>
         </div>

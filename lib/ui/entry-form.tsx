@@ -4,10 +4,13 @@ import { useId, type ReactNode } from "react";
 import type { ActionResult } from "../schemas/action-result";
 import { ActionAnswer } from "./action-answer";
 import { Button } from "./button";
+import { UI_WORDS } from "./words";
 import styles from "./entry-form.module.css";
 import { Choices, Field, Tick, type FieldControl } from "./field";
 import type { Problem } from "./problem-list";
 import { useAction } from "./use-action";
+
+const words = UI_WORDS.entryForm;
 
 export type EntryField = Readonly<{
   name: string;
@@ -48,7 +51,7 @@ function Input({ field, control }: Readonly<{ field: EntryField; control: FieldC
   if (kind === "choice")
     return (
       <select {...shared}>
-        {optional || options.length !== 1 ? <option value="">{optional ? "none" : "choose"}</option> : null}
+        {optional || options.length !== 1 ? <option value="">{optional ? words.none : words.choose}</option> : null}
         {options.map((option) => (
           <option key={option.value} value={option.value}>
             {option.label}
@@ -144,7 +147,7 @@ export function EntryForm(props: EntryFormProps) {
         </Button>
       </div>
       <div className={styles.answer}>
-        <ActionAnswer result={result} refused="Not done" unmarked={unmarked}>
+        <ActionAnswer result={result} refused={words.notDone} unmarked={unmarked}>
           {result?.ok && typeof result.data === "string" ? result.data : done}
         </ActionAnswer>
       </div>

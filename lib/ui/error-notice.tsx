@@ -1,8 +1,11 @@
 import type { ReactNode } from "react";
 import { keepWhole } from "./keep-whole";
+import { UI_WORDS } from "./words";
 import styles from "./notice.module.css";
 import { ProblemList, type Problem } from "./problem-list";
 import { StateMark } from "./state-mark";
+
+const words = UI_WORDS.errorNotice;
 
 type ErrorNoticeProps = Readonly<{
   /** What happened, as a sentence. */
@@ -27,9 +30,7 @@ export function ErrorNotice({ title, children, problems = [], reference, keys, t
         {children}
         <ProblemList problems={problems} />
         {reference ? (
-          <p className={styles.reference}>
-            Reference <span className="mono">{reference}</span>
-          </p>
+          <p className={styles.reference}>{words.reference(<span className="mono">{reference}</span>)}</p>
         ) : null}
         {keys ? <div className={styles.keys}>{keys}</div> : null}
       </div>

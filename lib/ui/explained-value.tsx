@@ -1,5 +1,8 @@
 import { useId, type ReactNode } from "react";
+import { UI_WORDS } from "./words";
 import styles from "./explained-value.module.css";
+
+const words = UI_WORDS.explainedValue;
 
 export type Explanation = Readonly<{
   /** What the number is, in full words. */
@@ -20,16 +23,16 @@ export function ExplainedValue({ children, explanation }: Readonly<{ children: R
   const id = useId();
   return (
     <>
-      <button type="button" className={styles.open} popoverTarget={id} title="How this was computed">
+      <button type="button" className={styles.open} popoverTarget={id} title={words.howWasComputed}>
         {children}
       </button>
       <div id={id} popover="auto" role="dialog" aria-label={explanation.title} className={styles.panel}>
         <b className={styles.title}>{explanation.title}</b>
         <span className={styles.value}>{children}</span>
         <dl>
-          <dt>how</dt>
+          <dt>{words.how}</dt>
           <dd>{explanation.formula}</dd>
-          <dt>from</dt>
+          <dt>{words.from}</dt>
           <dd>
             <ul className={styles.inputs}>
               {explanation.inputs.map((input) => (
@@ -40,9 +43,9 @@ export function ExplainedValue({ children, explanation }: Readonly<{ children: R
               ))}
             </ul>
           </dd>
-          <dt>by</dt>
+          <dt>{words.by}</dt>
           <dd>{explanation.standard}</dd>
-          <dt>uncertainty</dt>
+          <dt>{words.uncertainty}</dt>
           <dd>{explanation.uncertainty}</dd>
         </dl>
         {explanation.note ? <p className={styles.note}>{explanation.note}</p> : null}

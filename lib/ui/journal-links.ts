@@ -1,3 +1,6 @@
+import { UI_WORDS } from "./words";
+const words = UI_WORDS.journalLinks;
+
 /** A record that an entry of the journal is about, and the page that shows it. */
 export type JournalLink = { readonly label: string; readonly href: string };
 
@@ -48,13 +51,13 @@ export function journalLinks(action: string, payload: unknown): readonly Journal
   const links: JournalLink[] = [];
   for (const [member, folder] of Object.entries(FOLDER_OF)) {
     const key = members[member];
-    if (isText(key)) links.push({ label: member === "stream" ? "the stream" : key, href: page(folder, key) });
+    if (isText(key)) links.push({ label: member === "stream" ? words.theStream : key, href: page(folder, key) });
   }
   const { key, id, personId } = members;
   const [keyed, byId] = [KEYED[subject], BY_ID[subject]];
   if (keyed !== undefined && isText(key)) links.push({ label: key, href: page(keyed, key) });
-  if (byId !== undefined && isText(id)) links.push({ label: `the ${subject}`, href: page(byId, id) });
-  if (isText(personId)) links.push({ label: "the person", href: page("setup/people", personId) });
+  if (byId !== undefined && isText(id)) links.push({ label: words.the(subject), href: page(byId, id) });
+  if (isText(personId)) links.push({ label: words.thePerson, href: page("setup/people", personId) });
   const serials = [...serialsOf(members["frames"]), ...textsOf(members["serials"]), ...textsOf(members["heldSerials"])];
   for (const serial of serials) links.push({ label: serial, href: page("frames", serial) });
   const seen = new Set<string>();

@@ -1,5 +1,8 @@
 import { keepWhole } from "./keep-whole";
+import { UI_WORDS } from "./words";
 import styles from "./meaning-list.module.css";
+
+const words = UI_WORDS.meaningList;
 
 export type MeaningRow = Readonly<{
   key: string;
@@ -32,7 +35,7 @@ export function MeaningList({ rows, note }: MeaningListProps) {
             </p>
             <p className={styles.sentence}>{keepWhole(row.sentence)}</p>
             <details className={styles.how}>
-              <summary>How this was computed</summary>
+              <summary>{words.howWasComputed}</summary>
               <p>{row.explanation}</p>
               {row.assumptions.length > 0 ? (
                 <ul>
@@ -41,11 +44,7 @@ export function MeaningList({ rows, note }: MeaningListProps) {
                   ))}
                 </ul>
               ) : null}
-              <p>
-                {row.uncertainty === null
-                  ? "No uncertainty is stated for it."
-                  : `Uncertainty (k = 2): ${row.uncertainty}`}
-              </p>
+              <p>{row.uncertainty === null ? words.noUncertaintyIsStatedFor : words.uncertaintyK2(row.uncertainty)}</p>
             </details>
           </li>
         ))}

@@ -2,7 +2,10 @@
 
 import Link from "next/link";
 import { useEffect, useState } from "react";
+import { UI_WORDS } from "./words";
 import styles from "./work-area-rail.module.css";
+
+const words = UI_WORDS.messageCount;
 
 const ASKED_EACH_MS = 30_000;
 const COUNTED = /^\(\d+\) /;
@@ -59,11 +62,11 @@ export function MessageCount({ initial, isHere }: Readonly<{ initial: number; is
   }, []);
   return (
     <Link className={styles.messages} href="/messages" aria-current={isHere ? "page" : undefined}>
-      For me
+      {words.forMe}
       {waiting > 0 ? (
         <span className={styles.waiting}>
           {waiting}
-          <span className="visuallyHidden"> waiting</span>
+          <span className="visuallyHidden"> {words.waiting}</span>
         </span>
       ) : null}
     </Link>

@@ -1,9 +1,12 @@
 import { clockNumerals, clockTicks, linePath, type Point } from "@/lib/charts/clock-face";
 import { layoutOffset, type OffsetInput, type OffsetLabelKind } from "@/lib/charts/offset-layout";
 import { formatSideOfView } from "@/lib/format/clock-text";
+import { UI_WORDS } from "./words";
 import styles from "./drawing.module.css";
 import { Arrow, useHatch } from "./drawing-parts";
 import { SectionView } from "./shell-drawing";
+
+const words = UI_WORDS.offsetDrawing;
 
 /** A shorter arrow would be all head: a dot says where the axis is, pixels. */
 const LEAST_ARROW = 9;
@@ -44,7 +47,7 @@ export function OffsetDrawing({ conforms, ...input }: OffsetDrawingProps) {
       className={styles.drawing}
       viewBox={`0 0 ${layout.width} ${layout.height}`}
       role="img"
-      aria-label={`NDS axis ${layout.where} from the DS axis, ${layout.zone} mm, ${formatSideOfView(face.side)}`}
+      aria-label={words.ndsAxisFromDsAxis(layout.where, layout.zone, formatSideOfView(face.side))}
     >
       <defs>{hatch.definition}</defs>
       <SectionView section={{ ...layout.section, labels: [] }} hatchFill={hatch.fill} />

@@ -1,6 +1,9 @@
 import type { ReactNode } from "react";
 import { keepWhole } from "./keep-whole";
+import { UI_WORDS } from "./words";
 import styles from "./page-frame.module.css";
+
+const words = UI_WORDS.pageFrame;
 
 /** One sheet under the rail: head, body, and the title block at the foot. */
 export function PageFrame({
@@ -68,7 +71,7 @@ export function SectionHeading({ children, aside }: Readonly<{ children: ReactNo
 /** What to do, in the largest words after the finding. */
 export function ActionPanel({
   tone,
-  kicker = "What to do",
+  kicker = words.whatToDo,
   title,
   children,
   keys,

@@ -1,5 +1,8 @@
 import { StateMark, type MarkedState } from "./state-mark";
+import { UI_WORDS } from "./words";
 import styles from "./table.module.css";
+
+const words = UI_WORDS.readingTable;
 
 export type ReadingCell = Readonly<{
   key: string;
@@ -83,7 +86,7 @@ export function ReadingTable({ caption, columns, featureColumns = [], rows, onJu
                       type="button"
                       className={styles.jump}
                       onClick={() => onJump(cell.key)}
-                      aria-label={`${row.head} ${row.sub ?? ""} ${cell.text ?? "not read"}, go to this reading`}
+                      aria-label={words.goToReading(row.head, row.sub ?? "", cell.text ?? words.notRead)}
                     >
                       <CellContent cell={cell} />
                     </button>

@@ -2,7 +2,10 @@
 
 import Form from "next/form";
 import { useEffect, useRef } from "react";
+import { UI_WORDS } from "./words";
 import styles from "./work-area-rail.module.css";
+
+const words = UI_WORDS.searchField;
 
 function isTyping(target: EventTarget | null): boolean {
   return (
@@ -29,8 +32,8 @@ export function SearchField({ query }: Readonly<{ query?: string }>) {
         name="q"
         type="search"
         defaultValue={query}
-        placeholder="Search"
-        aria-label="Search by serial, batch or stream"
+        placeholder={words.search}
+        aria-label={words.searchBySerial}
         aria-keyshortcuts="/"
         autoComplete="off"
         spellCheck={false}

@@ -3,9 +3,12 @@ import type { SectionLabelKind, SectionPathKind } from "@/lib/charts/shell-asked
 import type { ShellSection } from "@/lib/charts/shell-section";
 import { formatReading } from "@/lib/format/reading-text";
 import type { Seat } from "@/lib/core/metrology/reading-name";
+import { UI_WORDS } from "./words";
 import styles from "./drawing.module.css";
 import { AskedArrow, ClockMarks, ClockRing, useHatch } from "./drawing-parts";
 import { MARK_DRAWINGS, MARK_OF_STATE, type MarkedState } from "./state-mark";
+
+const words = UI_WORDS.shellDrawing;
 
 const PATH_CLASS: Readonly<Record<SectionPathKind, string | undefined>> = {
   wall: styles.wall,
@@ -156,8 +159,8 @@ const COLUMN_WIDTH = 400;
 /** The shell as a section along its axis and its clock, from the drawing's dimensions; what is asked for stands out in blue. */
 export function ShellDrawing({ arrangement = "fit", remarks, ...input }: ShellDrawingProps) {
   const asked = input.asked ? formatReading(input.asked, input.side, input.decimal) : null;
-  const view = input.side === "ds" ? "the drive side" : "the non-drive side";
-  const label = `Shell in section along its axis, drive side left, and seen from ${view}.${asked ? ` Asked for: ${asked.title}, ${asked.detail}.` : ""}`;
+  const view = input.side === "ds" ? words.driveSide : words.nonDriveSide;
+  const label = words.shellInSectionAlongAxis(view, asked ? words.askedFor(asked.title, asked.detail) : "");
   const row = arrangement === "column" ? null : layoutShellSheet({ ...input, arrangement: "row", widthPx: ROW_WIDTH });
   const column =
     arrangement === "row" ? null : layoutShellSheet({ ...input, arrangement: "column", widthPx: COLUMN_WIDTH });

@@ -1,15 +1,18 @@
 import { useId } from "react";
 import { Field } from "./field";
+import { UI_WORDS } from "./words";
+
+const words = UI_WORDS.signatureFields;
 
 /** What every signature has: why, and the signer's own password. */
 export function SignatureFields() {
   const id = useId();
   return (
     <>
-      <Field id={`${id}-grounds`} look="framed" label="reason">
+      <Field id={`${id}-grounds`} look="framed" label={words.reason}>
         {(control) => <input {...control} name="grounds" required minLength={3} maxLength={2000} autoComplete="off" />}
       </Field>
-      <Field id={`${id}-password`} look="framed" label="your password, as signature">
+      <Field id={`${id}-password`} look="framed" label={words.yourPasswordAsSignature}>
         {(control) => (
           <input
             {...control}

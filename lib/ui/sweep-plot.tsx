@@ -2,7 +2,10 @@ import { clockNumerals, linePath } from "@/lib/charts/clock-face";
 import { layoutSweep, type SweepLayoutInput } from "@/lib/charts/sweep-layout";
 import { formatSideOfView } from "@/lib/format/clock-text";
 import { formatDeviationUm, formatUm } from "@/lib/format/number-text";
+import { UI_WORDS } from "./words";
 import styles from "./drawing.module.css";
+
+const words = UI_WORDS.sweepPlot;
 
 const SIZE = 320;
 
@@ -24,16 +27,19 @@ export function SweepPlot({ title, closureLimitUm, finished = false, ...input }:
   const closure =
     plot.closureUm === null
       ? finished
-        ? "without a closing reading"
-        : "not closed yet"
-      : `closes within ${formatUm(Math.abs(plot.closureUm), 1)}${closureLimitUm === undefined ? "" : `, limit ${formatUm(closureLimitUm, 1)}`}`;
+        ? words.withoutClosingReading
+        : words.notClosedYet
+      : words.closesWithin(
+          formatUm(Math.abs(plot.closureUm), 1),
+          closureLimitUm === undefined ? "" : words.limit(formatUm(closureLimitUm, 1)),
+        );
   const ring = plot.rings.at(-1);
   return (
     <svg
       className={styles.drawing}
       viewBox={`0 0 ${SIZE} ${SIZE + 52}`}
       role="img"
-      aria-label={`${title}, ${formatSideOfView(input.side)}: ${input.points.length} readings, ${closure}`}
+      aria-label={words.readings(title, formatSideOfView(input.side), input.points.length, closure)}
     >
       {plot.rings.map((each) => (
         <circle key={each.valueUm} className={styles.construction} cx={face.cx} cy={face.cy} r={each.radius} />

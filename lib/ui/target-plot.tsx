@@ -1,10 +1,13 @@
 import { linePath } from "@/lib/charts/clock-face";
 import { layoutTarget, type TargetInput, type TargetLabelKind } from "@/lib/charts/target-layout";
 import { formatSideOfView } from "@/lib/format/clock-text";
-import { formatCounted, formatMm, formatSizeMm } from "@/lib/format/number-text";
+import { formatMm, formatSizeMm } from "@/lib/format/number-text";
+import { UI_WORDS } from "./words";
 import styles from "./drawing.module.css";
 import { Arrow, ClockRing, useHatch } from "./drawing-parts";
 import { MARK_DRAWINGS } from "./state-mark";
+
+const words = UI_WORDS.targetPlot;
 
 const SIZE = 690;
 
@@ -30,7 +33,7 @@ type TargetPlotProps = Readonly<
 export function TargetPlot({
   baselineName = "baseline",
   recentName = "since",
-  ellipseName = "95 % of frames",
+  ellipseName = words.n95OfFrames,
   ...input
 }: TargetPlotProps) {
   const hatch = useHatch();
@@ -44,7 +47,12 @@ export function TargetPlot({
         className={styles.drawing}
         viewBox={`0 0 ${SIZE} ${SIZE}`}
         role="img"
-        aria-label={`Target plot, ${formatSideOfView(input.side)}: ${formatCounted(plot.outside.length, "frame")} outside the zone of diameter ${zoneMm} mm${input.mean ? `, mean offset ${formatMm(meanMm)}` : ""}`}
+        aria-label={words.targetPlot(
+          formatSideOfView(input.side),
+          plot.outside.length,
+          zoneMm,
+          input.mean ? words.meanOffset(formatMm(meanMm)) : "",
+        )}
       >
         <defs>{hatch.definition}</defs>
         <ClockRing
@@ -118,13 +126,13 @@ export function TargetPlot({
       <p className={styles.legend}>
         <span>
           <i className={styles.mutedDot} />
-          {baselineName}, {formatCounted(input.baseline.length, "frame")}
+          {baselineName}, {words.frames(input.baseline.length)}
         </span>
         <span>
           <i className={styles.inkDot} />
-          {recentName}, {formatCounted(input.recent.length, "frame")}
+          {recentName}, {words.frames(input.recent.length)}
         </span>
-        {plot.ellipse ? <span>dashed: {ellipseName}</span> : null}
+        {plot.ellipse ? <span>{words.dashed(ellipseName)}</span> : null}
         <span>{formatSideOfView(input.side)}</span>
       </p>
     </div>

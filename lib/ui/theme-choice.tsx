@@ -3,13 +3,16 @@
 import { useState } from "react";
 import { SegmentedChoice } from "./segmented-choice";
 import { THEME_COOKIE, type Theme } from "./theme";
+import { UI_WORDS } from "./words";
+
+const words = UI_WORDS.themeChoice;
 
 const YEAR_S = 31_536_000;
 
 const CHOICES = [
-  { value: "device", label: "Device" },
-  { value: "light", label: "Day" },
-  { value: "night", label: "Night" },
+  { value: "device", label: words.device },
+  { value: "light", label: words.day },
+  { value: "night", label: words.night },
 ] as const satisfies readonly { value: Theme; label: string }[];
 
 export function ThemeChoice({ initial }: Readonly<{ initial: Theme }>) {
@@ -21,6 +24,13 @@ export function ThemeChoice({ initial }: Readonly<{ initial: Theme }>) {
     document.cookie = `${THEME_COOKIE}=${next}; path=/; max-age=${YEAR_S}; samesite=lax`;
   }
   return (
-    <SegmentedChoice name="theme" label="Theme" labelAbove choices={CHOICES} value={theme} onChange={handleChange} />
+    <SegmentedChoice
+      name="theme"
+      label={words.theme}
+      labelAbove
+      choices={CHOICES}
+      value={theme}
+      onChange={handleChange}
+    />
   );
 }

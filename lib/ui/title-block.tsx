@@ -1,6 +1,9 @@
 import type { ReactNode } from "react";
 import { keepWhole } from "./keep-whole";
+import { UI_WORDS } from "./words";
 import styles from "./title-block.module.css";
+
+const words = UI_WORDS.titleBlock;
 
 export type TitleCell = Readonly<{
   label: string;
@@ -28,9 +31,9 @@ export function TitleBlock({ cells, projection = false, touch = false }: TitleBl
       ))}
       {projection ? (
         <div className={styles.projection}>
-          <dt className="visuallyHidden">projection</dt>
+          <dt className="visuallyHidden">{words.projection}</dt>
           <dd>
-            <svg viewBox="0 0 46 22" role="img" aria-label="first-angle projection">
+            <svg viewBox="0 0 46 22" role="img" aria-label={words.firstAngleProjection}>
               <g fill="none" stroke="var(--ink)" strokeWidth="1.2">
                 <path d="M2 7L18 3V19L2 15Z" />
                 <circle cx="34" cy="11" r="8" />

@@ -5,11 +5,13 @@ import { useRef, useState, useTransition, type FormEvent } from "react";
 import type { ActionError, ActionResult } from "../schemas/action-result";
 import { uuidV7 } from "../schemas/identifier";
 import { useAwake } from "./use-awake";
+import { UI_WORDS } from "./words";
+
+const words = UI_WORDS.useAction;
 
 const NO_ANSWER: ActionError = {
   code: "unavailable",
-  message:
-    "The server did not answer, so it is not known whether this was done. What you typed is still here: look at what it says now, then try again.",
+  message: words.serverDidNotAnswer,
 };
 
 /** One server action as a screen uses it: what it answered last, and how it is asked. */

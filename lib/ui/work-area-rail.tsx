@@ -4,8 +4,11 @@ import { SearchField } from "./search-field";
 import { SignedIn } from "./signed-in";
 import type { Theme } from "./theme";
 import { ThemeChoice } from "./theme-choice";
+import { UI_WORDS } from "./words";
 import styles from "./work-area-rail.module.css";
 import type { WorkArea, WorkAreaKey } from "./work-areas";
+
+const words = UI_WORDS.workAreaRail;
 
 type WorkAreaRailProps = Readonly<{
   current?: WorkAreaKey;
@@ -24,9 +27,9 @@ type WorkAreaRailProps = Readonly<{
 
 export function WorkAreaRail({ current, person, theme, areas, query, messages, signOut }: WorkAreaRailProps) {
   return (
-    <nav className={styles.rail} aria-label="Work areas">
+    <nav className={styles.rail} aria-label={words.workAreas}>
       <Link className={styles.brand} href="/">
-        Shellgate
+        {words.shellgate}
       </Link>
       <ul className={styles.areas}>
         {areas.map((area) => (
@@ -41,7 +44,7 @@ export function WorkAreaRail({ current, person, theme, areas, query, messages, s
       {messages}
       <details className={styles.who}>
         <summary>
-          {person ? <SignedIn name={person.name} role={person.role} /> : <span>Settings</span>}
+          {person ? <SignedIn name={person.name} role={person.role} /> : <span>{words.settings}</span>}
           <svg viewBox="0 0 10 7" aria-hidden="true">
             <path d="M1 1l4 4 4-4" fill="none" stroke="currentColor" strokeWidth="1.4" />
           </svg>

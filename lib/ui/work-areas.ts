@@ -1,3 +1,6 @@
+import { UI_WORDS } from "./words";
+const words = UI_WORDS.workAreas;
+
 /**
  * The work areas in the order of the job. A row is all that an area needs beside its folder `app/KEY` and its actions in
  * `lib/server/auth/permissions.ts`: the rail, the first page and who sees it follow from here.
@@ -5,35 +8,35 @@
 export const WORK_AREAS = [
   {
     key: "line",
-    name: "Line",
+    name: words.line,
     href: "/line",
     view: "line.view",
-    question: "What do I measure next, and is it good?",
-    what: "Scan a frame, key the plan, read the verdict.",
+    question: words.whatDoIMeasureNext,
+    what: words.scanFrame,
   },
   {
     key: "drift",
-    name: "Drift",
+    name: words.drift,
     href: "/drift",
     view: "drift.view",
-    question: "What is moving, and what do I do?",
-    what: "Streams of every line, signals, what to adjust and by how much.",
+    question: words.whatIsMoving,
+    what: words.streamsOfEveryLine,
   },
   {
     key: "gate",
-    name: "Gate",
+    name: words.gate,
     href: "/gate",
     view: "gate.view",
-    question: "May it ship, and if not, why?",
-    what: "Held batches with their reasons, decisions, the ship scan at the dock.",
+    question: words.mayShip,
+    what: words.heldBatchesWithTheirReasons,
   },
   {
     key: "setup",
-    name: "Setup",
+    name: words.setup,
     href: "/setup",
     view: "setup.view",
-    question: "By which drawing, plan and gauge?",
-    what: "Drawings and their limits, measuring plans, lines, stations, people.",
+    question: words.byWhichDrawing,
+    what: words.drawingsAndTheirLimits,
   },
 ] as const;
 
