@@ -5,15 +5,18 @@ import { ERROR_TEXT } from "@/lib/format/error-text";
 import { Button, ButtonLink } from "@/lib/ui/button";
 import { ErrorNotice } from "@/lib/ui/error-notice";
 import { PageFrame, PageHead } from "@/lib/ui/page-frame";
+import { APP_WORDS } from "./_components/words";
+
+const words = APP_WORDS.error;
 
 const UNKNOWN = {
-  title: "This page could not be shown",
-  next: "What was already recorded is kept, and readings on this device stay on it. Try again; if it happens again, tell the person who looks after the program what you were doing.",
+  title: words.pageCouldNotBeShown,
+  next: words.whatWasAlreadyRecorded,
 };
 const OF_DATABASE: Readonly<Record<string, { readonly title: string; readonly next: string }>> = {
   away: {
-    title: "The database does not answer",
-    next: "What was already recorded is kept, and readings on this device stay on it and are sent when it is back. Try again in a moment.",
+    title: words.databaseDoesNotAnswer,
+    next: words.whatWasAlreadyRecordedIsKept,
   },
   full: ERROR_TEXT["storage-full"],
 };
@@ -32,15 +35,15 @@ export default function ErrorPage({ retry }: Readonly<{ error: unknown; retry: (
   const [why, setWhy] = useState(UNKNOWN);
   useEffect(() => void whyNot().then(setWhy), []);
   return (
-    <PageFrame head={<PageHead title="Shellgate" />}>
+    <PageFrame head={<PageHead title={words.shellgate} />}>
       <ErrorNotice
         title={why.title}
         keys={
           <>
             <Button kind="go" onClick={() => retry()}>
-              Try again
+              {words.tryAgain}
             </Button>
-            <ButtonLink href="/">Choose a work area</ButtonLink>
+            <ButtonLink href="/">{words.chooseWorkArea}</ButtonLink>
           </>
         }
       >

@@ -3,22 +3,26 @@ import { ButtonLink } from "@/lib/ui/button";
 import { EmptyState } from "@/lib/ui/empty-state";
 import { PageFrame, PageHead } from "@/lib/ui/page-frame";
 import { WorkPage } from "./_components/work-page";
+import { APP_WORDS } from "./_components/words";
+
+const words = APP_WORDS.forbidden;
 
 /** For who is signed in and asks for what is not theirs to see. */
 export default async function Forbidden() {
   const viewer = await getViewer();
   const page = (
-    <PageFrame head={<PageHead title="This is not open to you" />}>
+    <PageFrame head={<PageHead title={words.isNotOpenToYou} />}>
       <EmptyState
-        title="Nothing was shown or changed"
+        title={words.nothingWasShownOrChanged}
         keys={
           <ButtonLink href="/" kind="go">
-            To your work areas
+            {words.toYourWorkAreas}
           </ButtonLink>
         }
       >
-        {viewer === null ? "You are not signed in." : `${viewer.name} has no role that sees this page.`} Ask an
-        administrator of the plant if one is missing.
+        {words.askAdministratorOfPlant(
+          viewer === null ? words.youAreNotSignedIn : words.hasNoRoleSeesPage(viewer.name),
+        )}
       </EmptyState>
     </PageFrame>
   );

@@ -2,6 +2,7 @@ import type { Metadata, Viewport } from "next";
 import { cookies } from "next/headers";
 import type { ReactNode } from "react";
 import { parseTheme, THEME_COOKIE } from "@/lib/ui/theme";
+import { APP_WORDS } from "./_components/words";
 import "@fontsource-variable/sofia-sans/wght.css";
 import "@fontsource-variable/sofia-sans-semi-condensed/wght.css";
 import "@fontsource-variable/sometype-mono/wght.css";
@@ -9,9 +10,11 @@ import "./styles/tokens.css";
 import "./styles/base.css";
 import "./styles/print.css";
 
+const words = APP_WORDS.layout;
+
 export const metadata: Metadata = {
   title: { default: "Shellgate", template: "%s, Shellgate" },
-  description: "Bottom-bracket shells measured, judged and released.",
+  description: words.bottomBracketShellsMeasured,
 };
 
 export const viewport: Viewport = {
@@ -29,7 +32,7 @@ export default async function RootLayout({ children }: Readonly<{ children: Reac
     <html lang="en" data-theme={theme === "device" ? undefined : theme}>
       <body>
         <a className="skipLink" href="#main">
-          Go to the content
+          {words.goToContent}
         </a>
         {children}
       </body>

@@ -3,22 +3,24 @@ import { ButtonLink } from "@/lib/ui/button";
 import { EmptyState } from "@/lib/ui/empty-state";
 import { PageFrame, PageHead } from "@/lib/ui/page-frame";
 import { WorkPage } from "./_components/work-page";
+import { APP_WORDS } from "./_components/words";
+
+const words = APP_WORDS.notFound;
 
 /** Keeps the rail for whoever is signed in: the search field is the way on. */
 export default async function NotFound() {
   const viewer = await getViewer();
   const page = (
-    <PageFrame head={<PageHead title="There is nothing at this address" />}>
+    <PageFrame head={<PageHead title={words.isNothingAtAddress} />}>
       <EmptyState
-        title="Nothing was changed"
+        title={words.nothingWasChanged}
         keys={
           <ButtonLink href="/" kind="go">
-            Choose a work area
+            {words.chooseWorkArea}
           </ButtonLink>
         }
       >
-        The page may have moved, or what it showed is not open to you. A serial, batch or stream is found fastest with
-        the search field.
+        {words.pageMayHaveMoved}
       </EmptyState>
     </PageFrame>
   );

@@ -5,21 +5,17 @@ import { PageFrame, PageHead } from "@/lib/ui/page-frame";
 import { FirstSteps } from "./_components/first-steps";
 import { areasOf } from "./_components/rail";
 import { requireViewer, WorkPage } from "./_components/work-page";
+import { APP_WORDS } from "./_components/words";
 import styles from "./page.module.css";
+
+const words = APP_WORDS.firstPage;
 
 export default async function StartPage() {
   const viewer = await requireViewer("/");
   const steps = mayDo(viewer, "setup.view") ? await listFirstSteps(viewer) : [];
   return (
     <WorkPage viewer={viewer}>
-      <PageFrame
-        head={
-          <PageHead
-            title="Where to?"
-            lead="One work area for each job. Press / to find a serial, batch or stream from anywhere."
-          />
-        }
-      >
+      <PageFrame head={<PageHead title={words.whereTo} lead={words.lead} />}>
         <FirstSteps viewer={viewer} steps={steps} />
         <ul className={styles.areas}>
           {areasOf(viewer).map((area) => (

@@ -3,15 +3,18 @@ import { mayDo } from "@/lib/server/auth/permissions";
 import type { Viewer } from "@/lib/server/auth/viewer";
 import type { FirstStep } from "@/lib/server/plant/first-steps";
 import { StateMark } from "@/lib/ui/state-mark";
+import { APP_WORDS } from "./words";
 import styles from "./first-steps.module.css";
+
+const words = APP_WORDS.firstSteps;
 
 const MOST_NAMES = 3;
 
 /** Whom to ask by name; what an administrator does where there is nobody. */
 function whomToAsk(names: readonly string[]): string {
-  if (names.length === 0) return "Nobody has a role for this yet: an administrator gives it under People.";
-  const others = names.length > MOST_NAMES ? ` or ${names.length - MOST_NAMES} more` : "";
-  return `Ask ${names.slice(0, MOST_NAMES).join(", ")}${others}.`;
+  if (names.length === 0) return words.nobodyHasRoleForYet;
+  const others = names.length > MOST_NAMES ? words.orMore(names.length - MOST_NAMES) : "";
+  return words.ask(names.slice(0, MOST_NAMES).join(", "), others);
 }
 
 /** What is still missing before a first frame can be measured, in the order in which it can be made; nothing once all is there. */
@@ -22,12 +25,16 @@ export function FirstSteps({ viewer, steps }: Readonly<{ viewer: Viewer; steps: 
   return (
     <section className={styles.steps} aria-labelledby="first-steps">
       <h2 id="first-steps">
-        {there === 0 ? "Before the first frame" : `${there} of ${steps.length} are there before the first frame`}
+        {there === 0 ? words.beforeFirstFrame : words.ofAreBeforeFirstFrame(there, steps.length)}
       </h2>
       <ol>
         {steps.map((step) => (
           <li key={step.key} aria-current={step === next ? "step" : undefined}>
-            <StateMark state={step.done ? "released" : "unmeasured"} word={step.done ? "there" : "missing"} size="s" />
+            <StateMark
+              state={step.done ? "released" : "unmeasured"}
+              word={step.done ? words.there : words.missing}
+              size="s"
+            />
             <div>
               {step.done || !mayDo(viewer, step.needs) ? (
                 <b>{step.title}</b>

@@ -1,6 +1,9 @@
 import Link from "next/link";
 import { mayDo } from "@/lib/server/auth/permissions";
 import type { PersonViewer } from "@/lib/server/auth/viewer";
+import { APP_WORDS } from "./words";
+
+const words = APP_WORDS.journalLink;
 
 /** Leads those who may look at the journal to the entries that name a record. */
 export function JournalLink({
@@ -18,7 +21,7 @@ export function JournalLink({
   const search = new URLSearchParams({ q: name, ...(from === undefined ? {} : { from }) });
   return (
     <p className="noPrint">
-      <Link href={`/setup/journal?${search}`}>Entries of the journal</Link>
+      <Link href={`/setup/journal?${search}`}>{words.entriesOfJournal}</Link>
     </p>
   );
 }

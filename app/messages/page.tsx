@@ -1,7 +1,6 @@
 import type { Metadata } from "next";
 import Link from "next/link";
 import { formatDuration, formatMoment } from "@/lib/format/date-text";
-import { formatCounted } from "@/lib/format/number-text";
 import { mayDo } from "@/lib/server/auth/permissions";
 import { listMessages, type InboxMessage } from "@/lib/server/messages/inbox";
 import { ButtonLink } from "@/lib/ui/button";
@@ -11,9 +10,12 @@ import { keepWhole } from "@/lib/ui/keep-whole";
 import { PageFrame, PageHead, SectionHeading } from "@/lib/ui/page-frame";
 import { requireViewer, WorkPage } from "../_components/work-page";
 import { Acknowledge } from "./_components/acknowledge";
+import { MESSAGE_WORDS } from "./words";
 import styles from "./messages.module.css";
 
-export const metadata: Metadata = { title: "For me" };
+const words = MESSAGE_WORDS.list;
+
+export const metadata: Metadata = { title: words.forMe };
 
 function Waiting({
   message,
@@ -27,16 +29,16 @@ function Waiting({
       <h2>
         <Link href={path}>{title}</Link>
         <time className={styles.age} dateTime={latestAt} title={formatMoment(latestAt, { zone })}>
-          {formatDuration((now - Date.parse(latestAt)) / 1000)} ago
+          {words.ago(formatDuration((now - Date.parse(latestAt)) / 1000))}
         </time>
       </h2>
       <p>{keepWhole(happened)}</p>
       <p className={styles.todo}>{keepWhole(todo)}</p>
       <div className={styles.keys}>
-        <ButtonLink href={path}>Open it</ButtonLink>
+        <ButtonLink href={path}>{words.openIt}</ButtonLink>
         {mayAcknowledge ? <Acknowledge id={id} title={title} /> : null}
-        <a href={`/api/v1/messages/${id}/mail`} download aria-label={`Save as a mail file: ${title}`}>
-          Save as a mail file
+        <a href={`/api/v1/messages/${id}/mail`} download aria-label={words.saveMessageAsMailFile(title)}>
+          {words.saveAsMailFile}
         </a>
       </div>
     </li>
@@ -54,16 +56,14 @@ export default async function MessagesPage() {
       <PageFrame
         head={
           <PageHead
-            title={open.length === 0 ? "Nothing waits for you" : `${formatCounted(open.length, "message")} for you`}
-            lead="What happened, what to do, and where. Acknowledged by one, it is off the list of everybody whom it is for."
-            status={mayDo(viewer, "sending.view") ? <Link href="/setup/messages">Who is told what</Link> : null}
+            title={open.length === 0 ? words.nothingWaitsForYou : words.forYou(open.length)}
+            lead={words.lead}
+            status={mayDo(viewer, "sending.view") ? <Link href="/setup/messages">{words.whoIsToldWhat}</Link> : null}
           />
         }
       >
         {open.length === 0 ? (
-          <EmptyState title="It is quiet">
-            When a batch is held, a gauge fails or a shipped frame is in doubt, those who can act find it here.
-          </EmptyState>
+          <EmptyState title={words.isQuiet}>{words.whenBatchIsHeld}</EmptyState>
         ) : (
           <ul>
             {open.map((message) => (
@@ -73,18 +73,18 @@ export default async function MessagesPage() {
         )}
         {done.length === 0 ? null : (
           <div className={styles.done}>
-            <SectionHeading aside="the last 50">Acknowledged</SectionHeading>
+            <SectionHeading aside={words.last50}>{words.acknowledged}</SectionHeading>
             <DataTable
-              caption="Acknowledged messages"
+              caption={words.acknowledgedMessages}
               captionHidden
               rowHead="title"
               columns={[
-                { key: "title", label: "message", cell: ({ path, title }) => <Link href={path}>{title}</Link> },
-                { key: "at", label: "happened", cell: ({ latestAt }) => formatMoment(latestAt, { zone }) },
-                { key: "by", label: "acknowledged by", cell: ({ acknowledgedBy }) => acknowledgedBy ?? "" },
+                { key: "title", label: words.message, cell: ({ path, title }) => <Link href={path}>{title}</Link> },
+                { key: "at", label: words.happened, cell: ({ latestAt }) => formatMoment(latestAt, { zone }) },
+                { key: "by", label: words.acknowledgedBy, cell: ({ acknowledgedBy }) => acknowledgedBy ?? "" },
                 {
                   key: "when",
-                  label: "when",
+                  label: words.when,
                   cell: ({ acknowledgedAt }) => (acknowledgedAt === null ? "" : formatMoment(acknowledgedAt, { zone })),
                 },
               ]}

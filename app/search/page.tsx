@@ -2,15 +2,17 @@ import type { Metadata } from "next";
 import Link from "next/link";
 import { redirect } from "next/navigation";
 import { z } from "zod";
-import { formatCounted } from "@/lib/format/number-text";
 import { mayDo } from "@/lib/server/auth/permissions";
 import { searchEverything } from "@/lib/server/frames/queries";
 import { EmptyState } from "@/lib/ui/empty-state";
 import { PageFrame, PageHead, SectionHeading } from "@/lib/ui/page-frame";
 import { requireViewer, WorkPage } from "../_components/work-page";
+import { SEARCH_WORDS } from "./words";
 import styles from "./search.module.css";
 
-export const metadata: Metadata = { title: "Search" };
+const words = SEARCH_WORDS.found;
+
+export const metadata: Metadata = { title: words.search };
 
 const searchSchema = z.object({ q: z.string().max(100).catch("") });
 
@@ -22,16 +24,14 @@ export default async function SearchPage({ searchParams }: PageProps<"/search">)
   if (exact) redirect(exact.href);
   return (
     <WorkPage viewer={viewer} query={q}>
-      <PageFrame head={<PageHead title={q.trim() === "" ? "What are you looking for?" : `Found for "${q}"`} />}>
+      <PageFrame head={<PageHead title={q.trim() === "" ? words.whatAreYouLookingFor : words.foundFor(q)} />}>
         {hits.length === 0 ? (
-          <EmptyState title={q.trim() === "" ? "Type a serial, a batch or a stream" : "Nothing has this in its name"}>
-            Three characters of the name are enough, as 044, PM-26 or bore mean; one or two find what begins with them.
+          <EmptyState title={q.trim() === "" ? words.typeSerial : words.nothingHasInName}>
+            {words.threeCharactersOfName}
           </EmptyState>
         ) : (
           <>
-            <SectionHeading aside="at most 20 of a kind; type more of the name to narrow it">
-              {formatCounted(hits.length, "hit")}
-            </SectionHeading>
+            <SectionHeading aside={words.atMost20OfKind}>{words.hits(hits.length)}</SectionHeading>
             <ul className={styles.hits}>
               {hits.map((hit) => (
                 <li key={hit.href}>

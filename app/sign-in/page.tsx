@@ -11,9 +11,12 @@ import { rolesWords } from "../_components/role-words";
 import { DemoSignIns } from "./_components/demo-sign-ins";
 import { ShellSketch } from "./_components/shell-sketch";
 import { SignInForm } from "./_components/sign-in-form";
+import { SIGN_IN_WORDS } from "./words";
 import styles from "./sign-in.module.css";
 
-export const metadata: Metadata = { title: "Sign in" };
+const words = SIGN_IN_WORDS.page;
+
+export const metadata: Metadata = { title: words.signIn };
 
 export default async function SignInPage({ searchParams }: PageProps<"/sign-in">) {
   const next = safeNext((await searchParams).next);
@@ -29,8 +32,8 @@ export default async function SignInPage({ searchParams }: PageProps<"/sign-in">
       <div className={styles.sheet}>
         <ShellSketch />
         <div className={styles.column}>
-          <p className={styles.brand}>Shellgate</p>
-          <h1 className={styles.title}>Who is at the bench?</h1>
+          <p className={styles.brand}>{words.shellgate}</p>
+          <h1 className={styles.title}>{words.whoIsAtBench}</h1>
           <SignInForm next={next} />
           {isDemo ? <DemoSignIns people={people} password={DEMO_PASSWORD} next={next} /> : null}
         </div>
@@ -38,10 +41,10 @@ export default async function SignInPage({ searchParams }: PageProps<"/sign-in">
       <TitleBlock
         projection
         cells={[
-          { label: "plant", value: isDemo ? "invented, for demonstration" : "people of the plant only" },
-          { label: "sign-in", value: "e-mail and password" },
-          { label: "no sign-in yet", value: "ask an administrator of your plant" },
-          { label: "badge", value: "identifies the inspector; it cannot sign" },
+          { label: words.plant, value: isDemo ? words.inventedForDemonstration : words.peopleOfPlantOnly },
+          { label: words.signInLabel, value: words.eMailAndPassword },
+          { label: words.noSignInYet, value: words.askAdministratorOfYourPlant },
+          { label: words.badge, value: words.identifiesInspector },
         ]}
       />
     </main>

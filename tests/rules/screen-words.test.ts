@@ -1,10 +1,21 @@
 import { parseSync, traverse, types, type NodePath } from "@babel/core";
 import { describe, expect, it } from "vitest";
+import { CHARACTERISTIC_NAMES } from "@/lib/core/metrology/shell-drawing";
 import { VERDICTS } from "@/lib/quality/verdict-words";
 import { readSourceFiles, type SourceFile } from "./source-files";
 
 /** Areas whose texts stand in their words, and nowhere else. */
-const AREAS = ["app/gate"];
+const AREAS = [
+  "app/_components",
+  "app/frames",
+  "app/gate",
+  "app/line",
+  "app/messages",
+  "app/new-plant",
+  "app/search",
+  "app/sign-in",
+  "lib/ui",
+];
 
 /** Files of texts: `words.tsx` of an area, or a file of its folder `words`, and those that say codes in words. */
 const WORD_FILES = /(?:^|[/-])words\.tsx?$|\/words\/[^/]+\.tsx?$/;
@@ -35,7 +46,12 @@ const CODED = new Set([
   ...["transform", "aria-labelledby", "aria-describedby", "autoComplete", "verdict", "sizes", "gridTemplateColumns"],
 ]);
 /** Codes that have a space: lib/format and the screens say them. */
-const CODES = new Set<string>([...VERDICTS, "on device", "in measurement", "in rework", "on concession"]);
+const CODES = new Set<string>([
+  ...[...VERDICTS, ...CHARACTERISTIC_NAMES, "on device", "in measurement", "in rework", "on concession", "to come"],
+  ...["functional size", "gauge bar", "compound ds", "compound nds", "zero …"],
+]);
+/** Fonts, questions to the style sheet, selectors and cookies. */
+const FOR_BROWSERS = /\dpx |…px |^\([a-z-]+: |^input[,:]|; path=/;
 
 const LETTER = /\p{L}/u;
 /** A word beside a space: a sentence, or a piece of one. */
@@ -90,7 +106,7 @@ function textsIn(file: SourceFile): string[] {
   if (tree === null) throw new Error(`${file.path} cannot be read`);
   const look = (path: NodePath, text: string): void => {
     const reader = readerOf(path);
-    if (reader === "program" || (CODES.has(text) && reader !== "person")) return;
+    if (reader === "program" || FOR_BROWSERS.test(text) || (CODES.has(text) && reader !== "person")) return;
     if (reader === "person" ? LETTER.test(text) : SENTENCE.test(text))
       found.push(`${file.path}:${path.node.loc?.start.line ?? 0}: ${text.trim()}`);
   };

@@ -4,6 +4,9 @@ import { ActionAnswer } from "@/lib/ui/action-answer";
 import { Button } from "@/lib/ui/button";
 import { useAction } from "@/lib/ui/use-action";
 import { acknowledgeAction } from "../actions";
+import { MESSAGE_WORDS } from "../words";
+
+const words = MESSAGE_WORDS.acknowledge;
 
 /** Takes a message off the list of everybody whom it is for. */
 export function Acknowledge({ id, title }: Readonly<{ id: string; title: string }>) {
@@ -13,12 +16,12 @@ export function Acknowledge({ id, title }: Readonly<{ id: string; title: string 
       <Button
         kind="quiet"
         disabled={!isReady}
-        aria-label={`Acknowledge: ${title}`}
+        aria-label={words.acknowledgeMessage(title)}
         onClick={() => send(() => acknowledgeAction({ id }))}
       >
-        Acknowledge
+        {words.acknowledge}
       </Button>
-      {result?.ok === false ? <ActionAnswer result={result} refused="Not acknowledged" /> : null}
+      {result?.ok === false ? <ActionAnswer result={result} refused={words.notAcknowledged} /> : null}
     </>
   );
 }

@@ -2,7 +2,10 @@
 
 import { useActionState } from "react";
 import { signInAction } from "../actions";
+import { SIGN_IN_WORDS } from "../words";
 import styles from "../sign-in.module.css";
+
+const words = SIGN_IN_WORDS.demo;
 
 type DemoPerson = { readonly email: string; readonly name: string; readonly role: string };
 
@@ -15,9 +18,7 @@ export function DemoSignIns({
   const [result, submit, isPending] = useActionState(signInAction, null);
   return (
     <section className={styles.demo} aria-labelledby="demo-heading">
-      <h2 id="demo-heading">
-        Or as one of the invented people <span>password {password}</span>
-      </h2>
+      <h2 id="demo-heading">{words.orAsOneOfInvented(<span>{words.password(password)}</span>)}</h2>
       <ul>
         {people.map(({ email, name, role }) => (
           <li key={email}>
@@ -26,7 +27,7 @@ export function DemoSignIns({
               <input type="hidden" name="password" value={password} />
               <input type="hidden" name="next" value={next} />
               <button type="submit" disabled={isPending}>
-                <span className="visuallyHidden">Sign in as </span>
+                <span className="visuallyHidden">{words.signInAs} </span>
                 <strong>{role}</strong>
                 <span>{name}</span>
               </button>

@@ -1,4 +1,7 @@
+import { SIGN_IN_WORDS } from "../words";
 import styles from "../sign-in.module.css";
+
+const words = SIGN_IN_WORDS.sketch;
 
 const CLOCK = Array.from({ length: 12 }, (_, hour) => (hour * Math.PI) / 6);
 const HATCH = Array.from({ length: 52 }, (_, line) => line * 12 - 270);
@@ -54,13 +57,13 @@ export function ShellSketch() {
           9
         </text>
         <text x="210" y="268" textAnchor="middle" className={styles.over}>
-          width
+          {words.width}
         </text>
         <text x="62" y="508">
-          NDS
+          {words.nds}
         </text>
         <text x="358" y="508" textAnchor="end">
-          DS
+          {words.ds}
         </text>
       </g>
     </svg>

@@ -5,7 +5,10 @@ import { Button } from "@/lib/ui/button";
 import { ErrorNotice } from "@/lib/ui/error-notice";
 import { Field } from "@/lib/ui/field";
 import { signInAction } from "../actions";
+import { SIGN_IN_WORDS } from "../words";
 import styles from "../sign-in.module.css";
+
+const words = SIGN_IN_WORDS.form;
 
 /** E-mail and password; the e-mail stays in its field when the answer is no. */
 export function SignInForm({ next }: Readonly<{ next: string }>) {
@@ -15,7 +18,7 @@ export function SignInForm({ next }: Readonly<{ next: string }>) {
   const error = result?.ok === false ? result.error : null;
   return (
     <form action={submit} className={styles.form}>
-      <Field id={`${id}-email`} look="framed" label="e-mail">
+      <Field id={`${id}-email`} look="framed" label={words.eMail}>
         {(control) => (
           <input
             {...control}
@@ -33,7 +36,7 @@ export function SignInForm({ next }: Readonly<{ next: string }>) {
           />
         )}
       </Field>
-      <Field id={`${id}-password`} look="framed" label="password">
+      <Field id={`${id}-password`} look="framed" label={words.password}>
         {(control) => (
           <input
             {...control}
@@ -49,7 +52,7 @@ export function SignInForm({ next }: Readonly<{ next: string }>) {
       <input type="hidden" name="next" value={next} />
       {error ? (
         <ErrorNotice
-          title={error.code === "too-many-requests" ? "Too many tries" : "Not signed in"}
+          title={error.code === "too-many-requests" ? words.tooManyTries : words.notSignedIn}
           problems={error.fields ?? []}
           {...(error.eventId === undefined ? {} : { reference: error.eventId })}
         >
@@ -57,7 +60,7 @@ export function SignInForm({ next }: Readonly<{ next: string }>) {
         </ErrorNotice>
       ) : null}
       <Button type="submit" kind="go" size="touch" wide keyHint="Enter" disabled={isPending}>
-        {isPending ? "Signing in" : "Sign in"}
+        {isPending ? words.signingIn : words.signIn}
       </Button>
     </form>
   );

@@ -5,16 +5,19 @@ import { Button } from "@/lib/ui/button";
 import { ErrorNotice } from "@/lib/ui/error-notice";
 import { Field } from "@/lib/ui/field";
 import { setUpAction } from "../actions";
+import { NEW_PLANT_WORDS } from "../../words";
 import styles from "../new-plant.module.css";
 
+const words = NEW_PLANT_WORDS.form;
+
 const FIELDS = [
-  { name: "plantName", label: "name of the plant", type: "text", autoComplete: "organization", maxLength: 80 },
-  { name: "timeZone", label: "time zone of the plant", type: "text", autoComplete: "off", maxLength: 60 },
-  { name: "name", label: "your name", type: "text", autoComplete: "name", maxLength: 80 },
-  { name: "email", label: "your e-mail", type: "email", autoComplete: "username", maxLength: 200 },
+  { name: "plantName", label: words.nameOfPlant, type: "text", autoComplete: "organization", maxLength: 80 },
+  { name: "timeZone", label: words.timeZoneOfPlant, type: "text", autoComplete: "off", maxLength: 60 },
+  { name: "name", label: words.yourName, type: "text", autoComplete: "name", maxLength: 80 },
+  { name: "email", label: words.yourEMail, type: "email", autoComplete: "username", maxLength: 200 },
   {
     name: "password",
-    label: "a password, 12 characters or more",
+    label: words.aPassword,
     type: "password",
     autoComplete: "new-password",
     maxLength: 128,
@@ -47,7 +50,7 @@ export function SetUpForm({ token }: Readonly<{ token: string }>) {
               value={values[name]}
               onChange={(event) => setValues({ ...values, [name]: event.target.value })}
               list={name === "timeZone" ? "time-zones" : undefined}
-              placeholder={name === "timeZone" ? "Europe/Lisbon" : undefined}
+              placeholder={name === "timeZone" ? words.timeZoneExample : undefined}
             />
           )}
         </Field>
@@ -58,12 +61,12 @@ export function SetUpForm({ token }: Readonly<{ token: string }>) {
         ))}
       </datalist>
       {error ? (
-        <ErrorNotice title="Not set up yet">
-          <p>{error.fields ? "Look at the fields marked above. Nothing was changed." : error.message}</p>
+        <ErrorNotice title={words.notSetUpYet}>
+          <p>{error.fields ? words.lookAtFieldsMarkedAbove : error.message}</p>
         </ErrorNotice>
       ) : null}
       <Button type="submit" kind="go" size="touch" wide disabled={isPending}>
-        {isPending ? "Setting up" : "Set up the plant"}
+        {isPending ? words.settingUp : words.setUpPlant}
       </Button>
     </form>
   );
