@@ -5,6 +5,7 @@ import { GET as getGateBatch } from "@/app/api/v1/gate/batches/[id]/route";
 import { GET as getGateFrame } from "@/app/api/v1/gate/frames/[serial]/route";
 import { GET as getTrace } from "@/app/api/v1/gauges/[key]/trace/route";
 import { POST as postGeometry } from "@/app/api/v1/geometry/route";
+import { POST as postSampling } from "@/app/api/v1/sampling/route";
 import { POST as postInspections } from "@/app/api/v1/inspections/route";
 import { POST as postGiveUp } from "@/app/api/v1/line/give-up/route";
 import { POST as postLease } from "@/app/api/v1/line/leases/route";
@@ -90,6 +91,10 @@ const BODIES: Readonly<Record<string, readonly [Handler, () => unknown]>> = {
       bar: { result: "stiff", clockDeg: 12 },
       monteCarlo: { draws: 100, seed: 4 },
     }),
+  ],
+  sampling: [
+    postSampling as Handler,
+    () => ({ scheme: "iso-3951-1", lot: 100, level: "II", aql: 1, severity: "normal", method: "s", p: [0.01, 0.1] }),
   ],
   analysis: [
     postAnalysis as Handler,

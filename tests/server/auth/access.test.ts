@@ -4,6 +4,7 @@ import { GET as getGateBatch } from "@/app/api/v1/gate/batches/[id]/route";
 import { GET as getGateFrame } from "@/app/api/v1/gate/frames/[serial]/route";
 import { GET as getTrace } from "@/app/api/v1/gauges/[key]/trace/route";
 import { POST as postGeometry } from "@/app/api/v1/geometry/route";
+import { POST as postSampling } from "@/app/api/v1/sampling/route";
 import { POST as postInspections } from "@/app/api/v1/inspections/route";
 import { GET as getHead } from "@/app/api/v1/journal/head/route";
 import { POST as postGiveUp } from "@/app/api/v1/line/give-up/route";
@@ -199,6 +200,13 @@ const ROUTES: readonly RouteRow[] = [
     postGeometry as Handler,
     "records.view",
     () => ({ body: { drawing: "press-fit-41", readings: { "ds.bore.1@12-6": 40.97 } } }),
+    200,
+  ],
+  [
+    "POST sampling",
+    postSampling as Handler,
+    "gate.sampling",
+    () => ({ body: { scheme: "iso-2859-1", lot: 100, aql: 1 } }),
     200,
   ],
   [

@@ -44,6 +44,7 @@ const EXPECTED: Record<Action, string> = {
   "gate.concede": "- - x - - - -",
   "gate.ship": "- - - x - - x",
   "gate.enquire": "x x x x x - x",
+  "gate.sampling": "x x x x x - x",
   "returns.view": "- x x - x - x",
   "returns.manage": "- - x - - - x",
   "gauges.view": "x x x - x - x",
@@ -69,9 +70,9 @@ const EXPECTED: Record<Action, string> = {
 
 const SCOPES_EXPECTED: Record<TokenScope, readonly Action[]> = {
   "readings:write": ["line.inspect", "line.lease", "line.zero-check"],
-  "gate:read": ["gate.view", "gate.enquire"],
+  "gate:read": ["gate.view", "gate.enquire", "gate.sampling"],
   "gate:ship": ["gate.ship", "gate.enquire"],
-  "results:read": ["drift.view", "gauges.view", "records.view", "records.export"],
+  "results:read": ["drift.view", "gate.sampling", "gauges.view", "records.view", "records.export"],
 };
 
 const viewers: readonly (readonly [string, Viewer])[] = [
