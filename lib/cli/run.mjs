@@ -8,7 +8,9 @@ import { ROOT } from "./root.mjs";
 import { enableTypeScript } from "./typescript.mjs";
 
 /** Commands that people and programs call again and again. */
-const BUNDLED = new Set(["check.ts", "verify-journal.ts", "worker.ts"].map((name) => path.join("lib/cli", name)));
+const BUNDLED = new Set(
+  ["check.ts", "verify-journal.ts", "worker.ts", "backup.ts", "restore.ts"].map((name) => path.join("lib/cli", name)),
+);
 
 const script = process.argv[2];
 const file = script === undefined ? undefined : path.resolve(ROOT, script);

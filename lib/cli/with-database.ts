@@ -1,8 +1,11 @@
+import { existsSync } from "node:fs";
 import path from "node:path";
+import { AppError } from "@/lib/errors";
 import { DATABASE_NAME, findRunningServer, startEmbedded } from "@/lib/server/db/embedded";
 import { closeConnections } from "@/lib/server/db/client";
 import { checkServerVersion } from "@/lib/server/db/migrate";
 import { prepareDatabase } from "@/lib/server/db/prepare-database";
+import { keepChildren } from "./children";
 import { claimDataFolder, dataFolder, ensureAuthSecret, prepareDataFolder } from "./data-folder";
 
 const ROOT = path.resolve(import.meta.dirname, "../..");
@@ -40,6 +43,36 @@ export async function withDatabase<T>(work: () => Promise<T>, data?: string): Pr
       await server.stop();
     }
   } finally {
+    claim.release();
+  }
+}
+
+/**
+ * Runs work with the address of the role that owns the tables, and changes nothing before it: neither is a database made, nor
+ * brought to this version.
+ *
+ * @param folder - of the plant
+ * @throws AppError unavailable where there is no plant
+ */
+export async function withOwnDatabase<T>(folder: string, work: (ownerUrl: string) => Promise<T>): Promise<T> {
+  const { DATABASE_URL: external = "", DATABASE_OWNER_URL: owner = "" } = process.env;
+  if (external !== "") return work(owner === "" ? external : owner);
+  if (!existsSync(path.join(folder, "postgres", "PG_VERSION")))
+    throw new AppError("unavailable", `There is no plant in ${folder}. Nothing was done; give its folder with --data.`);
+  const running = findRunningServer(folder);
+  if (running !== null) return work(running.url(DATABASE_NAME));
+  const claim = claimDataFolder(folder, path.basename(process.argv[1] ?? "command"));
+  const children = keepChildren();
+  try {
+    const server = await startEmbedded({ folder });
+    children.guardDatabase(server.pid);
+    try {
+      return await work(server.url(DATABASE_NAME));
+    } finally {
+      await server.stop();
+    }
+  } finally {
+    children.dismissGuard();
     claim.release();
   }
 }

@@ -24,6 +24,9 @@ const readMigrations = (folder: string): readonly Migration[] =>
     .sort()
     .map((name) => ({ name, sql: readFileSync(path.join(folder, name, "migration.sql"), "utf8") }));
 
+/** Names of all migrations that this version knows, in their order. */
+export const migrationNames = (): readonly string[] => readMigrations(MIGRATIONS_FOLDER).map(({ name }) => name);
+
 const checksumOf = (text: string): string => createHash("sha256").update(text).digest("hex");
 
 /** Whether a file is the one that was applied; how its lines end may have been changed by a check-out on another system. */
@@ -161,11 +164,16 @@ async function apply(client: pg.Client, { name, sql }: Migration): Promise<void>
  * Brings a database to the newest migration of a folder, in the order of their names, each in one transaction, and keeps the
  * history table that the ordinary Prisma command line reads and writes.
  *
+ * @param only - names of migrations, to which an empty database is brought instead
  * @returns the names of the migrations that were applied now
  * @throws AppError unavailable: server not reachable, history newer or edited, tables of somebody else, or a migration that fails
  */
-export async function migrate(url: string, folder = MIGRATIONS_FOLDER): Promise<readonly string[]> {
-  const migrations = readMigrations(folder);
+export async function migrate(
+  url: string,
+  folder = MIGRATIONS_FOLDER,
+  only?: ReadonlySet<string>,
+): Promise<readonly string[]> {
+  const migrations = readMigrations(folder).filter(({ name }) => only === undefined || only.has(name));
   return withClient(url, "DATABASE_OWNER_URL or DATABASE_URL", async (client) => {
     for (const lock of [MIGRATION_LOCK, PRISMA_LOCK]) await client.query("select pg_advisory_lock($1)", [lock]);
     await ensureHistory(client);
