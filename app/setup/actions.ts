@@ -4,7 +4,6 @@ import { refresh } from "next/cache";
 import { redirect } from "next/navigation";
 import { z } from "zod";
 import { AppError } from "@/lib/errors";
-import { formatCounted } from "@/lib/format/number-text";
 import { plantDayEnd, plantDayStart } from "@/lib/schemas/plant-day";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import { changeOwnPasswordSchema } from "@/lib/schemas/people";
@@ -48,6 +47,9 @@ import { addCalibration, type CalibrationAdded } from "@/lib/server/gauges/add-c
 import { createSettingRing } from "@/lib/server/gauges/change-gauges";
 import { drawingEntrySchema } from "./_components/drawing-entry";
 import { uuidSchema } from "@/lib/schemas/uuid";
+import { SETUP_WORDS } from "./words/first-page";
+
+const words = SETUP_WORDS.answers;
 
 export const createLineAction = defineAction(createLineSchema, async (viewer, input) => {
   await createLine(viewer, input);
@@ -116,7 +118,7 @@ export const createGaugeAction = defineAction(gaugeFormSchema, async (viewer, in
   return null;
 });
 
-const day = z.iso.date("must be a day");
+const day = z.iso.date(words.mustBeDay);
 const calibrationFormSchema = z.object({
   gauge: z.string(),
   at: day,
@@ -128,10 +130,9 @@ const calibrationFormSchema = z.object({
 /** What a calibration did to what was measured already; null where it did nothing. */
 function calibrationDone({ held, escapes }: CalibrationAdded): string | null {
   if (held === 0 && escapes === 0) return null;
-  const frames = formatCounted(held, "frame is", "frames are");
-  const shipped =
-    escapes === 0 ? "" : ` ${formatCounted(escapes, "frame that has", "frames that have")} shipped are in question.`;
-  return `Entered. By it ${frames} held, since the gauge was out of calibration when it measured them.${shipped} See the Gate.`;
+  const frames = words.framesAre(held);
+  const shipped = escapes === 0 ? "" : words.shippedAreInQuestion(escapes);
+  return words.enteredByHeldSinceGauge(frames, shipped);
 }
 
 /** A calibration holds from the beginning of its day to the end of the day on which it is due, by the plant's clock. */
@@ -150,9 +151,9 @@ const batchFormSchema = z
   .transform((form, context) => {
     const { serials, problems } = readSerialList(form.serials);
     for (const { line, message } of problems)
-      context.addIssue({ code: "custom", path: ["serials"], message: `line ${line}: ${message}` });
+      context.addIssue({ code: "custom", path: ["serials"], message: words.line(line, message) });
     if (serials.length === 0 && problems.length === 0)
-      context.addIssue({ code: "custom", path: ["serials"], message: "name at least one frame" });
+      context.addIssue({ code: "custom", path: ["serials"], message: words.nameAtLeastOneFrame });
     return { form, serials };
   });
 
@@ -167,7 +168,7 @@ export const createBatchAction = defineAction(
       const fields = error.fields.map(({ path, message }) => {
         const place = /^serials\[(\d+)\]$/.exec(path)?.[1];
         const line = place === undefined ? undefined : serials[Number(place)]?.line;
-        return line === undefined ? { path, message } : { path: "serials", message: `line ${line}: ${message}` };
+        return line === undefined ? { path, message } : { path: "serials", message: words.line(line, message) };
       });
       throw new AppError(error.code, error.userMessage, { fields, cause: error });
     }
@@ -231,7 +232,7 @@ const ownPasswordFormSchema = z
   .object({ currentPassword: z.string(), newPassword: z.string(), again: z.string() })
   .transform(({ again, ...form }, context) => {
     if (again !== form.newPassword)
-      context.addIssue({ code: "custom", path: ["again"], message: "is not the same as the new password" });
+      context.addIssue({ code: "custom", path: ["again"], message: words.isNotSameAsNew });
     return form;
   })
   .pipe(changeOwnPasswordSchema);

@@ -12,12 +12,15 @@ import { EmptyState } from "@/lib/ui/empty-state";
 import { SectionHeading } from "@/lib/ui/page-frame";
 import { FirstSteps } from "../_components/first-steps";
 import { requireViewer } from "../_components/work-page";
+import { SETUP_WORDS } from "./words/first-page";
 import parts from "./_components/parts.module.css";
 import { framesWords } from "./_components/plan-words";
 import { SetupPage } from "./_components/setup-page";
 import styles from "./setup.module.css";
 
-export const metadata: Metadata = { title: "Setup" };
+const words = SETUP_WORDS.overview;
+
+export const metadata: Metadata = { title: words.setup };
 
 export default async function OverviewPage() {
   const viewer = await requireViewer("/setup", "setup.view");
@@ -28,32 +31,28 @@ export default async function OverviewPage() {
     listFirstSteps(viewer),
   ]);
   const mayDraft = mayDo(viewer, "setup.draft");
-  const day = (time: string | null) => (time === null ? "not yet" : formatDay(time, { zone: plant.timeZone }));
+  const day = (time: string | null) => (time === null ? words.notYet : formatDay(time, { zone: plant.timeZone }));
   return (
     <SetupPage
       viewer={viewer}
       current="overview"
       title={plant.name}
-      lead={
-        plant.invented
-          ? "Invented for demonstration: plant, people, suppliers, limits and numbers. A real plant enters its own drawings."
-          : "By which drawing, plan and gauge frames are judged."
-      }
+      lead={plant.invented ? words.inventedForDemonstration : words.byWhichDrawing}
     >
       <FirstSteps viewer={viewer} steps={steps} />
       <div className={styles.overview}>
         <section>
-          <SectionHeading aside="a released revision never changes">Drawings</SectionHeading>
+          <SectionHeading aside={words.releasedRevisionNeverChanges}>{words.drawings}</SectionHeading>
           <DataTable
-            caption="Drawings"
+            caption={words.drawings}
             captionHidden
             rowHead="key"
             columns={[
-              { key: "key", label: "drawing", kind: "code", cell: (drawing) => drawing.key },
-              { key: "title", label: "title", cell: (drawing) => drawing.title },
+              { key: "key", label: words.drawing, kind: "code", cell: (drawing) => drawing.key },
+              { key: "title", label: words.title, cell: (drawing) => drawing.title },
               {
                 key: "revisions",
-                label: "revisions",
+                label: words.revisions,
                 cell: (drawing) => (
                   <>
                     {drawing.revisions.map((one) => (
@@ -67,25 +66,25 @@ export default async function OverviewPage() {
             ]}
             rows={drawings}
             rowKey={(drawing) => drawing.id}
-            empty={<EmptyState title="No drawing yet">An engineer drafts and releases the first one.</EmptyState>}
+            empty={<EmptyState title={words.noDrawingYet}>{words.engineerDraftsAndReleasesFirst}</EmptyState>}
           />
           {mayDraft ? (
             <p className={parts.keys}>
-              <ButtonLink href="/setup/drawings/new">New drawing</ButtonLink>
+              <ButtonLink href="/setup/drawings/new">{words.newDrawing}</ButtonLink>
             </p>
           ) : null}
         </section>
         <section>
-          <SectionHeading>Measuring plans</SectionHeading>
+          <SectionHeading>{words.measuringPlans}</SectionHeading>
           <DataTable
-            caption="Measuring plans"
+            caption={words.measuringPlans}
             captionHidden
             rowHead="key"
             columns={[
-              { key: "key", label: "plan", kind: "code", cell: (plan) => plan.key },
+              { key: "key", label: words.plan, kind: "code", cell: (plan) => plan.key },
               {
                 key: "revision",
-                label: "revision",
+                label: words.revision,
                 cell: (plan) => (
                   <Link href={`/setup/plans/${plan.id}`}>
                     {plan.revision} <small>{plan.state}</small>
@@ -94,21 +93,26 @@ export default async function OverviewPage() {
               },
               {
                 key: "drawing",
-                label: "for drawing",
+                label: words.forDrawing,
                 kind: "code",
                 cell: (plan) => `${plan.drawingKey} ${plan.drawingRevision}`,
               },
-              { key: "readings", label: "readings", kind: "numeric", cell: (plan) => String(plan.readingNames.length) },
-              { key: "frames", label: "which frames", cell: (plan) => framesWords(plan.frames) },
-              { key: "released", label: "released", cell: (plan) => day(plan.releasedAt) },
+              {
+                key: "readings",
+                label: words.readings,
+                kind: "numeric",
+                cell: (plan) => String(plan.readingNames.length),
+              },
+              { key: "frames", label: words.whichFrames, cell: (plan) => framesWords(plan.frames) },
+              { key: "released", label: words.released, cell: (plan) => day(plan.releasedAt) },
             ]}
             rows={plans}
             rowKey={(plan) => plan.id}
-            empty={<EmptyState title="No plan yet">A plan says which readings are keyed, in which order.</EmptyState>}
+            empty={<EmptyState title={words.noPlanYet}>{words.planSaysWhichReadings}</EmptyState>}
           />
           {mayDraft ? (
             <p className={parts.keys}>
-              <ButtonLink href="/setup/plans/new">New plan</ButtonLink>
+              <ButtonLink href="/setup/plans/new">{words.newPlan}</ButtonLink>
             </p>
           ) : null}
         </section>

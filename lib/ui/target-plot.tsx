@@ -33,7 +33,7 @@ type TargetPlotProps = Readonly<
 export function TargetPlot({
   baselineName = "baseline",
   recentName = "since",
-  ellipseName = words.n95OfFrames,
+  ellipseName = words.partOfFrames,
   ...input
 }: TargetPlotProps) {
   const hatch = useHatch();

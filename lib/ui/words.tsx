@@ -91,7 +91,7 @@ export const UI_WORDS = {
       `${title}, ${side}: ${count} readings, ${closure}`,
   },
   targetPlot: {
-    n95OfFrames: "95 % of frames",
+    partOfFrames: "95 % of frames",
     targetPlot: (side: string, frames: number, zoneMm: string, meanMm: string) =>
       `Target plot, ${side}: ${formatCounted(frames, "frame")} outside the zone of diameter ${zoneMm} mm${meanMm}`,
     meanOffset: (meanMm: string) => `, mean offset ${meanMm}`,

@@ -22,23 +22,25 @@ import { ShellDrawing as ShellSheet } from "@/lib/ui/shell-drawing";
 import { focusFirstWrong, useAction } from "@/lib/ui/use-action";
 import { saveDrawingAction } from "../actions";
 import { drawingEntrySchema, placeOf, type DrawingEntry } from "./drawing-entry";
+import { DRAWING_WORDS } from "../words/drawings";
 import styles from "./drawing-editor.module.css";
 import { UncertaintyNotice } from "./uncertainty-notice";
 
+const texts = DRAWING_WORDS.editor;
+
 const MATERIALS: readonly Material[] = [ALUMINIUM, COMPOSITE, TITANIUM];
 const DIMENSIONS = [
-  ["nominalBoreMm", "bore, nominal"],
-  ["widthMm", "shell width"],
-  ["seatDepthMm", "seat depth"],
-  ["shellOutsideDiameterMm", "shell outside diameter"],
-  ["faceOutsideDiameterMm", "face outside diameter"],
-  ["faceSweepDiameterMm", "face indicator runs on diameter"],
-  ["faceLimitDiameterMm", "face limit holds at diameter"],
+  ["nominalBoreMm", texts.boreNominal],
+  ["widthMm", texts.shellWidth],
+  ["seatDepthMm", texts.seatDepth],
+  ["shellOutsideDiameterMm", texts.shellOutsideDiameter],
+  ["faceOutsideDiameterMm", texts.faceOutsideDiameter],
+  ["faceSweepDiameterMm", texts.faceIndicatorRunsOnDiameter],
+  ["faceLimitDiameterMm", texts.faceLimitHoldsAtDiameter],
 ] as const;
 const UNIT_SHOWN = { mm: "mm", µm: "µm", arcmin: "′" } as const;
 
 type Mode = "new" | "revision" | "draft";
-const SUBMIT = { new: "Draft this drawing", revision: "Draft this revision", draft: "Save the draft" } as const;
 
 type Read =
   | { readonly drawing: ShellDrawing; readonly problems: ReadonlyMap<string, string> }
@@ -153,7 +155,7 @@ export function DrawingEditor({
   return (
     <form onSubmit={handleSubmit} className={styles.editor} noValidate>
       <div className={styles.entries}>
-        <SectionHeading>Drawing</SectionHeading>
+        <SectionHeading>{texts.drawing}</SectionHeading>
         <div className={styles.fields}>
           {field("key", "key", "", { locked: mode !== "new" })}
           {field("title", "title")}
@@ -168,27 +170,27 @@ export function DrawingEditor({
             />
           }
         >
-          limits are a proposal: every screen says so
+          {texts.limitsAreProposal}
         </Tick>
 
-        <SectionHeading>Dimensions</SectionHeading>
+        <SectionHeading>{texts.dimensions}</SectionHeading>
         <div className={styles.fields}>
           {DIMENSIONS.map(([path, label]) => field(path, label, "mm"))}
-          {field("fullPlanDepthsMm", "measured sections, depths", "mm")}
-          {material("shell material", entry.shellMaterial, (next) => change({ ...entry, shellMaterial: next }))}
+          {field("fullPlanDepthsMm", texts.measuredSectionsDepths, "mm")}
+          {material(texts.shellMaterial, entry.shellMaterial, (next) => change({ ...entry, shellMaterial: next }))}
         </div>
 
-        <SectionHeading aside="U (k = 2) is for the full plan">Characteristics</SectionHeading>
-        <div className={styles.scroll} tabIndex={0} role="region" aria-label="Characteristics">
+        <SectionHeading aside={texts.uK2}>{texts.characteristics}</SectionHeading>
+        <div className={styles.scroll} tabIndex={0} role="region" aria-label={texts.characteristics}>
           <table className={styles.table}>
             <thead>
               <tr>
-                <th scope="col">limited</th>
-                <th scope="col">lower</th>
-                <th scope="col">upper</th>
-                <th scope="col">target, if not the middle</th>
-                <th scope="col">U</th>
-                <th scope="col">critical</th>
+                <th scope="col">{texts.limited}</th>
+                <th scope="col">{texts.lower}</th>
+                <th scope="col">{texts.upper}</th>
+                <th scope="col">{texts.targetIfNotMiddle}</th>
+                <th scope="col">{texts.u}</th>
+                <th scope="col">{texts.critical}</th>
               </tr>
             </thead>
             <tbody>
@@ -211,21 +213,23 @@ export function DrawingEditor({
                     </th>
                     {limited === undefined ? (
                       <td colSpan={5} className={styles.none}>
-                        not limited on this drawing
+                        {texts.notLimitedOnDrawing}
                       </td>
                     ) : (
                       <>
-                        <td>{sized ? cell("lower", "lower limit") : <span className={styles.none}>none</span>}</td>
-                        <td>{cell("upper", "upper limit")}</td>
+                        <td>
+                          {sized ? cell("lower", texts.lowerLimit) : <span className={styles.none}>{texts.none}</span>}
+                        </td>
+                        <td>{cell("upper", texts.upperLimit)}</td>
                         <td>{cell("target", "target")}</td>
-                        <td>{cell("uncertainty", "uncertainty U")}</td>
+                        <td>{cell("uncertainty", texts.uncertaintyU)}</td>
                         <td>
                           <Tick
                             control={
                               <input
                                 type="checkbox"
                                 checked={limited.critical}
-                                aria-label={`${name} is critical`}
+                                aria-label={texts.isCritical(name)}
                                 onChange={(event) =>
                                   change({
                                     ...entry,
@@ -237,7 +241,7 @@ export function DrawingEditor({
                               />
                             }
                           >
-                            <span className={styles.onCard}>critical</span>
+                            <span className={styles.onCard}>{texts.critical}</span>
                           </Tick>
                         </td>
                       </>
@@ -249,12 +253,9 @@ export function DrawingEditor({
           </table>
         </div>
         {told.has("characteristics") ? <p className={styles.problem}>{told.get("characteristics")}</p> : null}
-        <p className={styles.note}>
-          The zone to the common axis is shown on frames and never limited: it is blind to a parallel offset of the
-          seats. Coaxiality to datum DS and the tilt of each seat judge that.
-        </p>
+        <p className={styles.note}>{texts.zoneToCommonAxis}</p>
         <div className={styles.fields}>
-          <Field id={`${base}-rule`} label="decision rule">
+          <Field id={`${base}-rule`} label={texts.decisionRule}>
             {(control) => (
               <select
                 {...control}
@@ -269,21 +270,21 @@ export function DrawingEditor({
               </select>
             )}
           </Field>
-          {field("nonconformingFractionLimit", "a sampled batch may have nonconforming, at most", "%")}
+          {field("nonconformingFractionLimit", texts.sampledBatchMayHaveNonconforming, "%")}
         </div>
 
-        <SectionHeading>What it carries</SectionHeading>
+        <SectionHeading>{texts.whatCarries}</SectionHeading>
         <div className={styles.fields}>
           {field("carries.bearing.designation", "bearing")}
-          {field("carries.bearing.boreMm", "bearing bore", "mm")}
-          {field("carries.bearing.outsideDiameterMm", "bearing outside diameter", "mm")}
-          {field("carries.bearing.widthMm", "bearing width", "mm")}
-          {field("carries.bearing.ballDiameterMm", "ball diameter", "mm")}
-          {field("carries.bearing.outsideDeviationUm.0", "outside, upper deviation", "µm")}
-          {field("carries.bearing.outsideDeviationUm.1", "outside, lower deviation", "µm")}
-          {field("carries.bearing.clearanceClass", "clearance class")}
-          {field("carries.bearing.clearanceUm.0", "radial clearance, least", "µm")}
-          {field("carries.bearing.clearanceUm.1", "radial clearance, most", "µm")}
+          {field("carries.bearing.boreMm", texts.bearingBore, "mm")}
+          {field("carries.bearing.outsideDiameterMm", texts.bearingOutsideDiameter, "mm")}
+          {field("carries.bearing.widthMm", texts.bearingWidth, "mm")}
+          {field("carries.bearing.ballDiameterMm", texts.ballDiameter, "mm")}
+          {field("carries.bearing.outsideDeviationUm.0", texts.outsideUpperDeviation, "µm")}
+          {field("carries.bearing.outsideDeviationUm.1", texts.outsideLowerDeviation, "µm")}
+          {field("carries.bearing.clearanceClass", texts.clearanceClass)}
+          {field("carries.bearing.clearanceUm.0", texts.radialClearanceLeast, "µm")}
+          {field("carries.bearing.clearanceUm.1", texts.radialClearanceMost, "µm")}
         </div>
         <Tick
           control={
@@ -294,15 +295,15 @@ export function DrawingEditor({
             />
           }
         >
-          a cup stands between the bearing and the shell
+          {texts.cupStandsBetweenBearing}
         </Tick>
         {entry.cupMaterial === null ? null : (
           <div className={styles.fields}>
-            {field("carries.cup.outsideDiameterMm", "cup outside diameter", "mm")}
-            {field("carries.cup.outsideDeviationUm.0", "cup, upper deviation", "µm")}
-            {field("carries.cup.outsideDeviationUm.1", "cup, lower deviation", "µm")}
-            {field("carries.cup.wallMm", "cup wall", "mm")}
-            {material("cup material", entry.cupMaterial, (next) => change({ ...entry, cupMaterial: next }))}
+            {field("carries.cup.outsideDiameterMm", texts.cupOutsideDiameter, "mm")}
+            {field("carries.cup.outsideDeviationUm.0", texts.cupUpperDeviation, "µm")}
+            {field("carries.cup.outsideDeviationUm.1", texts.cupLowerDeviation, "µm")}
+            {field("carries.cup.wallMm", texts.cupWall, "mm")}
+            {material(texts.cupMaterial, entry.cupMaterial, (next) => change({ ...entry, cupMaterial: next }))}
           </div>
         )}
       </div>
@@ -310,7 +311,7 @@ export function DrawingEditor({
       <div className={styles.side}>
         <div className={styles.stay}>
           {shown === null ? null : (
-            <Sheet label="The shell as entered">
+            <Sheet label={texts.shellAsEntered}>
               <ShellSheet
                 drawing={shown}
                 side="ds"
@@ -324,16 +325,16 @@ export function DrawingEditor({
             </Sheet>
           )}
           <UncertaintyNotice warnings={warnings} />
-          <ActionAnswer result={result} refused="Not saved" unmarked={[]} />
+          <ActionAnswer result={result} refused={texts.notSaved} unmarked={[]} />
           <p role="status" className={styles.note}>
             {asked && read.problems.size > 0
-              ? `${read.problems.size} ${read.problems.size === 1 ? "entry is" : "entries are"} not right yet. Nothing was saved.`
+              ? texts.notRightYet(read.problems.size, read.problems.size === 1 ? texts.entryIs : texts.entriesAre)
               : read.drawing === null
-                ? "The drawing shows the last entries that fit together."
+                ? texts.drawingShowsLastEntriesFit
                 : ""}
           </p>
           <Button type="submit" kind="go" wide disabled={!isReady}>
-            {SUBMIT[mode]}
+            {texts.submit[mode]}
           </Button>
         </div>
       </div>

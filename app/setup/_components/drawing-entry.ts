@@ -9,6 +9,9 @@ import {
 } from "@/lib/core/metrology/shell-drawing";
 import { materialSchema, shellDrawingSchema } from "@/lib/schemas/drawing";
 import { readTypedNumber } from "@/lib/schemas/typed-number";
+import { DRAWING_WORDS } from "../words/drawings";
+
+const words = DRAWING_WORDS.entry;
 
 /** A drawing while it is typed: every number as its text, under the place that the drawing has it in. */
 export type DrawingEntry = {
@@ -86,7 +89,7 @@ function toDrawing(entry: z.output<typeof entrySchema>, context: z.RefinementCtx
     context.addIssue({ code: "custom", path: path.split("."), message });
   const number = (path: string): number => {
     const value = readTypedNumber(typed(path));
-    if (value === null) refuse(path, typed(path) === "" ? "must be given" : "must be a number");
+    if (value === null) refuse(path, typed(path) === "" ? words.mustBeGiven : words.mustBeNumber);
     return value ?? 0;
   };
   const optional = (path: string): number | null => (typed(path) === "" ? null : number(path));
@@ -97,7 +100,7 @@ function toDrawing(entry: z.output<typeof entrySchema>, context: z.RefinementCtx
     .split(/[;\s]+/)
     .filter((part) => part !== "")
     .map((part) => readTypedNumber(part));
-  if (depths.length === 0 || depths.includes(null)) refuse("fullPlanDepthsMm", "must be numbers, as 2; 8");
+  if (depths.length === 0 || depths.includes(null)) refuse("fullPlanDepthsMm", words.mustBeNumbers);
   return {
     key: typed("key"),
     title: typed("title"),

@@ -1,5 +1,8 @@
 import { z } from "zod";
 import type { EntryField } from "@/lib/ui/entry-form";
+import { SETUP_WORDS } from "../words/first-page";
+
+const words = SETUP_WORDS.inUse;
 
 /** The box that says whether something is in use, as a form sends it. */
 export const inUseBox = z
@@ -11,11 +14,11 @@ export const inUseBox = z
 export function inUseField(inUse: boolean, meaning: string): EntryField {
   return {
     name: "inUse",
-    label: "use",
+    label: words.use,
     kind: "checks",
     value: inUse ? "yes" : "",
     hint: meaning,
-    options: [{ value: "yes", label: "in use" }],
+    options: [{ value: "yes", label: words.inUse }],
   };
 }
 

@@ -1,5 +1,8 @@
 import Link from "next/link";
+import { SETUP_WORDS } from "../words/first-page";
 import parts from "./parts.module.css";
+
+const words = SETUP_WORDS.parts;
 
 type PartLinkProps = Readonly<{
   href: string;
@@ -21,4 +24,4 @@ export function PartLink({ href, part, name = part, out }: PartLinkProps) {
 }
 
 /** What stands beside a part that is out of use. */
-export const outWords = (inUse: boolean): string | false => !inUse && "out of use";
+export const outWords = (inUse: boolean): string | false => !inUse && words.outOfUse;

@@ -1,19 +1,22 @@
 import Link from "next/link";
 import { mayDo, type Action } from "@/lib/server/auth/permissions";
 import type { Viewer } from "@/lib/server/auth/viewer";
+import { SETUP_WORDS } from "../words/first-page";
 import styles from "./setup-nav.module.css";
 
+const words = SETUP_WORDS.rooms;
+
 const PARTS = [
-  { key: "overview", name: "Drawings and plans", href: "/setup", needs: "setup.view" },
-  { key: "batches", name: "Batches", href: "/setup/batches", needs: "setup.view" },
-  { key: "plant", name: "Lines and models", href: "/setup/plant", needs: "setup.view" },
-  { key: "gauges", name: "Gauges", href: "/setup/gauges", needs: "gauges.view" },
-  { key: "devices", name: "Devices", href: "/setup/devices", needs: "line.view" },
-  { key: "first-off", name: "First-off", href: "/setup/first-off", needs: "line.view" },
-  { key: "messages", name: "Messages", href: "/setup/messages", needs: "sending.view" },
-  { key: "people", name: "People and tokens", href: "/setup/people", needs: "people.view" },
-  { key: "jobs", name: "Jobs", href: "/setup/jobs", needs: "jobs.view" },
-  { key: "journal", name: "Journal", href: "/setup/journal", needs: "journal.view" },
+  { key: "overview", name: words.overview, href: "/setup", needs: "setup.view" },
+  { key: "batches", name: words.batches, href: "/setup/batches", needs: "setup.view" },
+  { key: "plant", name: words.plant, href: "/setup/plant", needs: "setup.view" },
+  { key: "gauges", name: words.gauges, href: "/setup/gauges", needs: "gauges.view" },
+  { key: "devices", name: words.devices, href: "/setup/devices", needs: "line.view" },
+  { key: "first-off", name: words.firstOff, href: "/setup/first-off", needs: "line.view" },
+  { key: "messages", name: words.messages, href: "/setup/messages", needs: "sending.view" },
+  { key: "people", name: words.people, href: "/setup/people", needs: "people.view" },
+  { key: "jobs", name: words.jobs, href: "/setup/jobs", needs: "jobs.view" },
+  { key: "journal", name: words.journal, href: "/setup/journal", needs: "journal.view" },
 ] as const satisfies readonly { key: string; name: string; href: string; needs: Action }[];
 
 export type SetupPart = (typeof PARTS)[number]["key"] | "password";
@@ -21,7 +24,7 @@ export type SetupPart = (typeof PARTS)[number]["key"] | "password";
 /** The parts of Setup that the viewer may see. */
 export function SetupNav({ viewer, current }: Readonly<{ viewer: Viewer; current: SetupPart }>) {
   return (
-    <nav className={styles.nav} aria-label="Setup">
+    <nav className={styles.nav} aria-label={words.setup}>
       <ul>
         {PARTS.filter(({ needs }) => mayDo(viewer, needs)).map(({ key, name, href }) => (
           <li key={key}>
@@ -32,7 +35,7 @@ export function SetupNav({ viewer, current }: Readonly<{ viewer: Viewer; current
         ))}
         <li>
           <Link href="/setup/password" aria-current={current === "password" ? "page" : undefined}>
-            My password
+            {words.myPassword}
           </Link>
         </li>
       </ul>

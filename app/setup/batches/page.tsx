@@ -10,11 +10,14 @@ import { EmptyState } from "@/lib/ui/empty-state";
 import { SectionHeading } from "@/lib/ui/page-frame";
 import { requireViewer } from "../../_components/work-page";
 import { EntryForm } from "@/lib/ui/entry-form";
+import { BATCH_ENTRY_WORDS } from "../words/batches";
 import parts from "../_components/parts.module.css";
 import { SetupPage } from "../_components/setup-page";
 import { createBatchAction } from "../actions";
 
-export const metadata: Metadata = { title: "Batches" };
+const words = BATCH_ENTRY_WORDS.batches;
+
+export const metadata: Metadata = { title: words.batches };
 
 export default async function BatchesPage() {
   const viewer = await requireViewer("/setup/batches", "setup.view");
@@ -27,25 +30,20 @@ export default async function BatchesPage() {
   const choices = (items: readonly { key: string; name: string; inUse: boolean }[]) =>
     items.filter(({ inUse }) => inUse).map(({ key, name }) => ({ value: key, label: `${key}, ${name}` }));
   return (
-    <SetupPage
-      viewer={viewer}
-      current="batches"
-      title="Open a batch"
-      lead="Frames that came or were made together: one supplier, one model, one lot. The station shows it at once."
-    >
+    <SetupPage viewer={viewer} current="batches" title={words.openBatch} lead={words.lead}>
       <div className={`${parts.parts} ${parts.formAndList}`}>
         <section>
-          <SectionHeading>New batch</SectionHeading>
+          <SectionHeading>{words.newBatch}</SectionHeading>
           {mayDo(viewer, "setup.draft") ? (
             <EntryForm
               inline
               kind="go"
               fields={[
-                { name: "key", label: "batch", kind: "code" },
-                { name: "supplier", label: "supplier", kind: "choice", options: choices(overview.suppliers) },
+                { name: "key", label: words.batch, kind: "code" },
+                { name: "supplier", label: words.supplier, kind: "choice", options: choices(overview.suppliers) },
                 {
                   name: "model",
-                  label: "frame model",
+                  label: words.frameModel,
                   kind: "choice",
                   options: overview.models
                     .filter(({ inUse }) => inUse)
@@ -54,10 +52,10 @@ export default async function BatchesPage() {
                       label: `${key}, ${name} (${drawing})`,
                     })),
                 },
-                { name: "line", label: "line", kind: "choice", options: choices(overview.lines) },
+                { name: "line", label: words.line, kind: "choice", options: choices(overview.lines) },
                 {
                   name: "plan",
-                  label: "measuring plan",
+                  label: words.measuringPlan,
                   kind: "choice",
                   options: plans
                     .filter((plan) => plan.state === "released")
@@ -65,55 +63,55 @@ export default async function BatchesPage() {
                 },
                 {
                   name: "serials",
-                  label: "serials",
+                  label: words.serials,
                   kind: "lines",
-                  hint: "One to a line, or a range such as C41-05000..C41-05047. A tab, comma or semicolon and the mould may follow.",
+                  hint: words.oneToLine,
                 },
               ]}
               action={createBatchAction}
-              submit="Open the batch"
-              done="Opened; its frames can be measured at the stations of the line."
+              submit={words.openBatchHeading}
+              done={words.openedFramesCanBeMeasured}
             />
           ) : (
-            <EmptyState title="Engineers open batches">Ask one, or a person with that role.</EmptyState>
+            <EmptyState title={words.engineersOpenBatches}>{words.askOne}</EmptyState>
           )}
         </section>
         <section>
-          <SectionHeading aside="the newest twenty">Batches</SectionHeading>
+          <SectionHeading aside={words.newestTwenty}>{words.batches}</SectionHeading>
           <DataTable
-            caption="Newest batches"
+            caption={words.newestBatches}
             captionHidden
             rowHead="key"
             columns={[
               {
                 key: "key",
-                label: "batch",
+                label: words.batch,
                 kind: "code",
                 cell: (batch) => <Link href={`/gate/batches/${encodeURIComponent(batch.key)}`}>{batch.key}</Link>,
               },
-              { key: "supplier", label: "supplier", kind: "code", cell: (batch) => batch.supplier },
-              { key: "plan", label: "plan", kind: "code", cell: (batch) => batch.plan },
-              { key: "frames", label: "frames", kind: "numeric", cell: (batch) => String(batch.frames) },
+              { key: "supplier", label: words.supplier, kind: "code", cell: (batch) => batch.supplier },
+              { key: "plan", label: words.plan, kind: "code", cell: (batch) => batch.plan },
+              { key: "frames", label: words.frames, kind: "numeric", cell: (batch) => String(batch.frames) },
               {
                 key: "serials",
-                label: "serials",
+                label: words.serials,
                 cell: (batch) => (
                   <>
                     <span className="mono nowrap">{batch.firstSerial}</span>
                     {batch.frames === 1 ? null : (
                       <>
-                        {" to "}
+                        {words.to}
                         <span className="mono nowrap">{batch.lastSerial}</span>
                       </>
                     )}
                   </>
                 ),
               },
-              { key: "opened", label: "opened", cell: (batch) => formatDay(batch.openedAt, { zone }) },
+              { key: "opened", label: words.opened, cell: (batch) => formatDay(batch.openedAt, { zone }) },
             ]}
             rows={batches}
             rowKey={(batch) => batch.id}
-            empty={<EmptyState title="No batch yet">Open the first one beside.</EmptyState>}
+            empty={<EmptyState title={words.noBatchYet}>{words.openFirstOneBeside}</EmptyState>}
           />
         </section>
       </div>

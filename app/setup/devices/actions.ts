@@ -6,6 +6,9 @@ import { changeDeviceSchema, deviceSchema, revokeDeviceSchema } from "@/lib/sche
 import { defineAction } from "@/lib/server/doors/action";
 import { giveUpFrame } from "@/lib/server/inspections/lease-frame";
 import { renameDevice, restoreDevice, revokeDevice } from "@/lib/server/line/devices";
+import { PLANT_WORDS } from "../words/plant";
+
+const words = PLANT_WORDS.deviceAnswers;
 
 export const revokeDeviceAction = defineAction(revokeDeviceSchema, async (viewer, input) => {
   await revokeDevice(viewer, input);
@@ -28,7 +31,7 @@ export const renameDeviceAction = defineAction(changeDeviceSchema, async (viewer
 /** Another's measurement: never without a reason. */
 const giveUpSchema = z.strictObject({
   serial: z.string().trim().min(1).max(64),
-  reason: z.string().trim().min(3, "say why, in a few words").max(500),
+  reason: z.string().trim().min(3, words.sayWhy).max(500),
 });
 
 export const giveUpFrameAction = defineAction(giveUpSchema, async (viewer, input) => {

@@ -1,7 +1,7 @@
 import type { Metadata } from "next";
 import Link from "next/link";
 import { formatDuration, formatMoment } from "@/lib/format/date-text";
-import { formatCounted, formatFixed } from "@/lib/format/number-text";
+import { formatFixed } from "@/lib/format/number-text";
 import { mayDo } from "@/lib/server/auth/permissions";
 import { type DeviceItem, listDevices } from "@/lib/server/line/devices";
 import { EmptyState } from "@/lib/ui/empty-state";
@@ -13,21 +13,24 @@ import { EntryForm } from "@/lib/ui/entry-form";
 import { keepWhole } from "@/lib/ui/keep-whole";
 import { SetupPage } from "../_components/setup-page";
 import { giveUpFrameAction, renameDeviceAction, restoreDeviceAction, revokeDeviceAction } from "./actions";
+import { PLANT_WORDS } from "../words/plant";
 import styles from "./devices.module.css";
 
-export const metadata: Metadata = { title: "Devices" };
+const words = PLANT_WORDS.devices;
+
+export const metadata: Metadata = { title: words.devices };
 
 type Shown = Readonly<{ device: DeviceItem; when: (time: string) => string; nowMs: number }>;
 
 /** What waits on a device, as it said last. */
 function queueText({ queue }: DeviceItem, nowMs: number): string {
-  if (queue === null) return "it said nothing yet";
+  if (queue === null) return words.saidNothingYet;
   const parts = [
-    queue.waiting === 0 ? "" : formatCounted(queue.waiting, "entry", "entries"),
+    queue.waiting === 0 ? "" : words.entries(queue.waiting),
     queue.oldestAt === null
       ? ""
-      : `the oldest ${formatDuration(Math.max(0, (nowMs - Date.parse(queue.oldestAt)) / 1000))} old`,
-    queue.refused === 0 ? "" : `${queue.refused} refused, to be decided on the device`,
+      : words.oldestOld(formatDuration(Math.max(0, (nowMs - Date.parse(queue.oldestAt)) / 1000))),
+    queue.refused === 0 ? "" : words.refusedToBeDecided(queue.refused),
   ].filter((part) => part !== "");
   return parts.length === 0 ? "nothing" : parts.join(", ");
 }
@@ -37,29 +40,29 @@ const SAME_CLOCK_MS = 50;
 
 function clockText({ queue }: DeviceItem): string {
   const skewMs = queue?.clockSkewMs ?? null;
-  if (skewMs === null) return "not compared yet";
-  if (Math.abs(skewMs) < SAME_CLOCK_MS) return "as the server’s";
-  return `${formatFixed(Math.abs(skewMs) / 1000, 1)}\u00a0s ${skewMs < 0 ? "behind" : "ahead of"} the server; corrected`;
+  if (skewMs === null) return words.notComparedYet;
+  if (Math.abs(skewMs) < SAME_CLOCK_MS) return words.asServers;
+  return words.sServerCorrected(formatFixed(Math.abs(skewMs) / 1000, 1), skewMs < 0 ? words.behind : words.aheadOf);
 }
 
 function Facts({ device, when, nowMs }: Shown) {
   return (
     <KeyValues
       pairs={[
-        { label: "waits on it", value: queueText(device, nowMs) },
-        { label: "batch in hand", value: device.queue?.batch ?? "none" },
+        { label: words.waitsOn, value: queueText(device, nowMs) },
+        { label: words.batchInHand, value: device.queue?.batch ?? "none" },
         ...((device.queue?.differences.length ?? 0) > 0
           ? [
               {
-                label: "results that differ from the server’s (a fault: report it)",
+                label: words.resultsDifferFromServersFault,
                 value: device.queue?.differences.join(", "),
               },
             ]
           : []),
-        { label: "last heard of", value: device.lastSeenAt === null ? "never" : when(device.lastSeenAt) },
-        { label: "its clock", value: clockText(device) },
-        { label: "registered", value: when(device.since) },
-        { label: "key", value: <span className="mono">{device.id}</span> },
+        { label: words.lastHeardOf, value: device.lastSeenAt === null ? "never" : when(device.lastSeenAt) },
+        { label: words.itsClock, value: clockText(device) },
+        { label: words.registered, value: when(device.since) },
+        { label: words.key, value: <span className="mono">{device.id}</span> },
       ]}
     />
   );
@@ -70,29 +73,30 @@ function FramesInHand({ device, when, manages }: Shown & Readonly<{ manages: boo
   return (
     <>
       <p className={styles.note}>
-        {formatCounted(device.frames.length, "frame")} in hand: {device.frames.length === 1 ? "it" : "they"} cannot ship
-        until the readings are here or the measuring is given up.
+        {words.inHand(device.frames.length, device.frames.length === 1 ? words.it : words.they)}
       </p>
       <ul className={styles.frames}>
         {device.frames.map(({ serial, batch, since }) => (
           <li key={serial}>
             <span>
-              <Link href={`/frames/${encodeURIComponent(serial)}`} className="mono">
-                {serial}
-              </Link>{" "}
-              of batch {batch}
-              {since === null ? "" : keepWhole(`, since ${when(since)}`)}
+              {words.ofBatch(
+                <Link href={`/frames/${encodeURIComponent(serial)}`} className="mono">
+                  {serial}
+                </Link>,
+                batch,
+                since === null ? "" : keepWhole(words.sinceSince(when(since))),
+              )}
             </span>
             {manages ? (
               <EntryForm
                 inline
                 fields={[
                   { name: "serial", label: "", kind: "hidden", value: serial },
-                  { name: "reason", label: `give ${serial} up, because` },
+                  { name: "reason", label: words.giveUpBecause(serial) },
                 ]}
                 action={giveUpFrameAction}
-                submit="Give up"
-                done="Given up: the frame is free for another device."
+                submit={words.giveUp}
+                done={words.givenUp}
               />
             ) : null}
           </li>
@@ -105,17 +109,17 @@ function FramesInHand({ device, when, manages }: Shown & Readonly<{ manages: boo
 function Manage({ device }: Readonly<{ device: DeviceItem }>) {
   return (
     <details className={styles.manage}>
-      <summary>Name, and taking out of use</summary>
+      <summary>{words.nameAndTakingOut}</summary>
       <EntryForm
         inline
         keep
         fields={[
           { name: "id", label: "", kind: "hidden", value: device.id },
-          { name: "name", label: "name", value: device.name },
+          { name: "name", label: words.name, value: device.name },
         ]}
         action={renameDeviceAction}
-        submit="Rename"
-        done="Renamed."
+        submit={words.rename}
+        done={words.renamed}
       />
       {device.revokedAt === null ? (
         <EntryForm
@@ -124,20 +128,20 @@ function Manage({ device }: Readonly<{ device: DeviceItem }>) {
             { name: "id", label: "", kind: "hidden", value: device.id },
             {
               name: "reason",
-              label: "take it out of use, because",
-              hint: "The server takes nothing more from it. What is on it stays there and can be saved to a file.",
+              label: words.takeOutOfUse,
+              hint: words.serverTakesNothingMoreFrom,
             },
           ]}
           action={revokeDeviceAction}
-          submit="Take out of use"
-          done="Out of use."
+          submit={words.takeOutOfUseHeading}
+          done={words.outOfUse}
         />
       ) : (
         <EntryForm
           fields={[{ name: "id", label: "", kind: "hidden", value: device.id }]}
           action={restoreDeviceAction}
-          submit="Put back into use"
-          done="In use again: what waits on it is sent."
+          submit={words.putBackIntoUse}
+          done={words.inUseAgain}
         />
       )}
     </details>
@@ -145,11 +149,11 @@ function Manage({ device }: Readonly<{ device: DeviceItem }>) {
 }
 
 function state({ revokedAt, queue, frames }: DeviceItem) {
-  if (revokedAt !== null) return <StateMark state="stop" word="out of use" />;
-  if ((queue?.refused ?? 0) > 0) return <StateMark state="stop" word="something to decide" />;
-  if ((queue?.waiting ?? 0) > 0) return <StateMark state="on device" word="readings on it" />;
-  if (frames.length > 0) return <StateMark state="in measurement" word="frame in hand" />;
-  return <StateMark state="go" word="all sent" />;
+  if (revokedAt !== null) return <StateMark state="stop" word={words.outOfUseLabel} />;
+  if ((queue?.refused ?? 0) > 0) return <StateMark state="stop" word={words.somethingToDecide} />;
+  if ((queue?.waiting ?? 0) > 0) return <StateMark state="on device" word={words.readingsOn} />;
+  if (frames.length > 0) return <StateMark state="in measurement" word={words.frameInHand} />;
+  return <StateMark state="go" word={words.allSent} />;
 }
 
 export default async function DevicesPage() {
@@ -164,20 +168,16 @@ export default async function DevicesPage() {
     <SetupPage
       viewer={viewer}
       current="devices"
-      title={
-        waiting === 0
-          ? "No device says that readings wait on it"
-          : `Readings wait on ${formatCounted(waiting, "device")}`
-      }
-      lead="A tablet or PC registers itself when somebody sets it up for a station in Line. It says what waits on it as often as it reaches the server."
+      title={waiting === 0 ? words.noDeviceSaysReadingsWait : words.readingsWaitOn(waiting)}
+      lead={words.lead}
     >
       {devices.length === 0 ? (
-        <EmptyState title="No device yet">Open Line on a tablet or PC and choose its station.</EmptyState>
+        <EmptyState title={words.noDeviceYet}>{words.openLineOnTablet}</EmptyState>
       ) : (
         <div className={styles.devices}>
           {devices.map((device) => (
-            <section key={device.id} aria-label={`Device ${device.name}`}>
-              <SectionHeading aside={device.line === null ? "no station" : `${device.line}, ${device.station}`}>
+            <section key={device.id} aria-label={words.device(device.name)}>
+              <SectionHeading aside={device.line === null ? words.noStation : `${device.line}, ${device.station}`}>
                 {device.name}
               </SectionHeading>
               <p className={styles.state}>{state(device)}</p>

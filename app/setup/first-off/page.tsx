@@ -11,21 +11,24 @@ import { StateMark } from "@/lib/ui/state-mark";
 import { requireViewer } from "../../_components/work-page";
 import { EntryForm } from "@/lib/ui/entry-form";
 import { keepWhole } from "@/lib/ui/keep-whole";
+import { BATCH_ENTRY_WORDS } from "../words/batches";
 import parts from "../_components/parts.module.css";
 import { SetupPage } from "../_components/setup-page";
 import { releaseFirstOffAction } from "../actions";
 import styles from "./first-off.module.css";
 
-export const metadata: Metadata = { title: "First-off release" };
+const words = BATCH_ENTRY_WORDS.firstOff;
+
+export const metadata: Metadata = { title: words.firstOffRelease };
 
 type Asked = Exclude<FirstOffState, { state: "not asked" }>;
 
 function State({ state, when }: Readonly<{ state: Asked; when: (time: string) => string }>) {
-  const since = keepWhole(`Asked for: ${state.why}, ${when(state.since)}.`);
+  const since = keepWhole(words.askedFor(state.why, when(state.since)));
   if (state.state === "due")
     return (
       <p className={styles.state}>
-        <StateMark state="not measured" wordBeside /> <b>The first frame is to be measured.</b> {since}
+        <StateMark state="not measured" wordBeside /> <b>{words.firstFrame}</b> {since}
       </p>
     );
   const frame = (
@@ -36,18 +39,21 @@ function State({ state, when }: Readonly<{ state: Asked; when: (time: string) =>
   if (state.state === "released")
     return (
       <p className={styles.state}>
-        <StateMark state="conforms" wordBeside /> <b>Released</b> by {state.by} on {frame}, {keepWhole(when(state.at))}.{" "}
-        {since} Reason: {state.grounds}
+        <StateMark state="conforms" wordBeside />{" "}
+        {words.byOnReason(<b>{words.released}</b>, state.by, frame, keepWhole(when(state.at)), since, state.grounds)}
       </p>
     );
   return (
     <p className={styles.state}>
       <StateMark state={state.frame.verdict === "conforms" ? "measured" : "does not conform"} wordBeside />{" "}
-      <b>
-        {state.frame.verdict === "conforms" ? "Waits for a release." : "Correct the process and measure another frame."}
-      </b>{" "}
-      Frame {frame} of batch {state.frame.batch}: {state.frame.verdict}, measured{" "}
-      {keepWhole(when(state.frame.measuredAt))}. {since}
+      {words.frameOfBatchMeasured(
+        <b>{state.frame.verdict === "conforms" ? words.waitsForRelease : words.correctProcessAndMeasureAnother}</b>,
+        frame,
+        state.frame.batch,
+        state.frame.verdict,
+        keepWhole(when(state.frame.measuredAt)),
+        since,
+      )}
     </p>
   );
 }
@@ -66,18 +72,12 @@ export default async function FirstOffPage() {
     <SetupPage
       viewer={viewer}
       current="first-off"
-      title={
-        waiting === 0
-          ? "No line waits for a first-off release"
-          : `${waiting} of ${asked.length} wait for their first-off`
-      }
-      lead="Where a plan asks for it, the first frame of a shift or after an event stands for the line: an engineer looks at it and signs."
+      title={waiting === 0 ? words.noLineWaitsForFirst : words.ofWaitForTheirFirst(waiting, asked.length)}
+      lead={words.lead}
     >
       <div className={parts.single}>
         {asked.length === 0 ? (
-          <EmptyState title="No plan in use asks for a first-off release">
-            An engineer asks for it in the measuring plan: each shift, or after each event on the line.
-          </EmptyState>
+          <EmptyState title={words.noPlanInUseAsks}>{words.engineerAsksForInMeasuring}</EmptyState>
         ) : null}
         {asked.map(({ station, state }) => (
           <section key={station.id} className={styles.station}>
@@ -92,17 +92,17 @@ export default async function FirstOffPage() {
                 fields={[
                   { name: "stationId", label: "", kind: "hidden", value: station.id },
                   { name: "inspectionId", label: "", kind: "hidden", value: state.frame.inspectionId },
-                  { name: "grounds", label: "reason" },
+                  { name: "grounds", label: words.reason },
                   {
                     name: "password",
-                    label: "your password signs",
+                    label: words.yourPasswordSigns,
                     kind: "password",
                     autoComplete: "current-password",
                   },
                 ]}
                 action={releaseFirstOffAction}
-                submit={`Release ${station.line} on ${state.frame.serial}`}
-                done="Released."
+                submit={words.releaseOn(station.line, state.frame.serial)}
+                done={words.releasedSentence}
               />
             ) : null}
           </section>

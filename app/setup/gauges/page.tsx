@@ -11,6 +11,7 @@ import { SectionHeading } from "@/lib/ui/page-frame";
 import { requireViewer } from "../../_components/work-page";
 import { EntryForm } from "@/lib/ui/entry-form";
 import { outWords, PartLink } from "../_components/part-link";
+import { GAUGE_WORDS } from "../words/gauges";
 import parts from "../_components/parts.module.css";
 import { SetupPage } from "../_components/setup-page";
 import { addCalibrationAction, createGaugeAction, createSettingRingAction } from "../actions";
@@ -18,23 +19,25 @@ import styles from "../setup.module.css";
 import { CALIBRATION_DONE, CALIBRATION_FIELDS } from "./_components/calibration-fields";
 import { measuringFields, rangeText } from "./_components/measuring-fields";
 
-export const metadata: Metadata = { title: "Gauges and rings" };
+const words = GAUGE_WORDS.gauges;
+
+export const metadata: Metadata = { title: words.gaugesAndRings };
 
 const KINDS = [
-  { value: "bore", label: "bore diameters" },
-  { value: "sweep", label: "sweeps round the clock" },
-  { value: "face", label: "face readings" },
-  { value: "width", label: "widths" },
-  { value: "plug", label: "plug feel" },
-  { value: "bar", label: "bar passage" },
+  { value: "bore", label: words.boreDiameters },
+  { value: "sweep", label: words.sweepsRoundClock },
+  { value: "face", label: words.faceReadings },
+  { value: "width", label: words.widths },
+  { value: "plug", label: words.plugFeel },
+  { value: "bar", label: words.barPassage },
 ];
 const PRINCIPLES = [
-  { value: "two-point", label: "two-point: blind to odd lobes" },
-  { value: "three-point", label: "three-point: blind to ovality" },
-  { value: "indicator", label: "indicator" },
-  { value: "caliper", label: "caliper" },
-  { value: "plain plug", label: "plain plug" },
-  { value: "bar", label: "bar" },
+  { value: "two-point", label: words.twoPoint },
+  { value: "three-point", label: words.threePointBlindToOvality },
+  { value: "indicator", label: words.indicator },
+  { value: "caliper", label: words.caliper },
+  { value: words.plainPlug, label: words.plainPlug },
+  { value: "bar", label: words.bar },
 ];
 
 /** Plugs and bars show no number. */
@@ -55,77 +58,69 @@ export default async function GaugesPage() {
     line.stations.map((one) => ({ ...one, inUse: one.inUse && line.inUse })),
   );
   return (
-    <SetupPage
-      viewer={viewer}
-      current="gauges"
-      title="Gauges, rings and calibrations"
-      lead="A gauge without a calibration in force proves nothing for a release: what it measures is not proven."
-    >
+    <SetupPage viewer={viewer} current="gauges" title={words.gaugesRingsAndCalibrations} lead={words.lead}>
       <section>
-        <SectionHeading>Gauges</SectionHeading>
+        <SectionHeading>{words.gauges}</SectionHeading>
         {unknown.length === 0 ? null : (
-          <ErrorNotice tone="caution" title="A range is missing">
-            <p>
-              Nobody entered what {unknown.map(({ key }) => key).join(", ")} can show. Until then a value that the gauge
-              cannot show is not refused, and a needle at its stop is harder to find.
-            </p>
+          <ErrorNotice tone="caution" title={words.rangeIsMissing}>
+            <p>{words.nobodyEnteredWhatCanShow(unknown.map(({ key }) => key).join(", "))}</p>
           </ErrorNotice>
         )}
         <DataTable
-          caption="Gauges"
+          caption={words.gauges}
           captionHidden
           rowHead="key"
           columns={[
             {
               key: "key",
-              label: "gauge",
+              label: words.gauge,
               kind: "code",
               cell: (gauge) => <PartLink href="/setup/gauges" part={gauge.key} out={outWords(gauge.inUse)} />,
             },
-            { key: "name", label: "name", cell: (gauge) => gauge.name },
+            { key: "name", label: words.name, cell: (gauge) => gauge.name },
             {
               key: "measures",
-              label: "measures, by",
+              label: words.measuresBy,
               cell: (gauge) => (gauge.kind === gauge.principle ? gauge.kind : `${gauge.kind}, ${gauge.principle}`),
             },
             {
               key: "resolution",
-              label: "resolution",
+              label: words.resolution,
               kind: "numeric",
-              cell: (gauge) => (isFelt(gauge) ? "felt" : withUnit(formatFixed(gauge.resolutionUm, 1), "µm")),
+              cell: (gauge) => (isFelt(gauge) ? words.felt : withUnit(formatFixed(gauge.resolutionUm, 1), "µm")),
             },
             {
               key: "range",
-              label: "range",
-              cell: (gauge) => rangeText(gauge) ?? (isFelt(gauge) ? "felt" : "not entered"),
+              label: words.range,
+              cell: (gauge) => rangeText(gauge) ?? (isFelt(gauge) ? words.felt : words.notEntered),
             },
-            { key: "ring", label: "ring", kind: "code", cell: (gauge) => gauge.ring ?? "none" },
-            { key: "station", label: "station", kind: "code", cell: (gauge) => gauge.station ?? "any" },
+            { key: "ring", label: words.ring, kind: "code", cell: (gauge) => gauge.ring ?? words.none },
+            { key: "station", label: words.station, kind: "code", cell: (gauge) => gauge.station ?? words.any },
             {
               key: "until",
-              label: "calibrated until",
-              cell: (gauge) => (gauge.calibrations[0] ? day(gauge.calibrations[0].dueAt) : "never calibrated"),
+              label: words.calibratedUntil,
+              cell: (gauge) => (gauge.calibrations[0] ? day(gauge.calibrations[0].dueAt) : words.neverCalibrated),
             },
           ]}
           rows={gauges}
           rowKey={(gauge) => gauge.key}
-          empty={<EmptyState title="No gauge yet">Line asks for a gauge with every reading.</EmptyState>}
+          empty={<EmptyState title={words.noGaugeYet}>{words.lineAsksForGauge}</EmptyState>}
         />
         {manages ? (
           <div className={parts.section}>
-            <SectionHeading>Add a gauge</SectionHeading>
+            <SectionHeading>{words.addGauge}</SectionHeading>
             <EntryForm
               inline
               fields={[
-                { name: "key", label: "key", kind: "code" },
-                { name: "name", label: "name" },
-                { name: "kind", label: "measures", kind: "choice", options: KINDS },
-                { name: "principle", label: "principle", kind: "choice", options: PRINCIPLES },
-                { name: "resolutionUm", label: "resolution", kind: "number", unit: "µm" },
+                { name: "key", label: words.key, kind: "code" },
+                { name: "name", label: words.name },
+                { name: "kind", label: words.measures, kind: "choice", options: KINDS },
+                { name: "principle", label: words.principle, kind: "choice", options: PRINCIPLES },
+                { name: "resolutionUm", label: words.resolution, kind: "number", unit: "µm" },
                 ...measuringFields(),
                 {
                   name: "ring",
-                  label: "setting ring",
+                  label: words.settingRing,
                   kind: "choice",
                   optional: true,
                   options: rings
@@ -137,88 +132,93 @@ export default async function GaugesPage() {
                 },
                 {
                   name: "station",
-                  label: "kept at station",
+                  label: words.keptAtStation,
                   kind: "choice",
                   optional: true,
-                  hint: "none: used at any",
+                  hint: words.noneUsedAtAny,
                   options: stations
                     .filter(({ inUse }) => inUse)
                     .map(({ key, name }) => ({ value: key, label: `${key}, ${name}` })),
                 },
               ]}
               action={createGaugeAction}
-              submit="Add the gauge"
-              done="Added; enter its calibration next."
+              submit={words.addGaugeHeading}
+              done={words.addedEnterCalibrationNext}
             />
           </div>
         ) : null}
       </section>
       <div className={`${parts.parts} ${parts.section}`}>
         <section>
-          <SectionHeading>Setting rings</SectionHeading>
+          <SectionHeading>{words.settingRings}</SectionHeading>
           <DataTable
-            caption="Setting rings"
+            caption={words.settingRings}
             captionHidden
             rowHead="key"
             columns={[
               {
                 key: "key",
-                label: "ring",
+                label: words.ring,
                 kind: "code",
                 cell: (ring) => <PartLink href="/setup/gauges/rings" part={ring.key} out={outWords(ring.inUse)} />,
               },
               {
                 key: "size",
-                label: "certified size",
+                label: words.certifiedSize,
                 kind: "numeric",
                 cell: (ring) => formatMm(ring.certifiedSizeMm, 0.0001),
               },
               {
                 key: "u",
-                label: "U (k = 2)",
+                label: words.uK2,
                 kind: "numeric",
                 cell: (ring) => withUnit(formatFixed(ring.uncertaintyUm, 2), "µm"),
               },
             ]}
             rows={rings}
             rowKey={(ring) => ring.key}
-            empty={<EmptyState title="No ring yet">A comparator is set and checked with one.</EmptyState>}
+            empty={<EmptyState title={words.noRingYet}>{words.comparatorIsSetAndChecked}</EmptyState>}
           />
           {manages ? (
             <EntryForm
               inline
               fields={[
-                { name: "key", label: "key", kind: "code" },
-                { name: "certifiedSizeMm", label: "certified size", kind: "number", unit: "mm" },
-                { name: "uncertaintyUm", label: "its U (k = 2)", kind: "number", unit: "µm" },
+                { name: "key", label: words.key, kind: "code" },
+                { name: "certifiedSizeMm", label: words.certifiedSize, kind: "number", unit: "mm" },
+                { name: "uncertaintyUm", label: words.ringUncertainty, kind: "number", unit: "µm" },
               ]}
               action={createSettingRingAction}
-              submit="Add the ring"
-              done="Added."
+              submit={words.addRing}
+              done={words.added}
             />
           ) : null}
         </section>
         <section>
-          <SectionHeading aside="the newest of each gauge counts">Calibrations</SectionHeading>
+          <SectionHeading aside={words.newestOfEachGaugeCounts}>{words.calibrations}</SectionHeading>
           <DataTable
-            caption="Calibrations"
+            caption={words.calibrations}
             captionHidden
             rowHead="gauge"
             columns={[
-              { key: "gauge", label: "gauge", kind: "code", cell: (one) => one.gauge },
-              { key: "at", label: "calibrated", cell: (one) => day(one.at) },
-              { key: "due", label: "due", cell: (one) => day(one.dueAt) },
+              { key: "gauge", label: words.gauge, kind: "code", cell: (one) => one.gauge },
+              { key: "at", label: words.calibrated, cell: (one) => day(one.at) },
+              { key: "due", label: words.due, cell: (one) => day(one.dueAt) },
               {
                 key: "bias",
-                label: "bias",
+                label: words.bias,
                 kind: "numeric",
-                cell: (one) => (one.biasUm === null ? "not stated" : withUnit(formatFixed(one.biasUm, 1), "µm")),
+                cell: (one) => (one.biasUm === null ? words.notStated : withUnit(formatFixed(one.biasUm, 1), "µm")),
               },
-              { key: "certificate", label: "certificate", kind: "code", cell: (one) => one.certificate ?? "none" },
+              {
+                key: "certificate",
+                label: words.certificate,
+                kind: "code",
+                cell: (one) => one.certificate ?? words.none,
+              },
             ]}
             rows={gauges.flatMap(({ key, calibrations }) => calibrations.map((one) => ({ ...one, gauge: key })))}
             rowKey={(one, place) => `${one.gauge} ${place}`}
-            empty={<EmptyState title="No calibration yet">Enter the certificate of each gauge.</EmptyState>}
+            empty={<EmptyState title={words.noCalibrationYet}>{words.enterCertificateOfEachGauge}</EmptyState>}
           />
           {manages ? (
             <EntryForm
@@ -226,7 +226,7 @@ export default async function GaugesPage() {
               fields={[
                 {
                   name: "gauge",
-                  label: "gauge",
+                  label: words.gauge,
                   kind: "choice",
                   options: gauges
                     .filter(({ inUse }) => inUse)
@@ -235,7 +235,7 @@ export default async function GaugesPage() {
                 ...CALIBRATION_FIELDS,
               ]}
               action={addCalibrationAction}
-              submit="Enter the calibration"
+              submit={words.enterCalibration}
               done={CALIBRATION_DONE}
             />
           ) : null}

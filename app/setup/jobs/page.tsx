@@ -1,6 +1,6 @@
 import type { Metadata } from "next";
 import { formatDuration, formatMoment } from "@/lib/format/date-text";
-import { formatCount, formatCounted } from "@/lib/format/number-text";
+import { formatCount } from "@/lib/format/number-text";
 import { mayDo } from "@/lib/server/auth/permissions";
 import { type JobItem, type JobKindItem, type JobPage, listJobs } from "@/lib/server/worker/job-list";
 import { DataTable } from "@/lib/ui/data-table";
@@ -11,9 +11,12 @@ import { keepWhole } from "@/lib/ui/keep-whole";
 import { requireViewer } from "../../_components/work-page";
 import { SetupPage } from "../_components/setup-page";
 import { giveUpJobAction, tryJobAgainAction, tryKindAgainAction } from "./actions";
+import { RECORD_WORDS } from "../words/records";
 import styles from "./jobs.module.css";
 
-export const metadata: Metadata = { title: "Jobs" };
+const texts = RECORD_WORDS.jobs;
+
+export const metadata: Metadata = { title: texts.jobs };
 
 type When = (time: string) => string;
 
@@ -21,9 +24,9 @@ const capital = (text: string): string => text.slice(0, 1).toUpperCase() + text.
 const isOpen = ({ state, words }: JobItem): boolean => state === "failed" || words !== null;
 
 function stateOf(item: JobItem, when: When) {
-  if (item.state === "failed") return <StateMark state="stop" word={`failed ${when(item.at)}`} />;
-  if (item.state === "running") return <StateMark state="in measurement" word={`runs since ${when(item.at)}`} />;
-  return <StateMark state="signal" word={`next try ${when(item.at)}`} />;
+  if (item.state === "failed") return <StateMark state="stop" word={texts.failed(when(item.at))} />;
+  if (item.state === "running") return <StateMark state="in measurement" word={texts.runsSince(when(item.at))} />;
+  return <StateMark state="signal" word={texts.nextTry(when(item.at))} />;
 }
 
 /** One that failed, or whose last try did: what went wrong, and what a person can do. */
@@ -36,15 +39,13 @@ function OpenJob({ item, when, manages }: Readonly<{ item: JobItem; when: When; 
     <li className={styles.job}>
       <p>{stateOf(item, when)}</p>
       {item.about === "" ? null : <p>{item.about}</p>}
-      <p className={styles.words}>{item.words ?? "Nothing was said of why."}</p>
-      <p className="soft">
-        {item.tried} of {item.tries} tries, asked for {formatDuration(item.ageS)} ago
-      </p>
+      <p className={styles.words}>{item.words ?? texts.nothingWasSaidOfWhy}</p>
+      <p className="soft">{texts.ofTriesAskedForAgo(item.tried, item.tries, formatDuration(item.ageS))}</p>
       {manages && item.state !== "running" ? (
         <div className={styles.choices}>
-          <EntryForm fields={key} action={tryJobAgainAction} submit="Try again" done="It is begun again." />
+          <EntryForm fields={key} action={tryJobAgainAction} submit={texts.tryAgain} done={texts.isBegunAgain} />
           <details className={styles.giveUp}>
-            <summary>Give up with a reason</summary>
+            <summary>{texts.giveUpWithReason}</summary>
             <EntryForm
               inline
               kind="quiet"
@@ -52,13 +53,13 @@ function OpenJob({ item, when, manages }: Readonly<{ item: JobItem; when: When; 
                 ...key,
                 {
                   name: "reason",
-                  label: "give it up, because",
-                  hint: "It is not done then. Your name and the reason stay in the journal.",
+                  label: texts.giveUpBecause,
+                  hint: texts.isNotDoneThen,
                 },
               ]}
               action={giveUpJobAction}
-              submit="Give up"
-              done="Given up."
+              submit={texts.giveUp}
+              done={texts.givenUp}
             />
           </details>
         </div>
@@ -72,15 +73,15 @@ function OpenKind({ kind, when, manages }: Readonly<{ kind: JobKindItem; when: W
   const { failed } = kind.counts;
   return (
     <section aria-label={kind.title}>
-      <SectionHeading aside={failed === 0 ? "waits for its next try" : `${formatCount(failed)} failed`}>
+      <SectionHeading aside={failed === 0 ? texts.waitsForNextTry : texts.failedFailed(formatCount(failed))}>
         {capital(kind.title)}
       </SectionHeading>
       {manages && failed > 1 ? (
         <EntryForm
           fields={[{ name: "name", label: "", kind: "hidden", value: kind.name }]}
           action={tryKindAgainAction}
-          submit={`Try all ${formatCount(failed)} again`}
-          done="All of them are begun again."
+          submit={texts.tryAllAgain(formatCount(failed))}
+          done={texts.allOfThemAreBegun}
         />
       ) : null}
       <ul className={styles.jobs}>
@@ -88,39 +89,39 @@ function OpenKind({ kind, when, manages }: Readonly<{ kind: JobKindItem; when: W
           <OpenJob key={item.id} item={item} when={when} manages={manages} />
         ))}
       </ul>
-      {failed > open.length ? <p className="soft">The newest {formatCount(open.length)} are shown.</p> : null}
+      {failed > open.length ? <p className="soft">{texts.newestAreShown(formatCount(open.length))}</p> : null}
     </section>
   );
 }
 
 function recurs(everyS: number | null): string {
-  return everyS === null ? "when asked for" : `each ${everyS === 60 ? "minute" : formatDuration(everyS)}`;
+  return everyS === null ? texts.whenAskedFor : texts.each(everyS === 60 ? texts.minute : formatDuration(everyS));
 }
 
 /** The next one that waits, and the one that runs. */
 function nextOf({ items, isKnown }: JobKindItem, when: When): string {
   const running = items.find(({ state }) => state === "running");
-  if (running !== undefined) return `runs since ${when(running.at)}`;
+  if (running !== undefined) return texts.runsSince(when(running.at));
   const waiting = items.find(({ state }) => state === "waiting");
-  if (waiting === undefined) return "nothing waits";
-  return isKnown ? `next ${when(waiting.at)}` : "waits for a newer Shellgate";
+  if (waiting === undefined) return texts.nothingWaits;
+  return isKnown ? texts.next(when(waiting.at)) : texts.waitsForNewerShellgate;
 }
 
 function Kinds({ kinds, when }: Readonly<{ kinds: readonly JobKindItem[]; when: When }>) {
   return (
     <DataTable
-      caption="Kinds of jobs"
+      caption={texts.kindsOfJobs}
       captionHidden
       rowHead="title"
       columns={[
-        { key: "title", label: "what", cell: ({ title }) => title },
-        { key: "every", label: "how often", cell: ({ everyS }) => recurs(everyS) },
-        { key: "next", label: "now", cell: (kind) => nextOf(kind, when) },
-        { key: "waiting", label: "waits", kind: "count", cell: ({ counts }) => formatCount(counts.waiting) },
-        { key: "running", label: "runs", kind: "count", cell: ({ counts }) => formatCount(counts.running) },
-        { key: "failed", label: "failed", kind: "count", cell: ({ counts }) => formatCount(counts.failed) },
-        { key: "done", label: "done in 2 days", kind: "count", cell: ({ counts }) => formatCount(counts.done) },
-        { key: "doneAt", label: "last done", cell: ({ doneAt }) => (doneAt === null ? "not yet" : when(doneAt)) },
+        { key: "title", label: texts.what, cell: ({ title }) => title },
+        { key: "every", label: texts.howOften, cell: ({ everyS }) => recurs(everyS) },
+        { key: "next", label: texts.now, cell: (kind) => nextOf(kind, when) },
+        { key: "waiting", label: texts.waits, kind: "count", cell: ({ counts }) => formatCount(counts.waiting) },
+        { key: "running", label: texts.runs, kind: "count", cell: ({ counts }) => formatCount(counts.running) },
+        { key: "failed", label: texts.failedLabel, kind: "count", cell: ({ counts }) => formatCount(counts.failed) },
+        { key: "done", label: texts.doneIn2Days, kind: "count", cell: ({ counts }) => formatCount(counts.done) },
+        { key: "doneAt", label: texts.lastDone, cell: ({ doneAt }) => (doneAt === null ? texts.notYet : when(doneAt)) },
       ]}
       rows={kinds}
       rowKey={({ name }) => name}
@@ -132,16 +133,16 @@ function Workers({ workers, when }: Readonly<{ workers: JobPage["workers"]; when
   if (workers.length === 0)
     return (
       <p className={styles.worker}>
-        <StateMark state="stop" word="No worker runs: nothing below is done until one does." /> Start Shellgate again,
-        or <code>npm run worker</code> beside it. What waits is kept.
+        <StateMark state="stop" word={texts.noWorkerRuns} />{" "}
+        {texts.startShellgateAgain(<code>{texts.npmRunWorker}</code>)}
       </p>
     );
   return (
     <ul className={styles.workers}>
       {workers.map(({ place, version, startedAt, heardS }) => (
         <li key={`${place} ${startedAt}`}>
-          <StateMark state="go" word="the worker runs" />: {place}, version {version}, since{" "}
-          {keepWhole(when(startedAt))}, heard of {formatDuration(heardS)} ago
+          <StateMark state="go" word={texts.workerRuns} />
+          {texts.versionSinceHeardOfAgo(place, version, keepWhole(when(startedAt)), formatDuration(heardS))}
         </li>
       ))}
     </ul>
@@ -160,14 +161,14 @@ export default async function JobsPage() {
     <SetupPage
       viewer={viewer}
       current="jobs"
-      title={failed === 0 ? "No job failed" : `${formatCounted(failed, "job")} failed`}
-      lead="What Shellgate does later by itself, and again where it did not go well: each try waits longer than the one before. After the last try a person decides."
+      title={failed === 0 ? texts.noJobFailed : texts.failedJobs(failed)}
+      lead={texts.lead}
     >
       <Workers workers={workers} when={when} />
       {open.map((kind) => (
         <OpenKind key={kind.name} kind={kind} when={when} manages={manages} />
       ))}
-      <SectionHeading>All kinds of jobs</SectionHeading>
+      <SectionHeading>{texts.allKindsOfJobs}</SectionHeading>
       <Kinds kinds={kinds} when={when} />
     </SetupPage>
   );

@@ -17,9 +17,12 @@ import { requireViewer } from "../../_components/work-page";
 import { SetupPage } from "../_components/setup-page";
 import { JournalChecks } from "./_components/journal-checks";
 import { JournalSearch, type JournalQuery } from "./_components/journal-search";
+import { RECORD_WORDS } from "../words/records";
 import styles from "../setup.module.css";
 
-export const metadata: Metadata = { title: "Journal" };
+const words = RECORD_WORDS.journal;
+
+export const metadata: Metadata = { title: words.journal };
 
 const day = z.iso.date().optional().catch(undefined);
 const searchSchema = z.object({
@@ -49,16 +52,7 @@ function placeOf(text: string | undefined): JournalPlace | undefined {
   return { at, chain, sequence };
 }
 
-const CHAIN_WORDS: Readonly<Record<string, string>> = {
-  access: "sign-ins and tokens",
-  gate: "gate",
-  gauges: "gauges",
-  people: "people",
-  samples: "samples",
-  setup: "setup",
-};
-
-const chainWords = (chain: string): string => CHAIN_WORDS[chain] ?? chain.replace(/^line:/, "line ");
+const chainWords = (chain: string): string => words.chainWords[chain] ?? chain.replace(/^line:/, "line ");
 
 function journalHref(query: JournalQuery, next?: JournalPlace): string {
   const search = new URLSearchParams();
@@ -70,9 +64,9 @@ function journalHref(query: JournalQuery, next?: JournalPlace): string {
 function ChainFilter({ journal, query }: Readonly<{ journal: JournalPage; query: JournalQuery }>) {
   const { chain, ...others } = query;
   return (
-    <FilterNav label="Filter by chain">
+    <FilterNav label={words.filterByChain}>
       <Link href={journalHref(others)} aria-current={chain === undefined ? "page" : undefined}>
-        everything
+        {words.everything}
       </Link>
       {journal.chains.map((one) => (
         <Link
@@ -109,8 +103,8 @@ function About({ entry }: Readonly<{ entry: JournalItem }>) {
 
 const headingOf = ({ chain, q, who, from, to }: JournalQuery, isOlder: boolean): string => {
   const found = q !== undefined || who !== undefined || from !== undefined || to !== undefined;
-  const which = found ? "Entries found" : "Newest entries";
-  return `${isOlder ? "Older entries" : which}${chain === undefined ? "" : ` of ${chainWords(chain)}`}`;
+  const which = found ? words.entriesFound : words.newestEntries;
+  return `${isOlder ? words.olderEntries : which}${chain === undefined ? "" : words.ofChain(chainWords(chain))}`;
 };
 
 export default async function JournalSheet({ searchParams }: PageProps<"/setup/journal">) {
@@ -127,68 +121,64 @@ export default async function JournalSheet({ searchParams }: PageProps<"/setup/j
   const further =
     next === null ? undefined : (
       <ButtonLink href={journalHref(query, next)}>
-        {searchedTo === null ? "Older entries" : "Search further back"}
+        {searchedTo === null ? words.olderEntries : words.searchFurtherBack}
       </ButtonLink>
     );
   return (
     <SetupPage
       viewer={viewer}
       current="journal"
-      title={`${formatCount(journal.entries)} entries, each tied to the one before`}
+      title={words.entriesEachTied(formatCount(journal.entries))}
       status={
         <ButtonLink href="/api/v1/journal/head" download>
-          Save the newest anchor
+          {words.saveNewestAnchor}
         </ButtonLink>
       }
-      lead="Nothing in it changes or goes. Each entry vouches for its rows by their hash."
+      lead={words.lead}
     >
       <section className={styles.anchor}>
         <SectionHeading aside={journal.anchoredAt === null ? undefined : formatMoment(journal.anchoredAt, { zone })}>
-          Newest anchor
+          {words.newestAnchor}
         </SectionHeading>
-        <p className={`mono ${styles.hash}`}>
-          {journal.head ?? "none yet: the first is written within a minute of the first entry"}
-        </p>
-        <p className="soft">
-          Keep a copy outside, on paper or in another system: only against such a copy are deleted entries detected.
-        </p>
+        <p className={`mono ${styles.hash}`}>{journal.head ?? words.noneYet}</p>
+        <p className="soft">{words.keepCopyOutside}</p>
       </section>
       <JournalChecks checks={checks} zone={zone} mayAsk={mayDo(viewer, "journal.verify")} />
       <SectionHeading>{headingOf(query, place !== undefined)}</SectionHeading>
       <ChainFilter journal={journal} query={query} />
       <JournalSearch query={query} actors={journal.actors} />
       <DataTable
-        caption="Newest entries of the journal"
+        caption={words.newestEntriesOfJournal}
         captionHidden
         rowHead="action"
         columns={[
           {
             key: "at",
-            label: "time",
+            label: words.time,
             cell: (entry) => <span className={styles.whole}>{formatMoment(entry.at, { zone })}</span>,
           },
-          { key: "chain", label: "chain", kind: "code", cell: (entry) => entry.chain },
-          { key: "sequence", label: "number", kind: "count", cell: (entry) => entry.sequence },
-          { key: "action", label: "what", cell: (entry) => journalAction(entry.action) },
-          { key: "about", label: "about", cell: (entry) => <About entry={entry} /> },
-          { key: "actor", label: "who", cell: (entry) => <span className={styles.whole}>{entry.actor}</span> },
-          { key: "rows", label: "rows", kind: "count", cell: (entry) => String(entry.rows) },
-          { key: "hash", label: "hash", kind: "code", cell: (entry) => entry.hash.slice(0, 12) },
+          { key: "chain", label: words.chain, kind: "code", cell: (entry) => entry.chain },
+          { key: "sequence", label: words.number, kind: "count", cell: (entry) => entry.sequence },
+          { key: "action", label: words.what, cell: (entry) => journalAction(entry.action) },
+          { key: "about", label: words.about, cell: (entry) => <About entry={entry} /> },
+          { key: "actor", label: words.who, cell: (entry) => <span className={styles.whole}>{entry.actor}</span> },
+          { key: "rows", label: words.rows, kind: "count", cell: (entry) => String(entry.rows) },
+          { key: "hash", label: words.hash, kind: "code", cell: (entry) => entry.hash.slice(0, 12) },
         ]}
         rows={journal.newest}
         rowKey={(entry) => `${entry.chain} ${entry.sequence}`}
-        count={searchedTo === null ? undefined : `searched back to ${formatMoment(searchedTo, { zone })}`}
+        count={searchedTo === null ? undefined : words.searchedBackTo(formatMoment(searchedTo, { zone }))}
         more={further}
         empty={
           <EmptyState
-            title={journal.entries === 0 ? "Nothing has been recorded yet" : "No such entry was found"}
+            title={journal.entries === 0 ? words.nothingHasBeenRecordedYet : words.noSuchEntryWasFound}
             keys={further}
           >
             {journal.entries === 0
-              ? "The first inspection or decision writes the first entry."
+              ? words.firstInspectionOrDecisionWrites
               : searchedTo === null
-                ? "Try less of the name, other days, or everything."
-                : `Searched back to ${formatMoment(searchedTo, { zone })}; there are older entries.`}
+                ? words.tryLessOfName
+                : words.searchedBackToSearchedTo(formatMoment(searchedTo, { zone }))}
           </EmptyState>
         }
       />

@@ -22,16 +22,14 @@ import {
   lineOptions,
   whomWords,
 } from "./_components/subscription-words";
+import { MESSAGE_SETUP_WORDS } from "../words/messages";
 import styles from "./sending.module.css";
 
-export const metadata: Metadata = { title: "Messages" };
+const texts = MESSAGE_SETUP_WORDS.ways;
 
-const SECURITY_WORDS = {
-  tls: "encrypted from the start (usually port 465)",
-  starttls: "encrypted by STARTTLS (usually port 587)",
-  none: "not encrypted, readable on the way (port 25)",
-} as const;
-const SECURITY_OPTIONS = Object.entries(SECURITY_WORDS).map(([value, label]) => ({ value, label }));
+export const metadata: Metadata = { title: texts.messages };
+
+const SECURITY_OPTIONS = Object.entries(texts.securityWords).map(([value, label]) => ({ value, label }));
 
 type Part = Readonly<{ sending: Sending; mayManage: boolean }>;
 
@@ -39,21 +37,21 @@ function Subscriptions({ sending, mayManage }: Part) {
   const { subscriptions, people, lines } = sending;
   const rows = subscriptions.map((one, place) => ({ one, place }));
   const lineName = (id: string | null) =>
-    id === null ? "every line" : (lines.find((line) => line.id === id)?.name ?? id);
+    id === null ? texts.everyLine : (lines.find((line) => line.id === id)?.name ?? id);
   return (
     <section>
-      <SectionHeading aside={subscriptions.some(({ id }) => id !== null) ? undefined : "as it is until you change it"}>
-        Who is told what
+      <SectionHeading aside={subscriptions.some(({ id }) => id !== null) ? undefined : texts.asIsUntilYouChange}>
+        {texts.whoIsToldWhat}
       </SectionHeading>
       <DataTable
-        caption="Who is told what"
+        caption={texts.whoIsToldWhat}
         captionHidden
         rowHead="whom"
         columns={[
-          { key: "whom", label: "who", cell: ({ one }) => whomWords(one, people) },
+          { key: "whom", label: texts.who, cell: ({ one }) => whomWords(one, people) },
           {
             key: "kinds",
-            label: "is told when",
+            label: texts.isToldWhen,
             cell: ({ one }) => (
               <ul className={styles.kinds}>
                 {kindWords(one.kinds).map((words) => (
@@ -62,11 +60,11 @@ function Subscriptions({ sending, mayManage }: Part) {
               </ul>
             ),
           },
-          { key: "line", label: "of", cell: ({ one }) => lineName(one.lineId) },
-          { key: "how", label: "how", cell: ({ one }) => howWords(one) },
+          { key: "line", label: texts.of, cell: ({ one }) => lineName(one.lineId) },
+          { key: "how", label: texts.how, cell: ({ one }) => howWords(one) },
           {
             key: "do",
-            label: "change",
+            label: texts.change,
             cell: ({ one, place }) =>
               mayManage ? (
                 <RemoveSubscription
@@ -79,55 +77,55 @@ function Subscriptions({ sending, mayManage }: Part) {
         ]}
         rows={rows}
         rowKey={({ one, place }) => one.id ?? String(place)}
-        empty={<EmptyState title="Nobody is told anything">Add who is to know what.</EmptyState>}
+        empty={<EmptyState title={texts.nobodyIsToldAnything}>{texts.addWhoIsToKnow}</EmptyState>}
       />
     </section>
   );
 }
 
 function AddSubscription({ people, lines }: Sending) {
-  const roles = ROLES.map((role) => ({ value: role, label: `every ${roleWords(role)}` }));
+  const roles = ROLES.map((role) => ({ value: role, label: texts.every(roleWords(role)) }));
   return (
     <section>
-      <SectionHeading>Tell somebody more</SectionHeading>
+      <SectionHeading>{texts.tellSomebodyMore}</SectionHeading>
       <EntryForm
         fields={[
           {
             name: "whom",
-            label: "who",
+            label: texts.who,
             kind: "choice",
             options: [...roles, ...people.map(({ id, name }) => ({ value: id, label: name }))],
           },
-          { name: "kinds", label: "is told when", kind: "checks", options: KIND_OPTIONS },
+          { name: "kinds", label: texts.isToldWhen, kind: "checks", options: KIND_OPTIONS },
           {
             name: "lineId",
-            label: "of line",
+            label: texts.ofLine,
             kind: "choice",
             value: EVERY_LINE,
             options: lineOptions(lines),
           },
           {
             name: "how",
-            label: "how",
+            label: texts.how,
             kind: "choice",
             options: [
-              { value: "app", label: "in the list For me" },
-              { value: "mail at once", label: "by mail, at once" },
-              { value: "mail shift start", label: "by mail, when a shift starts" },
+              { value: "app", label: texts.inListForMe },
+              { value: texts.mailAtOnce, label: texts.byMailAtOnce },
+              { value: texts.mailShiftStart, label: texts.byMail },
             ],
           },
           {
             name: "quietFrom",
-            label: "no mail from",
+            label: texts.noMailFrom,
             kind: "code",
             optional: true,
-            hint: "as 22:00, by the plant's clock; what comes then is mailed after it",
+            hint: texts.as2200,
           },
-          { name: "quietUntil", label: "no mail until", kind: "code", optional: true },
+          { name: "quietUntil", label: texts.noMailUntil, kind: "code", optional: true },
         ]}
         action={addSubscriptionAction}
-        submit="Tell them"
-        done="Added, and recorded in the journal."
+        submit={texts.tellThem}
+        done={texts.addedAndRecordedInJournal}
       />
     </section>
   );
@@ -137,20 +135,17 @@ function MailServer({ sending, mayManage }: Part) {
   const { mail } = sending;
   return (
     <section>
-      <SectionHeading aside={mail === null ? "nothing is mailed" : undefined}>Mail server</SectionHeading>
+      <SectionHeading aside={mail === null ? texts.nothingIsMailed : undefined}>{texts.mailServer}</SectionHeading>
       {mail === null ? (
-        <p className={styles.without}>
-          Without one every message is in the list <Link href="/messages">For me</Link>, and a file that mail programs
-          open.
-        </p>
+        <p className={styles.without}>{texts.withoutOneEveryMessage(<Link href="/messages">{texts.forMe}</Link>)}</p>
       ) : (
         <>
           <KeyValues
             pairs={[
-              { label: "server", value: `${mail.host}, port ${mail.port}` },
-              { label: "on the way", value: SECURITY_WORDS[mail.security] },
-              { label: "user", value: mail.user ?? "none" },
-              { label: "mails come from", value: mail.from },
+              { label: texts.server, value: texts.port(mail.host, mail.port) },
+              { label: texts.onWay, value: texts.securityWords[mail.security] },
+              { label: texts.user, value: mail.user ?? "none" },
+              { label: texts.mailsComeFrom, value: mail.from },
             ]}
           />
           {mayManage ? (
@@ -165,32 +160,29 @@ function MailServer({ sending, mayManage }: Part) {
         <EntryForm
           keep
           fields={[
-            { name: "host", label: "server", kind: "code", value: mail?.host ?? "" },
-            { name: "port", label: "port", kind: "number", value: String(mail?.port ?? 587) },
+            { name: "host", label: texts.server, kind: "code", value: mail?.host ?? "" },
+            { name: "port", label: texts.portLabel, kind: "number", value: String(mail?.port ?? 587) },
             {
               name: "security",
-              label: "on the way",
+              label: texts.onWay,
               kind: "choice",
               value: mail?.security ?? "starttls",
               options: SECURITY_OPTIONS,
             },
-            { name: "user", label: "user, if it wants one", optional: true, value: mail?.user ?? "" },
+            { name: "user", label: texts.userIfWantsOne, optional: true, value: mail?.user ?? "" },
             {
               name: "password",
-              label: "password",
+              label: texts.password,
               kind: "password",
               optional: true,
               autoComplete: "new-password",
-              hint:
-                mail?.hasPassword === true
-                  ? "empty: the one that is there stays, for the same server and user"
-                  : "kept encrypted; it is never shown",
+              hint: mail?.hasPassword === true ? texts.emptyOneIsStays : texts.keptEncrypted,
             },
-            { name: "from", label: "mails come from", kind: "email", value: mail?.from ?? "" },
+            { name: "from", label: texts.mailsComeFrom, kind: "email", value: mail?.from ?? "" },
           ]}
           action={changeMailServerAction}
-          submit={mail === null ? "Enter the mail server" : "Change the mail server"}
-          done="Changed, and recorded in the journal. Try it."
+          submit={mail === null ? texts.enterMailServer : texts.changeMailServer}
+          done={texts.changedAndRecordedInJournal}
         />
       ) : null}
     </section>
@@ -202,26 +194,26 @@ function Unsent({ sending, mayManage, zone }: Part & Readonly<{ zone: string }>)
   if (unsent.length === 0) return null;
   return (
     <section className={styles.section}>
-      <SectionHeading aside="failed ones first; what was sent is not listed">Mails that are not sent</SectionHeading>
+      <SectionHeading aside={texts.failedOnesFirst}>{texts.mailsAreNotSent}</SectionHeading>
       <DataTable
-        caption="Mails that are not sent"
+        caption={texts.mailsAreNotSent}
         captionHidden
         rowHead="title"
         columns={[
-          { key: "title", label: "message", cell: ({ title }) => title },
-          { key: "to", label: "to", cell: ({ person }) => person },
+          { key: "title", label: texts.message, cell: ({ title }) => title },
+          { key: "to", label: texts.to, cell: ({ person }) => person },
           {
             key: "state",
-            label: "state",
+            label: texts.state,
             cell: ({ state, nextAt, attempts }) =>
-              state === "failed" ? `given up after ${attempts}` : `next try ${formatMoment(nextAt, { zone })}`,
+              state === "failed" ? texts.givenUpAfter(attempts) : texts.nextTry(formatMoment(nextAt, { zone })),
           },
-          { key: "answer", label: "what the server said", cell: ({ answer }) => answer ?? "not tried yet" },
+          { key: "answer", label: texts.whatServerSaid, cell: ({ answer }) => answer ?? texts.notTriedYet },
           {
             key: "do",
-            label: "change",
+            label: texts.change,
             cell: ({ id, state, title, person }) =>
-              mayManage && state === "failed" ? <MailAgain id={id} what={`${title} to ${person}`} /> : null,
+              mayManage && state === "failed" ? <MailAgain id={id} what={texts.toPerson(title, person)} /> : null,
           },
         ]}
         rows={unsent}
@@ -236,35 +228,35 @@ function Webhooks({ sending, mayManage, zone }: Part & Readonly<{ zone: string }
   return (
     <div className={`${styles.columns} ${styles.section}`}>
       <section>
-        <SectionHeading>Webhooks</SectionHeading>
+        <SectionHeading>{texts.webhooks}</SectionHeading>
         <DataTable
-          caption="Webhooks"
+          caption={texts.webhooks}
           captionHidden
           rowHead="name"
           columns={[
-            { key: "name", label: "for", cell: ({ id, name }) => <Link href={`/setup/messages/${id}`}>{name}</Link> },
-            { key: "url", label: "address", cell: ({ url }) => <span className={styles.address}>{url}</span> },
-            { key: "state", label: "state", cell: ({ active }) => (active ? "in use" : "paused") },
-            { key: "waiting", label: "wait", kind: "count", cell: ({ waiting }) => waiting },
-            { key: "failed", label: "given up", kind: "count", cell: ({ failed }) => failed },
+            {
+              key: "name",
+              label: texts.for,
+              cell: ({ id, name }) => <Link href={`/setup/messages/${id}`}>{name}</Link>,
+            },
+            { key: "url", label: texts.address, cell: ({ url }) => <span className={styles.address}>{url}</span> },
+            { key: "state", label: texts.state, cell: ({ active }) => (active ? texts.inUse : texts.paused) },
+            { key: "waiting", label: texts.wait, kind: "count", cell: ({ waiting }) => waiting },
+            { key: "failed", label: texts.givenUp, kind: "count", cell: ({ failed }) => failed },
             {
               key: "last",
-              label: "last taken",
-              cell: ({ lastSentAt }) => (lastSentAt === null ? "never" : formatMoment(lastSentAt, { zone })),
+              label: texts.lastTaken,
+              cell: ({ lastSentAt }) => (lastSentAt === null ? texts.never : formatMoment(lastSentAt, { zone })),
             },
           ]}
           rows={webhooks}
           rowKey={({ id }) => id}
-          empty={
-            <EmptyState title="No webhook yet">
-              A program of yours is told over HTTP, signed, in order, again until it takes it.
-            </EmptyState>
-          }
+          empty={<EmptyState title={texts.noWebhookYet}>{texts.programOfYoursIsTold}</EmptyState>}
         />
       </section>
       {mayManage ? (
         <section>
-          <SectionHeading>Add a webhook</SectionHeading>
+          <SectionHeading>{texts.addWebhook}</SectionHeading>
           <WebhookForm kinds={KIND_OPTIONS} lines={lineOptions(lines)} />
         </section>
       ) : null}
@@ -275,29 +267,29 @@ function Webhooks({ sending, mayManage, zone }: Part & Readonly<{ zone: string }
 function Times({ shiftStarts, ownNetwork }: Sending) {
   return (
     <section className={styles.section}>
-      <SectionHeading>Times and network</SectionHeading>
+      <SectionHeading>{texts.timesAndNetwork}</SectionHeading>
       <EntryForm
         keep
         fields={[
           {
             name: "shiftStarts",
-            label: "shifts start at",
+            label: texts.shiftsStartAt,
             kind: "code",
             value: shiftStarts.join(", "),
-            hint: "by the plant's clock, as 06:00, 14:00",
+            hint: texts.byPlantsClock,
           },
           {
             name: "ownNetwork",
-            label: "webhooks",
+            label: texts.webhooksLabel,
             kind: "checks",
             value: ownNetwork ? "yes" : "",
-            hint: "whoever may enter webhooks could then reach machines that only this server reaches",
-            options: [{ value: "yes", label: "may call the plant's own network, also without encryption" }],
+            hint: texts.whoeverMayEnterWebhooksCould,
+            options: [{ value: "yes", label: texts.mayCallPlantsOwnNetwork }],
           },
         ]}
         action={changeMessageTimesAction}
-        submit="Change these"
-        done="Changed, and recorded in the journal."
+        submit={texts.changeThese}
+        done={texts.changed}
       />
     </section>
   );
@@ -309,12 +301,7 @@ export default async function SendingPage() {
   const sending = await getSending(viewer);
   const mayManage = mayDo(viewer, "sending.manage");
   return (
-    <SetupPage
-      viewer={viewer}
-      current="messages"
-      title="Who is told, and how"
-      lead="Few messages, each worth it: many of one kind at once come as one. What is sent stands in the list For me as well."
-    >
+    <SetupPage viewer={viewer} current="messages" title={texts.whoIsToldAndHow} lead={texts.lead}>
       <Subscriptions sending={sending} mayManage={mayManage} />
       <div className={`${styles.columns} ${styles.section}`}>
         <MailServer sending={sending} mayManage={mayManage} />

@@ -3,39 +3,37 @@ import { requireViewer } from "../../_components/work-page";
 import { EntryForm } from "@/lib/ui/entry-form";
 import { SetupPage } from "../_components/setup-page";
 import { changeOwnPasswordAction } from "../actions";
+import { SETUP_WORDS } from "../words/first-page";
 
-export const metadata: Metadata = { title: "My password" };
+const words = SETUP_WORDS.password;
+
+export const metadata: Metadata = { title: words.myPassword };
 
 export default async function PasswordPage() {
   const viewer = await requireViewer("/setup/password");
   return (
-    <SetupPage
-      viewer={viewer}
-      current="password"
-      title="My password"
-      lead="It signs your decisions, too. Changing it signs you out everywhere, here as well."
-    >
+    <SetupPage viewer={viewer} current="password" title={words.myPassword} lead={words.lead}>
       <EntryForm
         kind="go"
         fields={[
           {
             name: "currentPassword",
-            label: "current password",
+            label: words.currentPassword,
             kind: "password",
             autoComplete: "current-password",
           },
           {
             name: "newPassword",
-            label: "new password",
+            label: words.newPassword,
             kind: "password",
-            hint: "12 characters or more",
+            hint: words.passwordLength,
             autoComplete: "new-password",
           },
-          { name: "again", label: "the new one again", kind: "password", autoComplete: "new-password" },
+          { name: "again", label: words.newOneAgain, kind: "password", autoComplete: "new-password" },
         ]}
         action={changeOwnPasswordAction}
-        submit="Change my password"
-        done="Changed."
+        submit={words.changeMyPassword}
+        done={words.changed}
       />
     </SetupPage>
   );

@@ -26,6 +26,9 @@ import {
   setPassword,
 } from "@/lib/server/people/commands";
 import { createToken, revokeToken } from "@/lib/server/tokens/commands";
+import { PEOPLE_WORDS } from "../words/people";
+
+const words = PEOPLE_WORDS.answers;
 
 /** As the form sends it: empty fields are absent ones, and problems of the account stand at its fields. */
 const personFormSchema = z
@@ -69,7 +72,7 @@ const rolesFormSchema = z
 export const changeRolesAction = defineAction(rolesFormSchema, async (viewer, input) => {
   const outcome = await changeRoles(viewer, input);
   refresh();
-  return outcome === "asked" ? "Asked for. Your roles change when another administrator has confirmed it." : null;
+  return outcome === "asked" ? words.askedFor : null;
 });
 
 export const decideRoleRequestAction = defineAction(decideRoleRequestSchema, async (viewer, input) => {
@@ -98,7 +101,7 @@ export const giveSignInAction = defineAction(giveSignInSchema, async (viewer, in
 
 const deactivateFormSchema = z
   .object({ personId: z.string(), sure: z.array(z.literal("yes")).default([]) })
-  .refine(({ sure }) => sure.length > 0, { path: ["sure"], message: "tick it: this cannot be taken back" })
+  .refine(({ sure }) => sure.length > 0, { path: ["sure"], message: words.tickIt })
   .transform(({ personId }) => ({ personId }))
   .pipe(deactivatePersonSchema);
 

@@ -10,6 +10,7 @@ import { EmptyState } from "@/lib/ui/empty-state";
 import { SectionHeading } from "@/lib/ui/page-frame";
 import { requireViewer } from "../../_components/work-page";
 import { PartLink } from "../_components/part-link";
+import { PEOPLE_WORDS } from "../words/people";
 import parts from "../_components/parts.module.css";
 import { SetupPage } from "../_components/setup-page";
 import { EntryForm } from "@/lib/ui/entry-form";
@@ -19,9 +20,11 @@ import { roleField } from "./_components/role-field";
 import { createPersonAction } from "./actions";
 import styles from "./people.module.css";
 
-export const metadata: Metadata = { title: "People and tokens" };
+const words = PEOPLE_WORDS.people;
 
-const gone = (active: boolean): string | false => !active && "not active";
+export const metadata: Metadata = { title: words.peopleAndTokens };
+
+const gone = (active: boolean): string | false => !active && words.notActive;
 
 export default async function PeoplePage() {
   const viewer = await requireViewer("/setup/people", "people.view");
@@ -35,29 +38,25 @@ export default async function PeoplePage() {
   const managesTokens = mayDo(viewer, "tokens.manage");
   const day = (time: Date | null) => (time === null ? "" : formatDay(time, { zone }));
   return (
-    <SetupPage
-      viewer={viewer}
-      current="people"
-      title="Who may do what"
-      lead="A badge identifies the inspector; it cannot sign. A token is for a program; it is stored as a hash only."
-    >
+    <SetupPage viewer={viewer} current="people" title={words.whoMayDoWhat} lead={words.lead}>
       <div className={styles.columns}>
         <section>
-          <SectionHeading>People</SectionHeading>
+          <SectionHeading>{words.people}</SectionHeading>
           {requests.map(({ id, personId, name }) => (
             <p key={id} className={styles.said}>
-              <Link href={`/setup/people/${personId}`}>{name} asks for other roles</Link>: another administrator has to
-              confirm it.
+              {words.anotherAdministratorHasToConfirm(
+                <Link href={`/setup/people/${personId}`}>{words.asksForOtherRoles(name)}</Link>,
+              )}
             </p>
           ))}
           <DataTable
-            caption="People of the plant"
+            caption={words.peopleOfPlant}
             captionHidden
             rowHead="name"
             columns={[
               {
                 key: "name",
-                label: "name",
+                label: words.name,
                 cell: (person) =>
                   managesPeople ? (
                     <PartLink
@@ -72,55 +71,55 @@ export default async function PeoplePage() {
                     </>
                   ),
               },
-              { key: "roles", label: "roles", cell: (person) => rolesWords(person.roles) },
-              { key: "email", label: "signs in as", cell: (person) => person.email ?? "" },
-              { key: "badge", label: "badge", kind: "code", cell: (person) => person.badgeCode ?? "" },
+              { key: "roles", label: words.roles, cell: (person) => rolesWords(person.roles) },
+              { key: "email", label: words.signsInAs, cell: (person) => person.email ?? "" },
+              { key: "badge", label: words.badge, kind: "code", cell: (person) => person.badgeCode ?? "" },
             ]}
             rows={people}
             rowKey={(person) => person.personId}
           />
           {managesPeople ? (
             <div className={parts.section}>
-              <SectionHeading>Add a person</SectionHeading>
+              <SectionHeading>{words.addPerson}</SectionHeading>
               <EntryForm
                 kind="go"
                 fields={[
-                  { name: "name", label: "name" },
+                  { name: "name", label: words.name },
                   roleField([]),
-                  { name: "badgeCode", label: "badge code, if they measure", kind: "code", optional: true },
-                  { name: "email", label: "e-mail, if they sign in", kind: "email", optional: true },
+                  { name: "badgeCode", label: words.badgeCodeIfTheyMeasure, kind: "code", optional: true },
+                  { name: "email", label: words.eMail, kind: "email", optional: true },
                   {
                     name: "password",
-                    label: "first password, 12 characters or more",
+                    label: words.firstPassword,
                     kind: "password",
                     optional: true,
                     autoComplete: "new-password",
                   },
                 ]}
                 action={createPersonAction}
-                submit="Add this person"
-                done="Added, and recorded in the journal."
+                submit={words.addPersonHeading}
+                done={words.addedAndRecordedInJournal}
               />
             </div>
           ) : null}
         </section>
         <section>
-          <SectionHeading>API tokens</SectionHeading>
+          <SectionHeading>{words.apiTokens}</SectionHeading>
           <DataTable
-            caption="API tokens"
+            caption={words.apiTokens}
             captionHidden
             rowHead="name"
             columns={[
-              { key: "name", label: "for", cell: (token) => token.name },
-              { key: "prefix", label: "begins with", kind: "code", cell: (token) => token.prefix },
-              { key: "scopes", label: "scopes", kind: "code", cell: (token) => token.scopes.join(" ") },
-              { key: "used", label: "last used", cell: (token) => day(token.lastUsedAt) },
+              { key: "name", label: words.for, cell: (token) => token.name },
+              { key: "prefix", label: words.beginsWith, kind: "code", cell: (token) => token.prefix },
+              { key: "scopes", label: words.scopes, kind: "code", cell: (token) => token.scopes.join(" ") },
+              { key: "used", label: words.lastUsed, cell: (token) => day(token.lastUsedAt) },
               {
                 key: "do",
-                label: "change",
+                label: words.change,
                 cell: (token) =>
                   token.revokedAt !== null ? (
-                    `revoked ${day(token.revokedAt)}`
+                    words.revoked(day(token.revokedAt))
                   ) : managesTokens ? (
                     <RevokeForm tokenId={token.tokenId} name={token.name} />
                   ) : null,
@@ -128,13 +127,11 @@ export default async function PeoplePage() {
             ]}
             rows={tokens}
             rowKey={(token) => token.tokenId}
-            empty={
-              <EmptyState title="No token yet">A program that sends readings or asks the gate needs one.</EmptyState>
-            }
+            empty={<EmptyState title={words.noTokenYet}>{words.programSendsReadingsOrAsks}</EmptyState>}
           />
           {managesTokens ? (
             <>
-              <SectionHeading>Make a token</SectionHeading>
+              <SectionHeading>{words.makeToken}</SectionHeading>
               <TokenForm />
             </>
           ) : null}

@@ -9,6 +9,7 @@ import { requireViewer } from "../../_components/work-page";
 import { EntryForm } from "@/lib/ui/entry-form";
 import { versionField } from "../_components/in-use";
 import { outWords, PartLink } from "../_components/part-link";
+import { PLANT_WORDS } from "../words/plant";
 import parts from "../_components/parts.module.css";
 import { SetupPage } from "../_components/setup-page";
 import {
@@ -20,14 +21,16 @@ import {
 } from "../actions";
 import { changePlantAction } from "./actions";
 
-export const metadata: Metadata = { title: "Lines, stations, models" };
+const words = PLANT_WORDS.plant;
+
+export const metadata: Metadata = { title: words.linesStationsModels };
 
 const SIDES = [
-  { value: "ds", label: "from the drive side" },
-  { value: "nds", label: "from the non-drive side" },
+  { value: "ds", label: words.fromDriveSide },
+  { value: "nds", label: words.fromNonDriveSide },
 ];
-const KEY = { name: "key", label: "key", kind: "code" } as const;
-const NAME = { name: "name", label: "name" } as const;
+const KEY = { name: "key", label: words.key, kind: "code" } as const;
+const NAME = { name: "name", label: words.name } as const;
 
 export default async function PlantPage() {
   const viewer = await requireViewer("/setup/plant", "setup.view");
@@ -44,56 +47,57 @@ export default async function PlantPage() {
   const choices = (items: readonly { key: string; name: string }[]) =>
     items.map(({ key, name }) => ({ value: key, label: `${key}, ${name}` }));
   return (
-    <SetupPage
-      viewer={viewer}
-      current="plant"
-      title="Lines, stations, suppliers and models"
-      lead="In this order: a line and an operation, a station of both, a supplier, and a model built to a drawing."
-    >
+    <SetupPage viewer={viewer} current="plant" title={words.linesStationsSuppliersAndModels} lead={words.lead}>
       <div className={parts.parts}>
         <section>
-          <SectionHeading>Lines</SectionHeading>
+          <SectionHeading>{words.lines}</SectionHeading>
           <DataTable
-            caption="Lines"
+            caption={words.lines}
             captionHidden
             rowHead="key"
             columns={[
               {
                 key: "key",
-                label: "line",
+                label: words.line,
                 kind: "code",
                 cell: (line) => <PartLink href="/setup/plant/line" part={line.key} out={outWords(line.inUse)} />,
               },
-              { key: "name", label: "name", cell: (line) => line.name },
-              { key: "stations", label: "stations", kind: "numeric", cell: (line) => String(line.stations.length) },
+              { key: "name", label: words.name, cell: (line) => line.name },
+              { key: "stations", label: words.stations, kind: "numeric", cell: (line) => String(line.stations.length) },
             ]}
             rows={overview.lines}
             rowKey={(line) => line.key}
-            empty={<EmptyState title="No line yet">A line is where frames are made, one after the other.</EmptyState>}
+            empty={<EmptyState title={words.noLineYet}>{words.lineIsWhereFrames}</EmptyState>}
           />
           {mayDraft ? (
-            <EntryForm inline fields={[KEY, NAME]} action={createLineAction} submit="Add the line" done="Added." />
+            <EntryForm
+              inline
+              fields={[KEY, NAME]}
+              action={createLineAction}
+              submit={words.addLine}
+              done={words.added}
+            />
           ) : null}
         </section>
         <section>
-          <SectionHeading aside="places in the route where frames are measured">Operations</SectionHeading>
+          <SectionHeading aside={words.placesInRouteWhereFrames}>{words.operations}</SectionHeading>
           <DataTable
-            caption="Operations"
+            caption={words.operations}
             captionHidden
             rowHead="key"
             columns={[
-              { key: "position", label: "place", kind: "numeric", cell: ({ position }) => String(position) },
+              { key: "position", label: words.place, kind: "numeric", cell: ({ position }) => String(position) },
               {
                 key: "key",
-                label: "operation",
+                label: words.operation,
                 kind: "code",
                 cell: ({ key }) => <PartLink href="/setup/plant/operation" part={key} />,
               },
-              { key: "name", label: "name", cell: ({ name }) => name },
+              { key: "name", label: words.name, cell: ({ name }) => name },
             ]}
             rows={operations}
             rowKey={({ key }) => key}
-            empty={<EmptyState title="No operation yet">After machining, after paint, incoming.</EmptyState>}
+            empty={<EmptyState title={words.noOperationYet}>{words.afterMachiningAfterPaintIncoming}</EmptyState>}
           />
           {mayDraft ? (
             <EntryForm
@@ -101,45 +105,45 @@ export default async function PlantPage() {
               fields={[
                 KEY,
                 NAME,
-                { name: "position", label: "place in the route", kind: "number", hint: "1 is the first" },
+                { name: "position", label: words.placeInRoute, kind: "number", hint: words.firstPlaceHint },
               ]}
               action={createOperationAction}
-              submit="Add the operation"
-              done="Added."
+              submit={words.addOperation}
+              done={words.added}
             />
           ) : null}
         </section>
         <section>
-          <SectionHeading>Stations</SectionHeading>
+          <SectionHeading>{words.stationsHeading}</SectionHeading>
           <DataTable
-            caption="Stations"
+            caption={words.stationsHeading}
             captionHidden
             rowHead="key"
             columns={[
               {
                 key: "key",
-                label: "station",
+                label: words.station,
                 kind: "code",
                 cell: ({ key, line, lineInUse, inUse }) => (
                   <PartLink
                     href="/setup/plant/station"
                     part={key}
-                    out={outWords(inUse) || (!lineInUse && "out of use with its line")}
+                    out={outWords(inUse) || (!lineInUse && words.outOfUseWithLine)}
                   />
                 ),
               },
-              { key: "name", label: "name", cell: ({ name }) => name },
-              { key: "line", label: "line", kind: "code", cell: ({ line }) => line },
-              { key: "operation", label: "operation", cell: ({ operation }) => operation },
+              { key: "name", label: words.name, cell: ({ name }) => name },
+              { key: "line", label: words.line, kind: "code", cell: ({ line }) => line },
+              { key: "operation", label: words.operation, cell: ({ operation }) => operation },
               {
                 key: "side",
-                label: "the shell is seen",
-                cell: ({ viewingSide }) => (viewingSide === "ds" ? "from the DS" : "from the NDS"),
+                label: words.shellIsSeen,
+                cell: ({ viewingSide }) => (viewingSide === "ds" ? words.fromDs : words.fromNds),
               },
             ]}
             rows={stations}
             rowKey={({ key }) => key}
-            empty={<EmptyState title="No station yet">A station is where one inspector measures.</EmptyState>}
+            empty={<EmptyState title={words.noStationYet}>{words.stationIsWhereOneInspector}</EmptyState>}
           />
           {mayDraft ? (
             <EntryForm
@@ -149,68 +153,68 @@ export default async function PlantPage() {
                 NAME,
                 {
                   name: "line",
-                  label: "line",
+                  label: words.line,
                   kind: "choice",
                   options: choices(overview.lines.filter((line) => line.inUse)),
                 },
-                { name: "operation", label: "operation", kind: "choice", options: choices(operations) },
-                { name: "viewingSide", label: "the inspector sees the shell", kind: "choice", options: SIDES },
+                { name: "operation", label: words.operation, kind: "choice", options: choices(operations) },
+                { name: "viewingSide", label: words.inspectorSeesShell, kind: "choice", options: SIDES },
               ]}
               action={createStationAction}
-              submit="Add the station"
-              done="Added; a device can be set to it in Line."
+              submit={words.addStation}
+              done={words.addedDeviceCanBeSet}
             />
           ) : null}
         </section>
         <section>
-          <SectionHeading>Suppliers</SectionHeading>
+          <SectionHeading>{words.suppliers}</SectionHeading>
           <DataTable
-            caption="Suppliers"
+            caption={words.suppliers}
             captionHidden
             rowHead="key"
             columns={[
               {
                 key: "key",
-                label: "supplier",
+                label: words.supplier,
                 kind: "code",
                 cell: ({ key, inUse }) => <PartLink href="/setup/plant/supplier" part={key} out={outWords(inUse)} />,
               },
-              { key: "name", label: "name", cell: ({ name }) => name },
-              { key: "batches", label: "batches", kind: "numeric", cell: ({ batches }) => String(batches) },
+              { key: "name", label: words.name, cell: ({ name }) => name },
+              { key: "batches", label: words.batches, kind: "numeric", cell: ({ batches }) => String(batches) },
             ]}
             rows={overview.suppliers}
             rowKey={({ key }) => key}
-            empty={<EmptyState title="No supplier yet">Your own workshop is one, too.</EmptyState>}
+            empty={<EmptyState title={words.noSupplierYet}>{words.yourOwnWorkshopIsOne}</EmptyState>}
           />
           {mayDraft ? (
             <EntryForm
               inline
               fields={[KEY, NAME]}
               action={createSupplierAction}
-              submit="Add the supplier"
-              done="Added."
+              submit={words.addSupplier}
+              done={words.added}
             />
           ) : null}
         </section>
         <section>
-          <SectionHeading>Frame models</SectionHeading>
+          <SectionHeading>{words.frameModels}</SectionHeading>
           <DataTable
-            caption="Frame models"
+            caption={words.frameModels}
             captionHidden
             rowHead="key"
             columns={[
               {
                 key: "key",
-                label: "model",
+                label: words.model,
                 kind: "code",
                 cell: ({ key, inUse }) => <PartLink href="/setup/plant/model" part={key} out={outWords(inUse)} />,
               },
-              { key: "name", label: "name", cell: ({ name }) => name },
-              { key: "drawing", label: "drawing", kind: "code", cell: ({ drawing }) => drawing },
+              { key: "name", label: words.name, cell: ({ name }) => name },
+              { key: "drawing", label: words.drawing, kind: "code", cell: ({ drawing }) => drawing },
             ]}
             rows={overview.models}
             rowKey={({ key }) => key}
-            empty={<EmptyState title="No model yet">A model is built to one shell drawing.</EmptyState>}
+            empty={<EmptyState title={words.noModelYet}>{words.modelIsBuilt}</EmptyState>}
           />
           {mayDraft ? (
             <EntryForm
@@ -220,30 +224,30 @@ export default async function PlantPage() {
                 NAME,
                 {
                   name: "drawing",
-                  label: "shell drawing",
+                  label: words.shellDrawing,
                   kind: "choice",
                   options: drawings.map(({ key, title }) => ({ value: key, label: `${key}, ${title}` })),
                 },
               ]}
               action={createFrameModelAction}
-              submit="Add the model"
-              done="Added."
+              submit={words.addModel}
+              done={words.added}
             />
           ) : null}
         </section>
         {mayDraft ? (
           <section>
-            <SectionHeading>Plant</SectionHeading>
+            <SectionHeading>{words.plant}</SectionHeading>
             <EntryForm
               keep
               fields={[
                 versionField(plant.version),
-                { name: "name", label: "name of the plant", value: plant.name },
-                { name: "timeZone", label: "time zone", value: plant.timeZone, hint: "shifts and days go by it" },
+                { name: "name", label: words.nameOfPlant, value: plant.name },
+                { name: "timeZone", label: words.timeZone, value: plant.timeZone, hint: words.shiftsAndDaysGoBy },
               ]}
               action={changePlantAction}
-              submit="Save"
-              done="Changed, and recorded in the journal."
+              submit={words.save}
+              done={words.changedAndRecordedInJournal}
             />
           </section>
         ) : null}

@@ -15,11 +15,14 @@ import { PageFrame, PageHead, SectionHeading, Sheet } from "@/lib/ui/page-frame"
 import { ShellDrawing as ShellSheet } from "@/lib/ui/shell-drawing";
 import { TitleBlock } from "@/lib/ui/title-block";
 import { requireViewer, WorkPage } from "../../../_components/work-page";
+import { DRAWING_WORDS } from "../../words/drawings";
 import styles from "../../setup.module.css";
 import { SetupNav } from "../../_components/setup-nav";
 import { DrawingSteps } from "./_components/drawing-steps";
 
-export const metadata: Metadata = { title: "Drawing" };
+const words = DRAWING_WORDS.drawing;
+
+export const metadata: Metadata = { title: words.drawing };
 
 async function findRevision(viewer: PersonViewer, id: string): Promise<DrawingRevisionPage> {
   try {
@@ -33,7 +36,7 @@ async function findRevision(viewer: PersonViewer, id: string): Promise<DrawingRe
 function Carried({ drawing }: Readonly<{ drawing: ShellDrawing }>) {
   const { bearing, cup } = drawing.carries;
   const deviations = ([upper, lower]: readonly [number, number]) =>
-    `${formatFixed(upper, 0)} / ${formatFixed(lower, 0)} µm`;
+    words.um(formatFixed(upper, 0), formatFixed(lower, 0));
   const seat = boreInIso286(drawing);
   return (
     <KeyValues
@@ -42,36 +45,45 @@ function Carried({ drawing }: Readonly<{ drawing: ShellDrawing }>) {
           ? []
           : [
               {
-                label: "Seat bore by ISO 286",
-                note: `limits from ${formatMm(drawing.nominalBoreMm, 0.1)}`,
+                label: words.seatBoreByIso286,
+                note: words.limitsFrom(formatMm(drawing.nominalBoreMm, 0.1)),
                 value: iso286Text(seat),
               },
             ]),
         {
-          label: "Bearing",
-          value: `${bearing.designation}, ${formatFixed(bearing.boreMm, 0)} x ${formatFixed(bearing.outsideDiameterMm, 0)} x ${formatFixed(bearing.widthMm, 0)} mm`,
+          label: words.bearing,
+          value: words.xXMm(
+            bearing.designation,
+            formatFixed(bearing.boreMm, 0),
+            formatFixed(bearing.outsideDiameterMm, 0),
+            formatFixed(bearing.widthMm, 0),
+          ),
         },
         {
-          label: "Bearing outside diameter",
-          note: "upper and lower deviation",
+          label: words.bearingOutsideDiameter,
+          note: words.upperAndLowerDeviation,
           value: deviations(bearing.outsideDeviationUm),
         },
         {
-          label: `Radial clearance ${bearing.clearanceClass}`,
-          note: "ISO 5753-1, unmounted",
-          value: `${bearing.clearanceUm[0]} to ${bearing.clearanceUm[1]} µm`,
+          label: words.radialClearance(bearing.clearanceClass),
+          note: words.iso57531Unmounted,
+          value: words.toUm(bearing.clearanceUm[0], bearing.clearanceUm[1]),
         },
         cup === null
-          ? { label: "Cup", value: "none: the bearing sits in the shell" }
+          ? { label: words.cup, value: words.noneBearingSitsInShell }
           : {
-              label: "Cup",
+              label: words.cup,
               note: cup.material.name,
-              value: `${formatMm(cup.outsideDiameterMm)}, ${deviations(cup.outsideDeviationUm)}, wall ${formatMm(cup.wallMm, 0.1)}`,
+              value: words.wall(
+                formatMm(cup.outsideDiameterMm),
+                deviations(cup.outsideDeviationUm),
+                formatMm(cup.wallMm, 0.1),
+              ),
             },
         {
-          label: "Shell",
+          label: words.shell,
           note: drawing.shellMaterial.name,
-          value: `outside ${formatMm(drawing.shellOutsideDiameterMm, 0.1)}`,
+          value: words.outside(formatMm(drawing.shellOutsideDiameterMm, 0.1)),
         },
       ]}
     />
@@ -91,12 +103,8 @@ export default async function DrawingPage({ params }: PageProps<"/setup/drawings
           <>
             <SetupNav viewer={viewer} current="overview" />
             <PageHead
-              title={`${drawing.title}, revision ${revision.revision}`}
-              lead={
-                drawing.invented
-                  ? "The limits are a proposal, no standard. The frame maker's drawing decides."
-                  : "The frame maker's drawing decides."
-              }
+              title={words.revision(drawing.title, revision.revision)}
+              lead={drawing.invented ? words.limitsAreProposal : words.frameMakersDrawingDecides}
               status={revision.state}
             />
           </>
@@ -105,24 +113,24 @@ export default async function DrawingPage({ params }: PageProps<"/setup/drawings
           <TitleBlock
             projection
             cells={[
-              { label: "drawing", value: revision.drawingKey, code: true },
-              { label: "revision", value: revision.revision },
+              { label: words.drawingLabel, value: revision.drawingKey, code: true },
+              { label: words.revisionLabel, value: revision.revision },
               {
-                label: "released",
-                value: revision.releasedAt === null ? "not yet" : formatDay(revision.releasedAt, { zone }),
+                label: words.released,
+                value: revision.releasedAt === null ? words.notYet : formatDay(revision.releasedAt, { zone }),
               },
               {
-                label: "by",
-                value: revision.releasedBy ?? (revision.releasedAt === null ? "nobody yet" : "Shellgate itself"),
+                label: words.by,
+                value: revision.releasedBy ?? (revision.releasedAt === null ? words.nobodyYet : words.shellgateItself),
               },
-              { label: "decision rule", value: DECISION_RULE_WORDS[drawing.decisionRule] },
+              { label: words.decisionRule, value: DECISION_RULE_WORDS[drawing.decisionRule] },
             ]}
           />
         }
       >
         <DrawingSteps viewer={viewer} revision={revision} />
         <div className={styles.drawing}>
-          <Sheet label="The shell by its drawing">
+          <Sheet label={words.shellByDrawing}>
             <ShellSheet
               drawing={drawing}
               side="ds"
@@ -134,23 +142,23 @@ export default async function DrawingPage({ params }: PageProps<"/setup/drawings
             />
           </Sheet>
           <div>
-            <SectionHeading>Characteristics</SectionHeading>
+            <SectionHeading>{words.characteristics}</SectionHeading>
             <DataTable
-              caption="Characteristics and limits"
+              caption={words.characteristicsAndLimits}
               captionHidden
               rowHead="name"
               columns={[
-                { key: "name", label: "characteristic", cell: (one) => one.name },
+                { key: "name", label: words.characteristic, cell: (one) => one.name },
                 {
                   key: "limits",
-                  label: "limits",
+                  label: words.limits,
                   kind: "numeric",
                   cell: (one) => formatLimits(one.lower, one.upper, CHARACTERISTIC_UNIT[one.name]),
                 },
-                { key: "critical", label: "critical", cell: (one) => (one.critical ? "yes" : "no") },
+                { key: "critical", label: words.critical, cell: (one) => (one.critical ? words.yes : words.no) },
                 {
                   key: "u",
-                  label: "U (k = 2), full plan",
+                  label: words.uK2FullPlan,
                   kind: "numeric",
                   cell: (one) => formatUncertainty(one.uncertainty, CHARACTERISTIC_UNIT[one.name]),
                 },
@@ -158,7 +166,7 @@ export default async function DrawingPage({ params }: PageProps<"/setup/drawings
               rows={drawing.characteristics}
               rowKey={(one) => one.name}
             />
-            <SectionHeading>What it carries</SectionHeading>
+            <SectionHeading>{words.whatCarries}</SectionHeading>
             <Carried drawing={drawing} />
           </div>
         </div>

@@ -9,9 +9,12 @@ import { requireViewer } from "../../../_components/work-page";
 import { toDrawingEntry } from "../../_components/drawing-entry";
 import { DrawingEditor } from "../../_components/drawing-editor";
 import { SetupPage } from "../../_components/setup-page";
+import { DRAWING_WORDS } from "../../words/drawings";
 import styles from "./new-drawing.module.css";
 
-export const metadata: Metadata = { title: "New drawing" };
+const words = DRAWING_WORDS.begin;
+
+export const metadata: Metadata = { title: words.newDrawing };
 
 const TEMPLATES = SHELL_TEMPLATES.map((template) => ({ ...template, ...SHELL_TEMPLATE_WORDS[template.key] }));
 
@@ -32,32 +35,25 @@ export default async function NewDrawingPage({ searchParams }: PageProps<"/setup
       <SetupPage
         viewer={viewer}
         current="overview"
-        title={`New drawing from ${title}`}
-        lead={`${source[0]?.toUpperCase()}${source.slice(1)}. Every entry can be changed.`}
+        title={words.newDrawingFrom(title)}
+        lead={words.everyEntryCanBeChanged(source[0]?.toUpperCase(), source.slice(1))}
       >
         <DrawingEditor mode="new" initial={toDrawingEntry(drawing)} />
       </SetupPage>
     );
   }
   return (
-    <SetupPage
-      viewer={viewer}
-      current="overview"
-      title="Which shell is it?"
-      lead="Shells in use, by dimension. The limits that a template brings are proposals, no standard: the frame maker's drawing decides."
-    >
+    <SetupPage viewer={viewer} current="overview" title={words.whichShellIs} lead={words.lead}>
       <ul className={styles.templates}>
         {TEMPLATES.map(({ key, title, carries, widthsMm, axlesMm, drawing, source }) => (
           <li key={key}>
             <Sheet label={title}>
               <h2 className={styles.title}>{title}</h2>
-              <p>
-                {carries}; axle {axlesMm.join(" or ")} mm
-              </p>
+              <p>{words.axleMm(carries, axlesMm.join(words.or))}</p>
               <ShellSheet drawing={drawing} side="ds" arrangement="row" sections={[]} asked={null} marks={[]} />
               <p className={styles.source}>{source}</p>
               <p className={styles.widths}>
-                <span>Draft it at width</span>
+                <span>{words.draftAtWidth}</span>
                 {widthsMm.map((width) => (
                   <Link key={width} href={`/setup/drawings/new?template=${key}&width=${width}`}>
                     {formatDepth(width)}
@@ -68,7 +64,7 @@ export default async function NewDrawingPage({ searchParams }: PageProps<"/setup
           </li>
         ))}
       </ul>
-      <p className={styles.source}>Threaded shells are not offered: there is no geometry for them yet.</p>
+      <p className={styles.source}>{words.threadedShellsAreNotOffered}</p>
     </SetupPage>
   );
 }

@@ -14,6 +14,7 @@ import { JournalLink } from "../../../_components/journal-link";
 import { requireViewer } from "../../../_components/work-page";
 import { EntryForm, type EntryField } from "@/lib/ui/entry-form";
 import { inUseField, versionField } from "../../_components/in-use";
+import { GAUGE_WORDS } from "../../words/gauges";
 import parts from "../../_components/parts.module.css";
 import { SetupPage } from "../../_components/setup-page";
 import { addCalibrationAction } from "../../actions";
@@ -22,29 +23,31 @@ import { measuringFields, zeroLimitText } from "../_components/measuring-fields"
 import styles from "../../setup.module.css";
 import { changeGaugeAction } from "../actions";
 
-export const metadata: Metadata = { title: "Gauge" };
+const words = GAUGE_WORDS.gauge;
+
+export const metadata: Metadata = { title: words.gauge };
 
 function Calibrations({ gauge, zone }: Readonly<{ gauge: GaugeItem; zone: string }>) {
   const day = (time: string) => <span className={styles.whole}>{formatDay(time, { zone })}</span>;
   return (
     <DataTable
-      caption="Calibrations of the gauge"
+      caption={words.calibrationsOfGauge}
       captionHidden
       rowHead="at"
       columns={[
-        { key: "at", label: "calibrated", cell: (one) => day(one.at) },
-        { key: "due", label: "due", cell: (one) => day(one.dueAt) },
+        { key: "at", label: words.calibrated, cell: (one) => day(one.at) },
+        { key: "due", label: words.due, cell: (one) => day(one.dueAt) },
         {
           key: "bias",
-          label: "bias",
+          label: words.bias,
           kind: "numeric",
-          cell: (one) => (one.biasUm === null ? "not stated" : withUnit(formatFixed(one.biasUm, 1), "µm")),
+          cell: (one) => (one.biasUm === null ? words.notStated : withUnit(formatFixed(one.biasUm, 1), "µm")),
         },
-        { key: "certificate", label: "certificate", kind: "code", cell: (one) => one.certificate ?? "none" },
+        { key: "certificate", label: words.certificate, kind: "code", cell: (one) => one.certificate ?? words.none },
       ]}
       rows={gauge.calibrations}
       rowKey={(one, place) => `${place} ${one.at}`}
-      empty={<EmptyState title="No calibration yet">Enter its certificate.</EmptyState>}
+      empty={<EmptyState title={words.noCalibrationYet}>{words.enterCertificate}</EmptyState>}
     />
   );
 }
@@ -67,12 +70,12 @@ export default async function GaugePage({ params }: PageProps<"/setup/gauges/[ke
   const fields: EntryField[] = [
     { name: "key", label: "", kind: "hidden", value: gauge.key },
     versionField(gauge.version),
-    { name: "name", label: "name", value: gauge.name },
-    { name: "resolutionUm", label: "resolution", kind: "number", unit: "µm", value: String(gauge.resolutionUm) },
+    { name: "name", label: words.name, value: gauge.name },
+    { name: "resolutionUm", label: words.resolution, kind: "number", unit: "µm", value: String(gauge.resolutionUm) },
     ...measuringFields(gauge),
     {
       name: "ring",
-      label: "setting ring",
+      label: words.settingRing,
       kind: "choice",
       optional: true,
       value: gauge.ring ?? "",
@@ -82,43 +85,45 @@ export default async function GaugePage({ params }: PageProps<"/setup/gauges/[ke
     },
     {
       name: "station",
-      label: "kept at station",
+      label: words.keptAtStation,
       kind: "choice",
       optional: true,
-      hint: "none: used at any",
+      hint: words.noneUsedAtAny,
       value: gauge.station ?? "",
       options: stations
         .filter(({ inUse, key }) => inUse || key === gauge.station)
         .map(({ key, name }) => ({ value: key, label: `${key}, ${name}` })),
     },
-    inUseField(gauge.inUse, "Line offers it"),
+    inUseField(gauge.inUse, words.lineOffers),
   ];
   return (
     <SetupPage
       viewer={viewer}
       current="gauges"
       title={`${gauge.key}, ${gauge.name}`}
-      lead={`Measures ${gauge.kind}, ${gauge.principle}. Kind and principle stay: another one is another gauge.`}
-      status={<Link href="/setup/gauges">All gauges</Link>}
+      lead={words.measuresKindAndPrincipleStay(gauge.kind, gauge.principle)}
+      status={<Link href="/setup/gauges">{words.allGauges}</Link>}
     >
       <div className={parts.parts}>
         <section>
-          <SectionHeading {...(gauge.ring === null ? {} : { aside: zeroLimitText(gauge) })}>What it is</SectionHeading>
+          <SectionHeading {...(gauge.ring === null ? {} : { aside: zeroLimitText(gauge) })}>
+            {words.whatIs}
+          </SectionHeading>
           {manages ? (
             <EntryForm
               keep
               kind="go"
               fields={fields}
               action={changeGaugeAction}
-              submit="Save"
-              done="Changed, and recorded in the journal."
+              submit={words.save}
+              done={words.changedAndRecordedInJournal}
             />
           ) : (
-            <EmptyState title="Engineers change this">Ask one, or a person with that role.</EmptyState>
+            <EmptyState title={words.engineersChange}>{words.askOne}</EmptyState>
           )}
         </section>
         <section>
-          <SectionHeading aside="the newest one counts">Calibrations</SectionHeading>
+          <SectionHeading aside={words.newestOneCounts}>{words.calibrations}</SectionHeading>
           <Calibrations gauge={gauge} zone={zone} />
           <JournalLink viewer={viewer} name={gauge.key} />
           {manages ? (
@@ -126,7 +131,7 @@ export default async function GaugePage({ params }: PageProps<"/setup/gauges/[ke
               inline
               fields={[{ name: "gauge", label: "", kind: "hidden", value: gauge.key }, ...CALIBRATION_FIELDS]}
               action={addCalibrationAction}
-              submit="Enter the calibration"
+              submit={words.enterCalibration}
               done={CALIBRATION_DONE}
             />
           ) : null}

@@ -1,6 +1,6 @@
 import Link from "next/link";
 import { formatMoment } from "@/lib/format/date-text";
-import { formatCount, formatCounted } from "@/lib/format/number-text";
+import { formatCount } from "@/lib/format/number-text";
 import type { JournalCheck } from "@/lib/server/audit/journal-checks";
 import { EntryForm } from "@/lib/ui/entry-form";
 import { SectionHeading } from "@/lib/ui/page-frame";
@@ -8,7 +8,10 @@ import { StateMark } from "@/lib/ui/state-mark";
 import { StatusLine } from "@/lib/ui/status-line";
 import { askJournalCheckAction } from "../actions";
 import { FetchAgain } from "./fetch-again";
+import { RECORD_WORDS } from "../../words/records";
 import styles from "./journal-checks.module.css";
+
+const words = RECORD_WORDS.checks;
 
 const SHOWN_FAULTS = 20;
 
@@ -16,10 +19,8 @@ function Running({ check }: Readonly<{ check: JournalCheck }>) {
   const { checked, entries } = check;
   return (
     <>
-      <StatusLine progress={{ done: checked, of: Math.max(1, entries), label: "entries checked" }}>
-        {entries === 0
-          ? "waits for the worker"
-          : `${formatCount(checked)} of ${formatCounted(entries, "entry", "entries")} checked`}
+      <StatusLine progress={{ done: checked, of: Math.max(1, entries), label: words.entriesChecked }}>
+        {entries === 0 ? words.waitsForWorker : words.ofChecked(formatCount(checked), entries)}
       </StatusLine>
       <FetchAgain />
     </>
@@ -31,25 +32,25 @@ function Result({ check, zone }: Readonly<{ check: JournalCheck; zone: string }>
   if (report === null)
     return (
       <p>
-        <StateMark state="not proven" word="not checked" size="s" /> {failure}
+        <StateMark state="not proven" word={words.notChecked} size="s" /> {failure}
       </p>
     );
   const { faults, entries, rows, chains } = report;
-  const extent = `${formatCounted(entries, "entry", "entries")} in ${formatCounted(chains, "chain")} vouch for ${formatCounted(rows, "row")}.`;
+  const extent = words.inVouchFor(entries, chains, rows);
   if (faults.length === 0)
     return (
       <p>
-        <StateMark state="go" word="nothing found" size="s" /> {extent} Nothing was altered, removed or put elsewhere
-        {anchor === null
-          ? ". Entries cut from the end are detected only against an anchor kept outside."
-          : `, and the anchor ${anchor.slice(0, 12)}… is in it.`}
+        <StateMark state="go" word={words.nothingFound} size="s" />{" "}
+        {words.nothingWasAltered(
+          extent,
+          anchor === null ? words.entriesCutFromEnd : words.andAnchorIsIn(anchor.slice(0, 12)),
+        )}
       </p>
     );
   return (
     <>
       <p>
-        <StateMark state="stop" word={formatCounted(faults.length, "fault")} size="s" /> {extent} Keep the database as
-        it is, and let somebody look who was not near it.
+        <StateMark state="stop" word={words.faults(faults.length)} size="s" /> {words.keepDatabaseAsIs(extent)}
       </p>
       <ul className={styles.faults}>
         {faults.slice(0, SHOWN_FAULTS).map((fault) => (
@@ -65,7 +66,9 @@ function Result({ check, zone }: Readonly<{ check: JournalCheck; zone: string }>
         ))}
       </ul>
       {faults.length > SHOWN_FAULTS ? (
-        <p className="soft">{`${SHOWN_FAULTS} of ${faults.length} are shown; checked ${formatMoment(check.askedAt, { zone })}.`}</p>
+        <p className="soft">
+          {words.ofAreShownChecked(SHOWN_FAULTS, faults.length, formatMoment(check.askedAt, { zone }))}
+        </p>
       ) : null}
     </>
   );
@@ -85,11 +88,14 @@ export function JournalChecks({
       <SectionHeading
         aside={
           newest === undefined
-            ? "not checked from here yet"
-            : `asked ${formatMoment(newest.askedAt, { zone })}${newest.askedBy === null ? "" : ` by ${newest.askedBy}`}`
+            ? words.notCheckedFromHereYet
+            : words.asked(
+                formatMoment(newest.askedAt, { zone }),
+                newest.askedBy === null ? "" : words.byAskedBy(newest.askedBy),
+              )
         }
       >
-        Check of the journal
+        {words.checkOfJournal}
       </SectionHeading>
       {newest === undefined ? null : isRunning ? <Running check={newest} /> : <Result check={newest} zone={zone} />}
       {mayAsk && !isRunning ? (
@@ -98,15 +104,15 @@ export function JournalChecks({
           fields={[
             {
               name: "anchor",
-              label: "anchor kept outside, if any",
+              label: words.anchorKeptOutsideIfAny,
               kind: "code",
               optional: true,
-              hint: "64 letters and digits, from an earlier visit",
+              hint: words.anchorHint,
             },
           ]}
           action={askJournalCheckAction}
-          submit="Check the journal"
-          done="Asked. The result stands here when it is done."
+          submit={words.checkJournal}
+          done={words.askedResultStandsHere}
         />
       ) : null}
     </section>

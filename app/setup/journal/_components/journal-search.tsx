@@ -1,7 +1,10 @@
 import type { JournalPage } from "@/lib/server/audit/journal-page";
 import { Button, ButtonLink } from "@/lib/ui/button";
 import { Field } from "@/lib/ui/field";
+import { RECORD_WORDS } from "../../words/records";
 import styles from "./journal-search.module.css";
+
+const words = RECORD_WORDS.search;
 
 /** What somebody asks of the journal, as the address has it. */
 export type JournalQuery = Readonly<{
@@ -17,16 +20,16 @@ export function JournalSearch({ query, actors }: Readonly<{ query: JournalQuery;
   const { chain, q, who, from, to } = query;
   const isNarrowed = q !== undefined || who !== undefined || from !== undefined || to !== undefined;
   return (
-    <form className={styles.search} action="/setup/journal" role="search" aria-label="Search the journal">
+    <form className={styles.search} action="/setup/journal" role="search" aria-label={words.searchJournal}>
       {chain === undefined ? null : <input type="hidden" name="chain" value={chain} />}
-      <Field id="journal-q" label="serial, batch, gauge, name or word">
+      <Field id="journal-q" label={words.serialBatchGaugeName}>
         {(control) => <input {...control} name="q" type="search" maxLength={100} defaultValue={q ?? ""} />}
       </Field>
-      <Field id="journal-who" label="who">
+      <Field id="journal-who" label={words.who}>
         {(control) => (
           <select {...control} name="who" defaultValue={who ?? ""}>
-            <option value="">everybody</option>
-            <option value="system">Shellgate itself</option>
+            <option value="">{words.everybody}</option>
+            <option value="system">{words.shellgateItself}</option>
             {actors.map(({ actor, name }) => (
               <option key={actor} value={actor}>
                 {name}
@@ -35,19 +38,19 @@ export function JournalSearch({ query, actors }: Readonly<{ query: JournalQuery;
           </select>
         )}
       </Field>
-      <Field id="journal-from" label="from day">
+      <Field id="journal-from" label={words.fromDay}>
         {(control) => <input {...control} name="from" type="date" defaultValue={from ?? ""} />}
       </Field>
-      <Field id="journal-to" label="to day">
+      <Field id="journal-to" label={words.toDay}>
         {(control) => <input {...control} name="to" type="date" defaultValue={to ?? ""} />}
       </Field>
       <p className={styles.keys}>
-        <Button type="submit">Search</Button>
+        <Button type="submit">{words.search}</Button>
         {isNarrowed ? (
           <ButtonLink
             href={chain === undefined ? "/setup/journal" : `/setup/journal?chain=${encodeURIComponent(chain)}`}
           >
-            Show all
+            {words.showAll}
           </ButtonLink>
         ) : null}
       </p>

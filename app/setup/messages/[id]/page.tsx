@@ -17,9 +17,12 @@ import { SetupPage } from "../../_components/setup-page";
 import { changeWebhookAction } from "../actions";
 import { Resend, RotateSecret } from "../_components/message-forms";
 import { EVERY_LINE, KIND_OPTIONS, kindWords, lineOptions } from "../_components/subscription-words";
+import { MESSAGE_SETUP_WORDS } from "../../words/messages";
 import styles from "../sending.module.css";
 
-export const metadata: Metadata = { title: "Webhook" };
+const words = MESSAGE_SETUP_WORDS.webhook;
+
+export const metadata: Metadata = { title: words.webhook };
 
 async function findWebhook(viewer: Viewer, id: string): Promise<WebhookShown> {
   if (!uuidSchema.safeParse(id).success) notFound();
@@ -31,42 +34,41 @@ async function findWebhook(viewer: Viewer, id: string): Promise<WebhookShown> {
   }
 }
 
-const STATE_WORDS = { waiting: "waits", sent: "taken", failed: "given up" } as const;
-
 function Log({ log, mayManage, zone }: Readonly<{ log: readonly LoggedDelivery[]; mayManage: boolean; zone: string }>) {
   const said = ({ status, answer }: LoggedDelivery): string =>
-    [status === null ? "" : String(status), answer ?? "not called yet"].filter((part) => part !== "").join(" ");
+    [status === null ? "" : String(status), answer ?? words.notCalledYet].filter((part) => part !== "").join(" ");
   return (
     <DataTable
-      caption="What this webhook was told"
+      caption={words.whatWebhookWasTold}
       captionHidden
       rowHead="kind"
       columns={[
-        { key: "kind", label: "event", cell: ({ kind }) => kindWords([kind]).join("") },
+        { key: "kind", label: words.event, cell: ({ kind }) => kindWords([kind]).join("") },
         {
           key: "subject",
-          label: "about",
+          label: words.about,
           kind: "code",
           cell: ({ subject }) => subject.slice(subject.indexOf(":") + 1),
         },
-        { key: "at", label: "happened", cell: ({ createdAt }) => formatMoment(createdAt, { zone }) },
-        { key: "state", label: "state", cell: ({ state }) => STATE_WORDS[state] },
-        { key: "tries", label: "calls", kind: "count", cell: ({ attempts }) => attempts },
-        { key: "said", label: "last answer", cell: (row) => <span className={styles.address}>{said(row)}</span> },
+        { key: "at", label: words.happened, cell: ({ createdAt }) => formatMoment(createdAt, { zone }) },
+        { key: "state", label: words.state, cell: ({ state }) => words.stateWords[state] },
+        { key: "tries", label: words.calls, kind: "count", cell: ({ attempts }) => attempts },
+        { key: "said", label: words.lastAnswer, cell: (row) => <span className={styles.address}>{said(row)}</span> },
         {
           key: "next",
-          label: "next call",
+          label: words.nextCall,
           cell: ({ state, nextAt }) => (state === "waiting" ? formatMoment(nextAt, { zone }) : ""),
         },
         {
           key: "do",
-          label: "change",
-          cell: ({ id, kind, subject }) => (mayManage ? <Resend id={id} what={`${kind} of ${subject}`} /> : null),
+          label: words.change,
+          cell: ({ id, kind, subject }) =>
+            mayManage ? <Resend id={id} what={words.ofSubject(kind, subject)} /> : null,
         },
       ]}
       rows={log}
       rowKey={({ id }) => id}
-      empty={<EmptyState title="Nothing was told yet">The first event that it wants appears here.</EmptyState>}
+      empty={<EmptyState title={words.nothingWasToldYet}>{words.firstEventWantsAppearsHere}</EmptyState>}
     />
   );
 }
@@ -84,57 +86,59 @@ export default async function WebhookPage({ params }: PageProps<"/setup/messages
       current="messages"
       title={webhook.name}
       lead={<span className={styles.address}>{webhook.url}</span>}
-      status={<Link href="/setup/messages">All messages</Link>}
+      status={<Link href="/setup/messages">{words.allMessages}</Link>}
     >
-      <SectionHeading aside="the last 100; the number of an event is the same at each call">Log</SectionHeading>
+      <SectionHeading aside={words.last100}>{words.log}</SectionHeading>
       <Log log={webhook.log} mayManage={mayManage} zone={zone} />
       <div className={`${styles.columns} ${styles.section}`}>
         {mayManage ? (
           <section>
-            <SectionHeading>Change it</SectionHeading>
+            <SectionHeading>{words.changeIt}</SectionHeading>
             <EntryForm
               keep
               fields={[
                 { name: "id", label: "", kind: "hidden", value: webhook.id },
                 versionField(webhook.version),
-                { name: "name", label: "what it is for", value: webhook.name },
-                { name: "url", label: "address", kind: "code", value: webhook.url },
+                { name: "name", label: words.whatIsFor, value: webhook.name },
+                { name: "url", label: words.address, kind: "code", value: webhook.url },
                 {
                   name: "kinds",
-                  label: "tell it when",
+                  label: words.tellWhen,
                   kind: "checks",
                   value: webhook.kinds.join(" "),
                   options: KIND_OPTIONS,
                 },
                 {
                   name: "lineId",
-                  label: "of line",
+                  label: words.ofLine,
                   kind: "choice",
                   value: webhook.lineId ?? EVERY_LINE,
                   options: lineOptions(lines),
                 },
                 {
                   name: "active",
-                  label: "use",
+                  label: words.use,
                   kind: "checks",
                   value: webhook.active ? "yes" : "",
-                  hint: "paused, it keeps what waits and hears nothing of what happens meanwhile",
-                  options: [{ value: "yes", label: "in use" }],
+                  hint: words.pausedKeepsWhatWaits,
+                  options: [{ value: "yes", label: words.inUse }],
                 },
               ]}
               action={changeWebhookAction}
-              submit="Change the webhook"
-              done="Changed, and recorded in the journal."
+              submit={words.changeWebhook}
+              done={words.changedAndRecordedInJournal}
             />
           </section>
         ) : null}
         <section>
-          <SectionHeading>Secret</SectionHeading>
+          <SectionHeading>{words.secret}</SectionHeading>
           <p>
-            Made {formatMoment(webhook.secretSince, { zone })}.{" "}
-            {webhook.formerEndsAt === null
-              ? "Calls are signed with it."
-              : `The one before holds until ${formatMoment(webhook.formerEndsAt, { zone })}: until then each call carries both signatures.`}
+            {words.made(
+              formatMoment(webhook.secretSince, { zone }),
+              webhook.formerEndsAt === null
+                ? words.callsAreSignedWith
+                : words.oneBeforeHoldsUntil(formatMoment(webhook.formerEndsAt, { zone })),
+            )}
           </p>
           {mayManage ? <RotateSecret id={webhook.id} /> : null}
         </section>

@@ -15,7 +15,10 @@ import {
   sendMailAgainAction,
   tryMailServerAction,
 } from "../actions";
+import { MESSAGE_SETUP_WORDS } from "../../words/messages";
 import styles from "../sending.module.css";
+
+const words = MESSAGE_SETUP_WORDS.forms;
 
 /** Sends a mail to whoever presses it, and says what the mail server answered. */
 export function TryMail() {
@@ -23,9 +26,9 @@ export function TryMail() {
   return (
     <div className={styles.tried}>
       <Button disabled={!isReady} onClick={() => send(() => tryMailServerAction({}))}>
-        Send me a mail to try it
+        {words.sendMeMailToTry}
       </Button>
-      <ActionAnswer result={isPending ? null : result} refused="Not sent">
+      <ActionAnswer result={isPending ? null : result} refused={words.notSent}>
         {result?.ok ? result.data : null}
       </ActionAnswer>
     </div>
@@ -55,9 +58,9 @@ function QuietKey({ label, what, refused, ask }: QuietKeyProps) {
 export function RemoveMailServer({ host }: Readonly<{ host: string }>) {
   return (
     <QuietKey
-      label="Take it away"
-      what={`mail server ${host}`}
-      refused="Not taken away"
+      label={words.takeAway}
+      what={words.mailServer(host)}
+      refused={words.notTakenAway}
       ask={() => removeMailServerAction({})}
     />
   );
@@ -66,28 +69,38 @@ export function RemoveMailServer({ host }: Readonly<{ host: string }>) {
 export function RemoveSubscription({ id, place, what }: Readonly<{ id: string | null; place: number; what: string }>) {
   return (
     <QuietKey
-      label="Take away"
+      label={words.takeAwayHeading}
       what={what}
-      refused="Not taken away"
+      refused={words.notTakenAway}
       ask={() => removeSubscriptionAction(id === null ? { place } : { id })}
     />
   );
 }
 
 export function MailAgain({ id, what }: Readonly<{ id: string; what: string }>) {
-  return <QuietKey label="Try again" what={what} refused="Not tried again" ask={() => sendMailAgainAction({ id })} />;
+  return (
+    <QuietKey
+      label={words.tryAgain}
+      what={what}
+      refused={words.notTriedAgain}
+      ask={() => sendMailAgainAction({ id })}
+    />
+  );
 }
 
 export function Resend({ id, what }: Readonly<{ id: string; what: string }>) {
-  return <QuietKey label="Send again" what={what} refused="Not sent again" ask={() => resendDeliveryAction({ id })} />;
+  return (
+    <QuietKey
+      label={words.sendAgain}
+      what={what}
+      refused={words.notSentAgain}
+      ask={() => resendDeliveryAction({ id })}
+    />
+  );
 }
 
 function Secret({ secret }: Readonly<{ secret: string }>) {
-  return (
-    <span className={styles.secret}>
-      Copy the secret now, it is shown this once: <code className="mono">{secret}</code>
-    </span>
-  );
+  return <span className={styles.secret}>{words.copySecretNow(<code className="mono">{secret}</code>)}</span>;
 }
 
 /** Makes another secret, which is shown once. */
@@ -96,9 +109,9 @@ export function RotateSecret({ id }: Readonly<{ id: string }>) {
   return (
     <div className={styles.tried}>
       <Button disabled={!isReady} onClick={() => send(() => rotateSecretAction({ id }))}>
-        Make a new secret
+        {words.makeNewSecret}
       </Button>
-      <ActionAnswer result={result} refused="Not made">
+      <ActionAnswer result={result} refused={words.notMade}>
         {result?.ok ? <Secret secret={result.data.secret} /> : null}
       </ActionAnswer>
     </div>
@@ -120,25 +133,20 @@ export function WebhookForm({ kinds, lines }: Readonly<{ kinds: readonly Option[
         (form) => form.reset(),
       )}
     >
-      <Field id={`${id}-name`} label="what it is for" problem={problemOf("name")}>
+      <Field id={`${id}-name`} label={words.whatIsFor} problem={problemOf("name")}>
         {(control) => <input {...control} name="name" required maxLength={80} autoComplete="off" />}
       </Field>
-      <Field
-        id={`${id}-url`}
-        label="address"
-        problem={problemOf("url")}
-        hint="https://; each call is made to an address that was looked up and checked for it"
-      >
+      <Field id={`${id}-url`} label={words.address} problem={problemOf("url")} hint={words.httpsEachCallIsMade}>
         {(control) => <input {...control} name="url" type="url" required className="mono" autoComplete="off" />}
       </Field>
-      <Choices legend="tell it when" problem={problemOf("kinds")}>
+      <Choices legend={words.tellWhen} problem={problemOf("kinds")}>
         {kinds.map(({ value, label }) => (
           <Tick key={value} control={<input type="checkbox" name="kinds[]" value={value} defaultChecked />}>
             {label}
           </Tick>
         ))}
       </Choices>
-      <Field id={`${id}-line`} label="of line" problem={problemOf("lineId")}>
+      <Field id={`${id}-line`} label={words.ofLine} problem={problemOf("lineId")}>
         {(control) => (
           <select {...control} name="lineId">
             {lines.map(({ value, label }) => (
@@ -150,9 +158,9 @@ export function WebhookForm({ kinds, lines }: Readonly<{ kinds: readonly Option[
         )}
       </Field>
       <Button type="submit" disabled={!isReady}>
-        Add the webhook
+        {words.addWebhook}
       </Button>
-      <ActionAnswer result={result} refused="Not added" unmarked={[]}>
+      <ActionAnswer result={result} refused={words.notAdded} unmarked={[]}>
         {result?.ok ? <Secret secret={result.data.secret} /> : null}
       </ActionAnswer>
     </form>

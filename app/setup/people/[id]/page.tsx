@@ -7,6 +7,7 @@ import { EmptyState } from "@/lib/ui/empty-state";
 import { SectionHeading } from "@/lib/ui/page-frame";
 import { requireViewer } from "../../../_components/work-page";
 import { EntryForm, type EntryField } from "@/lib/ui/entry-form";
+import { PEOPLE_WORDS } from "../../words/people";
 import parts from "../../_components/parts.module.css";
 import { SetupPage } from "../../_components/setup-page";
 import { roleField } from "../_components/role-field";
@@ -20,54 +21,54 @@ import {
   setPasswordAction,
 } from "../actions";
 
-export const metadata: Metadata = { title: "Person" };
+const words = PEOPLE_WORDS.person;
+
+export const metadata: Metadata = { title: words.person };
 
 const SURE: EntryField = {
   name: "sure",
-  label: "for good",
+  label: words.forGood,
   kind: "checks",
-  options: [{ value: "yes", label: "they have left" }],
-  hint: "Sign-in and badge end at once and do not come back; what they recorded stays under their name.",
+  options: [{ value: "yes", label: words.theyHaveLeft }],
+  hint: words.signInAndBadgeEnd,
 };
-const MIN_LENGTH = "12 characters or more";
+const MIN_LENGTH = words.passwordLength;
 
 const OWN_PASSWORD: EntryField = {
   name: "password",
-  label: "your password",
+  label: words.yourPassword,
   kind: "password",
-  hint: "Your own roles: where there is another administrator, that one has to confirm the change.",
+  hint: words.yourOwnRoles,
   autoComplete: "current-password",
 };
 
 /** Asked for where somebody changes what stands under their own signature. */
 const SIGNATURE: EntryField = {
   name: "password",
-  label: "your password, as signature",
+  label: words.yourPasswordAsSignature,
   kind: "password",
   autoComplete: "current-password",
 };
 
 function Name({ person, id, isOwn }: Readonly<{ person: PersonListed; id: EntryField; isOwn: boolean }>) {
   const email: EntryField[] =
-    person.email === null
-      ? []
-      : [{ name: "email", label: "e-mail, to sign in with", kind: "email", value: person.email }];
+    person.email === null ? [] : [{ name: "email", label: words.eMail, kind: "email", value: person.email }];
   return (
     <section>
-      <SectionHeading aside="records made before keep the old name">
-        {person.email === null ? "Name" : "Name and e-mail"}
+      <SectionHeading aside={words.recordsMadeBeforeKeepOld}>
+        {person.email === null ? words.name : words.nameAndEMail}
       </SectionHeading>
       <EntryForm
         keep
         fields={[
           id,
-          { name: "name", label: "name", kind: "text", value: person.name },
+          { name: "name", label: words.nameLabel, kind: "text", value: person.name },
           ...email,
           ...(isOwn ? [SIGNATURE] : []),
         ]}
         action={correctPersonAction}
-        submit={person.email === null ? "Correct the name" : "Correct name and e-mail"}
-        done="Corrected."
+        submit={person.email === null ? words.correctName : words.correctNameAndEMail}
+        done={words.corrected}
       />
     </section>
   );
@@ -76,13 +77,13 @@ function Name({ person, id, isOwn }: Readonly<{ person: PersonListed; id: EntryF
 function Roles({ person, id, isOwn }: Readonly<{ person: PersonListed; id: EntryField; isOwn: boolean }>) {
   return (
     <section>
-      <SectionHeading aside="from the next request on">Roles</SectionHeading>
+      <SectionHeading aside={words.fromNextRequestOn}>{words.roles}</SectionHeading>
       <EntryForm
         keep
         fields={[id, roleField(person.roles), ...(isOwn ? [OWN_PASSWORD] : [])]}
         action={changeRolesAction}
-        submit="Change the roles"
-        done="Changed."
+        submit={words.changeRoles}
+        done={words.changed}
       />
     </section>
   );
@@ -91,24 +92,24 @@ function Roles({ person, id, isOwn }: Readonly<{ person: PersonListed; id: Entry
 function Badge({ person, id, isOwn }: Readonly<{ person: PersonListed; id: EntryField; isOwn: boolean }>) {
   return (
     <section>
-      <SectionHeading aside="identifies the inspector; it cannot sign">Badge</SectionHeading>
+      <SectionHeading aside={words.identifiesInspector}>{words.badge}</SectionHeading>
       <EntryForm
         keep
         fields={[
           id,
           {
             name: "badgeCode",
-            label: "badge code",
+            label: words.badgeCode,
             kind: "code",
             optional: true,
-            hint: "empty: no badge any more",
+            hint: words.emptyNoBadgeAnyMore,
             value: person.badgeCode ?? "",
           },
           ...(isOwn ? [SIGNATURE] : []),
         ]}
         action={changeBadgeAction}
-        submit="Change the badge"
-        done="Changed."
+        submit={words.changeBadge}
+        done={words.changed}
       />
     </section>
   );
@@ -118,51 +119,49 @@ function SignIn({ person, id, isOwn }: Readonly<{ person: PersonListed; id: Entr
   if (isOwn)
     return (
       <section>
-        <SectionHeading>Sign-in</SectionHeading>
-        <p>
-          Your own password is changed under <Link href="/setup/password">My password</Link>, with the current one.
-        </p>
+        <SectionHeading>{words.signIn}</SectionHeading>
+        <p>{words.yourOwnPasswordIsChanged(<Link href="/setup/password">{words.myPassword}</Link>)}</p>
       </section>
     );
   if (person.email === null)
     return (
       <section>
-        <SectionHeading aside="none yet">Sign-in</SectionHeading>
+        <SectionHeading aside={words.noneYet}>{words.signIn}</SectionHeading>
         <EntryForm
           fields={[
             id,
-            { name: "email", label: "e-mail", kind: "email" },
+            { name: "email", label: words.eMailLabel, kind: "email" },
             {
               name: "password",
-              label: "first password",
+              label: words.firstPassword,
               kind: "password",
               hint: MIN_LENGTH,
               autoComplete: "new-password",
             },
           ]}
           action={giveSignInAction}
-          submit="Give a sign-in"
-          done="Given."
+          submit={words.giveSignIn}
+          done={words.given}
         />
       </section>
     );
   return (
     <section>
-      <SectionHeading aside={person.email}>Sign-in</SectionHeading>
+      <SectionHeading aside={person.email}>{words.signIn}</SectionHeading>
       <EntryForm
         fields={[
           id,
           {
             name: "newPassword",
-            label: "a new password, if they forgot theirs",
+            label: words.newPassword,
             kind: "password",
-            hint: `${MIN_LENGTH}; all their sessions end`,
+            hint: words.allTheirSessionsEnd(MIN_LENGTH),
             autoComplete: "new-password",
           },
         ]}
         action={setPasswordAction}
-        submit="Set the password"
-        done="Set. Tell the person; they can change it under My password."
+        submit={words.setPassword}
+        done={words.setTellPersonThey}
       />
     </section>
   );
@@ -183,7 +182,7 @@ export default async function PersonPage({ params }: PageProps<"/setup/people/[i
       viewer={viewer}
       current="people"
       title={person.name}
-      status={<Link href="/setup/people">All people</Link>}
+      status={<Link href="/setup/people">{words.allPeople}</Link>}
     >
       {person.active ? (
         <div className={parts.parts}>
@@ -196,20 +195,18 @@ export default async function PersonPage({ params }: PageProps<"/setup/people/[i
           <SignIn person={person} id={personId} isOwn={isOwn} />
           {isOwn ? null : (
             <section>
-              <SectionHeading>End their access</SectionHeading>
+              <SectionHeading>{words.endTheirAccess}</SectionHeading>
               <EntryForm
                 fields={[personId, SURE]}
                 action={deactivatePersonAction}
-                submit={`Deactivate ${person.name}`}
-                done="Deactivated: sign-in and badge do not work any more; what they recorded stays."
+                submit={words.deactivate(person.name)}
+                done={words.deactivatedSignInAndBadge}
               />
             </section>
           )}
         </div>
       ) : (
-        <EmptyState title={`${person.name} is not active`}>
-          Sign-in and badge do not work any more; what they recorded stays under their name.
-        </EmptyState>
+        <EmptyState title={words.isNotActive(person.name)}>{words.signInAndBadgeDo}</EmptyState>
       )}
     </SetupPage>
   );

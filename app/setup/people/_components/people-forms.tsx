@@ -7,14 +7,10 @@ import { Button } from "@/lib/ui/button";
 import { Choices, Field, Tick } from "@/lib/ui/field";
 import { useAction } from "@/lib/ui/use-action";
 import { createTokenAction, revokeTokenAction } from "../actions";
+import { PEOPLE_WORDS } from "../../words/people";
 import styles from "../people.module.css";
 
-const SCOPE_WORDS = {
-  "readings:write": "send readings",
-  "gate:read": "ask the gate",
-  "gate:ship": "ship frames",
-  "results:read": "read results, geometry and analysis",
-} as const;
+const words = PEOPLE_WORDS.forms;
 
 /** Makes a token for a program; it is shown once. What was typed stays when it is refused. */
 export function TokenForm() {
@@ -28,24 +24,22 @@ export function TokenForm() {
       )}
       className={styles.form}
     >
-      <Field id={id} label="what it is for">
+      <Field id={id} label={words.whatIsFor}>
         {(control) => <input {...control} name="name" required maxLength={80} autoComplete="off" />}
       </Field>
-      <Choices legend="it may">
+      <Choices legend={words.itMay}>
         {TOKEN_SCOPES.map((scope) => (
           <Tick key={scope} control={<input type="checkbox" name="scopes[]" value={scope} />}>
-            {SCOPE_WORDS[scope]}
+            {words.scopeWords[scope]}
           </Tick>
         ))}
       </Choices>
       <Button type="submit" disabled={!isReady}>
-        Make a token
+        {words.makeToken}
       </Button>
-      <ActionAnswer result={result} refused="Not made">
+      <ActionAnswer result={result} refused={words.notMade}>
         {result?.ok ? (
-          <span className={styles.token}>
-            Copy it now, it is shown this once: <code className="mono">{result.data.token}</code>
-          </span>
+          <span className={styles.token}>{words.copyNow(<code className="mono">{result.data.token}</code>)}</span>
         ) : null}
       </ActionAnswer>
     </form>
@@ -59,12 +53,12 @@ export function RevokeForm({ tokenId, name }: Readonly<{ tokenId: string; name: 
       <Button
         kind="quiet"
         disabled={!isReady}
-        aria-label={`Revoke ${name}`}
+        aria-label={words.revoke(name)}
         onClick={() => send(() => revokeTokenAction({ tokenId }))}
       >
-        Revoke
+        {words.revokeHeading}
       </Button>
-      {result?.ok === false ? <ActionAnswer result={result} refused="Not revoked" /> : null}
+      {result?.ok === false ? <ActionAnswer result={result} refused={words.notRevoked} /> : null}
     </>
   );
 }

@@ -3,12 +3,15 @@ import type { RoleRequested } from "@/lib/server/people/role-requests";
 import { SectionHeading } from "@/lib/ui/page-frame";
 import { EntryForm, type EntryField } from "@/lib/ui/entry-form";
 import { decideRoleRequestAction } from "../actions";
+import { PEOPLE_WORDS } from "../../words/people";
 import styles from "../people.module.css";
 import { rolesWords } from "../../../_components/role-words";
 
+const words = PEOPLE_WORDS.request;
+
 const PASSWORD: EntryField = {
   name: "password",
-  label: "your password, as signature",
+  label: words.yourPasswordAsSignature,
   kind: "password",
   autoComplete: "current-password",
 };
@@ -27,27 +30,30 @@ export function RoleRequest({
   ];
   return (
     <section>
-      <SectionHeading aside={`asked for ${formatMoment(request.requestedAt, { zone })}`}>
-        {isOwn ? "Your change of roles waits" : `${request.name} asks for other roles`}
+      <SectionHeading aside={words.askedFor(formatMoment(request.requestedAt, { zone }))}>
+        {isOwn ? words.yourChangeOfRolesWaits : words.asksForOtherRoles(request.name)}
       </SectionHeading>
       <p className={styles.said}>
-        From {listed(request.before)} to {listed(request.roles)}.{" "}
-        {isOwn ? "Another administrator has to confirm it." : "Ask the person before you confirm it."}
+        {words.fromTo(
+          listed(request.before),
+          listed(request.roles),
+          isOwn ? words.anotherAdministratorHasToConfirm : words.askPersonBeforeYouConfirm,
+        )}
       </p>
       {isOwn ? null : (
         <EntryForm
           kind="go"
           fields={[...hidden("confirm"), PASSWORD]}
           action={decideRoleRequestAction}
-          submit="Confirm the change"
-          done="Confirmed, and recorded in the journal."
+          submit={words.confirmChange}
+          done={words.confirmedAndRecordedInJournal}
         />
       )}
       <EntryForm
         fields={[...hidden("refuse"), PASSWORD]}
         action={decideRoleRequestAction}
-        submit={isOwn ? "Take it back" : "Refuse the change"}
-        done={isOwn ? "Taken back." : "Refused, and recorded in the journal."}
+        submit={isOwn ? words.takeBack : words.refuseChange}
+        done={isOwn ? words.takenBack : words.refusedAndRecordedInJournal}
       />
     </section>
   );

@@ -16,6 +16,7 @@ import { SectionHeading } from "@/lib/ui/page-frame";
 import { requireViewer } from "../../../_components/work-page";
 import { EntryForm } from "@/lib/ui/entry-form";
 import { exceededFormWords } from "../../_components/form-words";
+import { PLAN_WORDS } from "../../words/plans";
 import parts from "../../_components/parts.module.css";
 import { SetupPage } from "../../_components/setup-page";
 import { releasePlanAction } from "../../actions";
@@ -32,7 +33,9 @@ import {
 } from "../../_components/plan-words";
 import { UncertaintyNotice } from "../../_components/uncertainty-notice";
 
-export const metadata: Metadata = { title: "Measuring plan" };
+const words = PLAN_WORDS.plan;
+
+export const metadata: Metadata = { title: words.measuringPlan };
 
 export default async function PlanPage({ params }: PageProps<"/setup/plans/[id]">) {
   const { id } = await params;
@@ -51,28 +54,28 @@ export default async function PlanPage({ params }: PageProps<"/setup/plans/[id]"
     <SetupPage
       viewer={viewer}
       current="overview"
-      title={`${plan.title}, revision ${plan.revision}`}
-      lead={`Plan ${plan.key} for drawing ${plan.drawingKey} ${plan.drawingRevision}: ${names.length} readings.`}
+      title={words.revision(plan.title, plan.revision)}
+      lead={words.planForDrawingReadings(plan.key, plan.drawingKey, plan.drawingRevision, names.length)}
       status={plan.state}
     >
       <div className={parts.actions}>
         {mayDo(viewer, "setup.draft") ? (
-          <ButtonLink href={`/setup/plans/${id}/edit`}>{isDraft ? "Change the draft" : "Revise"}</ButtonLink>
+          <ButtonLink href={`/setup/plans/${id}/edit`}>{isDraft ? words.changeDraft : words.revise}</ButtonLink>
         ) : null}
         {plan.revisions
           .filter((one) => one.id !== id)
           .map((one) => (
             <Link key={one.id} href={`/setup/plans/${one.id}`}>
-              Revision {one.revision}, {one.state}
+              {words.revisionState(one.revision, one.state)}
             </Link>
           ))}
       </div>
       {exceeded.length === 0 ? null : (
-        <ErrorNotice tone="caution" title="The streams show more form than this plan states">
+        <ErrorNotice tone="caution" title={words.streamsShowMoreForm}>
           {exceeded.map((stream) => (
             <p key={`${stream.line} ${stream.model} ${stream.operation}`}>{exceededFormWords(stream)}</p>
           ))}
-          <p>Revise the plan with the computed form, and have what was judged by it looked at again.</p>
+          <p>{words.revisePlanWithComputedForm}</p>
         </ErrorNotice>
       )}
       <UncertaintyNotice warnings={warnings} />
@@ -81,24 +84,24 @@ export default async function PlanPage({ params }: PageProps<"/setup/plans/[id]"
           kind="go"
           fields={[{ name: "id", label: "", kind: "hidden", value: id }]}
           action={releasePlanAction}
-          submit={`Release revision ${plan.revision}`}
-          done="Released: stations load it, and the revision before is superseded."
+          submit={words.releaseRevision(plan.revision)}
+          done={words.releasedStationsLoadAndRevision}
         />
       ) : null}
       <div className={parts.parts}>
         <PlanView drawing={plan.drawing} order={plan.readingNames} />
         <section>
-          <SectionHeading>In short</SectionHeading>
+          <SectionHeading>{words.inShort}</SectionHeading>
           <KeyValues
             pairs={[
-              { label: "Which frames", value: framesWords(plan.frames) },
-              { label: "First-off release", value: firstOffWords(plan.settings.firstOff) },
-              { label: "Weaker plans that count", value: weakerPlansWords(plan.settings.weakerPlans) },
-              { label: "Zero checks", value: zeroCheckWords(plan.settings.zeroCheck) },
-              { label: "Temperature", value: temperatureWords(plan.settings.temperature) },
-              { label: "Form that it does not see", value: knownFormWords(plan.settings.form) },
+              { label: words.whichFrames, value: framesWords(plan.frames) },
+              { label: words.firstOffRelease, value: firstOffWords(plan.settings.firstOff) },
+              { label: words.weakerPlansCount, value: weakerPlansWords(plan.settings.weakerPlans) },
+              { label: words.zeroChecks, value: zeroCheckWords(plan.settings.zeroCheck) },
+              { label: words.temperature, value: temperatureWords(plan.settings.temperature) },
+              { label: words.formDoesNotSee, value: knownFormWords(plan.settings.form) },
               {
-                label: "Drawing",
+                label: words.drawing,
                 value: (
                   <Link href={`/setup/drawings/${plan.drawingRevisionId}`}>
                     {plan.drawingKey} {plan.drawingRevision}, {plan.drawingState}
@@ -106,13 +109,13 @@ export default async function PlanPage({ params }: PageProps<"/setup/plans/[id]"
                 ),
               },
               {
-                label: "Released",
-                value: plan.releasedAt === null ? "not yet" : formatDay(plan.releasedAt, { zone }),
+                label: words.released,
+                value: plan.releasedAt === null ? words.notYet : formatDay(plan.releasedAt, { zone }),
               },
             ]}
           />
           <div className={parts.section}>
-            <SectionHeading>U under this plan</SectionHeading>
+            <SectionHeading>{words.uUnderPlan}</SectionHeading>
             <PlanUncertaintyTable drawing={plan.drawing} names={names} measuring={measuring} />
           </div>
         </section>

@@ -4,7 +4,10 @@ import { useRef, type KeyboardEvent } from "react";
 import { parseReadingName } from "@/lib/core/metrology/reading-name";
 import { formatReading } from "@/lib/format/reading-text";
 import { Button } from "@/lib/ui/button";
+import { PLAN_WORDS } from "../../words/plans";
 import styles from "./plan.module.css";
+
+const words = PLAN_WORDS.order;
 
 type OrderListProps = Readonly<{
   order: readonly string[];
@@ -52,7 +55,7 @@ export function OrderList({ order, at, onAt, onMove }: OrderListProps) {
         className={styles.order}
         role="listbox"
         tabIndex={0}
-        aria-label="Order of keying"
+        aria-label={words.orderOfKeying}
         aria-describedby="order-keys"
         aria-activedescendant={order.length > 0 ? `reading-${at}` : undefined}
         onKeyDown={handleKeyDown}
@@ -67,13 +70,13 @@ export function OrderList({ order, at, onAt, onMove }: OrderListProps) {
       </ul>
       <div className={styles.steps}>
         <Button disabled={at <= 0} onClick={() => onMove(at, at - 1)}>
-          Move earlier
+          {words.moveEarlier}
         </Button>
         <Button disabled={at >= order.length - 1} onClick={() => onMove(at, at + 1)}>
-          Move later
+          {words.moveLater}
         </Button>
         <span id="order-keys" className={styles.note}>
-          Arrow keys choose, Alt and an arrow key move.
+          {words.arrowKeysChoose}
         </span>
       </div>
     </>

@@ -1,5 +1,8 @@
 import { formatReadingName, parseReadingName, type ReadingName, type Seat } from "@/lib/core/metrology/reading-name";
 import { readTypedNumber } from "@/lib/schemas/typed-number";
+import { PLAN_WORDS } from "../../words/plans";
+
+const words = PLAN_WORDS.choices;
 
 /** The readings of a plan by what is chosen: ticked places, not yet their order. */
 export type PlanChoices = {
@@ -32,13 +35,13 @@ const BAR_SET = /^[A-Za-z0-9-]+$/;
 /** What of the typed depths or sizes is no number, in words; undefined where all are. */
 export function unreadNumbers(text: string): string | undefined {
   const bad = partsOf(text).find((part) => numberOf(part) === null);
-  return bad === undefined ? undefined : `"${bad}" is no number: write them as 2; 8`;
+  return bad === undefined ? undefined : words.isNoNumber(bad);
 }
 
 /** What of the typed bar sets cannot be one, in words; undefined where all can. */
 export function unreadBars(text: string): string | undefined {
   const bad = partsOf(text).find((part) => !BAR_SET.test(part));
-  return bad === undefined ? undefined : `"${bad}" is no set: letters, digits and hyphens only`;
+  return bad === undefined ? undefined : words.isNoSet(bad);
 }
 
 /** Names as they are written, read; what is none is left out. */

@@ -28,7 +28,10 @@ import { PlanPreview } from "./plan-preview";
 import { PlanRules, type OtherPlan, type SuggestedForm } from "./plan-rules";
 import { PlanUncertaintyTable } from "./plan-uncertainty";
 import { ReadingChoices } from "./reading-choices";
+import { PLAN_WORDS } from "../../words/plans";
 import styles from "./plan.module.css";
+
+const words = PLAN_WORDS.editor;
 
 type Mode = "new" | "revision" | "draft";
 type PlanEditorProps = Readonly<{
@@ -44,14 +47,13 @@ type PlanEditorProps = Readonly<{
 }>;
 
 const ORDERS: readonly { readonly value: KeyingOrder; readonly label: string }[] = [
-  { value: "direction", label: "all depths at a direction" },
-  { value: "depth", label: "all directions at a depth" },
-  { value: "sides", label: "sides in turn" },
+  { value: "direction", label: words.allDepthsAtDirection },
+  { value: "depth", label: words.allDirectionsAtDepth },
+  { value: "sides", label: words.sidesInTurn },
 ];
-const SUBMIT = { new: "Draft this plan", revision: "Draft this revision", draft: "Save the draft" } as const;
 const UNREAD: ActionError = {
   code: "invalid-input",
-  message: "A depth, size or set cannot be read and is marked. Nothing was saved.",
+  message: words.aDepth,
 };
 
 function hasUnread(choices: PlanChoices): boolean {
@@ -120,25 +122,25 @@ export function PlanEditor({ initial, mode, drawing, drawingRevisionId, others, 
   return (
     <form onSubmit={submits(save)} className={styles.editor} noValidate>
       <div className={styles.entries}>
-        <SectionHeading>Plan</SectionHeading>
+        <SectionHeading>{words.plan}</SectionHeading>
         <div className={styles.fields}>
           {field("key", mode !== "new")}
           {field("title")}
           {field("revision", mode === "draft")}
         </div>
 
-        <SectionHeading aside={`for ${drawing.key}, revision ${drawing.revision}`}>What is read</SectionHeading>
+        <SectionHeading aside={words.forRevision(drawing.key, drawing.revision)}>{words.whatIsRead}</SectionHeading>
         <div className={styles.steps}>
-          <Button onClick={() => take(fullPlan(drawing).map(formatReadingName))}>Full plan</Button>
-          <Button onClick={() => take(routinePlan(drawing).map(formatReadingName))}>Routine plan</Button>
-          <Button onClick={() => take(plugsAndBarPlan(drawing).map(formatReadingName))}>Plugs and bars</Button>
+          <Button onClick={() => take(fullPlan(drawing).map(formatReadingName))}>{words.fullPlan}</Button>
+          <Button onClick={() => take(routinePlan(drawing).map(formatReadingName))}>{words.routinePlan}</Button>
+          <Button onClick={() => take(plugsAndBarPlan(drawing).map(formatReadingName))}>{words.plugsAndBars}</Button>
           <Button kind="quiet" onClick={() => take([])}>
-            None
+            {words.none}
           </Button>
         </div>
         <ReadingChoices drawing={drawing} choices={choices} onChange={choose} />
 
-        <SectionHeading aside={`${entry.order.length} readings`}>Order of keying</SectionHeading>
+        <SectionHeading aside={words.readings(entry.order.length)}>{words.orderOfKeying}</SectionHeading>
         <div className={styles.steps}>
           {ORDERS.map(({ value, label }) => (
             <Button key={value} onClick={() => change({ order: inOrder(entry.order, value) })}>
@@ -158,11 +160,11 @@ export function PlanEditor({ initial, mode, drawing, drawingRevisionId, others, 
       <div className={styles.side}>
         <div className={styles.stay}>
           <PlanPreview drawing={drawing} names={names} at={place} onAt={setAt} />
-          <SectionHeading>U under this plan</SectionHeading>
+          <SectionHeading>{words.uUnderPlan}</SectionHeading>
           <PlanUncertaintyTable drawing={drawing} names={names} measuring={typedMeasuring(entry)} />
-          <ActionAnswer result={result} refused="Not saved" unmarked={[]} />
+          <ActionAnswer result={result} refused={words.notSaved} unmarked={[]} />
           <Button type="submit" kind="go" wide disabled={!isReady}>
-            {SUBMIT[mode]}
+            {words.submit[mode]}
           </Button>
         </div>
       </div>

@@ -6,7 +6,10 @@ import { formatReading } from "@/lib/format/reading-text";
 import { Button } from "@/lib/ui/button";
 import { Sheet } from "@/lib/ui/page-frame";
 import { ShellDrawing as ShellSheet } from "@/lib/ui/shell-drawing";
+import { PLAN_WORDS } from "../../words/plans";
 import styles from "./plan.module.css";
+
+const words = PLAN_WORDS.preview;
 
 type PlanPreviewProps = Readonly<{
   drawing: ShellDrawing;
@@ -36,9 +39,9 @@ export function PlanPreview({ drawing, names, at, onAt }: PlanPreviewProps) {
   const text = asked ? formatReading(asked, "ds") : null;
   return (
     <div className={styles.preview}>
-      <Sheet label="How Line asks for the reading">
+      <Sheet label={words.howLineAsksForReading}>
         <p className={styles.asked} role="status">
-          <b>{names.length === 0 ? "No reading chosen" : `${at + 1} of ${names.length}: ${text?.title ?? ""}`}</b>
+          <b>{names.length === 0 ? words.noReadingChosen : words.ofText(at + 1, names.length, text?.title ?? "")}</b>
           <span>{text?.detail}</span>
         </p>
         <ShellSheet
@@ -52,10 +55,10 @@ export function PlanPreview({ drawing, names, at, onAt }: PlanPreviewProps) {
         />
         <div className={styles.steps}>
           <Button disabled={at <= 0} onClick={() => onAt(at - 1)}>
-            Reading before
+            {words.readingBefore}
           </Button>
           <Button disabled={at >= names.length - 1} onClick={() => onAt(at + 1)}>
-            Next reading
+            {words.nextReading}
           </Button>
         </div>
       </Sheet>

@@ -8,7 +8,10 @@ import { Button } from "@/lib/ui/button";
 import { keepWhole } from "@/lib/ui/keep-whole";
 import { computedForm, type PlanEntry } from "./plan-entry";
 import { PlanField, PlanRadio } from "./plan-field";
+import { PLAN_WORDS } from "../../words/plans";
 import styles from "./plan.module.css";
+
+const texts = PLAN_WORDS.rules;
 
 /** What the stored sweeps of the drawing's streams show of its form, in words, and what of it the plan may state. */
 export type SuggestedForm = {
@@ -30,14 +33,14 @@ type PlanRulesProps = Readonly<{
 function FrameRules({ entry, onChange, problem }: PlanRulesProps) {
   const id = useId();
   const ways = [
-    ["all", "every frame"],
-    ["every", "every n-th frame"],
-    ["drawn", "a sample that the server draws"],
+    ["all", texts.everyFrame],
+    ["every", texts.everyNThFrame],
+    ["drawn", texts.sampleServerDraws],
   ] as const;
   return (
     <>
-      <SectionHeading>Which frames</SectionHeading>
-      <div className={styles.radios} role="radiogroup" aria-label="Which frames">
+      <SectionHeading>{texts.whichFrames}</SectionHeading>
+      <div className={styles.radios} role="radiogroup" aria-label={texts.whichFrames}>
         {ways.map(([value, label]) => (
           <PlanRadio
             key={value}
@@ -53,7 +56,7 @@ function FrameRules({ entry, onChange, problem }: PlanRulesProps) {
         <div className={styles.fields}>
           <PlanField
             id={`${id}-n`}
-            label="n"
+            label={texts.n}
             value={entry.n}
             problem={problem("frames.n")}
             onChange={(n) => onChange({ n })}
@@ -67,7 +70,7 @@ function FrameRules({ entry, onChange, problem }: PlanRulesProps) {
               />
             }
           >
-            the first of each batch, too
+            {texts.firstOfEachBatch}
           </Tick>
         </div>
       ) : null}
@@ -75,7 +78,7 @@ function FrameRules({ entry, onChange, problem }: PlanRulesProps) {
         <div className={styles.fields}>
           <PlanField
             id={`${id}-size`}
-            label="frames of a batch"
+            label={texts.framesOfBatch}
             value={entry.size}
             problem={problem("frames.size")}
             onChange={(size) => onChange({ size })}
@@ -89,14 +92,14 @@ function FrameRules({ entry, onChange, problem }: PlanRulesProps) {
 function FirstOffRules({ entry, others, onChange, problem }: PlanRulesProps) {
   const id = useId();
   const ways = [
-    ["none", "not asked for"],
-    ["shift", "at the start of each shift"],
-    ["event", "after each event on the line"],
+    ["none", texts.notAskedFor],
+    ["shift", texts.atStartOfEachShift],
+    ["event", texts.afterEachEventOnLine],
   ] as const;
   return (
     <>
-      <SectionHeading aside="an engineer signs before the line goes on">First-off release</SectionHeading>
-      <div className={styles.radios} role="radiogroup" aria-label="First-off release">
+      <SectionHeading aside={texts.engineerSignsBeforeLineGoes}>{texts.firstOffRelease}</SectionHeading>
+      <div className={styles.radios} role="radiogroup" aria-label={texts.firstOffRelease}>
         {ways.map(([value, label]) => (
           <PlanRadio
             key={value}
@@ -113,20 +116,20 @@ function FirstOffRules({ entry, others, onChange, problem }: PlanRulesProps) {
           {entry.firstOff === "shift" ? (
             <PlanField
               id={`${id}-starts`}
-              label="shifts begin at, by the plant’s clock"
+              label={texts.shiftsBeginAt}
               value={entry.shiftStarts}
               problem={problem("settings.firstOff.starts")}
               onChange={(shiftStarts) => onChange({ shiftStarts })}
             />
           ) : null}
-          <Field id={`${id}-plan`} label="the first frame is measured by" problem={problem("settings.firstOff.plan")}>
+          <Field id={`${id}-plan`} label={texts.firstFrameIsMeasuredBy} problem={problem("settings.firstOff.plan")}>
             {(control) => (
               <select
                 {...control}
                 value={entry.fullerPlan}
                 onChange={(event) => onChange({ fullerPlan: event.target.value })}
               >
-                <option value="">this plan</option>
+                <option value="">{texts.thisPlan}</option>
                 {others.map(({ key, title }) => (
                   <option key={key} value={key}>
                     {key}, {title}
@@ -151,8 +154,8 @@ function WeakerPlans({ entry, others, onChange, problem }: PlanRulesProps) {
     });
   return (
     <>
-      <SectionHeading aside="others count where they ask for as much">Weaker plans that count, too</SectionHeading>
-      <div className={styles.radios} role="group" aria-label="Weaker plans that count, too">
+      <SectionHeading aside={texts.othersCountWhereTheyAsk}>{texts.weakerPlansCountToo}</SectionHeading>
+      <div className={styles.radios} role="group" aria-label={texts.weakerPlansCountToo}>
         {others.map(({ key, title }) => (
           <Tick
             key={key}
@@ -162,7 +165,7 @@ function WeakerPlans({ entry, others, onChange, problem }: PlanRulesProps) {
           </Tick>
         ))}
       </div>
-      <p>A frame measured by one of them is complete with what that plan asks for.</p>
+      <p>{texts.frameMeasured}</p>
       <span className={styles.problem}>{problem("settings.weakerPlans")}</span>
     </>
   );
@@ -172,11 +175,11 @@ function ZeroRules({ entry, onChange, problem }: PlanRulesProps) {
   const id = useId();
   return (
     <>
-      <SectionHeading aside="beside after a knock and at the end of a batch">Zero checks of comparators</SectionHeading>
+      <SectionHeading aside={texts.besideAfterKnock}>{texts.zeroChecksOfComparators}</SectionHeading>
       <div className={styles.fields}>
         <PlanField
           id={`${id}-starts`}
-          label="at these times, by the plant’s clock"
+          label={texts.atTheseTimes}
           value={entry.zeroStarts}
           placeholder="06:00, 14:00, 22:00"
           problem={problem("settings.zeroCheck.starts")}
@@ -184,14 +187,14 @@ function ZeroRules({ entry, onChange, problem }: PlanRulesProps) {
         />
         <PlanField
           id={`${id}-hours`}
-          label="after so many hours"
+          label={texts.afterSoManyHours}
           value={entry.zeroHours}
           problem={problem("settings.zeroCheck.everyHours")}
           onChange={(zeroHours) => onChange({ zeroHours })}
         />
         <PlanField
           id={`${id}-frames`}
-          label="after so many frames"
+          label={texts.afterSoManyFrames}
           value={entry.zeroFrames}
           problem={problem("settings.zeroCheck.everyFrames")}
           onChange={(zeroFrames) => onChange({ zeroFrames })}
@@ -204,19 +207,19 @@ function ZeroRules({ entry, onChange, problem }: PlanRulesProps) {
 function MeasuringRules({ entry, observed, onChange, problem }: PlanRulesProps) {
   const id = useId();
   const fields = [
-    ["temperatureFrom", "sizes prove something from, °C", "15", "settings.temperature.fromC"],
-    ["temperatureTo", "up to, °C", "25", "settings.temperature.toC"],
-    ["closingLimit", "a sweep closes within, µm", "3", "settings.closingLimitUm"],
+    ["temperatureFrom", texts.sizesProveSomethingFromC, "15", "settings.temperature.fromC"],
+    ["temperatureTo", texts.upToC, "25", "settings.temperature.toC"],
+    ["closingLimit", texts.sweepClosesWithinUm, "3", "settings.closingLimitUm"],
   ] as const;
   const form = [
-    ["formLobe", "amplitude of lobes, µm", "settings.form.lobeUm"],
-    ["formOvality", "ovality, µm", "settings.form.ovalityUm"],
-    ["formTaper", "taper, µm", "settings.form.taperUm"],
-    ["formFrames", "of so many frames", "settings.form.frames"],
+    ["formLobe", texts.amplitudeOfLobesUm, "settings.form.lobeUm"],
+    ["formOvality", texts.ovalityUm, "settings.form.ovalityUm"],
+    ["formTaper", texts.taperUm, "settings.form.taperUm"],
+    ["formFrames", texts.ofSoManyFrames, "settings.form.frames"],
   ] as const;
   return (
     <>
-      <SectionHeading>Temperature and sweeps</SectionHeading>
+      <SectionHeading>{texts.temperatureAndSweeps}</SectionHeading>
       <div className={styles.fields}>
         {fields.map(([key, label, usual, path]) => (
           <PlanField
@@ -238,10 +241,10 @@ function MeasuringRules({ entry, observed, onChange, problem }: PlanRulesProps) 
             />
           }
         >
-          the station asks for the shell’s temperature
+          {texts.stationAsksForShellsTemperature}
         </Tick>
       </div>
-      <SectionHeading aside="empty: up to the drawing’s limits">Form that full plans of the stream show</SectionHeading>
+      <SectionHeading aside={texts.emptyUpToDrawingsLimits}>{texts.formFullPlansOfStream}</SectionHeading>
       {observed.words.map((text) => (
         <p key={text}>{text}</p>
       ))}
@@ -273,7 +276,7 @@ function TakeForm({
   return (
     <div className={styles.steps}>
       <Button disabled={isTaken} onClick={() => onChange(computed)}>
-        {isTaken ? "The computed form is taken" : "Take the computed form"}
+        {isTaken ? texts.computedFormIsTaken : texts.takeComputedForm}
       </Button>
     </div>
   );

@@ -6,7 +6,9 @@ import { assessPlanUncertainty, type PlannedCharacteristic } from "@/lib/quality
 import { DataTable } from "@/lib/ui/data-table";
 import { EmptyState } from "@/lib/ui/empty-state";
 import { StateMark } from "@/lib/ui/state-mark";
-import styles from "./plan.module.css";
+import { PLAN_WORDS } from "../../words/plans";
+
+const words = PLAN_WORDS.uncertainty;
 
 function assess(
   drawing: ShellDrawing,
@@ -23,11 +25,11 @@ function assess(
 
 /** What plugs and bars can prove of a characteristic: nobody reads it. */
 function reach({ canConform, canFail }: NonNullable<PlannedCharacteristic["felt"]>) {
-  if (canConform) return canFail ? "bounds: proves both ways" : "bounds: proves that it conforms, not that it fails";
+  if (canConform) return canFail ? words.boundsProvesBothWays : words.boundsProvesConformsNotFails;
   return (
     <>
       <StateMark state="not proven" wordBeside size="s" />{" "}
-      {canFail ? "bounds: can only prove that it fails" : "bounds: prove nothing"}
+      {canFail ? words.boundsCanOnlyProveFails : words.boundsProveNothing}
     </>
   );
 }
@@ -37,12 +39,12 @@ function judgement({ eatsTolerance, large, felt }: PlannedCharacteristic) {
   if (eatsTolerance)
     return (
       <>
-        <StateMark state="does not conform" wordBeside size="s" /> no value can conform
+        <StateMark state="does not conform" wordBeside size="s" /> {words.noValueCanConform}
       </>
     );
   return large ? (
     <>
-      <StateMark state="not proven" wordBeside size="s" /> uses much of it
+      <StateMark state="not proven" wordBeside size="s" /> {words.usesMuchOf}
     </>
   ) : (
     "fits"
@@ -65,42 +67,41 @@ export function PlanUncertaintyTable({
   return (
     <>
       <DataTable
-        caption="Uncertainty under this plan"
+        caption={words.uncertaintyUnderPlan}
         captionHidden
         rowHead="name"
         columns={[
           {
             key: "name",
-            label: "characteristic",
+            label: words.characteristic,
             cell: (one) => (one.seat === null ? one.name : `${one.name}, ${one.seat.toUpperCase()}`),
           },
-          { key: "u", label: "U (k = 2)", kind: "numeric", cell: (one) => uncertaintyText(one.name, one.uncertainty) },
+          { key: "u", label: words.uK2, kind: "numeric", cell: (one) => uncertaintyText(one.name, one.uncertainty) },
           {
             key: "unseen",
-            label: "of it unseen",
+            label: words.ofUnseen,
             kind: "numeric",
             cell: (one) => (one.unseen > 0 ? uncertaintyText(one.name, one.unseen) : ""),
           },
           {
             key: "share",
-            label: "of the tolerance",
+            label: words.ofTolerance,
             kind: "numeric",
             cell: (one) => (one.shareOfTolerance === null ? "" : formatPercent(one.shareOfTolerance)),
           },
-          { key: "judgement", label: "so", cell: judgement },
+          { key: "judgement", label: words.so, cell: judgement },
         ]}
         rows={assessed ?? []}
         rowKey={(one) => `${one.name} ${one.seat ?? ""}`}
         empty={
-          <EmptyState title={assessed === null ? "These readings do not fit the drawing" : "Nothing can be judged yet"}>
-            {assessed === null ? "A depth lies outside the seat, or a place stands twice." : "Choose readings."}
+          <EmptyState title={assessed === null ? words.theseReadingsDoNotFit : words.nothingCanBeJudgedYet}>
+            {assessed === null ? words.depthLiesOutsideSeat : words.chooseReadings}
           </EmptyState>
         }
       />
       {missing.length > 0 && assessed !== null ? (
         <p>
-          Not given by this plan:{" "}
-          {missing.map((one) => (one.critical ? `${one.name} (critical)` : one.name)).join(", ")}.
+          {words.notGivenByPlan(missing.map((one) => (one.critical ? `${one.name} (critical)` : one.name)).join(", "))}
         </p>
       ) : null}
     </>

@@ -6,7 +6,10 @@ import { formatReading } from "@/lib/format/reading-text";
 import { SectionHeading } from "@/lib/ui/page-frame";
 import { readNames } from "./plan-choices";
 import { PlanPreview } from "./plan-preview";
+import { PLAN_WORDS } from "../../words/plans";
 import styles from "./plan.module.css";
+
+const words = PLAN_WORDS.view;
 
 /** The keying order of a plan as it stands: each reading on the shell when it is chosen. */
 export function PlanView({ drawing, order }: Readonly<{ drawing: ShellDrawing; order: readonly string[] }>) {
@@ -14,10 +17,10 @@ export function PlanView({ drawing, order }: Readonly<{ drawing: ShellDrawing; o
   const names = readNames(order);
   return (
     <section>
-      <SectionHeading aside={`${names.length} readings`}>Order of keying</SectionHeading>
+      <SectionHeading aside={words.readings(names.length)}>{words.orderOfKeying}</SectionHeading>
       <PlanPreview drawing={drawing} names={names} at={at} onAt={setAt} />
       <details className={styles.group}>
-        <summary>All readings in their order</summary>
+        <summary>{words.allReadingsInTheirOrder}</summary>
         <ol>
           {names.map((name, place) => {
             const { title, detail } = formatReading(name, "ds");

@@ -6,14 +6,17 @@ import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
 import { formatDirection, formatOclock, formatSeat } from "@/lib/format/clock-text";
 import { SEATS, unreadBars, unreadNumbers, type PlanChoices } from "./plan-choices";
 import { PlanField } from "./plan-field";
+import { PLAN_WORDS } from "../../words/plans";
 import styles from "./plan.module.css";
+
+const words = PLAN_WORDS.readings;
 
 const DIRECTIONS = Array.from({ length: 12 }, (_, step) => step * 15);
 const EIGHTHS = Array.from({ length: 8 }, (_, step) => step * 45);
 const ROUND = [...new Set([...EIGHTHS, ...Array.from({ length: 12 }, (_, step) => step * 30)])].sort((a, b) => a - b);
 const CLOSED = [...ROUND, 360];
 
-const around = (angleDeg: number) => (angleDeg === 360 ? "12 again, closing" : formatOclock(angleDeg));
+const around = (angleDeg: number) => (angleDeg === 360 ? words.twelveAgainClosing : formatOclock(angleDeg));
 
 type TicksProps = Readonly<{
   legend: string;
@@ -54,7 +57,7 @@ function SeatChoices({ seat, drawing, choices, onChange }: ReadingChoicesProps &
   const depths = (kind: "bore" | "sweep") => (
     <PlanField
       id={`${id}-${kind}`}
-      label="depths from the face, mm"
+      label={words.depthsFromFaceMm}
       value={choices[kind][seat].depths}
       problem={unreadNumbers(choices[kind][seat].depths)}
       placeholder={drawing.fullPlanDepthsMm.join("; ")}
@@ -63,28 +66,28 @@ function SeatChoices({ seat, drawing, choices, onChange }: ReadingChoicesProps &
   );
   return (
     <details open={seat === "ds"} className={styles.group}>
-      <summary>{formatSeat(seat)} seat and face</summary>
-      <h3>Diameters</h3>
+      <summary>{words.seatAndFace(formatSeat(seat))}</summary>
+      <h3>{words.diameters}</h3>
       {depths("bore")}
       <Ticks
-        legend="directions, seen from the drive side"
+        legend={words.directionsSeenFromDriveSide}
         values={DIRECTIONS}
         chosen={choices.bore[seat].directions}
         label={(value) => formatDirection(value)}
         onChange={(directions) => set("bore", { directions })}
       />
-      <h3>Sweep about the other seat&rsquo;s axis</h3>
+      <h3>{words.sweepAboutOtherSeatsAxis}</h3>
       {depths("sweep")}
       <Ticks
-        legend="positions"
+        legend={words.positions}
         values={CLOSED}
         chosen={choices.sweep[seat].angles}
         label={around}
         onChange={(angles) => set("sweep", { angles })}
       />
-      <h3>Face</h3>
+      <h3>{words.face}</h3>
       <Ticks
-        legend="positions"
+        legend={words.positions}
         values={CLOSED}
         chosen={choices.face[seat]}
         label={around}
@@ -103,9 +106,9 @@ export function ReadingChoices({ drawing, choices, onChange }: ReadingChoicesPro
         <SeatChoices key={seat} seat={seat} drawing={drawing} choices={choices} onChange={onChange} />
       ))}
       <details className={styles.group}>
-        <summary>Width, plugs and bar</summary>
+        <summary>{words.widthPlugsAndBar}</summary>
         <Ticks
-          legend="widths at"
+          legend={words.widthsAt}
           values={EIGHTHS}
           chosen={choices.width}
           label={(value) => formatOclock(value)}
@@ -114,7 +117,7 @@ export function ReadingChoices({ drawing, choices, onChange }: ReadingChoicesPro
         <div className={styles.fields}>
           <PlanField
             id={`${id}-plugs`}
-            label="plug sizes for both seats, mm"
+            label={words.plugSizesForBothSeats}
             value={choices.plugs}
             problem={unreadNumbers(choices.plugs)}
             placeholder="40.947; 40.955"
@@ -122,7 +125,7 @@ export function ReadingChoices({ drawing, choices, onChange }: ReadingChoicesPro
           />
           <PlanField
             id={`${id}-rods`}
-            label="rods tried across both seats, mm"
+            label={words.rodsTriedAcrossBothSeats}
             value={choices.rods}
             problem={unreadNumbers(choices.rods)}
             placeholder="40.997; 41.005"
@@ -130,10 +133,10 @@ export function ReadingChoices({ drawing, choices, onChange }: ReadingChoicesPro
           />
           <PlanField
             id={`${id}-bars`}
-            label="gauge bar sets"
+            label={words.gaugeBarSets}
             value={choices.bars}
             problem={unreadBars(choices.bars)}
-            placeholder="A"
+            placeholder={words.setExample}
             onChange={(bars) => onChange({ ...choices, bars })}
           />
         </div>

@@ -9,13 +9,16 @@ import { listPlans } from "@/lib/server/plans/queries";
 import { getObservedForm } from "@/lib/server/plans/observed-form";
 import { EmptyState } from "@/lib/ui/empty-state";
 import { requireViewer } from "../../../_components/work-page";
+import { PLAN_WORDS } from "../../words/plans";
 import parts from "../../_components/parts.module.css";
 import { observedFormWords } from "../../_components/form-words";
 import { SetupPage } from "../../_components/setup-page";
 import { PlanEditor } from "../_components/plan-editor";
 import { plansFor, toPlanEntry } from "../_components/plan-entry";
 
-export const metadata: Metadata = { title: "New measuring plan" };
+const words = PLAN_WORDS.begin;
+
+export const metadata: Metadata = { title: words.newMeasuringPlan };
 
 export default async function NewPlanPage({ searchParams }: PageProps<"/setup/plans/new">) {
   const viewer = await requireViewer("/setup/plans/new", "setup.draft");
@@ -32,12 +35,7 @@ export default async function NewPlanPage({ searchParams }: PageProps<"/setup/pl
     const observed = await getObservedForm(viewer, drawing.key);
     const { plantZone: zone } = viewer;
     return (
-      <SetupPage
-        viewer={viewer}
-        current="overview"
-        title={`New plan for ${drawing.title}`}
-        lead="It starts as the full plan: leave out what routine does not need, and see what that does to the uncertainty."
-      >
+      <SetupPage viewer={viewer} current="overview" title={words.newPlanFor(drawing.title)} lead={words.lead}>
         <PlanEditor
           mode="new"
           drawing={drawing}
@@ -61,19 +59,19 @@ export default async function NewPlanPage({ searchParams }: PageProps<"/setup/pl
     <SetupPage
       viewer={viewer}
       current="overview"
-      title="Which drawing is measured?"
-      lead="A plan is for one released revision of a drawing."
+      title={words.whichDrawingIsMeasured}
+      lead={words.planIsForOneReleased}
     >
       {released.length === 0 ? (
-        <EmptyState title="No drawing is released yet">
-          <Link href="/setup/drawings/new">Draft one from a template</Link> and release it first.
+        <EmptyState title={words.noDrawingIsReleasedYet}>
+          {words.andReleaseFirst(<Link href="/setup/drawings/new">{words.draftOneFromTemplate}</Link>)}
         </EmptyState>
       ) : (
         <ul className={parts.list}>
           {released.map(({ drawing, revision }) => (
             <li key={revision.id}>
               <Link href={`/setup/plans/new?drawing=${revision.id}`}>
-                <span className="mono">{drawing.key}</span> {drawing.title}, revision {revision.revision}
+                {words.revision(<span className="mono">{drawing.key}</span>, drawing.title, revision.revision)}
               </Link>
             </li>
           ))}

@@ -8,9 +8,12 @@ import type { DrawingRevisionPage } from "@/lib/server/drawings/queries";
 import { ButtonLink } from "@/lib/ui/button";
 import { ErrorNotice } from "@/lib/ui/error-notice";
 import { EntryForm } from "@/lib/ui/entry-form";
+import { DRAWING_WORDS } from "../../../words/drawings";
 import parts from "../../../_components/parts.module.css";
 import { releaseDrawingAction } from "../../../actions";
 import { UncertaintyNotice } from "../../../_components/uncertainty-notice";
+
+const words = DRAWING_WORDS.steps;
 
 /** What can be done with a drawing revision: change the draft, release it, revise it, compare it, plan with it. */
 export function DrawingSteps({ viewer, revision }: Readonly<{ viewer: PersonViewer; revision: DrawingRevisionPage }>) {
@@ -22,20 +25,24 @@ export function DrawingSteps({ viewer, revision }: Readonly<{ viewer: PersonView
     <>
       <div className={parts.actions}>
         {mayDraft ? (
-          <ButtonLink href={`/setup/drawings/${id}/edit`}>{isDraft ? "Change the draft" : "Revise"}</ButtonLink>
+          <ButtonLink href={`/setup/drawings/${id}/edit`}>{isDraft ? words.changeDraft : words.revise}</ButtonLink>
         ) : null}
-        {others.length > 0 ? <ButtonLink href={`/setup/drawings/${id}/compare`}>Compare revisions</ButtonLink> : null}
+        {others.length > 0 ? (
+          <ButtonLink href={`/setup/drawings/${id}/compare`}>{words.compareRevisions}</ButtonLink>
+        ) : null}
         {mayDraft && state === "released" ? (
-          <ButtonLink href={`/setup/plans/new?drawing=${id}`}>New plan for it</ButtonLink>
+          <ButtonLink href={`/setup/plans/new?drawing=${id}`}>{words.newPlanFor}</ButtonLink>
         ) : null}
       </div>
       <UncertaintyNotice warnings={warnings} />
       {plansElsewhere.length > 0 && state === "released" ? (
-        <ErrorNotice tone="caution" title="Plans in force measure by another revision">
+        <ErrorNotice tone="caution" title={words.plansInForceMeasure}>
           {plansElsewhere.map((plan) => (
             <p key={plan.id}>
-              <Link href={`/setup/plans/${plan.id}`}>Plan {plan.key}</Link> judges by revision {plan.drawingRevision}.
-              Revise it, too.
+              {words.judgesByRevision(
+                <Link href={`/setup/plans/${plan.id}`}>{words.plan(plan.key)}</Link>,
+                plan.drawingRevision,
+              )}
             </p>
           ))}
         </ErrorNotice>
@@ -45,8 +52,8 @@ export function DrawingSteps({ viewer, revision }: Readonly<{ viewer: PersonView
           kind="go"
           fields={[{ name: "id", label: "", kind: "hidden", value: id }]}
           action={releaseDrawingAction}
-          submit={`Release revision ${revision.revision}`}
-          done="Released. It never changes again; the revision before is superseded."
+          submit={words.releaseRevision(revision.revision)}
+          done={words.releasedNeverChangesAgainRevision}
         />
       ) : null}
     </>

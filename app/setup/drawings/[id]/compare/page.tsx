@@ -9,8 +9,11 @@ import { EmptyState } from "@/lib/ui/empty-state";
 import { requireViewer } from "../../../../_components/work-page";
 import { placeWords, valueWords } from "../../../_components/place-words";
 import { SetupPage } from "../../../_components/setup-page";
+import { DRAWING_WORDS } from "../../../words/drawings";
 
-export const metadata: Metadata = { title: "Compare revisions" };
+const words = DRAWING_WORDS.compare;
+
+export const metadata: Metadata = { title: words.compareRevisions };
 
 export default async function ComparePage({ params, searchParams }: PageProps<"/setup/drawings/[id]/compare">) {
   const [{ id }, search] = await Promise.all([params, searchParams]);
@@ -31,39 +34,45 @@ export default async function ComparePage({ params, searchParams }: PageProps<"/
       current="overview"
       title={
         before === null
-          ? `${after.drawingKey} has one revision only`
+          ? words.hasOneRevisionOnly(after.drawingKey)
           : changes.length === 0
-            ? `Nothing differs between ${before.revision} and ${after.revision}`
-            : `${changes.length} ${changes.length === 1 ? "entry differs" : "entries differ"} between ${before.revision} and ${after.revision}`
+            ? words.nothingDiffersBetweenAnd(before.revision, after.revision)
+            : words.betweenAnd(
+                changes.length,
+                changes.length === 1 ? words.entryDiffers : words.entriesDiffer,
+                before.revision,
+                after.revision,
+              )
       }
       lead={after.drawing.title}
-      status={<Link href={`/setup/drawings/${id}`}>Revision {after.revision}</Link>}
+      status={<Link href={`/setup/drawings/${id}`}>{words.revision(after.revision)}</Link>}
     >
       {after.others.length > 1 ? (
         <p>
-          Compare with{" "}
-          {after.others.map((other) => (
-            <Link key={other.id} href={`/setup/drawings/${id}/compare?with=${other.id}`}>
-              {other.revision} ({other.state}){" "}
-            </Link>
-          ))}
+          {words.compareWith(
+            after.others.map((other) => (
+              <Link key={other.id} href={`/setup/drawings/${id}/compare?with=${other.id}`}>
+                {other.revision} ({other.state}){" "}
+              </Link>
+            )),
+          )}
         </p>
       ) : null}
       <DataTable
-        caption="What differs"
+        caption={words.whatDiffers}
         captionHidden
         rowHead="place"
         columns={[
-          { key: "place", label: "entry", cell: (change) => placeWords(change.path) },
+          { key: "place", label: words.entry, cell: (change) => placeWords(change.path) },
           {
             key: "before",
-            label: `revision ${before?.revision ?? ""}`,
+            label: words.revisionRevision(before?.revision ?? ""),
             kind: "numeric",
             cell: (change) => valueWords(change.path, change.before),
           },
           {
             key: "after",
-            label: `revision ${after.revision}`,
+            label: words.revisionRevision(after.revision),
             kind: "numeric",
             cell: (change) => valueWords(change.path, change.after),
           },
@@ -72,11 +81,9 @@ export default async function ComparePage({ params, searchParams }: PageProps<"/
         rowKey={(change) => change.path}
         empty={
           before === null ? (
-            <EmptyState title="Nothing to compare with">
-              Revise the drawing, and the next revision stands beside it.
-            </EmptyState>
+            <EmptyState title={words.nothingToCompareWith}>{words.reviseDrawing}</EmptyState>
           ) : (
-            <EmptyState title="Nothing differs">Both revisions say the same but for their name.</EmptyState>
+            <EmptyState title={words.nothingDiffers}>{words.bothRevisionsSaySame}</EmptyState>
           )
         }
       />

@@ -6,8 +6,11 @@ import { requireViewer } from "../../../../_components/work-page";
 import { nextRevision, toDrawingEntry } from "../../../_components/drawing-entry";
 import { DrawingEditor } from "../../../_components/drawing-editor";
 import { SetupPage } from "../../../_components/setup-page";
+import { DRAWING_WORDS } from "../../../words/drawings";
 
-export const metadata: Metadata = { title: "Change a drawing" };
+const words = DRAWING_WORDS.edit;
+
+export const metadata: Metadata = { title: words.changeDrawing };
 
 export default async function EditDrawingPage({ params }: PageProps<"/setup/drawings/[id]/edit">) {
   const { id } = await params;
@@ -24,14 +27,10 @@ export default async function EditDrawingPage({ params }: PageProps<"/setup/draw
       current="overview"
       title={
         isDraft
-          ? `${drawing.title}, draft of revision ${revision.revision}`
-          : `${drawing.title}, revised from ${revision.revision}`
+          ? words.draftOfRevision(drawing.title, revision.revision)
+          : words.revisedFrom(drawing.title, revision.revision)
       }
-      lead={
-        isDraft
-          ? "A draft can be changed until it is released."
-          : `Revision ${revision.revision} stays as it is; this drafts the one that follows.`
-      }
+      lead={isDraft ? words.draftCanBeChanged : words.revisionStaysAsIs(revision.revision)}
     >
       {isDraft ? (
         <DrawingEditor mode="draft" id={id} seen={revision.seen} initial={toDrawingEntry(drawing)} />

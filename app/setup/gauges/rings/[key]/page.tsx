@@ -10,8 +10,11 @@ import { EntryForm } from "@/lib/ui/entry-form";
 import { inUseField, versionField } from "../../../_components/in-use";
 import { SetupPage } from "../../../_components/setup-page";
 import { changeSettingRingAction } from "../../actions";
+import { GAUGE_WORDS } from "../../../words/gauges";
 
-export const metadata: Metadata = { title: "Setting ring" };
+const words = GAUGE_WORDS.ring;
+
+export const metadata: Metadata = { title: words.settingRing };
 
 export default async function RingPage({ params }: PageProps<"/setup/gauges/rings/[key]">) {
   const { key: encoded } = await params;
@@ -24,9 +27,11 @@ export default async function RingPage({ params }: PageProps<"/setup/gauges/ring
     <SetupPage
       viewer={viewer}
       current="gauges"
-      title={`Setting ring ${ring.key}`}
-      lead={`Enter what a newer certificate says. ${users.length === 0 ? "No gauge is set with it." : `It sets ${users.join(", ")}.`} Zero checks that were done stay judged by the size it had.`}
-      status={<Link href="/setup/gauges">All rings</Link>}
+      title={words.settingRingRing(ring.key)}
+      lead={words.enterWhatNewerCertificateSays(
+        users.length === 0 ? words.noGaugeIsSetWith : words.itSets(users.join(", ")),
+      )}
+      status={<Link href="/setup/gauges">{words.allRings}</Link>}
     >
       {mayDo(viewer, "gauges.manage") ? (
         <EntryForm
@@ -37,26 +42,26 @@ export default async function RingPage({ params }: PageProps<"/setup/gauges/ring
             versionField(ring.version),
             {
               name: "certifiedSizeMm",
-              label: "certified size",
+              label: words.certifiedSize,
               kind: "number",
               unit: "mm",
               value: String(ring.certifiedSizeMm),
             },
             {
               name: "uncertaintyUm",
-              label: "its U (k = 2)",
+              label: words.uK2,
               kind: "number",
               unit: "µm",
               value: String(ring.uncertaintyUm),
             },
-            inUseField(ring.inUse, "gauges can be set with it"),
+            inUseField(ring.inUse, words.gaugesCanBeSetWith),
           ]}
           action={changeSettingRingAction}
-          submit="Save"
-          done="Changed, and recorded in the journal."
+          submit={words.save}
+          done={words.changedAndRecordedInJournal}
         />
       ) : (
-        <EmptyState title="Engineers change this">Ask one, or a person with that role.</EmptyState>
+        <EmptyState title={words.engineersChange}>{words.askOne}</EmptyState>
       )}
     </SetupPage>
   );

@@ -10,8 +10,11 @@ import { observedFormWords } from "../../../_components/form-words";
 import { SetupPage } from "../../../_components/setup-page";
 import { PlanEditor } from "../../_components/plan-editor";
 import { plansFor, toPlanEntry } from "../../_components/plan-entry";
+import { PLAN_WORDS } from "../../../words/plans";
 
-export const metadata: Metadata = { title: "Change a plan" };
+const words = PLAN_WORDS.edit;
+
+export const metadata: Metadata = { title: words.changePlan };
 
 export default async function EditPlanPage({ params }: PageProps<"/setup/plans/[id]/edit">) {
   const { id } = await params;
@@ -43,14 +46,12 @@ export default async function EditPlanPage({ params }: PageProps<"/setup/plans/[
       viewer={viewer}
       current="overview"
       title={
-        isDraft
-          ? `Plan ${plan.key}, draft of revision ${plan.revision}`
-          : `Plan ${plan.key}, revised from ${plan.revision}`
+        isDraft ? words.planDraftOfRevision(plan.key, plan.revision) : words.planRevisedFrom(plan.key, plan.revision)
       }
       lead={
         moves
-          ? `It moves from drawing revision ${plan.drawingRevision} to ${drawingRevision.revision}, the one in force.`
-          : "Stations load a revision when it is released, not before."
+          ? words.movesFromDrawingRevisionTo(plan.drawingRevision, drawingRevision.revision)
+          : words.stationsLoadRevision
       }
     >
       <PlanEditor

@@ -13,8 +13,11 @@ import { EntryForm, type EntryField } from "@/lib/ui/entry-form";
 import { inUseField, versionField } from "../../../_components/in-use";
 import { SetupPage } from "../../../_components/setup-page";
 import { changeNamedPartAction, changeOperationAction, changeStationAction } from "../../actions";
+import { PLANT_WORDS } from "../../../words/plant";
 
-export const metadata: Metadata = { title: "Change a part of the plant" };
+const texts = PLANT_WORDS.part;
+
+export const metadata: Metadata = { title: texts.changePartOfPlant };
 
 type Part = Readonly<{ title: string; lead: string; form: ReactNode }>;
 type Found = Readonly<{
@@ -25,9 +28,9 @@ type Found = Readonly<{
 }>;
 type Named = Readonly<{ key: string; name: string; inUse: boolean; version: number }>;
 
-const DONE = "Changed, and recorded in the journal.";
+const DONE = texts.changedAndRecordedInJournal;
 const hidden = (name: string, value: string): EntryField => ({ name, label: "", kind: "hidden", value });
-const nameField = (value: string): EntryField => ({ name: "name", label: "name", value });
+const nameField = (value: string): EntryField => ({ name: "name", label: texts.name, value });
 
 function namedPart(
   part: "line" | "supplier" | "frame_model",
@@ -45,7 +48,7 @@ function namedPart(
   return {
     title: `${words.noun} ${found.key}`,
     lead: words.lead,
-    form: <EntryForm keep kind="go" fields={fields} action={changeNamedPartAction} submit="Save" done={DONE} />,
+    form: <EntryForm keep kind="go" fields={fields} action={changeNamedPartAction} submit={texts.save} done={DONE} />,
   };
 }
 
@@ -55,12 +58,12 @@ function operationPart(found: OperationItem | undefined): Part | null {
     hidden("key", found.key),
     versionField(found.version),
     nameField(found.name),
-    { name: "position", label: "place in the route", kind: "number", value: String(found.position) },
+    { name: "position", label: texts.placeInRoute, kind: "number", value: String(found.position) },
   ];
   return {
-    title: `Operation ${found.key}`,
-    lead: "What was measured at it stays; screens show the new name.",
-    form: <EntryForm keep kind="go" fields={fields} action={changeOperationAction} submit="Save" done={DONE} />,
+    title: texts.operation(found.key),
+    lead: texts.whatWasMeasuredAtStays,
+    form: <EntryForm keep kind="go" fields={fields} action={changeOperationAction} submit={texts.save} done={DONE} />,
   };
 }
 
@@ -72,29 +75,29 @@ function stationPart(found: SetupOverview["lines"][number]["stations"][number] |
     nameField(found.name),
     {
       name: "viewingSide",
-      label: "the inspector sees the shell",
+      label: texts.inspectorSeesShell,
       kind: "choice",
-      hint: "a device that is set to it keeps its side: change it there too",
+      hint: texts.deviceIsSetToKeeps,
       value: found.viewingSide,
       options: [
-        { value: "ds", label: "from the drive side" },
-        { value: "nds", label: "from the non-drive side" },
+        { value: "ds", label: texts.fromDriveSide },
+        { value: "nds", label: texts.fromNonDriveSide },
       ],
     },
-    inUseField(found.inUse, "devices can be set to it"),
+    inUseField(found.inUse, texts.devicesCanBeSetTo),
   ];
   return {
-    title: `Station ${found.key}`,
-    lead: `It measures ${found.operation}. Line and operation stay: what was measured here belongs to their streams.`,
-    form: <EntryForm keep kind="go" fields={fields} action={changeStationAction} submit="Save" done={DONE} />,
+    title: texts.station(found.key),
+    lead: texts.itMeasures(found.operation),
+    form: <EntryForm keep kind="go" fields={fields} action={changeStationAction} submit={texts.save} done={DONE} />,
   };
 }
 
 function lineLead(toMeasure: number): string {
-  const out = "Out of use, it gets no new batches and its stations leave Line.";
+  const out = texts.outOfUse;
   if (toMeasure === 0) return out;
-  const frames = toMeasure === 1 ? "One frame of it is" : `${formatCount(toMeasure)} frames of it are`;
-  return `${out} ${frames} still to be measured: measure them, or decide on them at the gate, first.`;
+  const frames = toMeasure === 1 ? texts.oneFrameOfIs : texts.framesOfAre(formatCount(toMeasure));
+  return texts.stillToBeMeasured(out, frames);
 }
 
 function partOf(part: string, key: string, { overview, operations, toMeasure }: Found): Part | null {
@@ -104,19 +107,19 @@ function partOf(part: string, key: string, { overview, operations, toMeasure }: 
       return namedPart("line", overview.lines.find(withKey), {
         noun: "Line",
         lead: lineLead(toMeasure),
-        meaning: "batches can be opened on it",
+        meaning: texts.batchesCanBeOpenedOn,
       });
     case "supplier":
       return namedPart("supplier", overview.suppliers.find(withKey), {
         noun: "Supplier",
-        lead: "Out of use, it gets no new batches; those that came stay.",
-        meaning: "batches can be opened from it",
+        lead: texts.outOfUseSentence,
+        meaning: texts.batchesCanBeOpenedFrom,
       });
     case "model":
       return namedPart("frame_model", overview.models.find(withKey), {
         noun: "Model",
-        lead: "Its drawing stays. Another shell is another model.",
-        meaning: "batches can be opened of it",
+        lead: texts.drawingStays,
+        meaning: texts.batchesCanBeOpenedOf,
       });
     case "operation":
       return operationPart(operations.find(withKey));
@@ -144,12 +147,12 @@ export default async function PlantPartPage({ params }: PageProps<"/setup/plant/
       current="plant"
       title={found.title}
       lead={found.lead}
-      status={<Link href="/setup/plant">Lines and models</Link>}
+      status={<Link href="/setup/plant">{texts.linesAndModels}</Link>}
     >
       {mayDo(viewer, "setup.draft") ? (
         found.form
       ) : (
-        <EmptyState title="Engineers change this">Ask one, or a person with that role.</EmptyState>
+        <EmptyState title={texts.engineersChange}>{texts.askOne}</EmptyState>
       )}
     </SetupPage>
   );
