@@ -4,6 +4,7 @@ import { POST as postAnalysis } from "@/app/api/v1/analysis/route";
 import { GET as getGateBatch } from "@/app/api/v1/gate/batches/[id]/route";
 import { GET as getGateFrame } from "@/app/api/v1/gate/frames/[serial]/route";
 import { GET as getTrace } from "@/app/api/v1/gauges/[key]/trace/route";
+import { POST as postGaugeStudy } from "@/app/api/v1/gauge-studies/analysis/route";
 import { POST as postGeometry } from "@/app/api/v1/geometry/route";
 import { POST as postSampling } from "@/app/api/v1/sampling/route";
 import { POST as postInspections } from "@/app/api/v1/inspections/route";
@@ -95,6 +96,19 @@ const BODIES: Readonly<Record<string, readonly [Handler, () => unknown]>> = {
   sampling: [
     postSampling as Handler,
     () => ({ scheme: "iso-3951-1", lot: 100, level: "II", aql: 1, severity: "normal", method: "s", p: [0.01, 0.1] }),
+  ],
+  gaugeStudy: [
+    postGaugeStudy as Handler,
+    () => ({
+      method: "anova",
+      tolerance: 0.05,
+      poolingAlpha: 0.25,
+      readings: [0, 1, 2].flatMap((part) =>
+        ["A", "B"].flatMap((inspector) =>
+          [1, 2].map((trial) => ({ part, inspector, trial, value: 41 + 0.001 * (part + trial * part) })),
+        ),
+      ),
+    }),
   ],
   analysis: [
     postAnalysis as Handler,

@@ -17,10 +17,10 @@ import { andersonDarlingNormal, andersonDarlingRounded } from "@/lib/core/distri
 import { roundedSampleOf, withoutNoise } from "@/lib/core/distributions/rounded-sample";
 import { isConstant, sampleShape, sampleSummary } from "@/lib/core/numerics/descriptive-statistics";
 import { CORE_VERSION } from "@/lib/core/version";
-import { AppError } from "@/lib/errors";
 import { MOST_RESAMPLED, type AnalysisRequest } from "@/lib/schemas/analysis";
 import { analysisChart, analysisRules } from "./analysis-chart";
 import { analysisRunLength } from "./analysis-run-length";
+import { assertFinite } from "./assert-finite";
 
 const USUAL_RESAMPLES = 999;
 
@@ -118,15 +118,6 @@ function distribution({ values, characteristic, families, seed = 1, resolution }
   const options = resolution === undefined ? {} : { resolution };
   const { warnings, ...value } = chooseDistribution(values, families ?? usual, seed, options);
   return { ok: true, value, warnings };
-}
-
-/** JSON would turn what is not finite into null without a word. */
-function assertFinite(result: unknown): void {
-  if (typeof result === "number" && !Number.isFinite(result)) {
-    throw new AppError("invalid-input", "These numbers give a result too large to be stated. Nothing was changed.");
-  }
-  if (typeof result !== "object" || result === null) return;
-  for (const part of Object.values(result)) assertFinite(part);
 }
 
 /**

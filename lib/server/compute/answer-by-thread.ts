@@ -9,7 +9,7 @@ import { compute } from "./compute";
  * @throws AppError too-large, unsupported-media-type, unavailable; what the task throws
  */
 export async function answerByThread(
-  task: "analysis" | "geometry",
+  task: "analysis" | "geometry" | "gauge-study",
   request: Request,
   maxBodyBytes: number,
 ): Promise<Response> {

@@ -4,8 +4,10 @@ import { CoreError, type CoreErrorCode } from "@/lib/core/errors";
 import { AppError, type AppErrorCode, type FieldProblem } from "@/lib/errors";
 import { offsetStreamBound, streamBound, streamCapability } from "@/lib/quality/stream-capability";
 import { analysisRequestSchema } from "@/lib/schemas/analysis";
+import { gaugeStudyRequestSchema } from "@/lib/schemas/gauge-study";
 import { geometryRequestSchema } from "@/lib/schemas/geometry";
 import { analyse } from "../analysis/analyse";
+import { answerGaugeStudy } from "../analysis/answer-gauge-study";
 import { answerGeometry } from "../geometry/answer-geometry";
 import { fieldProblems, parseInput } from "../base/parse-input";
 import { parseJson } from "../base/request-body";
@@ -48,6 +50,8 @@ export const TASKS = {
   analysis: (body: Uint8Array) => answerJson(body, (parsed) => analyse(parseSized(analysisRequestSchema, parsed))),
   geometry: (body: Uint8Array) =>
     answerJson(body, (parsed) => answerGeometry(parseSized(geometryRequestSchema, parsed))),
+  "gauge-study": (body: Uint8Array) =>
+    answerJson(body, (parsed) => answerGaugeStudy(parseSized(gaugeStudyRequestSchema, parsed))),
   "stream-capability": streamCapability,
   "stream-bound": streamBound,
   "offset-bound": ({ offsets, zoneUm, stability }: OffsetsAgainstZone) => offsetStreamBound(offsets, zoneUm, stability),

@@ -1,5 +1,6 @@
 import { CoreError, type Estimate } from "../../errors";
 import { fisherFSf } from "../../distributions/fisher-f";
+import { exactSum } from "../../numerics/exact-sum";
 
 /** Analysis of variance of one factor. Squares in unit squared. */
 export type OneWayAnova = Readonly<{
@@ -14,18 +15,6 @@ export type OneWayAnova = Readonly<{
   residualSd: number;
   mean: number;
 }>;
-
-/** A sum with the rounding it lost, added at the end (Neumaier 1974). */
-function exactSum(values: Iterable<number>): number {
-  let sum = 0;
-  let lost = 0;
-  for (const value of values) {
-    const next = sum + value;
-    lost += Math.abs(sum) >= Math.abs(value) ? sum - next + value : value - next + sum;
-    sum = next;
-  }
-  return sum + lost;
-}
 
 /**
  * One-way analysis of variance.
