@@ -80,30 +80,11 @@ export const approveLimitsSchema = z.strictObject({
 const cause = z.string().trim().min(2, "name the cause in a few words").max(500);
 export const assignCauseSchema = z.strictObject({ signalId: uuidSchema, cause });
 export const assignCausesSchema = z.strictObject({ signalIds: z.array(uuidSchema).min(1).max(2000), cause });
-export const addEventSchema = z.strictObject({
-  id: uuidSchema,
-  lineId: uuidSchema.optional(),
-  kind: z.enum(["reamer changed", "fixture shimmed", "mould cleaned", "gauge checked", "other"]),
-  at: z.iso.datetime({ offset: true }),
-  text: z.string().trim().min(1).max(500),
-  subject: z.string().trim().max(64).optional(),
-});
 export const withdrawInspectionSchema = z.strictObject({
   id: uuidSchema,
   reason: z.string().trim().min(3, "say why, in a few words").max(500),
 });
 
-const isShownTime = (shown: string): boolean =>
-  /^\d{4}-\d{2}-\d{2}T\d{2}:\d{2}(?::\d{2})?$/.test(shown) && !Number.isNaN(Date.parse(`${shown}Z`));
-
-/** An event as its form holds it: when, as the plant's clock shows it; empty is now. */
-export const eventFormSchema = addEventSchema.omit({ at: true }).extend({
-  when: z
-    .string()
-    .refine((shown) => shown === "" || isShownTime(shown), "must be a day and a time such as 2026-06-05 14:30"),
-});
-
 export type ApproveLimits = z.infer<typeof approveLimitsSchema>;
 export type AssignCause = z.infer<typeof assignCauseSchema>;
 export type AssignCauses = z.infer<typeof assignCausesSchema>;
-export type AddEvent = z.infer<typeof addEventSchema>;

@@ -16,6 +16,11 @@ export function plantMoment(shown: string, zone: string): Date {
   return new Date(exact.length > 0 ? Math.min(...exact) : Math.max(...candidates));
 }
 
+/** A moment as the plant's clock shows it, to the second: "2026-06-05T14:30:00". */
+export function shownMoment(at: Date, zone: string): string {
+  return new Date(at.getTime() + zoneOffsetMs(zone, at.getTime())).toISOString().slice(0, 19);
+}
+
 /**
  * The moment at which a day begins by the plant's clock. Where the clocks jump over midnight it is the jump.
  *

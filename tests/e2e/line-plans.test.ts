@@ -4,7 +4,7 @@ import { fullPlan, plugsAndBarPlan } from "@/lib/core/metrology/measuring-plan";
 import { formatReadingName } from "@/lib/core/metrology/reading-name";
 import { PRESS_FIT_41 } from "@/lib/quality/demonstration-drawings";
 import { uuidV7 } from "@/lib/schemas/identifier";
-import { addEvent } from "@/lib/server/drift/commands";
+import { addEvent } from "@/lib/server/events/commands";
 import {
   atStation,
   besideApplication,

@@ -19,6 +19,8 @@ const batch = (state: string): Place => ({ on: `/gate?state=${state}`, link: /hr
 export const APP_PAGES: Readonly<Record<string, Visit>> = {
   "/": { as: "engineer", at: ["/"] },
   "/drift": { as: "engineer", at: ["/drift"] },
+  "/drift/events": { as: "engineer", at: ["/drift/events", "/drift/events?line=C41&kind=reamer%20changed"] },
+  "/drift/events/codes": { as: "engineer", at: ["/drift/events/codes?line=C41"] },
   "/drift/streams/[id]": { as: "engineer", at: [stream("C41"), stream("A46")] },
   "/drift/target/[line]": { as: "engineer", at: ["/drift/target/C41"] },
   "/frames/[serial]": {

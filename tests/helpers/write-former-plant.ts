@@ -5,7 +5,7 @@ import { uuidV7 } from "@/lib/schemas/identifier";
 import { closeConnections, getPool } from "@/lib/server/db/client";
 import { startEmbedded } from "@/lib/server/db/embedded";
 import { migrate } from "@/lib/server/db/migrate";
-import { addEvent } from "@/lib/server/drift/commands";
+import { addEvent } from "@/lib/server/events/commands";
 import { recordZeroCheck } from "@/lib/server/gauges/commands";
 import { recordInspections } from "@/lib/server/inspections/record-inspections";
 import { withdrawInspection } from "@/lib/server/inspections/withdraw-inspection";

@@ -111,7 +111,7 @@ const SERVER_FLOORS: readonly (readonly string[])[] = [
   ["outbox"],
   ["auth", "evidence"],
   ["doors", "live", "tokens", "people", "line", "plant", "frames", "attachments", "analysis", "geometry"],
-  ["drawings", "batches", "gauges", "audit", "compute", "backup"],
+  ["drawings", "batches", "gauges", "audit", "compute", "backup", "events"],
   ["plans", "drift"],
   ["inspections"],
   ["gate"],

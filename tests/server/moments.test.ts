@@ -1,10 +1,10 @@
 import { afterAll, beforeAll, describe, expect, it, vi } from "vitest";
-import { addEventAction } from "@/app/drift/actions";
+import { addEventAction } from "@/app/drift/events/actions";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import { plantMoment } from "@/lib/schemas/plant-day";
 import type { PersonViewer } from "@/lib/server/auth/viewer";
 import { sql } from "@/lib/server/db/sql";
-import { addEvent } from "@/lib/server/drift/commands";
+import { addEvent } from "@/lib/server/events/commands";
 import { decideFrames } from "@/lib/server/gate/commands";
 import { addCalibration } from "@/lib/server/gauges/add-calibration";
 import { recordZeroCheck } from "@/lib/server/gauges/commands";

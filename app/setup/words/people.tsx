@@ -84,6 +84,7 @@ export const PEOPLE_WORDS = {
       "readings:write": "send readings",
       "gate:read": "ask the gate",
       "gate:ship": "ship frames",
+      "events:write": "enter events",
       "results:read": "read results, geometry and analysis",
     },
     whatIsFor: "what it is for",

@@ -165,6 +165,7 @@ const OF_SCOPE = {
   "readings:write": ["line.inspect", "line.lease", "line.zero-check"],
   "gate:read": ["gate.view", "gate.enquire", "gate.sampling"],
   "gate:ship": ["gate.enquire", "gate.ship"],
+  "events:write": ["drift.add-event"],
   "results:read": ["drift.view", "gate.sampling", "gauges.view", "records.view", "records.export"],
 } as const satisfies Record<TokenScope, readonly Action[]>;
 

@@ -3,7 +3,7 @@ import { FEATURE_NAMES } from "@/lib/core/metrology/features";
 import { AppError } from "@/lib/errors";
 import { CHARTED_STREAMS, type ChartedStream } from "@/lib/quality/control-limits";
 import { getPool } from "../db/client";
-import { eventColumns } from "../db/columns/event";
+import { eventColumns, notCorrected } from "../db/columns/event";
 import { frameColumns } from "../db/columns/frame";
 import { inspectionColumns, notWithdrawn } from "../db/columns/inspection";
 import { personColumns } from "../db/columns/person";
@@ -77,7 +77,8 @@ const eventsOfLine = eventColumns("event", ["id", "kind", "at", "text", "subject
 export async function readEvents(plantId: string, lineId: string, from: Date): Promise<StreamEvent[]> {
   const { rows } = await getPool().query<RowOf<typeof eventsOfLine>>(sql`
     select ${eventsOfLine} from event
-    where plant_id = ${plantId} and (line_id = ${lineId} or line_id is null) and at >= ${from} order by at, id limit 500`);
+    where plant_id = ${plantId} and (line_id = ${lineId} or line_id is null) and at >= ${from}
+      and ${notCorrected} order by at, id limit 500`);
   return rows.map((row) => ({ ...row, at: row.at.toISOString() }));
 }
 

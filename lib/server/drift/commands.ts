@@ -5,7 +5,7 @@ import { noLimitsText } from "@/lib/format/signal-words";
 import { baselineOf } from "@/lib/quality/baseline";
 import { APPROVABLE_FRAMES, estimateControlLimits, streamValue } from "@/lib/quality/control-limits";
 import { streamSubject } from "@/lib/quality/stream-evaluation";
-import type { AddEvent, ApproveLimits, AssignCause, AssignCauses } from "@/lib/schemas/decision";
+import type { ApproveLimits, AssignCause, AssignCauses } from "@/lib/schemas/decision";
 import { assertMay, assertPerson } from "../auth/permissions";
 import { actorOf, type Viewer } from "../auth/viewer";
 import { lineColumns } from "../db/columns/line";
@@ -14,8 +14,6 @@ import { type RowOf, together } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { appendJournal } from "../journal/append-journal";
-import { subjectsOf } from "../journal/row-hashes";
-import { momentDone } from "../base/moment";
 import { BASELINE_SEARCH, candidatesFor, readBaselineRows } from "./baseline-frames";
 import { evaluateGroup, putLimitsInForce } from "./evaluate-streams";
 import { streamOf } from "./charted-frames";
@@ -142,51 +140,5 @@ export async function assignCauses(
       payload: { signals: signalIds, cause: input.cause },
     });
     return { signals: rows.length };
-  });
-}
-
-/** A second try after a lost answer changes nothing; its time may be a later "now". */
-async function assertSameEvent(db: pg.ClientBase, plantId: string, input: AddEvent): Promise<void> {
-  const { rows } = await db.query<{ same: boolean }>(sql`
-    select kind = ${input.kind} and text = ${input.text} and line_id is not distinct from ${input.lineId ?? null}::uuid
-      and subject is not distinct from ${input.subject ?? null}::text as same
-    from event where plant_id = ${plantId} and id = ${input.id}`);
-  if (rows[0]?.same === true) return;
-  throw new AppError(
-    "already-recorded-differently",
-    "An event was entered under this key before, with other words. Nothing was changed; look at the time axis, then enter it anew.",
-  );
-}
-
-/**
- * Records what people did: a reamer changed, a fixture shimmed. The same event sent again changes nothing.
- *
- * @throws AppError forbidden, invalid-input (before the year 2000, or in the future), already-recorded-differently
- */
-export async function addEvent(viewer: Viewer, input: AddEvent, now: Date = new Date()): Promise<void> {
-  assertMay(viewer, "drift.add-event");
-  const { plantId } = viewer;
-  const at = momentDone(new Date(input.at), now, {
-    of: "event",
-    kept: "Nothing was entered.",
-    path: "at",
-    zone: viewer.plantZone,
-  });
-  await inSqlTransaction(async (db) => {
-    const { rows } = await db.query(sql`
-      insert into event (plant_id, id, line_id, kind, at, text, subject, person_id)
-      values (${plantId}, ${input.id}, ${input.lineId ?? null}, ${input.kind}, ${at}, ${input.text}, ${input.subject ?? null},
-        ${viewer.kind === "person" ? viewer.personId : null})
-      on conflict do nothing returning id`);
-    if (rows.length === 0) return assertSameEvent(db, plantId, input);
-    await appendJournal(db, {
-      plantId,
-      chain: "setup",
-      at: now,
-      actor: actorOf(viewer),
-      action: "event.recorded",
-      subjects: await subjectsOf(db, plantId, "event", [input.id]),
-      payload: { id: input.id, kind: input.kind, text: input.text },
-    });
   });
 }

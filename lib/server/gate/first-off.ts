@@ -14,7 +14,7 @@ import { getPool } from "../db/client";
 import { nameThen } from "../db/name-then";
 import { batchColumns } from "../db/columns/batch";
 import { decisionColumns } from "../db/columns/decision";
-import { eventColumns } from "../db/columns/event";
+import { eventColumns, notCorrected } from "../db/columns/event";
 import { frameColumns } from "../db/columns/frame";
 import { inspectionColumns, notWithdrawn } from "../db/columns/inspection";
 import { measuringPlanRevisionColumns } from "../db/columns/measuring-plan-revision";
@@ -70,7 +70,8 @@ async function findAsked(
   const events = rows.some(({ rule }) => rule.each === "event")
     ? await db.query<RowOf<typeof done>>(sql`
         select ${done} from event where plant_id = ${plantId} and (line_id = ${station.lineId} or line_id is null)
-          and kind = any(${EVENTS}::text[]) and at <= ${now} order by at desc, id desc limit 1`)
+          and kind = any(${EVENTS}::text[]) and at <= ${now} and ${notCorrected}
+        order by at desc, id desc limit 1`)
     : null;
   const event = events?.rows[0] ?? null;
   if (event && (shift === null || event.at > shift))

@@ -69,6 +69,7 @@ export const VOUCHED_COLUMNS = {
   attachment: ["plant_id", "id", "inspection_id", "frame_id", "name", "media_type", "content_hash", "person_id", "at"],
   calibration: ["plant_id", "id", "gauge_id", "ring_id", "at", "due_at", "bias_um", "certificate"],
   event: ["plant_id", "id", "line_id", "kind", "at", "text", "subject", "person_id"],
+  event_correction: ["plant_id", "id", "event_id", "instead_id", "reason", "at", "person_id", "token_id"],
   drawing_revision: [
     "plant_id",
     "id",
@@ -107,6 +108,7 @@ export const VOUCHED_KEY = {
   attachment: "id",
   calibration: "id",
   event: "id",
+  event_correction: "id",
   drawing_revision: "id",
   measuring_plan_revision: "id",
 } as const satisfies Record<VouchedTable, string>;

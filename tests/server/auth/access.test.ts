@@ -17,6 +17,7 @@ import { GET as getMessageMail } from "@/app/api/v1/messages/[id]/mail/route";
 import { GET as getMessageCount } from "@/app/api/v1/messages/count/route";
 import { GET as getLive } from "@/app/api/v1/live/route";
 import { POST as postShipment } from "@/app/api/v1/shipments/route";
+import { POST as postEvent } from "@/app/api/v1/events/route";
 import { POST as postZeroCheck } from "@/app/api/v1/zero-checks/route";
 import { AppError } from "@/lib/errors";
 import { uuidV7 } from "@/lib/schemas/identifier";
@@ -27,7 +28,9 @@ import { signIn } from "@/lib/server/auth/sign-in";
 import type { Viewer } from "@/lib/server/auth/viewer";
 import { sql } from "@/lib/server/db/sql";
 import { getStreamCapability } from "@/lib/server/drift/capability-queries";
-import { addEvent, approveLimits, assignCauses } from "@/lib/server/drift/commands";
+import { approveLimits, assignCauses } from "@/lib/server/drift/commands";
+import { addEvent, correctEvent } from "@/lib/server/events/commands";
+import { listEventLines, listEvents } from "@/lib/server/events/queries";
 import { listStreams } from "@/lib/server/drift/list-streams";
 import { getOffset } from "@/lib/server/drift/offset-queries";
 import { getStream } from "@/lib/server/drift/queries";
@@ -186,6 +189,13 @@ const ROUTES: readonly RouteRow[] = [
     () => ({ body: { id: uuidV7(), gauge: "NONE", readingMm: 41, occasion: "other" } }),
     404,
   ],
+  [
+    "POST events",
+    postEvent as Handler,
+    "drift.add-event",
+    () => ({ body: { id: uuidV7(), line: "NONE", kind: "other", at: new Date().toISOString(), text: "something" } }),
+    404,
+  ],
   ["GET gate frame", getGateFrame as Handler, "gate.enquire", () => ({ params: { serial: "T-0003" } }), 200],
   ["GET gate batch", getGateBatch as Handler, "gate.enquire", () => ({ params: { id: batchId } }), 404],
   ["GET trace", getTrace as Handler, "gauges.view", () => ({ params: { key: "NONE" } }), 404],
@@ -285,6 +295,13 @@ const COMMANDS: readonly (readonly [name: string, action: Action, run: (viewer: 
     (viewer) =>
       addEvent(viewer, { id: uuidV7(), kind: "other", at: new Date().toISOString(), text: "something happened" }),
   ],
+  [
+    "correctEvent",
+    "drift.add-event",
+    (viewer) => correctEvent(viewer, { id: uuidV7(), eventId: NOBODY, reason: "entered twice", instead: null }),
+  ],
+  ["listEvents", "drift.view", (viewer) => listEvents(viewer)],
+  ["listEventLines", "drift.view", (viewer) => listEventLines(viewer)],
   ["listStreams", "drift.view", (viewer) => listStreams(viewer)],
   ["getStream", "drift.view", (viewer) => getStream(viewer, NOBODY)],
   ["getStreamCapability", "drift.view", (viewer) => getStreamCapability(viewer, NOBODY)],

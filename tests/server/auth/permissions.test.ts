@@ -72,6 +72,7 @@ const SCOPES_EXPECTED: Record<TokenScope, readonly Action[]> = {
   "readings:write": ["line.inspect", "line.lease", "line.zero-check"],
   "gate:read": ["gate.view", "gate.enquire", "gate.sampling"],
   "gate:ship": ["gate.ship", "gate.enquire"],
+  "events:write": ["drift.add-event"],
   "results:read": ["drift.view", "gate.sampling", "gauges.view", "records.view", "records.export"],
 };
 

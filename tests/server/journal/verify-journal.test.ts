@@ -3,7 +3,7 @@ import { uuidV7 } from "@/lib/schemas/identifier";
 import { anchorJournal } from "@/lib/server/journal/anchor-journal";
 import { verifyJournal } from "@/lib/server/journal/verify-journal";
 import { beginVouching } from "@/lib/server/journal/begin-vouching";
-import { addEvent } from "@/lib/server/drift/commands";
+import { addEvent } from "@/lib/server/events/commands";
 import { addCalibration } from "@/lib/server/gauges/add-calibration";
 import { createGauge } from "@/lib/server/gauges/change-gauges";
 import { draftDrawing, releaseDrawing } from "@/lib/server/drawings/commands";

@@ -20,7 +20,7 @@ import { TitleBlock } from "@/lib/ui/title-block";
 import { requireViewer, WorkPage } from "../../../_components/work-page";
 import { LiveRefresh } from "../../_components/live-refresh";
 import { CapabilityPanel } from "./_components/capability-panel";
-import { EventForm } from "./_components/event-form";
+import { EventForm } from "../../events/_components/event-form";
 import { LimitsSection } from "./_components/limits-section";
 import { LeftOut } from "./_components/left-out";
 import { PointTable } from "./_components/point-table";
@@ -216,8 +216,12 @@ export default async function StreamPageView({ params, searchParams }: PageProps
                 </section>
                 {mayEnter ? (
                   <section id="event">
-                    <SectionHeading aside="stands on the time axis">Enter an event</SectionHeading>
-                    <EventForm lineId={stream.lineId} line={stream.line} />
+                    <SectionHeading
+                      aside={<Link href={`/drift/events?line=${encodeURIComponent(stream.line)}`}>All events</Link>}
+                    >
+                      Enter an event
+                    </SectionHeading>
+                    <EventForm lines={[{ id: stream.lineId, key: stream.line }]} />
                   </section>
                 ) : null}
               </div>

@@ -1,4 +1,5 @@
 import "server-only";
+import { constant } from "../sql";
 import { columnsOf, instant, nullable, text, uuid } from "./table-columns";
 
 export const eventColumns = columnsOf("event", {
@@ -11,3 +12,7 @@ export const eventColumns = columnsOf("event", {
   subject: nullable(text),
   personId: nullable(uuid),
 });
+
+/** Of `event`: nobody has said that it was another, or none. */
+export const notCorrected = constant(`not exists (
+  select 1 from event_correction c where c.plant_id = event.plant_id and c.event_id = event.id)`);
