@@ -12,8 +12,11 @@ import {
 } from "chart.js";
 import { useEffect, useId, useRef, useState } from "react";
 import { toChartConfig, type ChartPalette } from "@/lib/charts/chart-config";
+import { drawChartPicture, PAPER_PALETTE } from "@/lib/charts/chart-picture";
 import { chartTable, type ChartSpec } from "@/lib/charts/chart-spec";
+import { SvgCanvas } from "@/lib/charts/svg-canvas";
 import { csvTable } from "@/lib/schemas/csv-row";
+import { formatMoment } from "@/lib/format/date-text";
 import { formatFixed, type DecimalSign } from "@/lib/format/number-text";
 import { UI_WORDS } from "./words";
 import styles from "./chart-canvas.module.css";
@@ -68,31 +71,9 @@ function save(blob: Blob, name: string): void {
   setTimeout(() => URL.revokeObjectURL(address), 10_000);
 }
 
-/** The chart with its title above it, as a picture. */
-function pictureOf(
-  canvas: HTMLCanvasElement,
-  palette: ChartPalette,
-  title: string,
-  subtitle: string,
-): HTMLCanvasElement {
-  const ratio = canvas.width / Math.max(1, canvas.clientWidth);
-  const head = 52 * ratio;
-  const picture = document.createElement("canvas");
-  picture.width = canvas.width;
-  picture.height = canvas.height + head;
-  const ctx = picture.getContext("2d");
-  if (!ctx) return picture;
-  ctx.fillStyle = palette.sheet;
-  ctx.fillRect(0, 0, picture.width, picture.height);
-  ctx.fillStyle = palette.ink;
-  ctx.font = `640 ${18 * ratio}px ${palette.fontFamily}`;
-  ctx.fillText(title, 14 * ratio, 24 * ratio);
-  ctx.fillStyle = palette["ink-2"];
-  ctx.font = `400 ${14 * ratio}px ${palette.fontFamily}`;
-  ctx.fillText(subtitle, 14 * ratio, 44 * ratio);
-  ctx.drawImage(canvas, 0, head);
-  return picture;
-}
+/** Pixels of a saved picture for each of the screen's. */
+const PICTURE_SCALE = 2;
+const HEAD_AND_FOOT = 76;
 
 type ChartCanvasProps = Readonly<{
   spec: ChartSpec;
@@ -172,11 +153,38 @@ export function ChartCanvas({
     };
   }, []);
 
-  function handlePicture() {
-    if (!canvas.current || !scene.current) return;
-    pictureOf(canvas.current, scene.current.palette, title, finding).toBlob((blob) => {
+  /** The chart with title and stamp, in the colours of paper; null before it is drawn. */
+  function picture() {
+    if (!canvas.current || !scene.current) return null;
+    const { fontFamily, monoFamily } = scene.current.palette;
+    const stamp = words.stamp(document.title, location.href, formatMoment(new Date(), { zone: "UTC" }));
+    return {
+      drawn: { spec, title, finding, stamp },
+      size: { width: canvas.current.clientWidth, height: canvas.current.clientHeight + HEAD_AND_FOOT },
+      palette: { ...PAPER_PALETTE, fontFamily, monoFamily },
+    };
+  }
+
+  function handlePng() {
+    const made = picture();
+    const surface = document.createElement("canvas");
+    const ctx = surface.getContext("2d");
+    if (made === null || ctx === null) return;
+    surface.width = made.size.width * PICTURE_SCALE;
+    surface.height = made.size.height * PICTURE_SCALE;
+    ctx.scale(PICTURE_SCALE, PICTURE_SCALE);
+    drawChartPicture(ctx, made.drawn, made.size, made.palette);
+    surface.toBlob((blob) => {
       if (blob) save(blob, `${fileName}.png`);
     });
+  }
+
+  function handleSvg() {
+    const made = picture();
+    if (made === null) return;
+    const surface = new SvgCanvas();
+    drawChartPicture(surface, made.drawn, made.size, made.palette);
+    save(new Blob([surface.toSvg(made.size, title)], { type: "image/svg+xml" }), `${fileName}.svg`);
   }
 
   function handleCsv() {
@@ -206,8 +214,11 @@ export function ChartCanvas({
           >
             {showNumbers ? words.hideNumbers : words.numbers}
           </button>
-          <button type="button" onClick={handlePicture}>
+          <button type="button" onClick={handlePng}>
             {words.png}
+          </button>
+          <button type="button" onClick={handleSvg}>
+            {words.svg}
           </button>
           {!mayExport ? null : csvHref ? (
             <a href={csvHref} download>

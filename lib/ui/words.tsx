@@ -7,6 +7,8 @@ export const UI_WORDS = {
     hideNumbers: "Hide the numbers",
     numbers: "Numbers",
     png: "PNG",
+    svg: "SVG",
+    stamp: (page: string, address: string, moment: string) => `${page}, ${address}, saved ${moment} UTC`,
     csv: "CSV",
     numbersOf: (caption: string) => `Numbers of ${caption}`,
     lastOf: (caption: string, count: number, count2: number) => `${caption}, the last ${count} of ${count2}`,

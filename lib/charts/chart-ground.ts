@@ -1,6 +1,6 @@
-import { spreadLabels } from "@/lib/charts/axis-ticks";
-import { LEVEL_TEXT_SIZE } from "@/lib/charts/chart-config";
-import type { ChartBand, ChartLevel, ChartSpec } from "@/lib/charts/chart-spec";
+import { spreadLabels } from "./axis-ticks";
+import { LEVEL_TEXT_SIZE } from "./chart-config";
+import type { ChartBand, ChartLevel, ChartSpec } from "./chart-spec";
 import { hatch, rule, write, type Pen } from "./chart-pen";
 
 export function drawBand(pen: Pen, band: ChartBand, worded: boolean): void {

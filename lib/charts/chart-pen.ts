@@ -1,28 +1,47 @@
-import type { Chart, ChartArea } from "chart.js";
-import { SMALL_TEXT_SIZE, type ChartPalette } from "@/lib/charts/chart-config";
+import { SMALL_TEXT_SIZE, type ChartPalette } from "./chart-config";
+
+/**
+ * What a chart is drawn on: a browser's canvas, a vector picture or a page of a document. Names and meaning are those of the
+ * canvas (HTML standard, 2D context); a font is `WEIGHT SIZEpx FAMILY`, colours are what the palette holds.
+ */
+export type Canvas = Pick<
+  CanvasRenderingContext2D,
+  | "arc"
+  | "beginPath"
+  | "clip"
+  | "closePath"
+  | "fill"
+  | "fillRect"
+  | "fillStyle"
+  | "fillText"
+  | "font"
+  | "globalAlpha"
+  | "lineJoin"
+  | "lineTo"
+  | "lineWidth"
+  | "moveTo"
+  | "rect"
+  | "restore"
+  | "save"
+  | "setLineDash"
+  | "stroke"
+  | "strokeStyle"
+  | "strokeText"
+  | "textAlign"
+  | "textBaseline"
+> & { readonly measureText: (text: string) => { readonly width: number } };
+
+export type Area = { readonly left: number; readonly right: number; readonly top: number; readonly bottom: number };
 
 /** A canvas with the places and colours of one chart. */
 export type Pen = {
-  readonly ctx: CanvasRenderingContext2D;
-  readonly area: ChartArea;
+  readonly ctx: Canvas;
+  readonly area: Area;
   readonly x: (value: number) => number;
   readonly y: (value: number) => number;
   readonly palette: ChartPalette;
   readonly width: number;
 };
-
-export function penOf(chart: Chart, palette: ChartPalette): Pen | null {
-  const { x, y } = chart.scales;
-  if (!x || !y) return null;
-  return {
-    ctx: chart.ctx,
-    area: chart.chartArea,
-    x: (value) => x.getPixelForValue(value),
-    y: (value) => y.getPixelForValue(value),
-    palette,
-    width: chart.width,
-  };
-}
 
 type TextStyle = { size?: number; weight?: number; colour: string; align?: CanvasTextAlign; halo?: boolean };
 

@@ -1,5 +1,5 @@
-import { LEVEL_TEXT_SIZE, SMALL_TEXT_SIZE, TAG_HEIGHT, chartRoom, tagWidth } from "@/lib/charts/chart-config";
-import type { ChartSpec } from "@/lib/charts/chart-spec";
+import { LEVEL_TEXT_SIZE, SMALL_TEXT_SIZE, TAG_HEIGHT, chartRoom, tagWidth } from "./chart-config";
+import type { ChartSpec } from "./chart-spec";
 import { rule, write, type Pen } from "./chart-pen";
 
 export function drawEvents(pen: Pen, spec: ChartSpec): void {
