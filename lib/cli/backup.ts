@@ -7,7 +7,7 @@ import { formatDuration } from "@/lib/format/date-text";
 import { formatCounted } from "@/lib/format/number-text";
 import { readBackup } from "@/lib/server/backup/read-backup";
 import { writeBackup } from "@/lib/server/backup/write-backup";
-import { backupFolder, backupName } from "./backup-place";
+import { backupFolder, backupName } from "@/lib/server/backup/backup-place";
 import { dataFolder } from "./data-folder";
 import { findPassphrase } from "./passphrase";
 import { interrupted } from "./interrupted";

@@ -21,6 +21,8 @@ export const KIND_WORDS = {
   "device.silent": "a tablet is silent with readings on it",
   "decision.waiting": "a held batch waits for a decision",
   "job.failed": "work in the background failed",
+  "backup.failed": "a backup failed",
+  "backup.old": "the newest backup is old",
 } as const satisfies Record<EventKind, string>;
 
 const pageOf = (area: string, key: string): string => `${area}/${encodeURIComponent(key)}`;
@@ -99,6 +101,23 @@ export function messageWords(facts: EventFacts, { zone }: Setting): MessageWords
         todo: "Open the list, mend what it says, and press try again. Nothing that was recorded is lost by it.",
         path: "/setup/jobs",
       };
+    case "backup.failed":
+      return {
+        title: "A backup could not be written",
+        happened: `Backup ${facts.backup} was tried as often as it may be and could not be written: ${facts.error}`,
+        todo: "Mend what it says and press the key that writes one now. Until one is written, what was recorded since the last one is on this machine only.",
+        path: "/setup/backups",
+      };
+    case "backup.old":
+      return {
+        title: facts.writtenAt === null ? "There is no backup" : "The newest backup is old",
+        happened:
+          facts.writtenAt === null
+            ? "No backup of this plant was ever written by the schedule, or by the key in Setup."
+            : `The newest backup was written ${formatMoment(facts.writtenAt, { zone })}. What was recorded since is on this machine only.`,
+        todo: "Look whether a worker runs and the disk has room, and press the key that writes one now.",
+        path: "/setup/backups",
+      };
   }
 }
 
@@ -110,6 +129,8 @@ const STORM_TITLES = {
   "device.silent": "tablets are silent with readings on them",
   "decision.waiting": "held batches wait for a decision",
   "job.failed": "pieces of work in the background failed",
+  "backup.failed": "backups could not be written",
+  "backup.old": "backups are old",
 } as const satisfies Record<EventKind, string>;
 
 const STORM_PATHS = {
@@ -120,6 +141,8 @@ const STORM_PATHS = {
   "device.silent": "/setup/devices",
   "decision.waiting": "/gate?state=held",
   "job.failed": "/setup/jobs",
+  "backup.failed": "/setup/backups",
+  "backup.old": "/setup/backups",
 } as const satisfies Record<EventKind, string>;
 
 const MOST_NAMED = 10;

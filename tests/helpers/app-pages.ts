@@ -35,6 +35,7 @@ export const APP_PAGES: Readonly<Record<string, Visit>> = {
   "/new-plant/[token]": { as: null, at: [`/new-plant/${"a".repeat(43)}`] },
   "/search": { as: "auditor", at: ["/search?q=C41", "/search?q=no-such-thing"] },
   "/setup": { as: "engineer", at: ["/setup"] },
+  "/setup/backups": { as: "administrator", at: ["/setup/backups"] },
   "/setup/batches": { as: "engineer", at: ["/setup/batches"] },
   "/setup/devices": { as: "engineer", at: ["/setup/devices"] },
   "/setup/drawings/[id]": { as: "engineer", at: [drawing()] },

@@ -16,6 +16,7 @@ const PARTS = [
   { key: "messages", name: words.messages, href: "/setup/messages", needs: "sending.view" },
   { key: "people", name: words.people, href: "/setup/people", needs: "people.view" },
   { key: "jobs", name: words.jobs, href: "/setup/jobs", needs: "jobs.view" },
+  { key: "backups", name: words.backups, href: "/setup/backups", needs: "backups.view" },
   { key: "journal", name: words.journal, href: "/setup/journal", needs: "journal.view" },
 ] as const satisfies readonly { key: string; name: string; href: string; needs: Action }[];
 

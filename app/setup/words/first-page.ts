@@ -37,6 +37,7 @@ export const SETUP_WORDS = {
     messages: "Messages",
     people: "People and tokens",
     jobs: "Jobs",
+    backups: "Backups",
     journal: "Journal",
     setup: "Setup",
     myPassword: "My password",

@@ -34,4 +34,7 @@ export type EventFacts =
       readonly lastSeenAt: string;
     }
   | { readonly kind: "decision.waiting"; readonly batch: string; readonly line: string; readonly heldAt: string }
+  | { readonly kind: "backup.failed"; readonly backup: string; readonly error: string }
+  /** Null: there is none at all. */
+  | { readonly kind: "backup.old"; readonly backup: string; readonly writtenAt: string | null }
   | { readonly kind: "job.failed"; readonly job: string; readonly error: string };

@@ -7,6 +7,8 @@ export const EVENT_KINDS = [
   "device.silent",
   "decision.waiting",
   "job.failed",
+  "backup.failed",
+  "backup.old",
 ] as const;
 export type EventKind = (typeof EVENT_KINDS)[number];
 

@@ -7,6 +7,9 @@ import type pg from "pg";
 import manifest from "../../../package.json";
 import { AppError } from "@/lib/errors";
 import { programName } from "../db/process-state";
+import { plantColumns } from "../db/columns/plant";
+import type { RowOf } from "../db/columns/table-columns";
+import { sql } from "../db/sql";
 import { withClient } from "../db/with-client";
 import {
   ABOUT_NAME,
@@ -53,6 +56,9 @@ export type BackupWritten = {
   readonly anchors: Contents["anchors"];
 };
 
+const plantOf = plantColumns("p", ["id", "name"]);
+const anchored = plantColumns("p", { plantId: "id" });
+
 /** Held by whoever writes a backup of this database; any number that nothing else uses. */
 const BACKUP_LOCK = 720_415_210;
 const PART_BYTES = 4 * 2 ** 20;
@@ -93,7 +99,9 @@ async function readAbout(client: pg.Client, withKeys: boolean): Promise<About> {
   const { rows: migrations } = await client.query<{ name: string }>(
     `select migration_name as name from _prisma_migrations where finished_at is not null and rolled_back_at is null order by 1`,
   );
-  const { rows: plants } = await client.query<{ id: string; name: string }>("select id, name from plant order by name");
+  const { rows: plants } = await client.query<RowOf<typeof plantOf>>(
+    sql`select ${plantOf} from plant p order by p.name`,
+  );
   const found = versions[0];
   if (found === undefined) throw new Error("a statement without a table has one row");
   return {
@@ -117,11 +125,10 @@ async function readSequences(client: pg.Client): Promise<Contents["sequences"]> 
 }
 
 async function readAnchors(client: pg.Client): Promise<Contents["anchors"]> {
-  const { rows } = await client.query<{ plantId: string; hash: string | null }>(
-    `select p.id as "plantId", (select encode(e.hash, 'hex') from journal_entry e
-       where e.plant_id = p.id and e.chain = 'anchor' order by e.sequence desc limit 1) as hash
-     from plant p order by p.id`,
-  );
+  const { rows } = await client.query<RowOf<typeof anchored> & { hash: string | null }>(sql`
+    select ${anchored}, (select encode(e.hash, 'hex') from journal_entry e
+      where e.plant_id = p.id and e.chain = 'anchor' order by e.sequence desc limit 1) as hash
+    from plant p order by p.id`);
   return rows;
 }
 

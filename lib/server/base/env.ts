@@ -21,6 +21,10 @@ const environmentSchema = z.object({
     .string()
     .default(".data")
     .transform((folder) => path.resolve(/* turbopackIgnore: true */ folder)),
+  /** Folder of backups that are given no name; empty: beside that of the plant. */
+  SHELLGATE_BACKUPS: z.string().default(""),
+  /** Encrypts backups of the schedule; empty: they are not. */
+  SHELLGATE_BACKUP_PASSPHRASE: z.string().default(""),
   /** The address people type, e.g. https://plant.example:3000. */
   SHELLGATE_ORIGIN: z.url().default("http://localhost:3000"),
   /** Further addresses that are as good, comma separated. */

@@ -15,6 +15,8 @@ export const CHANGED_TABLES: Readonly<Record<string, readonly Change[]>> = {
   auth_session: ["UPDATE", "DELETE"],
   auth_user: ["UPDATE"],
   auth_verification: ["UPDATE", "DELETE"],
+  backup_run: ["UPDATE"],
+  backup_setting: ["UPDATE"],
   batch: ["UPDATE"],
   characteristic: ["DELETE"],
   device: ["UPDATE"],

@@ -81,9 +81,28 @@ async function jobsFailed(db: pg.ClientBase, plantId: string): Promise<readonly 
   return rows.map(({ id, ...payload }) => ({ topic: "job.failed", payload, occurrence: id }));
 }
 
+/** So old is the newest backup where one of every day failed and the next is late (common practice, no source). */
+const BACKUP_HOURS = 50;
+const OLD_AGAIN_DAYS = 7;
+
+async function oldBackups(db: pg.ClientBase, plantId: string, now: Date): Promise<readonly WrittenEvent[]> {
+  const { rows } = await db.query<{ writtenAt: Date | null; since: Date }>(sql`
+    select r.ended_at as "writtenAt", coalesce(r.ended_at, p.created_at) as since
+    from plant p left join backup_setting s on s.plant_id = p.id
+      left join lateral (select ended_at from backup_run where plant_id = p.id and ended_at is not null and failure is null
+        order by number desc limit 1) r on true
+    where p.id = ${plantId} and s.enabled is not false
+      and coalesce(r.ended_at, p.created_at) < ${now}::timestamptz - make_interval(hours => ${BACKUP_HOURS})`);
+  return rows.map(({ writtenAt, since }) => {
+    const again = Math.floor((now.getTime() - since.getTime()) / (OLD_AGAIN_DAYS * 86_400_000));
+    const payload = { backup: "newest", writtenAt: writtenAt?.toISOString() ?? null };
+    return { topic: "backup.old", payload, occurrence: `${since.getTime()} ${again}` };
+  });
+}
+
 /**
  * Looks for what nobody does and everybody should know: calibrations that end, tablets that are silent with readings on them, held
- * batches about which nobody decides, jobs that failed. What was found before is not told again.
+ * batches about which nobody decides, jobs that failed, backups that are old. What was found before is not told again.
  */
 export async function findEvents(plantId: string, now: Date = new Date()): Promise<void> {
   await inSqlTransaction(async (db) => {
@@ -92,6 +111,7 @@ export async function findEvents(plantId: string, now: Date = new Date()): Promi
       ...(await silentDevices(db, plantId, now)),
       ...(await decisionsWaiting(db, plantId, now)),
       ...(await jobsFailed(db, plantId)),
+      ...(await oldBackups(db, plantId, now)),
     ];
     await writeEvents(db, plantId, found, now);
   });

@@ -67,6 +67,8 @@ const NAMED_BY = {
   "device.silent": "device",
   "decision.waiting": "batch",
   "job.failed": "job",
+  "backup.failed": "backup",
+  "backup.old": "backup",
 } as const satisfies Partial<Record<EventKind, string>>;
 
 /**

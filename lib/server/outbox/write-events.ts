@@ -18,7 +18,9 @@ export type WrittenEvent =
   | FactsOf<"gauge.due">
   | FactsOf<"device.silent">
   | FactsOf<"decision.waiting">
-  | FactsOf<"job.failed">;
+  | FactsOf<"job.failed">
+  | FactsOf<"backup.failed">
+  | FactsOf<"backup.old">;
 
 type FactsOf<K extends EventKind> = {
   readonly topic: K;

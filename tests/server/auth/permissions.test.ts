@@ -62,6 +62,8 @@ const EXPECTED: Record<Action, string> = {
   "journal.verify": "- - - - x x x",
   "jobs.view": "- x - - x x x",
   "jobs.manage": "- - - - - x x",
+  "backups.view": "- - - - x x x",
+  "backups.manage": "- - - - - x x",
   "messages.view": "x x x x x x x",
   "messages.acknowledge": "x x x x - x x",
   "sending.view": "- x - - x x x",

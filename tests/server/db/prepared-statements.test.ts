@@ -8,6 +8,8 @@ import { readStatements, type Kind, type WrittenColumn, type WrittenStatement } 
 /** How many calls of a file are put together at run time, and of what. A new one is named here, or written so that it can be read. */
 const PUT_TOGETHER: Readonly<Record<string, readonly [count: number, of: string]>> = {
   "lib/cli/load-demo.ts": [1, "analyze, of the tables that were filled"],
+  "lib/server/backup/copy-stream.ts": [2, "COPY, which is no statement that can be described"],
+  "lib/server/backup/load-backup.ts": [6, "keys, triggers and tables that the catalogue names, of an empty database"],
   "lib/server/db/application-role.ts": [2, "the role and its password, quoted"],
   "lib/server/db/embedded.ts": [3, "the database and the role, quoted"],
   "lib/server/db/grants.ts": [1, "grants for each table there is"],

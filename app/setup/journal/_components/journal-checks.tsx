@@ -7,8 +7,8 @@ import { SectionHeading } from "@/lib/ui/page-frame";
 import { StateMark } from "@/lib/ui/state-mark";
 import { StatusLine } from "@/lib/ui/status-line";
 import { askJournalCheckAction } from "../actions";
-import { FetchAgain } from "./fetch-again";
 import { RECORD_WORDS } from "../../words/records";
+import { FetchAgain } from "../../_components/fetch-again";
 import styles from "./journal-checks.module.css";
 
 const words = RECORD_WORDS.checks;
