@@ -2,7 +2,7 @@ import { CoreError } from "../errors";
 import { type BoreDesign, type BoreReading, designBore } from "./bore-seat";
 import { type FaceDesign, type FaceReading, designFace } from "./face-sweep";
 import type { ReadingName, Seat } from "./reading-name";
-import type { CharacteristicName, ShellDrawing } from "./shell-drawing";
+import { CHARACTERISTIC_NAMES, type CharacteristicName, type ShellDrawing } from "./shell-drawing";
 import { type WidthDesign, type WidthReading, designWidth } from "./shell-width";
 import { type SweepReading, type SweptSeatDesign, designSweptSeat } from "./swept-seat";
 
@@ -83,64 +83,57 @@ export function designFrame(names: readonly ReadingName[], drawing: ShellDrawing
   };
 }
 
-function boreCoverage(seat: Seat, bore: BoreDesign | null): Coverage[] {
-  const indices = bore?.indices ?? [];
-  const none = bore === null ? "the plan has no diameters of this seat" : null;
-  const directions = Math.max(0, ...(bore?.sections ?? []).map((section) => section.indices.length));
-  const depths = bore?.sections.length ?? 0;
-  return [
-    { name: "bore", seat, indices, reason: none },
-    {
-      name: "ovality",
-      seat,
-      indices,
-      reason: none ?? (directions < 2 ? "ovality needs two directions in one section" : null),
-    },
-    { name: "taper", seat, indices, reason: none ?? (depths < 2 ? "taper needs sections at two depths" : null) },
-  ];
+type Found = Omit<Coverage, "name">;
+
+/** What the diameters of each seat give, and why a seat's give it not; `short` says what one that is read lacks. */
+function boreCoverage({ bores }: FrameDesigns, short: (bore: BoreDesign) => string | null): Found[] {
+  return SEATS.map((seat) => {
+    const bore = bores[seat];
+    const reason = bore === null ? "the plan has no diameters of this seat" : short(bore);
+    return { seat, indices: bore?.indices ?? [], reason };
+  });
 }
 
-function sweptCoverage(swept: readonly SweptSeatDesign[]): Coverage[] {
-  const [primary] = swept;
-  if (primary === undefined) {
-    const reason = "the plan has no indicator sweep";
-    return [
-      { name: "coaxiality", seat: "nds", indices: [], reason },
-      ...SEATS.map((seat): Coverage => ({ name: "tilt", seat, indices: [], reason })),
-    ];
-  }
-  const refused = (design: SweptSeatDesign): string | null =>
-    design.sections.find((section) => section.sweep === null)?.reason ?? null;
-  const tiltReason =
-    refused(primary) ??
-    (primary.sections.length < 2 ? "one swept section gives the offset of the seat, not its tilt" : null);
-  return [
-    ...swept.map((design): Coverage => {
-      return { name: "coaxiality", seat: design.swept, indices: design.indices, reason: refused(design) };
-    }),
-    ...SEATS.map((seat): Coverage => ({ name: "tilt", seat, indices: primary.indices, reason: tiltReason })),
-  ];
+const NO_SWEEP = "the plan has no indicator sweep";
+
+function refusalOf({ sections }: SweptSeatDesign): string | null {
+  return sections.find(({ sweep }) => sweep === null)?.reason ?? null;
 }
+
+/** From which readings a plan gives each characteristic: one entry for each seat, DS first, or one of both seats. */
+const COVERAGE: Readonly<Record<CharacteristicName, (designs: FrameDesigns) => readonly Found[]>> = {
+  bore: (designs) => boreCoverage(designs, () => null),
+  ovality: (designs) =>
+    boreCoverage(designs, ({ sections }) =>
+      Math.max(0, ...sections.map(({ indices }) => indices.length)) < 2
+        ? "ovality needs two directions in one section"
+        : null,
+    ),
+  taper: (designs) =>
+    boreCoverage(designs, ({ sections }) => (sections.length < 2 ? "taper needs sections at two depths" : null)),
+  coaxiality: ({ swept }) =>
+    swept.length === 0
+      ? [{ seat: "nds", indices: [], reason: NO_SWEEP }]
+      : swept.map((design) => ({ seat: design.swept, indices: design.indices, reason: refusalOf(design) })),
+  tilt({ swept: [primary] }) {
+    if (primary === undefined) return SEATS.map((seat) => ({ seat, indices: [], reason: NO_SWEEP }));
+    const isShort = primary.sections.length < 2;
+    const reason =
+      refusalOf(primary) ?? (isShort ? "one swept section gives the offset of the seat, not its tilt" : null);
+    return SEATS.map((seat) => ({ seat, indices: primary.indices, reason }));
+  },
+  "face run-out": ({ faces }) =>
+    SEATS.map((seat) => {
+      const face = faces[seat];
+      const reason = face === null ? "the plan has no sweep of this face" : face.reason;
+      return { seat, indices: face?.indices ?? [], reason };
+    }),
+  width: ({ width }) => [
+    { seat: null, indices: width?.indices ?? [], reason: width === null ? "the plan has no width" : null },
+  ],
+};
 
 /** Which characteristics the readings of a plan can give, in the order of a drawing's characteristics, DS first. */
 export function coverageOf(designs: FrameDesigns): readonly Coverage[] {
-  const bores = SEATS.flatMap((seat) => boreCoverage(seat, designs.bores[seat]));
-  const pick = (name: CharacteristicName): Coverage[] => bores.filter((coverage) => coverage.name === name);
-  return [
-    ...pick("bore"),
-    ...pick("ovality"),
-    ...pick("taper"),
-    ...sweptCoverage(designs.swept),
-    ...SEATS.map((seat): Coverage => {
-      const face = designs.faces[seat];
-      const reason = face === null ? "the plan has no sweep of this face" : face.reason;
-      return { name: "face run-out", seat, indices: face?.indices ?? [], reason };
-    }),
-    {
-      name: "width",
-      seat: null,
-      indices: designs.width?.indices ?? [],
-      reason: designs.width === null ? "the plan has no width" : null,
-    },
-  ];
+  return CHARACTERISTIC_NAMES.flatMap((name) => COVERAGE[name](designs).map((found) => ({ name, ...found })));
 }
