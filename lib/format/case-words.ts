@@ -89,7 +89,8 @@ function listWords(features: readonly CaseFeature[]): string {
 }
 
 function clockWords(hours: number): string {
-  const [hour, half] = [Math.floor(hours), hours % 1 >= 0.5];
+  const halves = Math.round(2 * hours) % 24;
+  const [hour, half] = [Math.floor(halves / 2), halves % 2 === 1];
   return `${hour === 0 ? 12 : hour}${half ? ":30" : ""} o'clock`;
 }
 
@@ -144,11 +145,18 @@ function unitWords(change: CaseChange): string {
   return change.each === "frame" ? `${unit} a frame` : unit;
 }
 
-/** A change with its size: "step of −5.1 µm", "trend of +0.10 µm a frame", "spread 3.2 times the usual spread". */
-export function changeWords(kind: CaseKind, change: CaseChange): string {
+/**
+ * A change with its size: "step of −5.1 µm", "trend of +0.10 µm a frame", "spread 3.2 times the usual spread"; of the offset with the
+ * clock hour to which it went.
+ */
+export function changeWords(kind: CaseKind, change: CaseChange, towards: number | null = null): string {
   const unit = unitWords(change);
   if (change.unit === null) return `spread ${formatFixed(change.value, 1)} ${unit}`;
-  const size = `${formatSigned(change.value, change.each === "frame" ? 2 : 1)} ${unit}`;
+  const digits = change.each === "frame" ? 2 : 1;
+  const size =
+    towards === null
+      ? `${formatSigned(change.value, digits)} ${unit}`
+      : `${formatFixed(change.value, digits)} ${unit} towards ${clockWords(towards)}`;
   return kind === "frames"
     ? `single frames, off by ${size}`
     : `${kind === "spread" ? "larger spread," : `${kind} of`} ${size}`;

@@ -13,6 +13,8 @@ const FILE_BASELINE_FRAMES = 50;
 /** Part of the budget that the one test of the whole file takes. */
 const WHOLE_SHARE = 0.1;
 const LARGEST_ALPHA = 0.01;
+/** A file does not say what its tools wear by: half of a life's wear and the start levels in sd of one frame. A choice, no source. */
+const UNKNOWN_WEAR_SD = 1.5;
 
 /** A group with its frames in the order of measuring and what each of its streams says. Places count `order`. */
 export type AlarmedGroup = {
@@ -78,13 +80,26 @@ export function alarmsOfFile(groups: readonly FileGroup[], budget: number): Alar
       runLength: (stream) => shares.get(shareKey(place, stream)) ?? Infinity,
       baselineFrames: FILE_BASELINE_FRAMES,
       wholeAlpha,
+      unknownWearSd: UNKNOWN_WEAR_SD,
     });
     return { group, order, columns, streams };
   });
 }
 
+/** Frames that the tool of each frame has cut in this file. */
+function toolAges(tools: readonly (string | null)[]): number[] {
+  let age = 0;
+  let before: string | null = null;
+  return tools.map((tool) => {
+    age = tool !== null && before !== null && tool !== before ? 1 : age + 1;
+    before = tool ?? before;
+    return age;
+  });
+}
+
 function columnsOf(group: FileGroup, order: readonly number[]): GroupColumns {
   const known = new Map<string, readonly number[]>();
+  const ages = toolAges(order.map((frame) => group.labels.tool[frame] ?? null));
   return {
     frames: order.length,
     column(feature) {
@@ -99,5 +114,6 @@ function columnsOf(group: FileGroup, order: readonly number[]): GroupColumns {
     isFailing: (frame, stream) => ((group.failing[order[frame] ?? 0] ?? 0) & bitOf(stream)) !== 0,
     isOutside: (frame, stream) => ((group.outside[order[frame] ?? 0] ?? 0) & outsideBits(stream)) !== 0,
     boreReadings: group.boreReadings,
+    toolAge: (frame) => ages[frame] ?? frame + 1,
   };
 }

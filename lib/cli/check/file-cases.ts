@@ -3,9 +3,10 @@ import type { Seat } from "@/lib/core/metrology/reading-name";
 import type { CharacteristicName } from "@/lib/core/metrology/shell-drawing";
 import { caseSignals } from "@/lib/quality/alarm/case-signals";
 import type { Case, CaseFrame, CaseLine, CaseStream, LabelName } from "@/lib/quality/cases/case";
+import { FEWEST_BASELINE } from "@/lib/quality/cases/score-streams";
 import { gatherCases } from "@/lib/quality/cases/gather-cases";
 import { streamRole } from "@/lib/quality/cases/stream-kind";
-import { ZERO_BETWEEN_SHIFTS_MM } from "@/lib/quality/alarm/run-line";
+import { type AlarmedStream, ZERO_BETWEEN_SHIFTS_MM } from "@/lib/quality/alarm/run-line";
 import { type AlarmedGroup, alarmsOfFile } from "./file-alarms";
 import { FILE_LABELS, type FileGroup, KEPT_COLUMNS } from "./file-groups";
 
@@ -36,6 +37,12 @@ function labelsOf(group: FileGroup, frame: number, shift: string | null): CaseFr
   return shift === null ? labels : { ...labels, shift };
 }
 
+/** Frames that show a stream as it was before anything changed. */
+function usualFrames(stream: AlarmedStream | undefined): readonly number[] {
+  if (stream === undefined) return [];
+  return stream.before.length >= FEWEST_BASELINE ? stream.before : stream.baseline;
+}
+
 function caseLine(alarmed: AlarmedGroup): CaseLine {
   const { group, order, streams, columns } = alarmed;
   const shifts = shiftsOf(alarmed);
@@ -59,7 +66,7 @@ function caseLine(alarmed: AlarmedGroup): CaseLine {
       {
         feature,
         values: column.map((value) => (Number.isNaN(value) ? null : value)),
-        baseline: ((own ?? beside)?.baseline ?? []).filter((place) => !Number.isNaN(column[place] ?? Number.NaN)),
+        baseline: usualFrames(own ?? beside).filter((place) => !Number.isNaN(column[place] ?? Number.NaN)),
         isForm: own?.stream.kind === "form",
         wander: role.kind === "bore" ? ZERO_BETWEEN_SHIFTS_MM : 0,
         lower: guarded?.lower ?? null,

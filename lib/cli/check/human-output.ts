@@ -107,7 +107,7 @@ function caseLines({ found, serials }: FileCase): string[] {
   const end = until === null ? "still so" : `until ${serialAt(until)}`;
   const [best] = found.causes;
   return [
-    `  ⚑ ${names.join(", ")}: ${changeWords(kind, change)} since ${serialAt(since.place)}${interval}, ${end}`,
+    `  ⚑ ${names.join(", ")}: ${changeWords(kind, change, found.towards)} since ${serialAt(since.place)}${interval}, ${end}`,
     `      ${answerWords(answer)}${best === undefined || answer.kind === "unknown" ? "" : ` ${causeWhy(best)}`}`,
     ...(outside.length === 0
       ? []

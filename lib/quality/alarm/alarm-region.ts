@@ -14,7 +14,7 @@ const RARE = 0.001;
 const RARE_SD = normalUpperQuantile(RARE);
 /** Growth of the random part of the uncertainty from which a spread within the bore matters. A choice, no source. */
 const SPREAD_GROWTH = 1.5;
-const SHIFT_SPREADS = 2;
+export const SHIFT_SPREADS = 2;
 
 /** Limits narrowed by the guard band; null where there is none. */
 export type Guarded = Readonly<{ lower: number | null; upper: number | null }>;

@@ -20,16 +20,19 @@ import { featureBeside, type FeatureName } from "../../core/metrology/features";
 import { RING_UM } from "../../core/metrology/uncertainty-budget";
 import { sampleMean, sampleSd } from "../../core/numerics/descriptive-statistics";
 import { baselinePlaces } from "../baseline";
+import { LEAST_SD } from "../../core/control/alarm/alarm-region";
 import {
   type AlarmRegion,
   formRegion,
   type Guarded,
   type Ordinary,
+  SHIFT_SPREADS,
   sizeRegion,
   spreadRegion,
   vectorRegion,
 } from "./alarm-region";
 import { ALARM_STREAMS, type AlarmStream } from "./alarm-streams";
+import { enterFollowed, followWear, withoutWear } from "./follow-wear";
 import {
   baselineRefusal,
   type BaselineRefusal,
@@ -51,6 +54,8 @@ export type LineColumns = Readonly<{
   isOutside: (frame: number, stream: AlarmStream) => boolean;
   /** Diameters that a seat's spread is made of. */
   boreReadings: number;
+  /** Frames that the tool in use has cut, this one included, as far as is known; frames of the line where left out. */
+  toolAge?: (frame: number) => number;
 }>;
 
 export type RunSettings = Readonly<{
@@ -60,6 +65,8 @@ export type RunSettings = Readonly<{
   baselineFrames: number;
   /** Chance that the one test of the whole series calls an unchanged stream changed. */
   wholeAlpha: number;
+  /** Wear of a bore's tool in sd of one frame where `ordinary` knows none: half of a life's, and how start levels differ. 0 by default. */
+  readonly unknownWearSd?: number;
   /** What is known of a stream's ordinary differences; for the rest see regionOf. */
   ordinary?: (stream: AlarmStream) => Partial<Ordinary>;
 }>;
@@ -69,6 +76,8 @@ export type AlarmedStream = Readonly<{
   stream: AlarmStream;
   /** Frames of the starting stretch, of which the baseline is made unless it is refused. */
   baseline: readonly number[];
+  /** Where the first frames changed too soon to make a baseline, so that it is made of what followed: the frames before the change. */
+  before: readonly number[];
   /** Those of them that lie far from the others. */
   outliers: readonly number[];
   refusal: BaselineRefusal | null;
@@ -77,6 +86,12 @@ export type AlarmedStream = Readonly<{
   /** After signals: the first of 25 frames at which the sums were quiet. */
   overFrom: readonly number[];
 }>;
+
+/** Mean range of two values of a normal distribution, 2 / sqrt(pi). */
+const TWO_VALUES = 2 / Math.sqrt(Math.PI);
+
+/** Standard errors of a difference of levels beyond which it is no scatter. */
+const BEYOND_ERROR = 2;
 
 type Vector = readonly [number, number];
 
@@ -99,6 +114,11 @@ export function runLine(line: LineColumns, settings: RunSettings): AlarmedStream
   });
 }
 
+/** Standard deviation of what shifts ordinarily differ by: of a zeroed gauge that of its ring where nothing more is known. */
+function ordinaryShifts({ characteristic, statistic }: AlarmStream, { betweenShiftSd }: Partial<Ordinary>): number {
+  return betweenShiftSd ?? (characteristic === "bore" && statistic === "mean" ? ZERO_BETWEEN_SHIFTS_MM : 0);
+}
+
 function seriesOf(line: LineColumns, { key }: AlarmStream): Series {
   const first = line.column(key === "offset" ? "offset.12" : key);
   const places: number[] = [];
@@ -114,18 +134,25 @@ function runStream(line: LineColumns, stream: AlarmStream, series: Series, setti
   const { places, values, vectors } = series;
   const failing = places.map((frame) => line.isFailing(frame, stream));
   const outside = places.map((frame) => line.isOutside(frame, stream));
-  const stretch = startingStretch(series, failing, settings);
+  const ordinary = settings.ordinary?.(stream) ?? {};
+  const { stretch, before } = startingStretch(series, failing, settings, ordinaryShifts(stream, ordinary));
   const refusal = baselineRefusal(stretch.map((at) => values[at] ?? 0));
-  const known = { stream, baseline: stretch.map((at) => places[at] ?? 0), refusal };
+  const framesOf = (stretchOf: readonly number[]) => stretchOf.map((at) => places[at] ?? 0);
+  const known = { stream, baseline: framesOf(stretch), before: framesOf(before), refusal };
   const framesAlone = outside.flatMap((is, at): AlarmSignal[] =>
     is ? [{ index: places[at] ?? 0, side: null, test: "frame" }] : [],
   );
-  const region = refusal === null ? regionOf(line, stream, series, stretch, settings.ordinary?.(stream) ?? {}) : null;
-  const whole = wholeSignals(series, failing, region, stretch, settings.wholeAlpha);
+  const region = refusal === null ? regionOf(line, stream, series, stretch, settings) : null;
+  const whole = wholeSignals(series, failing, region, stretch, settings);
   if (region === null)
     return { ...known, outliers: [], region, signals: inOrder([...framesAlone, ...whole]), overFrom: [] };
   const end = (stretch.at(-1) ?? -1) + 1;
-  const run = runFrom(stream, region, { values, vectors, baseline: stretch, outside, end }, settings.runLength(stream));
+  const run = runFrom(
+    stream,
+    region,
+    { values, vectors, baseline: stretch, outside, end, wear: wearOf(line, stream, series, settings) },
+    settings.runLength(stream),
+  );
   const early = framesAlone.filter(({ index }) => index < (places[end] ?? Infinity));
   return {
     ...known,
@@ -146,9 +173,14 @@ function inOrder(signals: readonly AlarmSignal[]): AlarmSignal[] {
 
 /**
  * Places of the values that make the starting baseline: the first frames that conform. Where they changed among themselves, those
- * before the change, or those from the change on where these are too few.
+ * before the change, or those from the change on where these are too few. What shifts ordinarily differ by is no change.
  */
-function startingStretch({ values, vectors }: Series, failing: readonly boolean[], settings: RunSettings): number[] {
+function startingStretch(
+  { values, vectors }: Series,
+  failing: readonly boolean[],
+  settings: RunSettings,
+  shiftSd: number,
+): { stretch: number[]; before: number[] } {
   const size = settings.baselineFrames;
   const first = baselinePlaces(values.length, (at) => failing[at] ?? false, size);
   const series = vectors === null ? [values] : [vectors.map(([y]) => y), vectors.map(([, z]) => z)];
@@ -160,13 +192,24 @@ function startingStretch({ values, vectors }: Series, failing: readonly boolean[
         stretch.map((at) => each[at] ?? 0),
         alpha,
       );
-      return change === null || change.first >= first.length ? [] : [change.first];
+      if (change === null || change.first >= first.length) return [];
+      const own = (from: number, to: number) => stretch.slice(from, to).map((at) => each[at] ?? 0);
+      const [before, after] = [own(0, change.first), own(change.first, change.first + size)];
+      const least = SHIFT_SPREADS * shiftSd + LEAST_SD * Math.min(spreadOf(before), spreadOf(after));
+      return Math.abs(sampleMean(after) - sampleMean(before)) > least ? [change.first] : [];
     }),
   );
-  if (changes.length === 0) return first;
+  if (changes.length === 0) return { stretch: first, before: [] };
   const cut = Math.min(...changes);
   const [before, after] = [first.slice(0, cut), sound.slice(cut, cut + size)];
-  return cut >= FEWEST_BASELINE_FRAMES || after.length <= before.length ? before : after;
+  if (cut >= FEWEST_BASELINE_FRAMES || after.length <= before.length) return { stretch: before, before: [] };
+  return { stretch: after, before };
+}
+
+/** Standard deviation from value to value, which a level that changes leaves alone. */
+function spreadOf(values: readonly number[]): number {
+  const steps = values.slice(1).map((value, at) => Math.abs(value - (values[at] ?? value)));
+  return steps.length === 0 ? 0 : sampleMean(steps) / TWO_VALUES;
 }
 
 /** Regions by the drawing, the zero check and ordinary differences: of a zeroed gauge those of its ring where nothing more is known. */
@@ -175,8 +218,9 @@ function regionOf(
   stream: AlarmStream,
   series: Series,
   baseline: readonly number[],
-  given: Partial<Ordinary>,
+  settings: RunSettings,
 ): AlarmRegion {
+  const given = settings.ordinary?.(stream) ?? {};
   const { places, values, vectors } = series;
   const own = baseline.map((at) => values[at] ?? 0);
   const guarded = line.guarded(stream);
@@ -205,7 +249,11 @@ function regionOf(
   };
   const judged = { smallest: extreme("smallest"), largest: extreme("largest") };
   if (characteristic !== "bore") return sizeRegion(own, judged, guarded, ordinary, null);
-  const zeroed = { ...ordinary, betweenShiftSd: given.betweenShiftSd ?? ZERO_BETWEEN_SHIFTS_MM };
+  const zeroed = {
+    ...ordinary,
+    betweenShiftSd: ordinaryShifts(stream, given),
+    wear: given.wear ?? (settings.unknownWearSd ?? 0) * sampleSd(own),
+  };
   return sizeRegion(own, judged, guarded, zeroed, DEFAULT_ZERO_LIMIT_UM / 1000);
 }
 
@@ -216,7 +264,17 @@ type Run = Readonly<{
   outside: readonly boolean[];
   /** Place of the first value after the baseline. */
   end: number;
+  /** Of a bore whose tool's wear is not known: age of the tool at a place, and what shifts differ by. */
+  wear: Readonly<{ age: (at: number) => number; shiftSd: number }> | null;
 }>;
+
+function wearOf(line: LineColumns, stream: AlarmStream, { places }: Series, settings: RunSettings): Run["wear"] {
+  const given = settings.ordinary?.(stream) ?? {};
+  const isFollowed = (settings.unknownWearSd ?? 0) > 0 && given.wear === undefined;
+  if (!isFollowed || stream.characteristic !== "bore" || stream.statistic !== "mean") return null;
+  const age = (at: number) => line.toolAge?.(places[at] ?? 0) ?? (places[at] ?? 0) + 1;
+  return { age, shiftSd: ordinaryShifts(stream, given) };
+}
 
 type RunResult = { readonly signals: AlarmSignal[]; readonly overFrom: number[] };
 
@@ -242,9 +300,27 @@ function runFrom(stream: AlarmStream, region: AlarmRegion, run: Run, runLength: 
     );
   }
   const scheme = sizeScheme(own, region, runLength);
+  if (run.wear !== null) return runWorn(run, run.wear, scheme);
   return collect(run, run.values, startAlarm(sizeBaseline(own)) as SizeState, (state, value, isOutside) =>
     stepAlarm(scheme, state, value, isOutside),
   );
+}
+
+/** A bore whose tool wears as tools ordinarily do: what it has worn is taken off before the value is tested. */
+function runWorn(run: Run, { age, shiftSd }: NonNullable<Run["wear"]>, scheme: SizeScheme): RunResult {
+  const worn = (at: number) => ({ age: age(at), value: run.values[at] ?? 0 });
+  const stretch = run.baseline.map(worn);
+  let followed = followWear(stretch, sampleSd(stretch.map(({ value }) => value)), shiftSd);
+  let waiting: ReturnType<typeof worn>[] = [];
+  const start = startAlarm(sizeBaseline(stretch.map((frame) => withoutWear(followed, frame)))) as SizeState;
+  return collect(run, run.values, start, (state, _value, isOutside, at) => {
+    const frame = worn(at);
+    const next = stepAlarm(scheme, state, withoutWear(followed, frame), isOutside);
+    waiting.push(frame);
+    if (next.state.baseline !== state.baseline) followed = enterFollowed(followed, waiting);
+    if (next.state.waiting.length === 0) waiting = [];
+    return next;
+  });
 }
 
 /** Scheme of a size stream: edges are places; where a side has no region it counts from the mean as that grows. */
@@ -281,7 +357,7 @@ function collect<State extends Resting, Value>(
   { end, outside }: Run,
   values: readonly Value[],
   from: State,
-  step: (state: State, value: Value, isOutside: boolean) => { state: State; signal: AlarmSignal | null },
+  step: (state: State, value: Value, isOutside: boolean, at: number) => { state: State; signal: AlarmSignal | null },
 ): RunResult {
   const signals: AlarmSignal[] = [];
   const overFrom: number[] = [];
@@ -290,7 +366,7 @@ function collect<State extends Resting, Value>(
     const value = values[at];
     if (value === undefined) throw new CoreError("invalid-argument", "runLine: values must have no holes");
     const wasOut = state.isOut;
-    const next = step(state, value, outside[at] ?? false);
+    const next = step(state, value, outside[at] ?? false, at);
     state = next.state;
     if (next.signal !== null) signals.push({ ...next.signal, index: end + next.signal.index });
     else if (wasOut && !state.isOut) overFrom.push(at + 1 - FRAMES_TO_BE_OVER);
@@ -304,19 +380,25 @@ function wholeSignals(
   failing: readonly boolean[],
   region: AlarmRegion | null,
   stretch: readonly number[],
-  alpha: number,
+  { wholeAlpha, baselineFrames }: RunSettings,
 ): AlarmSignal[] {
   const sound = values.map((_, at) => at).filter((at) => !(failing[at] ?? false));
   const series = vectors === null ? [values] : [vectors.map(([y]) => y), vectors.map(([, z]) => z)];
   const until = (stretch.at(-1) ?? values.length) + 1;
   for (const each of series) {
     const own = sound.map((at) => each[at] ?? 0);
-    const change = changeOfWhole(own, alpha / (2 * series.length));
+    const change = changeOfWhole(own, wholeAlpha / (2 * series.length));
     if (change === null || (region !== null && (sound[change.first] ?? 0) >= until)) continue;
     const before = sampleMean(own.slice(0, change.first));
-    const after = change.kind === "step" ? sampleMean(own.slice(change.first)) : sampleMean(own.slice(-5));
+    // A later change is none of this one.
+    const next = region === null ? own.length : change.first + baselineFrames;
+    const after =
+      change.kind === "step" || region !== null ? sampleMean(own.slice(change.first, next)) : sampleMean(own.slice(-5));
     const side = after > before ? ("upper" as const) : ("lower" as const);
-    if (Math.abs(after - before) <= (region?.[side]?.inControl ?? region?.upper?.inControl ?? 0)) continue;
+    const error =
+      spreadOf(own) * Math.sqrt(1 / change.first + 1 / Math.max(1, Math.min(next, own.length) - change.first));
+    const usual = region?.[side]?.inControl ?? region?.upper?.inControl ?? 0;
+    if (Math.abs(after - before) <= usual + (region === null ? 0 : BEYOND_ERROR * error)) continue;
     return [{ index: places.at(-1) ?? 0, side: vectors === null ? side : null, test: "whole" }];
   }
   return [];

@@ -1,3 +1,4 @@
+import { CoreError } from "../../core/errors";
 import { sampleMean } from "../../core/numerics/descriptive-statistics";
 import type { CaseChange, CaseKind } from "./case";
 import type { ScoredStream } from "./score-streams";
@@ -36,6 +37,33 @@ export function changeOf(scored: ScoredStream, kind: CaseKind, start: number, pl
     return { value: root / scored.sd, unit: null, each: "factor" };
   }
   return { value: moved.length === 0 ? 0 : sampleMean(moved), unit, each: "change" };
+}
+
+/**
+ * Change of the offset vector: the length of what its components moved, or the common factor of their spreads.
+ *
+ * @param components - of the vector, one or both
+ * @returns the change, and the clock hour to which it went
+ */
+export function vectorChangeOf(
+  components: readonly ScoredStream[],
+  kind: CaseKind,
+  start: number,
+  places: readonly number[],
+): { readonly change: CaseChange; readonly towards: number | null } {
+  const changes = components.map((component) => ({
+    isTwelve: component.role.component === "12",
+    change: changeOf(component, kind, start, places),
+  }));
+  const [first] = changes;
+  if (first === undefined)
+    throw new CoreError("too-few-values", "vectorChangeOf: components must be at least 1; got 0");
+  const length = Math.hypot(...changes.map(({ change: { value } }) => value));
+  if (first.change.unit === null)
+    return { change: { ...first.change, value: length / Math.sqrt(changes.length) }, towards: null };
+  const along = (isTwelve: boolean) => changes.find((one) => one.isTwelve === isTwelve)?.change.value ?? 0;
+  const hours = (Math.atan2(along(false), along(true)) * 6) / Math.PI;
+  return { change: { ...first.change, value: length }, towards: (hours + 12) % 12 };
 }
 
 /**

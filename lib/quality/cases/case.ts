@@ -148,6 +148,8 @@ export type CauseRule = {
   readonly needsChange: boolean;
   /** Events of this kind make it likelier. */
   readonly event: EventKind | null;
+  /** Odds of this way of a cause beside those of the table, 1 where it is left out. */
+  readonly odds?: number;
   /** Only at operations with this word in their names. */
   readonly operation: string | null;
   /** What the readings of one line cannot tell from it, and the measurement that does. */
@@ -219,9 +221,11 @@ export type Case = {
   readonly since: { readonly place: number; readonly earliest: number; readonly latest: number };
   /** Last frame of it where it is over, else null. */
   readonly until: number | null;
-  /** Change of the stream that moved most. */
+  /** Change of the lead; of the offset the length of the vector, whatever its direction. */
   readonly change: CaseChange;
-  /** Streams of the change by size in their own sd, largest first; the first one is that of `change`. */
+  /** Where the offset went, clock hours as seen from the drive side; null for other leads and for a spread. */
+  readonly towards: number | null;
+  /** The stream that says the size of the case: what its likeliest cause moves, else what moved most in its own sd. */
   readonly lead: CaseFeature;
   /** Most likely first, the excluded last. */
   readonly causes: readonly RankedCause[];

@@ -7,6 +7,32 @@ const LOOSE: CauseTwin = { what: "loose gauge", measure: "five times by two peop
 /** What most rules have. */
 const PLAIN = { may: [], scatters: [], needsChange: false, event: null, operation: null, twin: null } as const;
 
+const LOTS: readonly Omit<CauseRule, "label">[] = [
+  {
+    ...PLAIN,
+    cause: "material lot",
+    moves: [{ kind: "bore", seats: "alike", sign: 0 }],
+    may: ["ovality", "spread", "width"],
+    shapes: ["step"],
+    needsChange: true,
+    event: "material",
+    twin: { what: "reamer changed", measure: "one frame of the old lot" },
+  },
+  {
+    ...PLAIN,
+    cause: "material lot",
+    moves: [
+      { kind: "ovality", seats: "each", sign: 0 },
+      { kind: "spread", seats: "each", sign: 0 },
+    ],
+    may: ["width"],
+    shapes: ["step"],
+    needsChange: true,
+    event: "material",
+    twin: { what: "mould", measure: "one frame of the old lot" },
+  },
+];
+
 /**
  * How each cause shows itself; a cause with several rules shows itself in one of these ways. Streams that a rule does not name are
  * spared by it. From the simulated faults where there is one, else judgement of the trade without a source.
@@ -87,6 +113,21 @@ export const CAUSE_RULES: readonly CauseRule[] = [
   },
   {
     ...PLAIN,
+    cause: "gauge",
+    moves: [
+      { kind: "spread", seats: "each", sign: 1 },
+      { kind: "ovality", seats: "each", sign: 1 },
+    ],
+    scatters: ["taper", "bore", "oval"],
+    shapes: ["spread"],
+    label: "gauge.bore",
+    event: "gauge",
+    // Hands differ oftener than a gauge comes loose. A choice, no source.
+    odds: 1 / 3,
+    twin: { what: "inspector", measure: "five times by two people" },
+  },
+  {
+    ...PLAIN,
     cause: "inspector",
     moves: [
       { kind: "spread", seats: "each", sign: 1 },
@@ -118,31 +159,9 @@ export const CAUSE_RULES: readonly CauseRule[] = [
     operation: "paint",
     twin: { what: "gauge", measure: "same frame after machining" },
   },
-  {
-    ...PLAIN,
-    cause: "material lot",
-    moves: [{ kind: "bore", seats: "alike", sign: 0 }],
-    may: ["ovality", "spread", "width"],
-    shapes: ["step"],
-    label: "batch",
-    needsChange: true,
-    event: "material",
-    twin: { what: "reamer changed", measure: "one frame of the old lot" },
-  },
-  {
-    ...PLAIN,
-    cause: "material lot",
-    moves: [
-      { kind: "ovality", seats: "each", sign: 0 },
-      { kind: "spread", seats: "each", sign: 0 },
-    ],
-    may: ["width"],
-    shapes: ["step"],
-    label: "batch",
-    needsChange: true,
-    event: "material",
-    twin: { what: "mould", measure: "one frame of the old lot" },
-  },
+  ...LOTS.map((rule): CauseRule => ({ ...rule, label: "batch" })),
+  // A batch of a supplier's may begin at any frame of ours; another supplier is another lot.
+  ...LOTS.map((rule): CauseRule => ({ ...rule, label: "supplier" })),
 ];
 
 /** Two causes that readings of one line may leave side by side, and the measurement that separates them. */

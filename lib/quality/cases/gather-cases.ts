@@ -1,11 +1,11 @@
-import { changeEnd } from "../../core/control/cases/change-end";
-import { changeStart, type ChangeStart, START_LOSS } from "../../core/control/cases/change-start";
+import { endGains } from "../../core/control/cases/change-end";
+import { changeStart, type ChangeStart, JUMP, START_LOSS } from "../../core/control/cases/change-start";
 import { streamCorrelation } from "../../core/control/cases/stream-correlation";
 import { featureNamed, type FeatureName } from "../../core/metrology/features";
 import type { CharacteristicName } from "../../core/metrology/shell-drawing";
 import { answerOf } from "./answer-cause";
 import type { Case, CaseFeature, CaseKind, CaseLine, CaseMember, CauseRule, Signal, StreamKind } from "./case";
-import { changeOf, framesToLimit } from "./case-size";
+import { changeOf, framesToLimit, vectorChangeOf } from "./case-size";
 import { CAUSE_RULES } from "./cause-table";
 import { type FittedCause, MOVED, rankCauses } from "./rank-causes";
 import { type ScoredStream, scoreStreams } from "./score-streams";
@@ -25,6 +25,9 @@ const SLACK = 2;
 const USUAL_TOOL_LIFE = 330;
 /** Frames of the baseline from which correlations are taken. */
 const CORRELATED_FRAMES = 300;
+
+/** A change that was over after so many frames was no level that stayed: single frames. A choice, no source. */
+const MOST_SINGLE_FRAMES = 2;
 
 type OpenCase = {
   readonly signals: Signal[];
@@ -246,20 +249,33 @@ function fitCase(open: Omit<OpenCase, "fitted" | "fittedAt">, scores: Scores, la
   return { ...jointStart(members, open.from, Math.max(signal, end)), until: end };
 }
 
-/** Last frame of a change that is over: every stream of it is back for OVER_FRAMES frames. */
+/** Last frame of a change that is over: its streams together say that they are back, for OVER_FRAMES frames. */
 function endOf(members: readonly ScoredStream[], { start, kind }: Omit<Fitted, "until">, last: number): number | null {
-  const ends = members.map((member) => {
+  const found = members.flatMap((member) => {
     const { places, values } = windowOf(member, start, last);
-    if (values.length === 0) return null;
-    const end = changeEnd(values, 0, kind);
-    return end === null || values.length - 1 - end < OVER_FRAMES ? null : (places[end] ?? null);
+    return values.length === 0 ? [] : [{ places, values, gains: endGains(values, 0, kind) }];
   });
-  let latest = -1;
-  for (const end of ends) {
-    if (end === null) return null;
-    latest = Math.max(latest, end);
+  if (found.length === 0) return null;
+  const share = independence(members, start);
+  const joint = new Float64Array(last - start + 1);
+  // Of frames that jump, the stream that shows them best says which was the last.
+  const clearest = found.reduce((better, one) => (Math.max(...one.gains) > Math.max(...better.gains) ? one : better));
+  const jumped = new Set(clearest.places.filter((_, at) => Math.abs(clearest.values[at] ?? 0) > JUMP));
+  for (const { places, gains } of found) {
+    let index = -1;
+    for (let place = start; place <= last; place++) {
+      if (places[index + 1] === place) index++;
+      joint[place - start] = (joint[place - start] ?? 0) + share * (gains[index] ?? 0);
+    }
   }
-  return latest < 0 ? null : latest;
+  let end = start;
+  joint.forEach((gain, at) => {
+    if (kind === "frames" && !jumped.has(start + at)) return;
+    if (gain > (joint[end - start] ?? 0) || (kind === "frames" && !jumped.has(end))) end = start + at;
+  });
+  const isBack = (joint[end - start] ?? 0) - (joint.at(-1) ?? 0) > START_LOSS;
+  const framesSince = clearest.places.filter((place) => place > end).length;
+  return isBack && framesSince >= OVER_FRAMES ? end : null;
 }
 
 /** Notes the end of an open case that is over by now. What comes later changes it no more. */
@@ -284,7 +300,9 @@ function openCases(line: CaseLine, signals: readonly Signal[], scores: Scores): 
     const own = stillOpen.find(({ sides }) => sides.get(signal.feature) === signal.sign);
     if (own) {
       own.signals.push(signal);
-      if (signal.place - own.fittedAt >= REFIT_EVERY) refit(own, scores, signal.place);
+      if (signal.place - own.fittedAt < REFIT_EVERY) continue;
+      refit(own, scores, signal.place);
+      mergeCases(line, cases, scores, signal.place);
       continue;
     }
     const from = windowStart(cases, signal);
@@ -440,10 +458,12 @@ export function gatherCases(line: CaseLine, signals: readonly Signal[]): Case[] 
     closeWhereOver(one, scores, now);
     if (one.fitted.until === null) one.fitted = fitCase(one, scores, now);
   }
+  mergeCases(line, opened, scores, now);
   const gathered: Case[] = [];
   for (const one of opened) {
-    const { streams, causes, kind, last, along } = describe(line, one, opened, scores, now);
+    const { streams, causes, kind: likeliest, last, along } = describe(line, one, opened, scores, now);
     const { start, earliest, latest, until } = one.fitted;
+    const kind = until !== null && until - start + 1 <= MOST_SINGLE_FRAMES ? "frames" : likeliest;
     const places = placesOfCase(causes, start, last);
     const members = [
       ...streamsOf(scores(one.signals[0]?.place ?? now), one.sides.keys()).map((scored) => ({
@@ -462,19 +482,25 @@ export function gatherCases(line: CaseLine, signals: readonly Signal[]): Case[] 
       size: sizeInSd(scored, places),
     }));
     members.sort((a, b) => b.size - a.size);
-    const lead = members[0];
+    const lead = leadOf(members, causes);
     if (lead === undefined) continue;
     const isOver = until !== null;
+    const vector = streams.filter(({ role }) => role.kind === "offset");
+    const { change, towards } =
+      lead.scored.role.kind === "offset"
+        ? vectorChangeOf(vector, kind, start, places)
+        : { change: lead.member.change, towards: null };
     const left = isOver ? [] : members.flatMap(({ scored }) => framesToLimit(scored, kind, start, last, now) ?? []);
     gathered.push({
       line: line.line,
       operation: line.operation,
-      members: members.map(({ member }) => member),
+      members: [lead, ...members.filter((one) => one !== lead)].map(({ member }) => member),
       signals: one.signals,
       kind,
       since: { place: start, earliest, latest },
       until,
-      change: lead.member.change,
+      change,
+      towards,
       lead: lead.member.feature,
       causes: causes.map(({ cause, subject, lnOdds, evidence }) => ({ cause, subject, lnOdds, evidence })),
       answer: answerOf(causes),
@@ -489,6 +515,29 @@ export function gatherCases(line: CaseLine, signals: readonly Signal[]): Case[] 
     });
   }
   return gathered;
+}
+
+type SizedMember = { readonly scored: ScoredStream; readonly member: CaseMember };
+
+/**
+ * The member whose size is that of the case: one of the kinds that the likeliest cause moves, as that names them first; else the one
+ * that moved most. The ovals and the tilt say in other numbers what ovality and offset say.
+ */
+function leadOf<Member extends SizedMember>(
+  members: readonly Member[],
+  [best]: readonly FittedCause[],
+): Member | undefined {
+  const kinds = best === undefined || best.lnOdds === null ? [] : best.about;
+  const own = kinds
+    .filter((kind) => kind !== "oval")
+    .map((kind) => members.find(({ scored }) => scored.role.kind === kind))
+    .find((member) => member !== undefined);
+  const hasOffset = members.some(({ scored }) => scored.role.kind === "offset");
+  return (
+    own ??
+    members.find(({ scored: { role } }) => role.kind !== "oval" && !(hasOffset && role.kind === "tilt")) ??
+    members[0]
+  );
 }
 
 /** Frames that the likeliest cause takes for changed, else all from the start on. */

@@ -28,6 +28,8 @@ export type FittedCause = RankedCause & {
   readonly start: number;
   /** Frames that it takes for changed. */
   readonly places: readonly number[];
+  /** Kinds of stream that it moves or scatters, the one that shows it best first. */
+  readonly about: readonly StreamKind[];
   /** Streams that moved and that it does not explain. */
   readonly unexplained: readonly CaseFeature[];
 };
@@ -217,12 +219,16 @@ function oddStreams(pattern: NamedPattern, fit: SegmentFit, streams: readonly Sc
   return [...streams.keys()].filter((at) => !pattern.free.has(at) && Math.abs(fit.left[at] ?? 0) > MOVED);
 }
 
+function kindsOf({ moves, scatters }: CauseRule): StreamKind[] {
+  return [...moves.map(({ kind }) => kind), ...scatters];
+}
+
 type Place = { readonly start: number; readonly isChange: boolean };
 
 /** Whether a rule moves or scatters a stream that signalled: what only may move along makes no cause. */
 function movesMember(rule: CauseRule, { members, streams }: CauseQuestion): boolean {
   if (rule.cause === "unknown") return true;
-  const kinds = [...rule.moves.map(({ kind }) => kind), ...rule.scatters];
+  const kinds = kindsOf(rule);
   return streams.some(({ feature, role }) => members.includes(feature) && kinds.includes(role.kind));
 }
 
@@ -237,6 +243,9 @@ function startsOf(
   if (rule.operation !== null && line.operation !== null && !line.operation.toLowerCase().includes(rule.operation))
     return { excluded: { code: "not after paint", isFor: false } };
   if (!movesMember(rule, question)) return { excluded: { code: "does not fit", isFor: false } };
+  // One who measured everything measured what did not change as well.
+  if (rule.label === "inspector" && course?.isKnown === true && course.changes.length === 0 && events.length === 0)
+    return { excluded: { code: "no change of", isFor: false, label: rule.label } };
   const slack = rule.shapes.includes("trend") ? TREND_SLACK : 1;
   const near = events.filter((place) => place >= earliest - slack && place <= latest + slack && place <= last);
   const changes = near.map((start) => ({ start, isChange: true }));
@@ -301,7 +310,7 @@ function trialsOf(
         ln -= Math.log(SECOND_FAULT_ODDS);
       }
       const unexplained = odd.flatMap((at) => made.streams[at]?.feature ?? []);
-      ln += fit.lnLikelihood + (isChange ? bonusAt(start) : 0);
+      ln += fit.lnLikelihood + (isChange ? bonusAt(start) : 0) + Math.log(rule.odds ?? 1);
       if (rule.operation !== null && line.operation !== null) ln += Math.log(OPERATION_ODDS);
       if (kind === "frames") ln += lnOfChoice(places.length, stretch.length);
       const evidence: Evidence[] = [];
@@ -406,6 +415,7 @@ export function rankCauses(question: CauseQuestion): FittedCause[] {
         kind: best?.kind ?? "step",
         start: best?.start ?? question.latest,
         places: best?.places ?? [],
+        about: best === null ? [] : kindsOf(best.rule),
         unexplained: best?.unexplained ?? [],
       };
     })

@@ -1,5 +1,6 @@
 import { extendedScore } from "../../core/control/cases/extended-score";
 import { sampleMean, sampleSd } from "../../core/numerics/descriptive-statistics";
+import { followWear, ordinarySlope } from "../alarm/follow-wear";
 import type { CaseFeature, CaseLine, CaseStream } from "./case";
 import { streamRole, type StreamRole } from "./stream-kind";
 
@@ -22,23 +23,23 @@ export type ScoredStream = {
 };
 
 /** Baseline frames without which a stream is left out of a case. A choice, no source. */
-const FEWEST_BASELINE = 12;
+export const FEWEST_BASELINE = 12;
 /** Frames of a block, about a shift, and blocks without which their differences are not estimated. Choices, no source. */
 const BLOCK = 25;
 const FEWEST_BLOCKS = 3;
 
-/** Frames of one tool without which its wear is not followed, and standard errors from which it is one. Choices, no source. */
+/** Frames of one tool without which its wear is not followed. A choice, no source. */
 const FEWEST_WORN = 40;
-const WORN = 3;
 
 type Usual = { readonly usualAt: (place: number) => number; readonly places: readonly number[] };
 
-/** The baseline's frames of the tool in use with the line of its wear, where it shows; else all with their mean. */
+/** The baseline's frames of the tool in use with the line of its ordinary wear; else all with their mean. */
 function usualOf(
   line: CaseLine,
   baseline: readonly number[],
   valueAt: (place: number) => number,
   isBore: boolean,
+  wander: number,
 ): Usual {
   const level = sampleMean(baseline.map(valueAt));
   const flat = { usualAt: () => level, places: baseline };
@@ -49,17 +50,13 @@ function usualOf(
   const from = Math.max(0, ...changes);
   const places = baseline.filter((place) => place >= from && toolAt(place) === toolAt(last));
   if (places.length < FEWEST_WORN) return flat;
-  const middle = sampleMean(places);
-  const centre = sampleMean(places.map(valueAt));
-  let [product, squares] = [0, 0];
-  for (const place of places) {
-    product += (place - middle) * (valueAt(place) - centre);
-    squares += (place - middle) ** 2;
-  }
-  const slope = product / squares;
-  const lineAt = (place: number): number => centre + slope * (place - middle);
-  const residual = sampleSd(places.map((place) => valueAt(place) - lineAt(place)));
-  if (!(Math.abs(slope) * Math.sqrt(squares) > WORN * residual)) return flat;
+  const stretch = places.map((place) => ({ age: place, value: valueAt(place) }));
+  const values = stretch.map(({ value }) => value);
+  const sd = sampleSd(values);
+  if (!(sd > 1e-9 * Math.abs(level))) return flat;
+  const followed = followWear(stretch, sd, wander);
+  const [centre, slope] = [sampleMean(values), ordinarySlope(followed)];
+  const lineAt = (place: number): number => centre + slope * (place - followed.middle);
   const after = line.events.find(({ kind, place }) => kind === "tool" && place > last)?.place ?? Infinity;
   const isOfTool = (place: number): boolean => place >= from && place < after && toolAt(place) === toolAt(last);
   return { usualAt: (place) => (isOfTool(place) ? lineAt(place) : level), places };
@@ -87,7 +84,7 @@ export function scoreStreams(line: CaseLine, before: number, upTo: number): Scor
     const baseline = stream.baseline.filter((place) => place < before && (stream.values[place] ?? null) !== null);
     if (baseline.length < FEWEST_BASELINE) return [];
     const valueAt = (place: number): number => (stream.values[place] ?? 0) / role.perUnit;
-    const { usualAt, places } = usualOf(line, baseline, valueAt, role.kind === "bore");
+    const { usualAt, places } = usualOf(line, baseline, valueAt, role.kind === "bore", stream.wander / role.perUnit);
     const own = places.map((place) => valueAt(place) - usualAt(place));
     const sd = sampleSd(own);
     if (!(sd > 1e-9 * Math.max(1, Math.abs(usualAt(places[0] ?? 0))))) return [];

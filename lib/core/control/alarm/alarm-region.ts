@@ -2,7 +2,7 @@ import { CoreError } from "../../errors";
 
 /** Distance between the two edges where nothing else binds, and what stays between the floor and the outer edge, in sd. */
 const INDIFFERENT_SD = 1.5;
-const LEAST_SD = 1;
+export const LEAST_SD = 1;
 
 /** What one side of a stream's region follows from; distances from the approved centre in the stream's unit. */
 export type RegionGrounds = Readonly<{
