@@ -1,12 +1,14 @@
 import { endGains } from "../../core/control/cases/change-end";
 import { changeStart, type ChangeStart, JUMP, START_LOSS } from "../../core/control/cases/change-start";
 import { streamCorrelation } from "../../core/control/cases/stream-correlation";
+import { sampleMean, sampleSd } from "../../core/numerics/descriptive-statistics";
 import { featureNamed, type FeatureName } from "../../core/metrology/features";
 import type { CharacteristicName } from "../../core/metrology/shell-drawing";
 import { answerOf } from "./answer-cause";
 import type { Case, CaseFeature, CaseKind, CaseLine, CaseMember, CauseRule, Signal, StreamKind } from "./case";
 import { changeOf, framesToLimit, vectorChangeOf } from "./case-size";
 import { CAUSE_RULES } from "./cause-table";
+import { eventPlaces, labelCourse } from "./label-changes";
 import { type FittedCause, MOVED, rankCauses } from "./rank-causes";
 import { type ScoredStream, scoreStreams } from "./score-streams";
 import { streamRole } from "./stream-kind";
@@ -169,13 +171,27 @@ function jointStart(
 
 type Sides = readonly (readonly [CaseFeature, 1 | -1])[];
 
-/** Causes of the table that move all of these streams to these sides; what scatters may go to both. */
-function coveringRules(line: CaseLine, sides: Sides): CauseRule[] {
+/** Whether a cause can have begun in an interval: at its operation, and where its label or its events change if they have to. */
+function mayBegin(line: CaseLine, { operation, needsChange, label, event }: CauseRule, { earliest, latest }: Interval) {
+  if (operation !== null && line.operation !== null && !line.operation.toLowerCase().includes(operation)) return false;
+  if (!needsChange) return true;
+  const course = label === null ? null : labelCourse(line, label, latest + SLACK);
+  const changes = eventPlaces(line, event, course, latest + SLACK);
+  const isSilent = course?.isKnown !== true && changes.length === 0;
+  return isSilent || changes.some((place) => place >= earliest - SLACK);
+}
+
+/**
+ * Causes of the table that move all of these streams to these sides, and that can have begun where they may have begun together; what
+ * scatters may go to both.
+ */
+function coveringRules(line: CaseLine, sides: Sides, common: Interval): CauseRule[] {
   const streams = sides.flatMap(([feature, sign]) => {
     const role = streamRole(feature);
     return role === null ? [] : [{ feature, sign, role }];
   });
   return [...CAUSE_RULES, ...line.ownCauses].filter((rule) => {
+    if (!mayBegin(line, rule, common)) return false;
     const alike = new Map<string, number>();
     const isMoved = streams.some(({ role }) => rule.moves.some(({ kind }) => kind === role.kind));
     if (rule.moves.length > 0 && !isMoved) return false;
@@ -190,6 +206,30 @@ function coveringRules(line: CaseLine, sides: Sides): CauseRule[] {
       return true;
     });
   });
+}
+
+/** Frames without which a level that moved is not told from scatter, and mean over standard deviation from which it moved. */
+const FEWEST_OF_LEVEL = 6;
+const MOVED_AS_ONE = 1;
+
+/** Rules that scatter none of these streams whose level has moved: a loose hand goes to both sides. */
+function scatteringRules(
+  rules: readonly CauseRule[],
+  members: readonly ScoredStream[],
+  from: number,
+  last: number,
+): readonly CauseRule[] {
+  const kinds = new Set(
+    members.flatMap((member) => {
+      const { values } = windowOf(member, from, last);
+      const isLevel =
+        values.length >= FEWEST_OF_LEVEL && Math.abs(sampleMean(values)) > MOVED_AS_ONE * sampleSd(values);
+      return isLevel ? member.role.kind : [];
+    }),
+  );
+  return rules.filter(
+    ({ moves, scatters }) => !scatters.some((kind) => kinds.has(kind) && !moves.some((move) => move.kind === kind)),
+  );
 }
 
 /** Whether these streams may show a cause later than the others do: of frames and of a loose hand each stream has its own first one. */
@@ -281,8 +321,11 @@ function endOf(members: readonly ScoredStream[], { start, kind }: Omit<Fitted, "
 /** Notes the end of an open case that is over by now. What comes later changes it no more. */
 function closeWhereOver(one: OpenCase, scores: Scores, last: number): void {
   if (one.fitted.until !== null) return;
-  const members = streamsOf(scores(one.signals[0]?.place ?? last), one.sides.keys());
-  if (endOf(members, one.fitted, last) !== null) one.fitted = fitCase(one, scores, last);
+  const signal = one.signals[0]?.place ?? last;
+  const members = streamsOf(scores(signal), one.sides.keys());
+  const until = endOf(members, one.fitted, last);
+  // What came after its end says nothing of its start and its kind.
+  if (until !== null) one.fitted = { ...jointStart(members, one.from, Math.max(signal, until)), until };
 }
 
 /** By frame; those of one frame by stream, so that the order in which they come changes nothing. */
@@ -337,16 +380,23 @@ function windowStart(cases: readonly OpenCase[], signal: Signal): number {
 
 /** The three conditions: intervals that overlap, one cause that covers all, a common start that costs little. */
 function belongsTo(line: CaseLine, one: OpenCase, signal: Signal, found: ChangeStart, scores: Scores): boolean {
-  const rules = coveringRules(line, [...one.sides, [signal.feature, signal.sign]]);
+  const features = new Set([...one.sides.keys(), signal.feature]);
+  const members = streamsOf(scores(one.signals[0]?.place ?? signal.place), features);
+  const covering = coveringRules(line, [...one.sides, [signal.feature, signal.sign]], common(one.fitted, found));
+  const rules = scatteringRules(covering, members, Math.max(one.fitted.start, found.start), signal.place);
   if (rules.length === 0) return false;
   if (found.latest >= one.fitted.earliest && mayFollow(rules, [signal.feature])) return true;
   if (!overlap(one.fitted, found)) return false;
-  const features = new Set([...one.sides.keys(), signal.feature]);
-  if (isOneMove(rules, features)) return true;
-  return startTogether(streamsOf(scores(one.signals[0]?.place ?? signal.place), features), one.from, signal.place);
+  return isOneMove(rules, features) || startTogether(members, one.from, signal.place);
 }
 
 type Interval = { readonly earliest: number; readonly latest: number };
+
+/** Where two changes may have begun together; between them where their intervals do not meet. */
+function common(a: Interval, b: Interval): Interval {
+  const [from, to] = [Math.max(a.earliest, b.earliest), Math.min(a.latest, b.latest)];
+  return { earliest: Math.min(from, to), latest: Math.max(from, to) };
+}
 
 function overlap(a: Interval, b: Interval): boolean {
   return a.earliest - SLACK <= b.latest + SLACK && b.earliest - SLACK <= a.latest + SLACK;
@@ -357,13 +407,14 @@ function mergeCases(line: CaseLine, cases: OpenCase[], scores: Scores, last: num
   for (const [at, later] of [...cases.entries()].reverse()) {
     const into = cases.slice(0, at).find((one) => {
       if (one.fitted.until !== null || later.fitted.until !== null) return false;
-      const rules = coveringRules(line, [...one.sides, ...later.sides]);
+      const features = new Set([...one.sides.keys(), ...later.sides.keys()]);
+      const members = streamsOf(scores(one.signals[0]?.place ?? last), features);
+      const covering = coveringRules(line, [...one.sides, ...later.sides], common(one.fitted, later.fitted));
+      const rules = scatteringRules(covering, members, Math.max(one.fitted.start, later.fitted.start), last);
       if (rules.length === 0) return false;
       if (later.fitted.latest >= one.fitted.earliest && mayFollow(rules, later.sides.keys())) return true;
       if (!overlap(one.fitted, later.fitted)) return false;
-      const features = new Set([...one.sides.keys(), ...later.sides.keys()]);
-      if (isOneMove(rules, features)) return true;
-      return startTogether(streamsOf(scores(one.signals[0]?.place ?? last), features), one.from, last);
+      return isOneMove(rules, features) || startTogether(members, one.from, last);
     });
     if (!into) continue;
     into.signals.push(...later.signals);

@@ -135,11 +135,47 @@ describe("gatherCases", () => {
     expect(both.map(({ causes }) => causes[0]?.cause).sort()).toEqual(["fixture moved", "gauge"]);
   });
 
+  it("keeps a worn reamer and an oval mould apart: a lot that did not change covers neither", () => {
+    const both = casesOf(
+      script((making, place) => {
+        making.labels = { mould: place >= 160 ? "M3" : "M1", batch: "L-1", supplier: "S-1" };
+        if (place >= 135) making.process = withWornReamer(making.process, 0.3 * (place - 134));
+        if (place >= 160) making.process = withOvalMould(making.process, 10);
+      }),
+      16,
+    );
+    expect(both.map(({ causes, kind }) => [kind, causes[0]?.cause])).toEqual([
+      ["trend", expect.stringMatching(/^(reamer worn|gauge)$/)],
+      ["step", "mould"],
+    ]);
+  });
+
+  it("ends a change where it ended, also where another one of the same side comes before anybody looks", () => {
+    const [first, second, ...others] = casesOf(
+      script(
+        (making, place) => {
+          if (place >= 130 && place < 165) making.measuring = withDriftingGauge(making.measuring, 7);
+          if (place >= 195) making.process = withWornReamer(making.process, -6);
+          making.labels = { tool: place >= 195 ? "R-2" : "R-1" };
+        },
+        { frames: 240 },
+      ),
+      17,
+    );
+    expect(others).toEqual([]);
+    expect(first).toMatchObject({ kind: "step", since: { place: 130 }, until: 164 });
+    expect(second).toMatchObject({ kind: "step", until: null });
+    expect(second?.causes[0]?.cause).toBe("reamer changed");
+  });
+
   it("takes one frame that is off for a frame, not for a level", () => {
     const [one, ...others] = casesOf(
-      script((making, place) => {
-        if (place === 150) making.filmUm = 50;
-      }),
+      script(
+        (making, place) => {
+          if (place === 150) making.filmUm = 50;
+        },
+        { operation: "after paint" },
+      ),
       13,
     );
     expect(others).toEqual([]);

@@ -25,7 +25,7 @@ export type RegionSide = Readonly<{
   /** From here on a change matters. */
   outOfControl: number;
   binds: RegionBound;
-  /** The limit is nearer than ordinary differences and one sd: every shift counts. */
+  /** The limit is nearer than the change from which readings are not proven, or than ordinary differences and one sd. */
   noReserve: boolean;
 }>;
 
@@ -50,7 +50,7 @@ export function regionSide({ toLimit, toMatter, floor, sd }: RegionGrounds): Reg
     throw new CoreError("out-of-range", `regionSide: toMatter must be above 0 or null; got ${toMatter}`);
   const least = floor + LEAST_SD * sd;
   const asked = Math.min(toLimit ?? Infinity, toMatter ?? Infinity);
-  const noReserve = toLimit !== null && toLimit < least;
+  const noReserve = toLimit !== null && toLimit < Math.max(least, toMatter ?? 0);
   const outOfControl = asked === Infinity ? least : Math.max(asked, least);
   const inControl = Math.max(floor, outOfControl - INDIFFERENT_SD * sd);
   const binds: RegionBound =

@@ -10,10 +10,10 @@ describe("regionSide", () => {
     expectDigits(side.inControl, 1.035, 12);
   });
 
-  it("takes the drawing where it is nearer, and never less than the floor and one sd", () => {
+  it("takes the drawing where it is nearer, says that the zero check is too wide then, and never takes less than the floor and one sd", () => {
     // by hand: d1 = 2.4, d0 = 2.4 - 1.05
     const side = regionSide({ toLimit: 2.4, toMatter: 3, floor: 0.6, sd: 0.7 });
-    expect(side).toMatchObject({ outOfControl: 2.4, binds: "limit", noReserve: false });
+    expect(side).toMatchObject({ outOfControl: 2.4, binds: "limit", noReserve: true });
     expectDigits(side.inControl, 1.35, 12);
     // by hand: a limit at 0.1 is under 0 + 0.39; d1 = 0.39, d0 = max(0, 0.39 - 0.585)
     const tight = regionSide({ toLimit: 0.1, toMatter: null, floor: 0, sd: 0.39 });

@@ -2,6 +2,7 @@ import { describe, expect, it } from "vitest";
 import {
   formBaseline,
   sizeBaseline,
+  sizeScore,
   sizeSd,
   standardised,
   vectorBaseline,
@@ -23,6 +24,8 @@ import {
 import { vectorThresholds } from "@/lib/core/control/alarm/vector-thresholds";
 import { chiSquareSf } from "@/lib/core/distributions/chi-square";
 import { fisherFSf } from "@/lib/core/distributions/fisher-f";
+import { normalQuantile } from "@/lib/core/distributions/normal";
+import { studentTCdf, studentTSf } from "@/lib/core/distributions/student-t";
 import { createSeededGenerator } from "@/lib/core/numerics/seeded-generator";
 import { expectDigits } from "@/tests/helpers/expect-digits";
 
@@ -68,6 +71,18 @@ describe("scores of a growing baseline", () => {
       expect(state.upper.slow).toBeCloseTo(sums[place] ?? Number.NaN, 5);
     });
     expect(steps.map(({ state }) => state.baseline.count)).toEqual([13, 13, 15, 15, 15, 15]);
+  });
+
+  it("are the same by the expansion of large baselines as by the t distribution itself", () => {
+    // the t distribution function against its own reference values: tests/core/distributions
+    for (const count of [41, 60, 100, 400, 2000]) {
+      const baseline = { count, mean: 0, squares: count - 1 };
+      for (const value of [-8, -4.2, -1, -0.01, 0, 0.3, 2, 5, 8]) {
+        const t = value / Math.sqrt(1 + 1 / count);
+        const exact = t < 0 ? normalQuantile(studentTCdf(t, count - 1)) : -normalQuantile(studentTSf(t, count - 1));
+        expect(Math.abs(sizeScore(baseline, value) - exact), `${count} ${value}`).toBeLessThan(1e-7);
+      }
+    }
   });
 
   it("are the rank scores of another program, ties counted half", () => {
