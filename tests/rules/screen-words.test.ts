@@ -13,6 +13,7 @@ const AREAS = [
   "app/messages",
   "app/new-plant",
   "app/search",
+  "app/setup",
   "app/sign-in",
   "lib/ui",
 ];
@@ -48,7 +49,8 @@ const CODED = new Set([
 /** Codes that have a space: lib/format and the screens say them. */
 const CODES = new Set<string>([
   ...[...VERDICTS, ...CHARACTERISTIC_NAMES, "on device", "in measurement", "in rework", "on concession", "to come"],
-  ...["functional size", "gauge bar", "compound ds", "compound nds", "zero …"],
+  ...["functional size", "gauge bar", "compound ds", "compound nds", "zero …", "sweep …", "sweep … …"],
+  ...["mail at once", "mail shift start", "shift start", "at once"],
 ]);
 /** Fonts, questions to the style sheet, selectors and cookies. */
 const FOR_BROWSERS = /\dpx |…px |^\([a-z-]+: |^input[,:]|; path=/;
@@ -93,10 +95,7 @@ function readerOf(path: NodePath): Reader {
   return passes && !isTest ? readerOf(parentPath) : "unknown";
 }
 
-/** Texts for people that stand in a component or beside one. */
-function textsIn(file: SourceFile): string[] {
-  if (WORD_FILES.test(file.path)) return [];
-  const found: string[] = [];
+function treeOf(file: SourceFile) {
   const tree = parseSync(file.text, {
     filename: file.path,
     configFile: false,
@@ -104,13 +103,20 @@ function textsIn(file: SourceFile): string[] {
     parserOpts: { plugins: ["typescript", ...(file.path.endsWith(".tsx") ? (["jsx"] as const) : [])] },
   });
   if (tree === null) throw new Error(`${file.path} cannot be read`);
+  return tree;
+}
+
+/** Texts for people that stand in a component or beside one. */
+function textsIn(file: SourceFile): string[] {
+  if (WORD_FILES.test(file.path)) return [];
+  const found: string[] = [];
   const look = (path: NodePath, text: string): void => {
     const reader = readerOf(path);
     if (reader === "program" || FOR_BROWSERS.test(text) || (CODES.has(text) && reader !== "person")) return;
     if (reader === "person" ? LETTER.test(text) : SENTENCE.test(text))
       found.push(`${file.path}:${path.node.loc?.start.line ?? 0}: ${text.trim()}`);
   };
-  traverse(tree, {
+  traverse(treeOf(file), {
     JSXText(path) {
       if (LETTER.test(path.node.value))
         found.push(`${file.path}:${path.node.loc?.start.line ?? 0}: ${path.node.value.trim()}`);
@@ -127,11 +133,57 @@ function textsIn(file: SourceFile): string[] {
   return found;
 }
 
+/** Rooms of the server whose texts stand in their words; in the others an error still has them beside it. */
+const ROOMS = [
+  ...[
+    "analysis",
+    "attachments",
+    "audit",
+    "auth",
+    "base",
+    "batches",
+    "compute",
+    "doors",
+    "drawings",
+    "evidence",
+    "frames",
+  ],
+  ...["geometry", "inspections", "jobs", "line", "messages", "people", "plans", "plant", "shipments", "tokens"],
+];
+
+/** Texts that stand where an AppError is made. */
+function errorTextsIn(file: SourceFile): string[] {
+  if (WORD_FILES.test(file.path) || !file.text.includes("AppError")) return [];
+  const found: string[] = [];
+  traverse(treeOf(file), {
+    NewExpression(path) {
+      if (!types.isIdentifier(path.node.callee, { name: "AppError" })) return;
+      const said = path.node.arguments[1];
+      const text = types.isStringLiteral(said)
+        ? said.value
+        : types.isTemplateLiteral(said)
+          ? said.quasis.map(({ value }) => value.cooked ?? "").join("…")
+          : "";
+      if (SENTENCE.test(text)) found.push(`${file.path}:${said?.loc?.start.line ?? 0}: ${text}`);
+    },
+  });
+  return found;
+}
+
 describe("what a person reads on a screen", () => {
   it("stands in the words of its area", () => {
     const files = readSourceFiles(...AREAS);
     expect(files.filter(({ path }) => WORD_FILES.test(path)).length).toBeGreaterThanOrEqual(AREAS.length);
     expect(files.flatMap(textsIn)).toEqual([]);
+  });
+
+  it("stands in the words of its room where the server refuses something", () => {
+    const files = readSourceFiles(...ROOMS.map((room) => `lib/server/${room}`));
+    expect(files.filter(({ text }) => text.includes("AppError")).length).toBeGreaterThan(40);
+    expect(files.flatMap(errorTextsIn)).toEqual([]);
+    const sample =
+      'new AppError("refused", `Frame ${serial} is held.`); new AppError("refused", words.isHeld(serial));';
+    expect(errorTextsIn({ path: "lib/server/gate/sample.ts", text: sample })).toHaveLength(1);
   });
 
   it("is found where it stands elsewhere", () => {

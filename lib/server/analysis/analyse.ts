@@ -21,6 +21,9 @@ import { MOST_RESAMPLED, type AnalysisRequest } from "@/lib/schemas/analysis";
 import { analysisChart, analysisRules } from "./analysis-chart";
 import { analysisRunLength } from "./analysis-run-length";
 import { assertFinite } from "./assert-finite";
+import { ANALYSIS_WORDS } from "./words";
+
+const words = ANALYSIS_WORDS.analyse;
 
 const USUAL_RESAMPLES = 999;
 
@@ -81,10 +84,8 @@ const FEWEST_FOR_FIT = 8;
 
 function tooFewOrEqual(values: readonly number[]): { ok: false; reason: string } | null {
   if (values.length < FEWEST_FOR_FIT)
-    return { ok: false, reason: `A distribution needs at least ${FEWEST_FOR_FIT} values; there are ${values.length}.` };
-  return isConstant(withoutNoise(values))
-    ? { ok: false, reason: "All values are equal: there is no distribution to fit." }
-    : null;
+    return { ok: false, reason: words.distributionNeedsAtLeastValues(FEWEST_FOR_FIT, values.length) };
+  return isConstant(withoutNoise(values)) ? { ok: false, reason: words.allValuesAreEqual } : null;
 }
 
 type Normality = Extract<AnalysisRequest, { kind: "normality" }>;

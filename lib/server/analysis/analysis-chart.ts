@@ -15,6 +15,9 @@ import { deviationChart, standardisedChart } from "@/lib/core/control/charts/sho
 import { trendedChart } from "@/lib/core/control/charts/trended-chart";
 import { AppError } from "@/lib/errors";
 import { MOST_PATTERN_POINTS, type AnalysisChart, type AnalysisRules } from "@/lib/schemas/analysis-chart";
+import { ANALYSIS_WORDS } from "./words";
+
+const words = ANALYSIS_WORDS.analysisChart;
 
 const NAMED = { zone: ZONE_TESTS, eight: EIGHT_TESTS, limit: LIMIT_TEST_ONLY } as const;
 
@@ -35,11 +38,7 @@ export function analysisRules(rules: AnalysisRules, points: number): readonly Ru
   const length = named.reduce((sum, rule) => sum + patternLength(rule), 0);
   if (points * length <= MOST_PATTERN_POINTS) return named;
   const most = Math.floor(MOST_PATTERN_POINTS / length);
-  throw new AppError(
-    "too-large",
-    `Rules whose patterns have ${length} points together can be tested on at most ${most} values; there are ${points}. Nothing was changed; send fewer values or fewer rules.`,
-    { details: { most } },
-  );
+  throw new AppError("too-large", words.rulesWhosePatternsHavePoints(length, most, points), { details: { most } });
 }
 
 const withRules = (rules: AnalysisRules | undefined, { length }: readonly unknown[]) =>

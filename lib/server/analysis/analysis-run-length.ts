@@ -14,6 +14,9 @@ import type { RunRule } from "@/lib/core/control/rules/run-rules";
 import { AppError } from "@/lib/errors";
 import type { AnalysisRequest } from "@/lib/schemas/analysis";
 import { analysisRules } from "./analysis-chart";
+import { ANALYSIS_WORDS } from "./words";
+
+const words = ANALYSIS_WORDS.analysisRunLength;
 
 type Design = Extract<AnalysisRequest, { kind: "run-length" }>["design"];
 type Baseline = NonNullable<Extract<Design, { of: "rules" }>["baseline"]>;
@@ -66,7 +69,7 @@ export function analysisRunLength(request: Design): Answer {
       const { of: _, shift: _shift, baseline, sides, ...design } = request;
       if (sides === "one") {
         if (baseline !== undefined) {
-          throw new AppError("invalid-input", "A baseline goes with a CUSUM of both sides. Nothing was changed.");
+          throw new AppError("invalid-input", words.baselineGoesWithCusum);
         }
         return { mean: cusumRunLengthOneSided(design, shift), method: "exact" };
       }

@@ -16,6 +16,9 @@ import {
 } from "@/lib/core/gauge-studies/study-components";
 import type { GaugeStudyRequest } from "@/lib/schemas/gauge-study";
 import { assertFinite } from "./assert-finite";
+import { ANALYSIS_WORDS } from "./words";
+
+const words = ANALYSIS_WORDS.answerGaugeStudy;
 
 type Of<M extends GaugeStudyRequest["method"]> = Extract<GaugeStudyRequest, { method: M }>;
 type Answer = Readonly<Record<string, unknown>>;
@@ -42,7 +45,7 @@ function exchangeWarning(layout: CrossedLayout): string[] {
   const found = exchangedParts(layout);
   if (found === null) return [];
   const where =
-    found.trial === null ? `in all trials of ${found.inspector}` : `in trial ${found.trial} of ${found.inspector}`;
+    found.trial === null ? words.inAllTrialsOf(found.inspector) : words.inTrialOf(found.trial, found.inspector);
   return [
     `Parts ${found.parts[0]} and ${found.parts[1]} look exchanged ${where}: read the other way round they fit. Look at the parts, or measure them again.`,
   ];
@@ -158,10 +161,7 @@ function rangeAnswer({ readings, tolerance }: Of<"average-and-range">): Answer {
             "The estimate of the variance between inspectors is negative and counts as 0: it shows nothing beyond repeatability.",
           ]
         : []),
-      ...rest.beyond.map(
-        ({ part, inspector }) =>
-          `The range of part ${part} by ${inspector} is beyond its limit: look for a slip, or measure this part again.`,
-      ),
+      ...rest.beyond.map(({ part, inspector }) => words.rangeOfPart(part, inspector)),
       ...exchangeWarning(layout.value),
     ],
   };

@@ -1,5 +1,8 @@
 import "server-only";
 import { AppError } from "@/lib/errors";
+import { ANALYSIS_WORDS } from "./words";
+
+const words = ANALYSIS_WORDS.assertFinite;
 
 /**
  * JSON would turn what is not finite into null without a word.
@@ -8,7 +11,7 @@ import { AppError } from "@/lib/errors";
  */
 export function assertFinite(result: unknown): void {
   if (typeof result === "number" && !Number.isFinite(result)) {
-    throw new AppError("invalid-input", "These numbers give a result too large to be stated. Nothing was changed.");
+    throw new AppError("invalid-input", words.theseNumbersGiveResult);
   }
   if (typeof result !== "object" || result === null) return;
   for (const part of Object.values(result)) assertFinite(part);

@@ -15,6 +15,9 @@ import { appendToLockedChain, lockChain } from "../journal/append-journal";
 import { assertTokenDevice } from "../auth/device-tie";
 import { rowHash } from "../journal/vouched-rows";
 import { bareJpeg } from "./bare-jpeg";
+import { ATTACHMENTS_WORDS } from "./words";
+
+const words = ATTACHMENTS_WORDS.commands;
 
 const KEPT = "Nothing was stored; the photo is still on the device.";
 const photographed = together(
@@ -55,15 +58,14 @@ export async function keepPhoto(viewer: Viewer, input: KeepPhoto, now: Date = ne
       join line l on l.plant_id = i.plant_id and l.id = i.line_id
       where i.plant_id = ${plantId} and i.id = ${input.inspectionId}`);
     const inspection = rows[0];
-    if (!inspection)
-      throw new AppError("not-found", `The inspection of this photo is not here. ${KEPT} Send the inspection first.`);
+    if (!inspection) throw new AppError("not-found", words.inspectionOfPhoto);
     const chain = `line:${inspection.line}`;
     const head = await lockChain(db, plantId, chain);
     const known = await db.query<RowOf<typeof stored>>(sql`
       select ${stored} from attachment where plant_id = ${plantId} and id = ${input.id}`);
     const before = known.rows[0];
     if (before !== undefined && !before.hash.equals(hash))
-      throw new AppError("already-recorded-differently", `Another photo with the key ${input.id} is here. ${KEPT}`);
+      throw new AppError("already-recorded-differently", words.anotherPhotoWithKey(input.id));
     if (before !== undefined) return { id: input.id, status: "repeated" as const };
     const row = {
       plant_id: plantId,

@@ -6,6 +6,9 @@ import { getPool } from "../db/client";
 import { attachmentColumns } from "../db/columns/attachment";
 import type { RowOf } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
+import { ATTACHMENTS_WORDS } from "./words";
+
+const words = ATTACHMENTS_WORDS.queries;
 
 export type AttachmentFile = {
   readonly name: string;
@@ -21,6 +24,6 @@ export async function getAttachment(viewer: Viewer, id: string): Promise<Attachm
   const { rows } = await getPool().query<RowOf<typeof file>>(sql`
     select ${file} from attachment where plant_id = ${viewer.plantId} and id = ${id}`);
   const found = rows[0];
-  if (!found) throw new AppError("not-found", "There is no such attachment.");
+  if (!found) throw new AppError("not-found", words.isNoSuchAttachment);
   return { ...found, bytes: new Uint8Array(found.bytes) };
 }

@@ -5,6 +5,9 @@ import { getPool } from "../db/client";
 import { sql } from "../db/sql";
 import { defineJob } from "../jobs/define-job";
 import { verifyJournal } from "../journal/verify-journal";
+import { AUDIT_WORDS } from "./words";
+
+const words = AUDIT_WORDS.checkJob;
 
 const NOT_DONE =
   "The check could not be done. Ask again; if it fails again, npm run verify-journal on the server says why.";
@@ -12,7 +15,7 @@ const NOT_DONE =
 /** Checks the journal of a plant as somebody asked, and tells how far it is. */
 export const checkJournalJob = defineJob({
   name: "audit.check",
-  title: "check the journal",
+  title: words.checkJournal,
   schema: z.strictObject({ plantId: uuidSchema, id: uuidSchema }),
   tries: 3,
   deadlineS: 3600,

@@ -12,6 +12,9 @@ import { inSqlTransaction } from "../db/transaction";
 import { enqueue } from "../jobs/queue";
 import type { JournalReport } from "../journal/verify-journal";
 import { checkJournalJob } from "./check-job";
+import { AUDIT_WORDS } from "./words";
+
+const words = AUDIT_WORDS.journalChecks;
 
 /** A check that somebody asked for: waiting or running while it has no end. */
 export type JournalCheck = {
@@ -43,8 +46,7 @@ export async function askJournalCheck(viewer: Viewer, input: AskJournalCheck): P
     await db.query(sql`select 1 from plant where id = ${plantId} for update`);
     const { rowCount } = await db.query(sql`
       select id from journal_check where plant_id = ${plantId} and ended_at is null`);
-    if (rowCount !== 0)
-      throw new AppError("conflict", "A check is on its way already. Its result will stand here; ask again after it.");
+    if (rowCount !== 0) throw new AppError("conflict", words.checkIsOnWayAlready);
     await db.query(sql`
       insert into journal_check (plant_id, id, asked_at, asked_by_id, anchor)
       values (${plantId}, ${id}, now(), ${viewer.kind === "person" ? viewer.personId : null}, ${anchor === "" ? null : anchor})`);

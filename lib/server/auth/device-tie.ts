@@ -3,6 +3,9 @@ import { AppError } from "@/lib/errors";
 import type { PersonViewer, Viewer } from "./viewer";
 import { getPool } from "../db/client";
 import { sql } from "../db/sql";
+import { AUTH_WORDS } from "./words";
+
+const words = AUTH_WORDS.deviceTie;
 
 /** Ties that this process has written already, with whether they are proven. */
 const known = new Map<string, boolean>();
@@ -74,9 +77,5 @@ export function assertTokenDevice(viewer: Viewer, deviceId: string | undefined):
   const { revoked, inUse } = viewer.devices;
   if (deviceId === undefined ? false : inUse.includes(deviceId)) return;
   const device = revoked[0] ?? "";
-  throw new AppError(
-    "refused",
-    `Device ${device}, which sends with this token, was taken out of use. Nothing was stored. Send from a device in use and name it, or use a token of its own.`,
-    { details: { device, revoked: true } },
-  );
+  throw new AppError("refused", words.deviceWhichSendsWithToken(device), { details: { device, revoked: true } });
 }

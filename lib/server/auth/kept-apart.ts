@@ -6,6 +6,9 @@ import { inspectionColumns } from "../db/columns/inspection";
 import type { RowOf } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import type { PersonViewer } from "./viewer";
+import { AUTH_WORDS } from "./words";
+
+const words = AUTH_WORDS.keptApart;
 
 const hand = inspectionColumns("i", { inspector: "inspectorId", device: "deviceId" });
 
@@ -56,6 +59,6 @@ export async function assertKeptApart(
 ): Promise<void> {
   const tie = tieOf({ personId: viewer.personId, deviceIds }, await handsIn(db, viewer.plantId, inspectionIds));
   if (tie === null) return;
-  const how = tie === "device" ? `somebody has to ${act} on another device` : `somebody else has to ${act}`;
-  throw new AppError("refused", `${BECAUSE[tie]}: ${how}. Nothing was changed.`, { details: { tie } });
+  const how = tie === "device" ? words.somebodyHasToOnAnother(act) : words.somebodyElseHasTo(act);
+  throw new AppError("refused", words.nothingWasChanged(BECAUSE[tie], how), { details: { tie } });
 }

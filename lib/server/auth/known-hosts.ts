@@ -2,6 +2,9 @@ import "server-only";
 import type { IncomingHttpHeaders } from "node:http";
 import { AppError } from "../../errors";
 import { environment } from "../base/env";
+import { AUTH_WORDS } from "./words";
+
+const words = AUTH_WORDS.knownHosts;
 
 /** This machine's own names, under which only it can be meant. */
 const LOOPBACK_NAMES = ["localhost", "127.0.0.1", "[::1]"];
@@ -58,9 +61,5 @@ const shown = (host: string): string => host.slice(0, 80).replace(/[^\w.:[\]-]/g
 export function assertKnownHost(hosts: readonly string[]): void {
   const stranger = hosts.find((host) => !isKnownHost(host));
   if (stranger === undefined) return;
-  throw new AppError(
-    "misdirected",
-    `Shellgate does not answer under the name ${shown(stranger)}. Nothing was changed. Use the address that the start command shows; ` +
-      "a further one is named in SHELLGATE_OTHER_ORIGINS.",
-  );
+  throw new AppError("misdirected", words.shellgateDoesNotAnswer(shown(stranger)) + words.furtherOneIsNamed);
 }

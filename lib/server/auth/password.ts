@@ -2,12 +2,15 @@ import "server-only";
 import { hashPassword, verifyPassword } from "better-auth/crypto";
 import { AppError } from "../../errors";
 import { DEMO_PASSWORD } from "../../schemas/demo-sign-ins";
+import { AUTH_WORDS } from "./words";
+
+const words = AUTH_WORDS.password;
 
 /** Scrypt with a random salt, as the library stores it. Takes about 0.1 s, so compute it before a transaction. */
 export async function hashNewPassword(password: string): Promise<string> {
   if (password === DEMO_PASSWORD) {
-    const message = "must not be the password of the demo plant, which everybody can read";
-    throw new AppError("invalid-input", `The password ${message}. Nothing was changed.`, {
+    const message = words.mustNotBePassword;
+    throw new AppError("invalid-input", words.passwordNothingWasChanged(message), {
       fields: [{ path: "password", message }],
     });
   }

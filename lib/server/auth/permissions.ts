@@ -3,6 +3,9 @@ import { AppError } from "../../errors";
 import type { Role } from "../../schemas/people";
 import type { TokenScope } from "../../schemas/token";
 import type { Viewer } from "./viewer";
+import { AUTH_WORDS } from "./words";
+
+const words = AUTH_WORDS.permissions;
 
 /** Everything that somebody can be allowed or refused. A new command adds its action here and a row to the test. */
 export const ACTIONS = [
@@ -264,17 +267,15 @@ const LOOKS = /\.(?:view|enquire|export|verify)$/;
  * @throws AppError not-signed-in if there is no viewer; forbidden if there is one who may not; refused on a device out of use
  */
 export function assertMay(viewer: Viewer | null, action: Action): asserts viewer is Viewer {
-  if (viewer === null) throw new AppError("not-signed-in", "Sign in first. Nothing was changed.");
+  if (viewer === null) throw new AppError("not-signed-in", words.signInFirst);
   if (viewer.kind === "person" && viewer.revokedDevice !== undefined && !LOOKS.test(action))
-    throw new AppError(
-      "refused",
-      "This device was taken out of use. Nothing was stored; what is on it stays there: save it to a file and call the engineer.",
-      { details: { device: viewer.revokedDevice, revoked: true } },
-    );
+    throw new AppError("refused", words.deviceWasTakenOut, {
+      details: { device: viewer.revokedDevice, revoked: true },
+    });
   if (mayDo(viewer, action)) return;
   throw new AppError(
     "forbidden",
-    `${viewer.name} may not ${IN_WORDS[action]}. Nothing was changed. ${WHO_HELPS[viewer.kind]}`,
+    words.mayNotNothingWasChanged(viewer.name, IN_WORDS[action], WHO_HELPS[viewer.kind]),
     { details: { action } },
   );
 }
@@ -285,6 +286,6 @@ export function assertMay(viewer: Viewer | null, action: Action): asserts viewer
  */
 export function assertPerson(viewer: Viewer): asserts viewer is Extract<Viewer, { kind: "person" }> {
   if (viewer.kind !== "person") {
-    throw new AppError("forbidden", "This needs a person who signed in with a password. Nothing was changed.");
+    throw new AppError("forbidden", words.needsPersonWhoSigned);
   }
 }

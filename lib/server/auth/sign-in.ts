@@ -13,6 +13,9 @@ import { provenDevice } from "./device-cookie";
 import { tieSession } from "./device-tie";
 import { viewerFromHeaders } from "./session";
 import { addressBrake, passwordBrake, TooManyTries, underBrakes } from "./tries";
+import { AUTH_WORDS } from "./words";
+
+const words = AUTH_WORDS.signIn;
 
 export type Credentials = { readonly email: string; readonly password: string };
 
@@ -45,8 +48,7 @@ export async function endUnusableSessions(): Promise<void> {
     or updated_at <= now() - make_interval(mins => ${environment("SHELLGATE_IDLE_MINUTES")})`);
 }
 
-const refused = (): AppError =>
-  new AppError("sign-in-refused", "The e-mail or the password is not right. Check both and try again.");
+const refused = (): AppError => new AppError("sign-in-refused", words.eMailOrPassword);
 
 async function hasPerson(userId: string, isDemo: boolean): Promise<boolean> {
   const { rows } = await getPool().query(sql`
@@ -58,11 +60,7 @@ async function hasPerson(userId: string, isDemo: boolean): Promise<boolean> {
 const isDemoFromAfar = ({ email, password }: Credentials, headers: Headers): boolean =>
   isDemoCredential(email, password) && !mayUseDemoSignIns(headers);
 
-const demoRefused = (): AppError =>
-  new AppError(
-    "sign-in-refused",
-    "The demo sign-ins work on the machine that Shellgate runs on, not over the network. Use your own sign-in, or ask whoever started Shellgate to allow them.",
-  );
+const demoRefused = (): AppError => new AppError("sign-in-refused", words.demoSignInsWork);
 
 type SignedIn = { readonly token: string; readonly user: { readonly id: string } };
 

@@ -7,6 +7,9 @@ import { isPassword } from "./password";
 import { assertPerson } from "./permissions";
 import { passwordBrake, TooManyTries, underBrakes } from "./tries";
 import type { PersonViewer, Viewer } from "./viewer";
+import { AUTH_WORDS } from "./words";
+
+const texts = AUTH_WORDS.signature;
 
 /** Where somebody's password is kept; `hash` is what it was when it was checked. */
 export type OwnAccount = { readonly id: string; readonly userId: string; readonly hash: string };
@@ -37,7 +40,7 @@ async function checkOwnPassword(viewer: PersonViewer, password: string, words: s
   const account = rows[0];
   if (account?.hash && (await isPassword(account.hash, password))) return account;
   await journalSignatureRefused(viewer, "wrong password");
-  throw new AppError("sign-in-refused", words, { fields: [{ path: "password", message: "is not your password" }] });
+  throw new AppError("sign-in-refused", words, { fields: [{ path: "password", message: texts.isNotYourPassword }] });
 }
 
 /**

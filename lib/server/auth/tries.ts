@@ -4,6 +4,9 @@ import { AppError } from "../../errors";
 import { uuidV7 } from "../../schemas/identifier";
 import { getPool } from "../db/client";
 import { sql } from "../db/sql";
+import { AUTH_WORDS } from "./words";
+
+const texts = AUTH_WORDS.tries;
 
 /** So many wrong tries in a stretch of time, and then no more until it is over. Common practice, no source. */
 export type Brake = { readonly key: string; readonly most: number; readonly windowMs: number };
@@ -27,7 +30,7 @@ export class TooManyTries extends AppError {
   readonly isFirst: boolean;
 
   constructor(seconds: number, isFirst: boolean) {
-    const words = `Too many passwords were tried. Wait ${seconds} s and try again from here; elsewhere it is not held up, and nothing was lost.`;
+    const words = texts.tooManyPasswordsWereTried(seconds);
     super("too-many-requests", words, { details: { retryAfterSeconds: seconds } });
     this.isFirst = isFirst;
   }

@@ -1,6 +1,9 @@
 import "server-only";
 import { AppError } from "../../errors";
 import { formatMoment } from "../../format/date-text";
+import { BASE_WORDS } from "./words";
+
+const words = BASE_WORDS.moment;
 
 /** A clock may be ahead by so much; what was done "in the future" within it was done now. Common practice, no source. */
 export const AHEAD_ALLOWED_MS = 5 * 60_000;
@@ -31,7 +34,7 @@ export function momentDone(
   const refuse = (where: string, message: string): AppError =>
     new AppError(
       "invalid-input",
-      `The time of the ${of}, ${Number.isNaN(ms) ? "no time" : formatMoment(at, { zone })}, lies ${where}. ${kept}`,
+      words.timeOfLies(of, Number.isNaN(ms) ? words.noTime : formatMoment(at, { zone }), where, kept),
       {
         details: { clock: true },
         fields: [{ path, message }],

@@ -2,6 +2,9 @@ import "server-only";
 import type { z } from "zod";
 import { AppError, type FieldProblem } from "../../errors";
 import { fieldInWords } from "../../format/field-words";
+import { BASE_WORDS } from "./words";
+
+const words = BASE_WORDS.parseInput;
 
 const MOST_PROBLEMS = 50;
 
@@ -36,23 +39,23 @@ const FORMAT_WORDS: Readonly<Record<string, string>> = {
 /** What a schema says where it has no words of its own; null leaves it to the library. */
 function issueInWords(issue: z.core.$ZodRawIssue): string | null {
   if (issue.code === "invalid_type") {
-    if (issue.input === undefined) return "must be given";
+    if (issue.input === undefined) return words.mustBeGiven;
     return KIND_WORDS[issue.expected] ?? null;
   }
-  if (issue.code === "invalid_format") return FORMAT_WORDS[issue.format] ?? "is not written as it must be";
-  if (issue.code === "invalid_value") return `must be one of: ${issue.values.map(String).join(", ")}`;
-  if (issue.code === "unrecognized_keys") return `has what is not asked for: ${issue.keys.join(", ").slice(0, 200)}`;
-  if (issue.code === "invalid_union") return "has none of the forms that are taken";
+  if (issue.code === "invalid_format") return FORMAT_WORDS[issue.format] ?? words.isNotWrittenAsMust;
+  if (issue.code === "invalid_value") return words.mustBeOneOf(issue.values.map(String).join(", "));
+  if (issue.code === "unrecognized_keys") return words.hasWhatIsNotAsked(issue.keys.join(", ").slice(0, 200));
+  if (issue.code === "invalid_union") return words.hasNoneOfForms;
   if (issue.code === "too_small") {
     if (issue.origin === "string")
-      return Number(issue.minimum) <= 1 ? "must not be empty" : `must have at least ${issue.minimum} characters`;
-    if (issue.origin === "array") return `must have at least ${issue.minimum}`;
-    return issue.inclusive === false ? `must be over ${issue.minimum}` : `must be ${issue.minimum} or more`;
+      return Number(issue.minimum) <= 1 ? words.mustNotBeEmpty : words.mustHaveAtLeastCharacters(issue.minimum);
+    if (issue.origin === "array") return words.mustHaveAtLeast(issue.minimum);
+    return issue.inclusive === false ? words.mustBeOver(issue.minimum) : words.mustBeOrMore(issue.minimum);
   }
   if (issue.code === "too_big") {
-    if (issue.origin === "string") return `must have at most ${issue.maximum} characters`;
-    if (issue.origin === "array") return `must have at most ${issue.maximum}`;
-    return issue.inclusive === false ? `must be below ${issue.maximum}` : `must be at most ${issue.maximum}`;
+    if (issue.origin === "string") return words.mustHaveAtMostCharacters(issue.maximum);
+    if (issue.origin === "array") return words.mustHaveAtMost(issue.maximum);
+    return issue.inclusive === false ? words.mustBeBelow(issue.maximum) : words.mustBeAtMost(issue.maximum);
   }
   return null;
 }
@@ -60,8 +63,8 @@ function issueInWords(issue: z.core.$ZodRawIssue): string | null {
 function inWords(problems: readonly FieldProblem[], count: number): string {
   const first = problems[0];
   const where = first === undefined || first.path === "" ? "" : `${fieldInWords(first.path)}: `;
-  const more = count > 1 ? ` (and ${count - 1} more)` : "";
-  return `The input is not as it must be. ${where}${first?.message ?? ""}${more}. Nothing was changed.`;
+  const more = count > 1 ? words.andMore(count - 1) : "";
+  return words.inputIsNotAsMust(where, first?.message ?? "", more);
 }
 
 /** U+0000, and half a surrogate pair: neither can be stored as it was sent. */

@@ -1,17 +1,20 @@
 import "server-only";
 import { AppError } from "../../errors";
+import { BASE_WORDS } from "./words";
+
+const texts = BASE_WORDS.requestBody;
 
 /** Bytes of a request body unless a route says otherwise. */
 export const DEFAULT_MAX_BODY_BYTES = 2 * 1024 * 1024;
 
 function inWords(bytes: number): string {
   return bytes < 100 * 1024
-    ? `${Math.round((bytes * 10) / 1024) / 10} kB`
+    ? texts.kB(Math.round((bytes * 10) / 1024) / 10)
     : `${Math.round((bytes * 10) / (1024 * 1024)) / 10} MB`;
 }
 
 function tooLarge(maxBytes: number): AppError {
-  const words = `The body is larger than ${inWords(maxBytes)}. Nothing was kept; send it in smaller parts.`;
+  const words = texts.bodyIsLargerThan(inWords(maxBytes));
   return new AppError("too-large", words, { details: { maxBytes } });
 }
 
@@ -39,8 +42,8 @@ async function readBytes(request: Request, maxBytes: number): Promise<Uint8Array
 export async function readJsonBytes(request: Request, maxBytes: number): Promise<Uint8Array> {
   const contentType = request.headers.get("content-type") ?? "";
   if (!/^application\/(?:[a-z0-9.+-]+\+)?json\s*(?:;|$)/i.test(contentType)) {
-    const sent = contentType === "" ? "none was named" : `it was ${contentType.slice(0, 100)}`;
-    throw new AppError("unsupported-media-type", `The body must be application/json; ${sent}. Nothing was kept.`);
+    const sent = contentType === "" ? texts.noneWasNamed : texts.itWas(contentType.slice(0, 100));
+    throw new AppError("unsupported-media-type", texts.bodyMustBeApplicationJson(sent));
   }
   return readBytes(request, maxBytes);
 }
@@ -108,29 +111,13 @@ export function assertReadable(bytes: Uint8Array, limits: ReadingLimits): void {
   const { mostParts } = limits;
   const { depth, parts, names, entries } = countParts(bytes, limits);
   if (depth > MOST_DEPTH)
-    throw new AppError(
-      "invalid-input",
-      `The body has more than ${MOST_DEPTH} lists or objects inside one another. Nothing was kept; send it without so many brackets.`,
-      { details: { mostDepth: MOST_DEPTH } },
-    );
+    throw new AppError("invalid-input", texts.bodyHasMoreThanLists(MOST_DEPTH), { details: { mostDepth: MOST_DEPTH } });
   if (names > MOST_NAMES)
-    throw new AppError(
-      "too-large",
-      `An object of the body has more than ${MOST_NAMES} named members. Nothing was kept; send only what is asked for.`,
-      { details: { mostNames: MOST_NAMES } },
-    );
+    throw new AppError("too-large", texts.objectOfBodyHasMore(MOST_NAMES), { details: { mostNames: MOST_NAMES } });
   if (Number.isFinite(mostParts) && !limits.isMixed && entries > MOST_ENTRIES)
-    throw new AppError(
-      "too-large",
-      `A list of the body has more than ${MOST_ENTRIES} entries. Nothing was kept; send it in smaller parts.`,
-      { details: { mostEntries: MOST_ENTRIES } },
-    );
+    throw new AppError("too-large", texts.listOfBodyHasMore(MOST_ENTRIES), { details: { mostEntries: MOST_ENTRIES } });
   if (parts > mostParts)
-    throw new AppError(
-      "too-large",
-      `The body has more than ${mostParts} lists, objects and named members. Nothing was kept; send it in smaller parts.`,
-      { details: { mostParts } },
-    );
+    throw new AppError("too-large", texts.bodyHasMoreMostParts(mostParts), { details: { mostParts } });
 }
 
 /**
@@ -142,9 +129,8 @@ export function parseJson(bytes: Uint8Array, mostParts = Infinity): unknown {
   try {
     return JSON.parse(new TextDecoder("utf-8", { fatal: true }).decode(bytes)) as unknown;
   } catch (cause) {
-    const words =
-      bytes.byteLength === 0 ? "The body is empty; it must be JSON." : "The body is not valid JSON in UTF-8.";
-    throw new AppError("invalid-input", `${words} Nothing was kept.`, { cause });
+    const words = bytes.byteLength === 0 ? texts.bodyIsEmpty : texts.bodyIsNotValidJson;
+    throw new AppError("invalid-input", texts.nothingWasKept(words), { cause });
   }
 }
 

@@ -12,6 +12,9 @@ import { type RowOf, together } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { changeSetup, idInUse, idOf } from "../plant/change-setup";
 import type { Made } from "../plant/made";
+import { BATCHES_WORDS } from "./words";
+
+const words = BATCHES_WORDS.commands;
 
 const drawings = together(drawingColumns("pd", { planDrawing: "key" }), drawingColumns("md", { modelDrawing: "key" }));
 const taken = together(frameColumns("f", ["serial"]), batchColumns("b", { batch: "key" }));
@@ -35,12 +38,12 @@ async function findBatchParts(db: pg.ClientBase, plantId: string, input: CreateB
   if (pair && pair.planDrawing !== pair.modelDrawing)
     throw new AppError(
       "refused",
-      `Plan ${input.plan} measures drawing ${pair.planDrawing}, but model ${input.model} is built to ${pair.modelDrawing}. Nothing was changed.`,
-      { fields: [{ path: "plan", message: `must be a plan for drawing ${pair.modelDrawing}` }] },
+      words.planMeasuresDrawing(input.plan, pair.planDrawing, input.model, pair.modelDrawing),
+      { fields: [{ path: "plan", message: words.mustBePlanForDrawing(pair.modelDrawing) }] },
     );
   if (pair?.released === false)
-    throw new AppError("refused", `Plan ${input.plan} is not released yet. Nothing was changed; release it first.`, {
-      fields: [{ path: "plan", message: "is not released yet" }],
+    throw new AppError("refused", words.planIsNotReleasedYet(input.plan), {
+      fields: [{ path: "plan", message: words.isNotReleasedYet }],
     });
   return { supplierId, modelId, lineId, planId };
 }
@@ -54,12 +57,12 @@ async function assertNewSerials(db: pg.ClientBase, plantId: string, serials: rea
     select ${taken} from frame f join batch b on b.plant_id = f.plant_id and b.id = f.batch_id
     where f.plant_id = ${plantId} and f.serial = any(${serials}::text[]) order by f.serial`);
   if (rows.length === 0) return;
-  const named = rows.slice(0, NAMED_AT_MOST).map(({ serial, batch }) => `${serial} (batch ${batch})`);
-  const more = rows.length > NAMED_AT_MOST ? ` and ${rows.length - NAMED_AT_MOST} more` : "";
-  throw new AppError("conflict", `These serials are known already: ${named.join(", ")}${more}. Nothing was changed.`, {
+  const named = rows.slice(0, NAMED_AT_MOST).map(({ serial, batch }) => words.batch(serial, batch));
+  const more = rows.length > NAMED_AT_MOST ? words.andMore(rows.length - NAMED_AT_MOST) : "";
+  throw new AppError("conflict", words.theseSerialsAreKnownAlready(named.join(", "), more), {
     fields: rows.slice(0, FIELDS_AT_MOST).map(({ serial, batch }) => ({
       path: `serials[${serials.indexOf(serial)}]`,
-      message: `${serial} is in batch ${batch} already`,
+      message: words.isInBatchAlready(serial, batch),
     })),
   });
 }

@@ -11,6 +11,9 @@ import { answerGaugeStudy } from "../analysis/answer-gauge-study";
 import { answerGeometry } from "../geometry/answer-geometry";
 import { fieldProblems, parseInput } from "../base/parse-input";
 import { parseJson } from "../base/request-body";
+import { COMPUTE_WORDS } from "./words";
+
+const words = COMPUTE_WORDS.answerTask;
 
 /** Largest answer of one request: what a program can read at once, and what memory can hold several times. */
 const MOST_ANSWER_BYTES = 32 * 2 ** 20;
@@ -19,11 +22,9 @@ const MOST_ANSWER_BYTES = 32 * 2 ** 20;
 function answerJson(body: Uint8Array, answer: (parsed: unknown) => unknown): Uint8Array<ArrayBuffer> {
   const bytes = new TextEncoder().encode(JSON.stringify(answer(parseJson(body))));
   if (bytes.byteLength <= MOST_ANSWER_BYTES) return bytes;
-  throw new AppError(
-    "too-large",
-    `The answer would be larger than ${MOST_ANSWER_BYTES / 2 ** 20} MB. Nothing was changed; send fewer values, or rules that signal less often.`,
-    { details: { maxBytes: MOST_ANSWER_BYTES } },
-  );
+  throw new AppError("too-large", words.answerWouldBeLarger(MOST_ANSWER_BYTES / 2 ** 20), {
+    details: { maxBytes: MOST_ANSWER_BYTES },
+  });
 }
 
 /** The request as its schema's type; a list that is too long is told as that, with its limit. */
@@ -32,11 +33,10 @@ function parseSized<S extends z.ZodType>(schema: S, input: unknown): z.output<S>
   const long = issues.find((issue) => issue.code === "too_big" && issue.origin === "array");
   if (long?.code !== "too_big") return parseInput(schema, input);
   const fields = fieldProblems({ issues: [long] } as z.ZodError);
-  throw new AppError(
-    "too-large",
-    `${fields[0]?.path ?? "A list"} may have at most ${long.maximum} entries. Nothing was changed; send it in smaller parts.`,
-    { fields, details: { most: Number(long.maximum) } },
-  );
+  throw new AppError("too-large", words.mayHaveAtMostEntries(fields[0]?.path ?? words.aList, long.maximum), {
+    fields,
+    details: { most: Number(long.maximum) },
+  });
 }
 
 type OffsetsAgainstZone = {

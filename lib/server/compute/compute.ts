@@ -6,6 +6,9 @@ import { CoreError } from "@/lib/core/errors";
 import { AppError } from "@/lib/errors";
 import { environment } from "../base/env";
 import type { Reply, Task, TaskInput, TaskOutput, ToldError } from "./answer-task";
+import { COMPUTE_WORDS } from "./words";
+
+const texts = COMPUTE_WORDS.compute;
 
 /** Time that one request may wait and compute together, ms, from when the thread is there. */
 const DEADLINE_MS = 5000;
@@ -145,7 +148,7 @@ class ComputingThread {
     if (job !== null) {
       this.stopWatch(job);
       const isMemory = error.code === "ERR_WORKER_OUT_OF_MEMORY";
-      const words = "This needs more memory than one request may use. Nothing was changed; send fewer values.";
+      const words = texts.needsMoreMemory;
       job.reject(isMemory ? refusal("too-large", words, {}) : unexpected(error));
     }
     // A thread that cannot even start would be made for ever: the next who asks makes it.

@@ -7,6 +7,9 @@ import { getViewer } from "../auth/current-viewer";
 import type { Viewer } from "../auth/viewer";
 import { failureOf } from "./failure";
 import { parseInput } from "../base/parse-input";
+import { DOORS_WORDS } from "./words";
+
+const texts = DOORS_WORDS.action;
 
 /** A server action: called with its input, or by a form through useActionState. */
 export type ServerAction<Input, T> = {
@@ -58,7 +61,7 @@ function isLonger(input: unknown, most: number): boolean {
 
 function assertNotLonger(input: unknown, most: number): void {
   if (!isLonger(input, most)) return;
-  const words = `This is more than can be taken at once (${Math.round(most / 1024)} thousand characters). Nothing was changed; send less at a time.`;
+  const words = texts.isMore(Math.round(most / 1024));
   throw new AppError("too-large", words, { details: { maxCharacters: most } });
 }
 
@@ -97,7 +100,7 @@ export function defineAction<S extends z.ZodType, T>(
 ): ServerAction<z.input<S>, T> {
   const admit = async (): Promise<Viewer> => {
     const viewer = await getViewer();
-    if (viewer === null) throw new AppError("not-signed-in", "You are signed out. Sign in and try again.");
+    if (viewer === null) throw new AppError("not-signed-in", texts.youAreSignedOut);
     return viewer;
   };
   return makeAction(schema, maxCharacters, admit, handler);

@@ -5,6 +5,9 @@ import { AppError } from "../../errors";
 import { readDatabaseRefusal } from "../db/prisma-errors";
 import { log } from "../base/log";
 import { noteTrouble } from "./trouble";
+import { DOORS_WORDS } from "./words";
+
+const texts = DOORS_WORDS.failure;
 
 /** A failure as the person or program is told of it. */
 export type Failure = { readonly error: AppError; readonly eventId?: string };
@@ -21,7 +24,7 @@ const UNSTORABLE =
 function unexpected(error: unknown, context: Readonly<Record<string, unknown>>): Failure {
   const eventId = randomUUID();
   log.error("unexpected error", { eventId, ...context, error });
-  const words = `Something unexpected happened. It was logged as ${eventId}. Nothing of this request was kept; try again, and give that number to whoever looks after Shellgate if it stays.`;
+  const words = texts.somethingUnexpectedHappened(eventId);
   return { error: new AppError("unexpected", words), eventId };
 }
 
@@ -32,7 +35,7 @@ function unexpected(error: unknown, context: Readonly<Record<string, unknown>>):
 export function failureOf(error: unknown, context: Readonly<Record<string, unknown>>): Failure {
   if (error instanceof AppError) return { error };
   if (error instanceof CoreError) {
-    return { error: new AppError("invalid-input", `${error.message}. Nothing was changed.`, { cause: error }) };
+    return { error: new AppError("invalid-input", texts.nothingWasChanged(error.message), { cause: error }) };
   }
   const refusal = readDatabaseRefusal(error);
   noteTrouble(error);
@@ -55,7 +58,7 @@ export function failureOf(error: unknown, context: Readonly<Record<string, unkno
   }
   if (refusal?.kind === "conflict") {
     return {
-      error: new AppError("conflict", "Somebody else was writing the same thing. Nothing was changed; try again.", {
+      error: new AppError("conflict", texts.somebodyElseWasWritingSame, {
         cause: error,
       }),
     };

@@ -11,6 +11,9 @@ import { assertReadable, parseJson } from "../base/request-body";
 import { failureOf } from "./failure";
 import { lookAhead } from "./look-ahead";
 import { troubleSince } from "./trouble";
+import { DOORS_WORDS } from "./words";
+
+const texts = DOORS_WORDS.httpDoor;
 
 /** Bytes that a form or an action may send; what each of them takes is said where it is made. */
 const ACTION_BYTES = 2 ** 20;
@@ -39,14 +42,11 @@ const asFetch = ({ method = "GET", headers }: IncomingMessage) => ({
 function assertBodyFits(request: IncomingMessage): void {
   const { headers, method = "GET" } = request;
   if (isForPrograms(request) || method === "GET" || method === "HEAD") return;
-  if (headers["transfer-encoding"] !== undefined)
-    throw new AppError("length-required", "Say how long the body is (Content-Length). Nothing was kept.");
+  if (headers["transfer-encoding"] !== undefined) throw new AppError("length-required", texts.sayHowLongBody);
   const isVisitor = sessionKey(new Headers({ cookie: headers.cookie ?? "" })) === null;
   const most = isVisitor ? VISITOR_BYTES : ACTION_BYTES;
   if (Number(headers["content-length"] ?? 0) <= most) return;
-  const words = isVisitor
-    ? "This is more than somebody can send who is not signed in. Nothing was changed; sign in first."
-    : "This is more than 1 MB and cannot be taken at once. Nothing was changed; send it in smaller parts.";
+  const words = isVisitor ? texts.isMoreThanSomebody : texts.isMoreThan1Mb;
   throw new AppError("too-large", words, { details: { maxBytes: most } });
 }
 
@@ -72,7 +72,7 @@ function assertBodyReads({ headers }: IncomingMessage, body: Buffer): void {
 function assertMayEnter(request: IncomingMessage): void {
   const { headers, rawHeaders, url = "" } = request;
   const hosts = rawHeaders.filter((name, at) => at % 2 === 0 && name.toLowerCase() === "host");
-  if (hosts.length > 1) throw new AppError("misdirected", "A request has one Host. Nothing was changed.");
+  if (hosts.length > 1) throw new AppError("misdirected", texts.requestHasOneHost);
   assertKnownHost(namedHosts(headers, url));
   // Routes for programs look at it themselves: whoever brings a token is not a browser.
   if (!isForPrograms(request)) assertNotForged(asFetch(request));

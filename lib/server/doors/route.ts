@@ -10,6 +10,9 @@ import type { Viewer } from "../auth/viewer";
 import { failureOf } from "./failure";
 import { parseInput } from "../base/parse-input";
 import { readJsonBody } from "../base/request-body";
+import { DOORS_WORDS } from "./words";
+
+const texts = DOORS_WORDS.route;
 
 type Schemas = { readonly params?: z.ZodType; readonly query?: z.ZodType; readonly body?: z.ZodType };
 type Parsed<S extends Schemas, K extends keyof Schemas> = S[K] extends z.ZodType ? z.output<S[K]> : undefined;
@@ -85,9 +88,7 @@ async function readViewer(request: Request, auth: "viewer" | "public"): Promise<
   if (auth === "public") return null;
   const viewer = await viewerFromRequest(request);
   if (viewer !== null) return viewer;
-  const words = bearer
-    ? "The API token is unknown, revoked or expired. Nothing was kept."
-    : "Sign in, or send an API token as `Authorization: Bearer sg_...`. Nothing was kept.";
+  const words = bearer ? texts.apiTokenIsUnknown : texts.signIn;
   throw new AppError("not-signed-in", words);
 }
 
@@ -145,7 +146,7 @@ export function refuseOthers<M extends "GET" | "POST">(
 ): Record<Exclude<Method, M> | "OPTIONS", (request: Request) => Response> {
   const allow = allowed === "GET" ? "GET, HEAD, OPTIONS" : `${allowed}, OPTIONS`;
   const refuse = (request: Request): Response => {
-    const words = `This address takes ${allowed}, not ${request.method}. Nothing was changed.`;
+    const words = texts.addressTakes(allowed, request.method);
     const response = problemResponse(new AppError("method-not-allowed", words), request, randomUUID());
     response.headers.set("allow", allow);
     return response;

@@ -17,6 +17,9 @@ import { parseInput } from "../base/parse-input";
 import { changeSetup, idOf } from "../plant/change-setup";
 import type { Made } from "../plant/made";
 import { assertDraftSeen } from "./assert-draft-seen";
+import { DRAWINGS_WORDS } from "./words";
+
+const words = DRAWINGS_WORDS.commands;
 
 /** Writes the characteristics of a draft again, in their order. */
 export async function replaceCharacteristics(
@@ -70,11 +73,9 @@ export async function draftDrawing(
     if (isNew) {
       const known = await db.query(sql`select 1 from drawing where plant_id = ${plantId} and key = ${drawing.key}`);
       if (known.rows.length > 0)
-        throw new AppError(
-          "conflict",
-          `There is a drawing ${drawing.key} already. Nothing was changed; revise it, or choose another key.`,
-          { fields: [{ path: "key", message: "is taken already" }] },
-        );
+        throw new AppError("conflict", words.isDrawingAlready(drawing.key), {
+          fields: [{ path: "key", message: words.isTakenAlready }],
+        });
     }
     return { id: await insertDrawingRevision(db, plantId, drawing, at) };
   });
@@ -95,8 +96,7 @@ export async function releaseDrawing(viewer: Viewer, id: string, at: Date = new 
       where plant_id = ${plantId} and id = ${id} and state = 'draft'
       returning ${releasedRevision}`);
     const released = rows[0];
-    if (!released)
-      throw new AppError("conflict", "This revision is no draft any more, or is not known. Nothing was changed.");
+    if (!released) throw new AppError("conflict", words.revisionIsNoDraftAny);
     parseInput(shellDrawingSchema, released.content);
     await db.query(sql`
       update drawing_revision set state = 'superseded'
@@ -128,8 +128,8 @@ export async function changeDrawingDraft(
       select ${drawn} from drawing d join drawing_revision r on r.plant_id = d.plant_id and r.drawing_id = d.id
       where r.plant_id = ${plantId} and r.id = ${id}`);
     if (rows[0]?.key !== drawing.key)
-      throw new AppError("invalid-input", "The key of a drawing stays as it is. Nothing was changed.", {
-        fields: [{ path: "key", message: `must stay ${rows[0]?.key}` }],
+      throw new AppError("invalid-input", words.keyOfDrawingStays, {
+        fields: [{ path: "key", message: words.mustStay(rows[0]?.key) }],
       });
     await db.query(sql`
       update drawing_revision set revision = ${drawing.revision}, content = ${canonicalJson(drawing)}::jsonb

@@ -10,6 +10,9 @@ import { drawingRevisionColumns } from "../db/columns/drawing-revision";
 import { type RowOf, together } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { iso } from "../plant/queries";
+import { DRAWINGS_WORDS } from "./words";
+
+const words = DRAWINGS_WORDS.queries;
 
 export type DrawingItem = {
   readonly id: string;
@@ -80,6 +83,6 @@ export async function getDrawingRevision(viewer: Viewer, id: string): Promise<Dr
     left join person p on p.plant_id = r.plant_id and p.id = r.released_by_id
     where r.plant_id = ${viewer.plantId} and r.id::text = ${id}`);
   const row = rows[0];
-  if (!row) throw new AppError("not-found", "There is no such drawing revision. Choose one under Setup.");
+  if (!row) throw new AppError("not-found", words.isNoSuchDrawingRevision);
   return { ...row, releasedAt: iso(row.releasedAt) };
 }

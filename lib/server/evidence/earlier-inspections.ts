@@ -18,6 +18,9 @@ import {
   type StoredInspection,
   storedEvidence,
 } from "./stored-evidence";
+import { EVIDENCE_WORDS } from "./words";
+
+const words = EVIDENCE_WORDS.earlierInspections;
 
 /** An inspection of a frame that was not withdrawn, as evidence. */
 export type EarlierInspection = PlantEvidence & {
@@ -66,11 +69,7 @@ export async function listEarlier(
   const byFrame = new Map<string, ListedInspection[]>();
   for (const { planRevisionId, frameId, ...row } of rows) {
     const plan = reference.plans.get(planRevisionId);
-    if (!plan)
-      throw new AppError(
-        "unexpected",
-        `An inspection refers to the plan revision ${planRevisionId}, which is not released.`,
-      );
+    if (!plan) throw new AppError("unexpected", words.inspectionRefersToPlanRevision(planRevisionId));
     const known = byFrame.get(frameId) ?? [];
     const { id, operationId, measuredAt, gaugeKeys, sides, elsewhere, attributes } = row;
     const plain = sides.length === 0 && elsewhere === null && isWithoutFelt(attributes);

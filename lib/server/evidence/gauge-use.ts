@@ -19,6 +19,9 @@ import type { JudgingDoubt } from "@/lib/quality/judging-doubt";
 import { offScaleOf } from "@/lib/schemas/inspection";
 import type { FoundOutSpan } from "./suspect-spans";
 import type { GaugeReference, PlanReference, ReferenceData } from "./reference-data";
+import { EVIDENCE_WORDS } from "./words";
+
+const words = EVIDENCE_WORDS.gaugeUse;
 
 /** Which gauge took which reading of an inspection, and when. */
 export type GaugeUse = {
@@ -98,7 +101,7 @@ export function overdueAmong(
 export function foundOutText(gauge: string, { zeroErrorUm, foundMs, limitUm }: FoundOutSpan, zone: string): string {
   const sign = zeroErrorUm > 0 ? "+" : "−";
   const at = formatMoment(foundMs, { zone });
-  return `gauge ${gauge} was ${sign}${formatFixed(Math.abs(zeroErrorUm), 1)} µm off at its zero check of ${at} (limit ${limitUm} µm)`;
+  return words.gaugeWasUmOff(gauge, sign, formatFixed(Math.abs(zeroErrorUm), 1), at, limitUm);
 }
 
 /** Names of the plugs and bars that were tried, as plans spell them; null where none were, which is nearly always. */

@@ -23,6 +23,9 @@ import { sql } from "../db/sql";
 import { allEnded } from "../db/transaction";
 import { calibrationsOfGauge } from "./calibrations";
 import { readSuspectSpans, type FoundOutSpan, type SuspectGauges } from "./suspect-spans";
+import { EVIDENCE_WORDS } from "./words";
+
+const words = EVIDENCE_WORDS.referenceData;
 
 export type StationReference = {
   readonly id: string;
@@ -110,8 +113,7 @@ function compileOnce({ id, readingNames, drawing, settings }: PlanRow) {
   if (known) return known;
   const names = readingNames.map((text) => {
     const name = parseReadingName(text);
-    if (!name.ok)
-      throw new AppError("unexpected", `Plan revision ${id} asks for a reading that has no name: ${name.reason}`);
+    if (!name.ok) throw new AppError("unexpected", words.planRevisionAsksForReading(id, name.reason));
     return name.value;
   });
   const fresh = { names, drawing, compiled: compileMeasurement(names, drawing, measuringOptions(settings)) };
@@ -263,7 +265,7 @@ export function inspectorOf(
   const former = formerCodes.get(code)?.find(({ untilMs }) => at.getTime() < untilMs);
   const inspector = former?.inspector ?? inspectorsByCode.get(code);
   if (inspector) return inspector;
-  throw new AppError("not-found", `The badge ${code} belongs to nobody who works here. ${kept} Scan the badge again.`, {
+  throw new AppError("not-found", words.badgeBelongsToNobody(code, kept), {
     details: { badge: code },
   });
 }
@@ -278,11 +280,7 @@ export function assertDeviceInUse(
   { revokedDevices }: Pick<ReferenceData, "revokedDevices">,
 ): void {
   if (deviceId === undefined || !revokedDevices.has(deviceId)) return;
-  throw new AppError(
-    "refused",
-    `Device ${deviceId} was taken out of use. Nothing was stored; what is on it stays there: save it to a file and call the engineer.`,
-    { details: { device: deviceId, revoked: true } },
-  );
+  throw new AppError("refused", words.deviceWasTakenOut(deviceId), { details: { device: deviceId, revoked: true } });
 }
 
 /**

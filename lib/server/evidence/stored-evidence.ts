@@ -11,6 +11,9 @@ import { sql, type Statement } from "../db/sql";
 import { begunAt, judgedBy, planCountsFor } from "./batch-plan";
 import { gaugeDoubts, type GaugeUse, type TakenReadings } from "./gauge-use";
 import type { PlanReference, ReferenceData } from "./reference-data";
+import { EVIDENCE_WORDS } from "./words";
+
+const words = EVIDENCE_WORDS.storedEvidence;
 
 /** Columns of an inspection `i` that its frame is judged by. */
 export const evidenceColumns = inspectionColumns("i", [
@@ -96,7 +99,7 @@ export function inspectionLabel(
   { ordinal, measuredAt }: Pick<StoredInspection, "ordinal" | "measuredAt">,
   { zone }: Pick<ReferenceData, "zone">,
 ): string {
-  return `inspection ${ordinal} of ${formatMoment(measuredAt.getTime(), { zone })}`;
+  return words.inspectionOf(ordinal, formatMoment(measuredAt.getTime(), { zone }));
 }
 
 /** What a stored inspection brings to the judging of its frame, with what its gauges are worth as known now. */

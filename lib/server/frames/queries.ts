@@ -37,6 +37,9 @@ import {
   storedEvidence,
 } from "../evidence/stored-evidence";
 import { getReferenceData, type PlanReference } from "../evidence/reference-data";
+import { FRAMES_WORDS } from "./words";
+
+const words = FRAMES_WORDS.queries;
 
 export type FrameInspection = {
   readonly id: string;
@@ -305,7 +308,7 @@ export async function getFrameRecord(viewer: Viewer, serial: string, page?: numb
   assertMay(viewer, "records.view");
   const { plantId } = viewer;
   const head = await findFrame(plantId, serial);
-  if (!head) throw new AppError("not-found", `No frame has the serial ${serial}. Check it, or search for its batch.`);
+  if (!head) throw new AppError("not-found", words.noFrameHasSerial(serial));
   const [rows, history, escapes, reference] = await Promise.all([
     readInspections(plantId, head.id),
     readHistory(plantId, head),

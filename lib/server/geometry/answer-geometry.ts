@@ -4,17 +4,16 @@ import { nameProblemText, toldGeometry, type ToldGeometry } from "@/lib/format/g
 import { findDemonstrationDrawing } from "@/lib/quality/demonstration-drawings";
 import { geometryAnswer, nameProblems } from "@/lib/quality/geometry-answer";
 import type { GeometryRequest } from "@/lib/schemas/geometry";
+import { GEOMETRY_WORDS } from "./words";
+
+const words = GEOMETRY_WORDS.answerGeometry;
 
 function drawingOf({ drawing }: GeometryRequest) {
   const found = typeof drawing === "string" ? findDemonstrationDrawing(drawing) : drawing;
   if (found) return found;
-  throw new AppError(
-    "not-found",
-    "There is no demonstration drawing of this key. Send a whole drawing, or press-fit-41, -42 or -46.",
-    {
-      fields: [{ path: "drawing", message: "must be press-fit-41, press-fit-42, press-fit-46 or a whole drawing" }],
-    },
-  );
+  throw new AppError("not-found", words.isNoDemonstrationDrawing, {
+    fields: [{ path: "drawing", message: words.mustBePressFit41 }],
+  });
 }
 
 /**
@@ -31,13 +30,13 @@ export function answerGeometry(body: GeometryRequest): ToldGeometry {
     ...(bars === undefined ? {} : { bars }),
   };
   if ([readings, plugs ?? {}, bars ?? {}].every((given) => Object.keys(given).length === 0) && bar === undefined)
-    throw new AppError("invalid-input", "Nothing was asked: give at least one reading, plug or bar.", {
-      fields: [{ path: "readings", message: "must have at least one reading, or plugs or bars beside" }],
+    throw new AppError("invalid-input", words.nothingWasAsked, {
+      fields: [{ path: "readings", message: words.mustHaveAtLeast }],
     });
   const problems = nameProblems({ drawing, readings, ...felt });
   const [first] = problems;
   if (first !== undefined)
-    throw new AppError("invalid-input", `${nameProblemText(first)}. Nothing was computed.`, {
+    throw new AppError("invalid-input", words.nothingWasComputed(nameProblemText(first)), {
       fields: problems.slice(0, 50).map((one) => ({ path: `readings.${one.name}`, message: nameProblemText(one) })),
     });
   const answer = geometryAnswer({

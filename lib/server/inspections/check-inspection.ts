@@ -17,6 +17,9 @@ import {
   type ReferenceData,
   type StationReference,
 } from "../evidence/reference-data";
+import { INSPECTIONS_WORDS } from "./words";
+
+const words = INSPECTIONS_WORDS.checkInspection;
 
 /** An inspection whose every part is known and plausible, ready to be judged and stored. */
 export type CheckedInspection = {
@@ -49,23 +52,15 @@ const KEPT = "Nothing was stored; the readings are still where they were sent fr
 
 function findStation(input: RecordInspection, reference: ReferenceData): StationReference {
   const station = reference.stations.get(input.stationId);
-  if (!station)
-    throw new AppError("not-found", `The station ${input.stationId} is not known. ${KEPT} Choose the station again.`);
-  if (!station.active)
-    throw new AppError(
-      "refused",
-      `Station ${station.key} is out of use. ${KEPT} Have an engineer put it back into use in Setup, then send again.`,
-    );
+  if (!station) throw new AppError("not-found", words.stationIsNotKnown(input.stationId));
+  if (!station.active) throw new AppError("refused", words.stationIsOutOfUse(station.key));
   return station;
 }
 
 function findPlan(input: RecordInspection, reference: ReferenceData): PlanReference {
   const plan = reference.plans.get(input.planRevisionId);
   if (plan) return plan;
-  throw new AppError(
-    "not-found",
-    `The measuring plan revision ${input.planRevisionId} is not released. ${KEPT} Load the plan again at the station.`,
-  );
+  throw new AppError("not-found", words.measuringPlanRevision(input.planRevisionId));
 }
 
 /** What the state of one reading says against its value, or against what is read. */
@@ -74,13 +69,13 @@ function stateProblem(state: ReadingState, value: number | null, name: ReadingNa
     case "measured":
       return null;
     case "cannot":
-      return value === null ? null : `${label} is marked as impossible to take but has the value ${value}`;
+      return value === null ? null : words.isMarkedAsImpossible(label, value);
     case "confirmed":
-      return value === null ? `${label} is marked as confirmed but has no value` : null;
+      return value === null ? words.isMarkedAsConfirmed(label) : null;
     case "off-scale-large":
     case "off-scale-small":
-      if (name.kind !== "bore") return `${label} cannot be off the scale: that is said of bores only`;
-      return value === null ? null : `${label} is marked as off the scale but has the value ${value}`;
+      if (name.kind !== "bore") return words.cannotBeOffScale(label);
+      return value === null ? null : words.isMarkedAsOffScale(label, value);
   }
 }
 
@@ -91,13 +86,13 @@ function shapeProblems(input: RecordInspection, plan: PlanReference): FieldProbl
     return [
       {
         path: "readings",
-        message: `plan ${plan.planKey} revision ${plan.revision} asks for ${asked} readings in its order; got ${input.readings.length}`,
+        message: words.planRevisionAsksForReadings(plan.planKey, plan.revision, asked, input.readings.length),
       },
     ];
   const problems: FieldProblem[] = [];
   const sameLength = (path: string, list: readonly unknown[] | undefined): void => {
     if (list !== undefined && list.length !== asked)
-      problems.push({ path, message: `must have one entry a reading, ${asked}; got ${list.length}` });
+      problems.push({ path, message: words.mustHaveOneEntryReading(asked, list.length) });
   };
   sameLength("states", input.states);
   sameLength("offsetsMs", input.offsetsMs);
@@ -110,11 +105,11 @@ function shapeProblems(input: RecordInspection, plan: PlanReference): FieldProbl
   });
   input.superseded?.forEach((entry, index) => {
     if (entry.index >= asked)
-      problems.push({ path: `superseded.${index}.index`, message: `must be below ${asked}; got ${entry.index}` });
+      problems.push({ path: `superseded.${index}.index`, message: words.mustBeBelowGot(asked, entry.index) });
   });
   input.attributes?.inspectors?.forEach(({ from }, index) => {
     if (from >= asked)
-      problems.push({ path: `attributes.inspectors.${index}.from`, message: `must be below ${asked}; got ${from}` });
+      problems.push({ path: `attributes.inspectors.${index}.from`, message: words.mustBeBelowGotFrom(asked, from) });
   });
   return [...problems, ...feltProblems(input)];
 }
@@ -125,7 +120,7 @@ function feltProblems({ attributes = {} }: RecordInspection): FieldProblem[] {
     names.flatMap((text) => {
       const name = parseReadingName(text);
       const path = `attributes.${kind}s.${text}`;
-      return name.ok && name.value.kind === kind ? [] : [{ path, message: `"${text}" must name a ${kind}, ${rule}` }];
+      return name.ok && name.value.kind === kind ? [] : [{ path, message: words.mustName(text, kind, rule) }];
     });
   return [
     ...wrong("plug", Object.keys(attributes.plugs ?? {}), "(ds|nds).plug.SIZE"),
@@ -177,11 +172,7 @@ function findGauges(
   const perReading = Array.isArray(input.gauges) ? input.gauges : input.readings.map(() => input.gauges as string);
   const gaugeKeys = [...new Set(perReading.filter((key): key is string => key !== null))];
   for (const key of gaugeKeys)
-    if (!reference.gauges.has(key))
-      throw new AppError(
-        "not-found",
-        `The gauge ${key} is not known. ${KEPT} Enter the gauge in Setup or choose another.`,
-      );
+    if (!reference.gauges.has(key)) throw new AppError("not-found", words.gaugeIsNotKnown(key));
   return {
     gaugeKeys,
     gauges: perReading.map((key) => (key === null ? -1 : gaugeKeys.indexOf(key))),
@@ -217,25 +208,24 @@ function correctedTime(
   if (measuredAt.getTime() < EARLIEST_TIME)
     throw new AppError(
       "invalid-input",
-      `The time of the inspection, ${formatMoment(measuredAt, { zone })}, lies before the year 2000. ${KEPT} ` +
-        "Set the device's clock, or send how far it is from the server's clock with the reading.",
-      { details: { clock: true }, fields: [{ path: "deviceTime", message: "must not lie before the year 2000" }] },
+      words.timeOfInspection(formatMoment(measuredAt, { zone })) + words.setDevicesClock,
+      { details: { clock: true }, fields: [{ path: "deviceTime", message: words.mustNotLieBeforeYear }] },
     );
   if (measuredAt.getTime() - now.getTime() > AHEAD_ALLOWED_MS)
     throw new AppError(
       "invalid-input",
-      `The time of the inspection, ${formatMoment(measuredAt, { zone })}, lies in the future (it is ${formatMoment(now, { zone })} here). ${KEPT} ` +
-        "Set the device's clock, or send how far it is from the server's clock with the reading.",
+      words.timeOfInspectionNow(formatMoment(measuredAt, { zone }), formatMoment(now, { zone })) +
+        words.setDevicesClock,
       {
         details: { clock: true },
-        fields: [{ path: "deviceTime", message: "must not lie more than 5 minutes in the future" }],
+        fields: [{ path: "deviceTime", message: words.mustNotLieMore }],
       },
     );
   return { deviceTime, measuredAt: measuredAt > now ? now : measuredAt };
 }
 
 function refusedFor(fields: readonly FieldProblem[], what: string): AppError {
-  return new AppError("invalid-input", `${fields[0]?.message ?? "A reading is wrong"}. ${KEPT} ${what}`, { fields });
+  return new AppError("invalid-input", `${fields[0]?.message ?? words.readingIsWrong}. ${KEPT} ${what}`, { fields });
 }
 
 /**
@@ -287,10 +277,7 @@ export function checkInspection(input: RecordInspection, reference: ReferenceDat
         : []),
       ...gauges.gaugeKeys
         .filter((key) => reference.gauges.get(key)?.active === false)
-        .map(
-          (key) =>
-            `Gauge ${key} is out of use: its readings are taken. Put it away, and take another for the next frame.`,
-        ),
+        .map((key) => words.gaugeIsOutOfUse(key)),
     ],
   };
 }

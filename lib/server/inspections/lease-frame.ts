@@ -15,6 +15,9 @@ import { assertTokenDevice, tieToDevice } from "../auth/device-tie";
 import { inspectionsHere } from "../line/inspections-here";
 import { lockFrames, lookAlikes } from "./recording-reads";
 import { assertDeviceInUse } from "../evidence/reference-data";
+import { INSPECTIONS_WORDS } from "./words";
+
+const words = INSPECTIONS_WORDS.leaseFrame;
 
 export type FrameLease = {
   readonly serial: string;
@@ -97,26 +100,17 @@ export async function startFrame(viewer: Viewer, request: LeaseRequest, now: Dat
         db,
         plantId,
         request.serial,
-        new AppError(
-          "not-found",
-          `No frame has the serial ${request.serial}. Scan it again, or have its batch entered.`,
-        ),
+        new AppError("not-found", words.noFrameHasSerial(request.serial)),
       );
     if (request.batch !== undefined && request.batch !== frame.batchKey)
-      throw new AppError(
-        "wrong-batch",
-        `Frame ${frame.serial} belongs to batch ${frame.batchKey}, not to ${request.batch}. Put it aside, or choose batch ${frame.batchKey}.`,
-        { details: { batch: frame.batchKey } },
-      );
-    if (!mayMove("start", frame.state))
-      throw new AppError(
-        "already-shipped",
-        `Frame ${frame.serial} shipped already. If it is in your hands, call the engineer.`,
-      );
+      throw new AppError("wrong-batch", words.frameBelongsToBatch(frame.serial, frame.batchKey, request.batch), {
+        details: { batch: frame.batchKey },
+      });
+    if (!mayMove("start", frame.state)) throw new AppError("already-shipped", words.frameShippedAlready(frame.serial));
     if (frame.leaseDeviceId !== null && frame.leaseDeviceId !== request.deviceId)
       throw new AppError(
         "frame-leased",
-        `Frame ${frame.serial} is being measured on ${await deviceName(db, plantId, frame.leaseDeviceId)}. Finish it there, or have an engineer give that measurement up.`,
+        words.frameIsBeingMeasuredOn(frame.serial, await deviceName(db, plantId, frame.leaseDeviceId)),
         { details: { device: frame.leaseDeviceId } },
       );
     const state = stateAfterStart(frame.state);
@@ -161,13 +155,13 @@ export async function giveUpFrame(
   const isDevice = request.deviceId !== undefined && (await tieToDevice(viewer, request.deviceId));
   await inSqlTransaction(async (db) => {
     const frame = (await lockFrames(db, plantId, [request.serial])).get(request.serial);
-    if (!frame) throw new AppError("not-found", `No frame has the serial ${request.serial}.`);
+    if (!frame) throw new AppError("not-found", words.noFrameHasSerialSerial(request.serial));
     if (frame.leaseDeviceId === null) return;
     const foreign = frame.leaseDeviceId !== request.deviceId || !isDevice;
     if (foreign) assertMay(viewer, "line.withdraw");
     if (foreign && !request.reason)
-      throw new AppError("invalid-input", `Say why the measurement on ${frame.leaseDeviceId} is given up.`, {
-        fields: [{ path: "reason", message: "must be given" }],
+      throw new AppError("invalid-input", words.sayWhyMeasurement(frame.leaseDeviceId), {
+        fields: [{ path: "reason", message: words.mustBeGiven }],
       });
     await db.query(sql`
       update frame set lease_device_id = null, leased_at = null, version = version + 1,

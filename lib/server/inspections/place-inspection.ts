@@ -17,8 +17,9 @@ import type { FrameHistory } from "./frame-history";
 import { checkedEvidence, type OwnFindings } from "./own-findings";
 import type { FrameNow, KnownInspection, PlacedInspection, RepeatedInspection } from "./placed-inspection";
 import type { JudgedInspection } from "./recorded";
+import { INSPECTIONS_WORDS } from "./words";
 
-const KEPT = "Nothing was stored; the readings are still where they were sent from.";
+const words = INSPECTIONS_WORDS.placeInspection;
 
 /** Valid inspections of one frame that are judged together: its record and the line's one writer look at all of them. */
 const MOST_TOGETHER = 1000;
@@ -35,8 +36,7 @@ function repeated(item: JudgedInspection, known: KnownInspection, frame: FrameNo
   if (!known.contentHash.equals(item.contentHash))
     throw new AppError(
       "already-recorded-differently",
-      `An inspection with the key ${item.input.id} was recorded before, for ${known.serial} with other content. ${KEPT} ` +
-        "The first one stands; send this one under a key of its own.",
+      words.inspectionWithKeyWasRecorded(item.input.id, known.serial) + words.firstOneStands,
     );
   return {
     kind: "repeated",
@@ -65,27 +65,21 @@ function assertFrameTakes(
   say: (time: Date) => string,
 ): asserts frame is FrameNow {
   const { serial, batch, deviceId } = item.input;
-  if (!frame)
-    throw new AppError(
-      "not-found",
-      `No frame has the serial ${serial}. ${KEPT} Scan the serial again, or have its batch entered.`,
-    );
+  if (!frame) throw new AppError("not-found", words.noFrameHasSerial(serial));
   if (batch !== undefined && batch !== frame.batchKey)
-    throw new AppError(
-      "wrong-batch",
-      `Frame ${serial} belongs to batch ${frame.batchKey}, not to ${batch}. ${KEPT} Choose batch ${frame.batchKey}, or scan the serial again.`,
-      { details: { batch: frame.batchKey } },
-    );
+    throw new AppError("wrong-batch", words.frameBelongsToBatch(serial, frame.batchKey, batch), {
+      details: { batch: frame.batchKey },
+    });
   if (frame.drawingId !== item.plan.drawingId)
-    throw new AppError(
-      "plan-changed",
-      `Frame ${serial} is of another drawing than plan ${item.plan.planKey}. ${KEPT} Load the plan of batch ${frame.batchKey}.`,
-    );
+    throw new AppError("plan-changed", words.frameIsOfAnotherDrawing(serial, item.plan.planKey, frame.batchKey));
   if (frame.leaseDeviceId !== null && frame.leaseDeviceId !== (deviceId ?? null))
     throw new AppError(
       "frame-leased",
-      `Frame ${serial} is being measured on ${frame.leaseDeviceId} since ${frame.leasedAt === null ? "earlier" : say(frame.leasedAt)}. ${KEPT} ` +
-        "Finish it there, or have an engineer give that measurement up.",
+      words.frameIsBeingMeasured(
+        serial,
+        frame.leaseDeviceId,
+        frame.leasedAt === null ? words.earlier : say(frame.leasedAt),
+      ) + words.finishItThere,
       { details: { device: frame.leaseDeviceId } },
     );
 }
@@ -144,21 +138,17 @@ export function placeInspection(
   if (measuredBefore !== undefined && reason === undefined)
     throw new AppError(
       "refused",
-      `Frame ${serial} was measured before, at ${say(measuredBefore)}. ${KEPT} ` +
-        "Say why it is measured again; all valid inspections then decide together.",
+      words.frameWasMeasuredBefore(serial, say(measuredBefore)) + words.sayWhyIsMeasuredAgain,
       {
         details: { measuredBefore: measuredBefore.toISOString() },
-        fields: [{ path: "reason", message: "must be given for a second inspection of a frame" }],
+        fields: [{ path: "reason", message: words.mustBeGivenForSecond }],
       },
     );
   // Past the limit only what tells something new is taken: the first reading against a frame that is not held.
   if (history.validCount >= MOST_TOGETHER && (!item.findings.holds || frame.state === "held"))
-    throw new AppError(
-      "refused",
-      `Frame ${serial} has ${MOST_TOGETHER} valid inspections already, as many as are judged together. ${KEPT} ` +
-        "Check the serial; have wrong inspections of it withdrawn by somebody else, or record a study under serials of its own.",
-      { details: { most: MOST_TOGETHER } },
-    );
+    throw new AppError("refused", words.frameHasValidInspectionsAlready(serial, MOST_TOGETHER) + words.checkSerial, {
+      details: { most: MOST_TOGETHER },
+    });
   const ordinal = before.count + 1;
   const judging = judgingOf(item, frame, reference);
   const { by, planCounts, elsewhere } = judging;
@@ -176,9 +166,7 @@ export function placeInspection(
   // Until it is withdrawn, what a gauge out of calibration measured is part of what the frame rests on.
   const isOverdue = history.isOverdue || (!isPast && overdueGauges.length > 0);
   const holds = !isPast && (holdsItself || isOverdue);
-  const warnings = item.overdueGauges.map(
-    (key) => `Gauge ${key} was out of calibration: its readings prove nothing for a release.`,
-  );
+  const warnings = item.overdueGauges.map((key) => words.gaugeWasOutOfCalibration(key));
   if (elsewhere !== null)
     warnings.push(
       `Frame ${serial} is of line ${frame.lineKey} and was measured at station ${item.station.key} of line ${item.station.lineKey}: was it the right frame? ` +
@@ -194,7 +182,7 @@ export function placeInspection(
     ordinal,
     listed,
     verdict,
-    reason: reason ?? (before.count > 0 ? "measured again after rework" : null),
+    reason: reason ?? (before.count > 0 ? words.measuredAgainAfterRework : null),
     reasons,
     holds,
     escape:

@@ -29,6 +29,9 @@ import type { FrameNow, PlacedInspection } from "./placed-inspection";
 import type { InspectionRecorded, InspectionRefused, JudgedInspection, RecordingOutcome } from "./recorded";
 import { lookAlikes, readForRecording } from "./recording-reads";
 import { type InspectionRow, inspectionRow, writeRecording } from "./recording-writes";
+import { INSPECTIONS_WORDS } from "./words";
+
+const words = INSPECTIONS_WORDS.recordInspections;
 
 const refusal = (input: RecordInspection, error: AppError): InspectionRefused => ({
   id: input.id,
@@ -40,18 +43,16 @@ const refusal = (input: RecordInspection, error: AppError): InspectionRefused =>
 /** Nobody sends from more devices at once; what names more is no device's. */
 const MOST_DEVICES = 50;
 
-const KEPT = "Nothing was stored; the readings are still where they were sent from.";
-
 /** What is wrong with one inspection alone, in words; anything else is thrown on. */
 function asAppError(error: unknown): AppError {
   if (error instanceof AppError) return error;
   if (error instanceof CoreError)
-    return new AppError("invalid-input", `${error.message}. ${KEPT} Correct it, or send it as not taken.`, {
+    return new AppError("invalid-input", words.nothingWasStoredReadings(error.message), {
       cause: error,
     });
   const kind = readDatabaseRefusal(error)?.kind;
   if (kind === "data" || kind === "check")
-    return new AppError("invalid-input", `A value of it cannot be stored. ${KEPT} Correct it and send it again.`, {
+    return new AppError("invalid-input", words.valueOfCannotBeStored, {
       cause: error,
     });
   throw error;
@@ -362,7 +363,7 @@ const gathered = gatherWork(
 /** Records one inspection; a refusal is thrown. */
 export async function recordInspection(viewer: Viewer, input: RecordInspection): Promise<InspectionRecorded> {
   const [outcome] = await recordInspections(viewer, [input]);
-  if (outcome === undefined) throw new AppError("unexpected", "The inspection was neither recorded nor refused.");
+  if (outcome === undefined) throw new AppError("unexpected", words.inspectionWasNeitherRecordedNor);
   if (outcome.status === "refused") throw outcome.error;
   return outcome;
 }

@@ -7,6 +7,9 @@ import type { RowOf } from "../db/columns/table-columns";
 import { prepared, sql } from "../db/sql";
 import { GAUGES_CHAIN } from "../evidence/suspect-spans";
 import { type FrameNow, frameNowColumns, type KnownInspection } from "./placed-inspection";
+import { INSPECTIONS_WORDS } from "./words";
+
+const words = INSPECTIONS_WORDS.recordingReads;
 
 /** Frames of some serials, locked to the end of the transaction, always in the same order. */
 const lockedFrames = (plantId: string, serials: readonly string[]) => sql`
@@ -108,7 +111,7 @@ export async function lookAlikes(
     select ${similar} from frame where plant_id = ${plantId} and serial = any(${swapped(serial)}) order by serial limit 3`);
   if (rows.length === 0) return refused;
   const serials = rows.map((row) => row.serial);
-  return new AppError(refused.code, `${refused.userMessage} Known and similar: ${serials.join(", ")}.`, {
+  return new AppError(refused.code, words.knownAndSimilar(refused.userMessage, serials.join(", ")), {
     details: { similar: serials },
   });
 }

@@ -30,6 +30,9 @@ import { readEarlier } from "../evidence/earlier-inspections";
 import type { EarlierInspection } from "../evidence/earlier-inspections";
 import { getReferenceData, withGaugesAsNow, type ReferenceData } from "../evidence/reference-data";
 import { type SignedSide, withSides } from "../evidence/stored-evidence";
+import { INSPECTIONS_WORDS } from "./words";
+
+const words = INSPECTIONS_WORDS.withdrawInspection;
 
 /** Of an inspection, its frame, the plan of the frame's batch, and the line where it was measured. */
 const withdrawnColumns = together(
@@ -71,7 +74,7 @@ async function followBadEvidence(
     return writeEvents(db, plantId, events, now);
   }
   if (frameState !== "shipped") return;
-  const reason = `Shipped ${formatMoment(found.shippedAt ?? now, { zone })}; what counts of its inspections has changed since, and is against it.`;
+  const reason = words.shippedWhatCountsOfInspections(formatMoment(found.shippedAt ?? now, { zone }));
   await db.query(sql`
     insert into escape (plant_id, id, frame_id, inspection_id, reason, opened_at)
     values (${plantId}, ${uuidV7(now.getTime())}, ${found.frameId}, null, ${reason}, ${now})`);

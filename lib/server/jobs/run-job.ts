@@ -6,6 +6,9 @@ import { getPool } from "../db/client";
 import { readDatabaseRefusal } from "../db/prisma-errors";
 import type { Job, JobRun } from "./define-job";
 import { claim, complete, completeWith, fail, JobTaken, type Claimed } from "./queue";
+import { JOBS_WORDS } from "./words";
+
+const texts = JOBS_WORDS.runJob;
 
 const REFUSALS: Readonly<Record<string, string>> = {
   unreachable: "The database did not answer, or not in time.",
@@ -19,7 +22,7 @@ function inWords(error: unknown): string {
   if (error instanceof AppError || error instanceof BrokenOff) return error.message;
   const kind = readDatabaseRefusal(error)?.kind ?? "";
   const own = error instanceof Error && error.message !== "" ? error.message : String(error);
-  return REFUSALS[kind] ?? `Something unexpected happened, which the worker’s log tells more of: ${own}`;
+  return REFUSALS[kind] ?? texts.somethingUnexpectedHappened(own);
 }
 
 /** The reason of a try that is broken off, in words. */
@@ -28,8 +31,8 @@ export class BrokenOff extends Error {
 }
 
 function unreadable(error: z.ZodError): string {
-  const where = [...new Set(error.issues.map(({ path }) => path.join(".") || "all of it"))].join(", ");
-  return `Another version of Shellgate wrote its data, and this one cannot read it (${where}).`;
+  const where = [...new Set(error.issues.map(({ path }) => path.join(".") || texts.allOf))].join(", ");
+  return texts.anotherVersionOfShellgateWrote(where);
 }
 
 /** Calls what writes the outcome of a job; a worker calls it again until the database is there. */

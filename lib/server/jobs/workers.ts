@@ -3,6 +3,9 @@ import { getPool } from "../db/client";
 import { constant, sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import type { Querying } from "./queue";
+import { JOBS_WORDS } from "./words";
+
+const words = JOBS_WORDS.workers;
 
 /** A job that ended so many workers is the cause: it is kept as failed. */
 const MOST_DEATHS = 10;
@@ -75,7 +78,7 @@ async function giveToOthers({ name, id, deaths }: Lost): Promise<void> {
         where name = ${name} and id = ${id}`);
       return;
     }
-    const message = `${MOST_DEATHS} workers ended while they did it. It is not begun by itself any more.`;
+    const message = words.workersEndedWhileTheyDid(MOST_DEATHS);
     await db.query(sql`
       update jobs.job set state = 'failed', completed_on = now(), worker = null, run = null, deaths = 0,
         output = jsonb_build_object('message', ${message}::text)

@@ -14,6 +14,9 @@ import { inSqlTransaction } from "../db/transaction";
 import { forgetTokens } from "../auth/find-token-viewer";
 import { forgetReferenceData } from "../evidence/reference-data";
 import { appendJournal } from "../journal/append-journal";
+import { LINE_WORDS } from "./words";
+
+const words = LINE_WORDS.devices;
 
 /** A device of a station, what it last said of its queue, and the frames that it has in hand; times ISO 8601. */
 export type DeviceItem = {
@@ -109,7 +112,7 @@ async function changeDevice(
   assertMay(viewer, "line.manage-devices");
   const { plantId } = viewer;
   await inSqlTransaction(async (db) => {
-    if ((await write(db)) === 0) throw new AppError("not-found", `There is no device ${id}. Nothing was changed.`);
+    if ((await write(db)) === 0) throw new AppError("not-found", words.isNoDevice(id));
     await appendJournal(db, { plantId, chain: "setup", at, actor: actorOf(viewer), action, subjects: [], payload });
   });
   forgetReferenceData(plantId);

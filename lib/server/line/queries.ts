@@ -37,6 +37,9 @@ import { BATCH_LEASE_MINUTES } from "./batch-lease";
 import { inspectionsHere } from "./inspections-here";
 import { whyStationClosed } from "./station-in-use";
 import { drawSample } from "./draw-sample";
+import { LINE_WORDS } from "./words";
+
+const words = LINE_WORDS.queries;
 
 const stationInUse = together(
   stationColumns("s", ["id", "key", "name", "viewingSide"]),
@@ -144,7 +147,7 @@ export async function getStationPackage(
   const closed = await whyStationClosed(getPool(), plantId, stationId);
   if (closed !== null) throw closed;
   const station = (await listStations(viewer)).find((one) => one.id === stationId);
-  if (!station) throw new AppError("conflict", "This station was changed just now. Ask again.");
+  if (!station) throw new AppError("conflict", words.stationWasChangedJustNow);
   const pool = getPool();
   // A batch that left whole is told by its counts: only the frames of the others are looked at, each once.
   const [batches, gauges, inspectors, signedIn] = await Promise.all([

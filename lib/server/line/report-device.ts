@@ -11,6 +11,9 @@ import { sql } from "../db/sql";
 import { BATCH_LEASE_MINUTES, batchHolders } from "./batch-lease";
 import { tieToDevice } from "../auth/device-tie";
 import { whyStationClosed } from "./station-in-use";
+import { LINE_WORDS } from "./words";
+
+const words = LINE_WORDS.reportDevice;
 
 export type DeviceReport = {
   /** What people call it. */
@@ -66,11 +69,7 @@ export async function reportDevice(
           then jsonb_set(excluded.queue, '{batchSince}', device.queue -> 'batchSince')
           else excluded.queue end
     returning ${reported}, revoked_at is not null as revoked`);
-  if (rows[0]?.revoked)
-    throw new AppError(
-      "refused",
-      "This device was taken out of use. Its readings are kept on it: save them to a file and call the engineer.",
-    );
+  if (rows[0]?.revoked) throw new AppError("refused", words.deviceWasTakenOut);
   const [closed, batchElsewhere] = await Promise.all([
     whyStationClosed(getPool(), viewer.plantId, report.stationId),
     batch === null ? [] : batchHolders(viewer.plantId, batch, report.deviceId, now),

@@ -4,6 +4,9 @@ import { AppError } from "@/lib/errors";
 import { stationColumns } from "../db/columns/station";
 import type { RowOf } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
+import { LINE_WORDS } from "./words";
+
+const words = LINE_WORDS.stationInUse;
 
 const named = stationColumns("s", ["name"]);
 
@@ -18,10 +21,7 @@ export async function whyStationClosed(
     join line l on l.plant_id = s.plant_id and l.id = s.line_id
     where s.plant_id = ${plantId} and s.id = ${stationId}`);
   const [station] = rows;
-  if (!station) return new AppError("not-found", "This station is not known. Choose the station again.");
+  if (!station) return new AppError("not-found", words.stationIsNotKnown);
   if (station.inUse) return null;
-  return new AppError(
-    "refused",
-    `${station.name} is out of use. What this device has stays on it and is sent when an engineer puts the station back into use in Setup. To measure on, choose another station.`,
-  );
+  return new AppError("refused", words.isOutOfUse(station.name));
 }

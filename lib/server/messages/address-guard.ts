@@ -1,5 +1,8 @@
 import "server-only";
 import { BlockList, isIP } from "node:net";
+import { MESSAGES_WORDS } from "./words";
+
+const words = MESSAGES_WORDS.addressGuard;
 
 type Subnet = readonly [address: string, prefix: number];
 
@@ -70,11 +73,10 @@ export function addressRefusal(address: string, ownNetwork: boolean): string | n
   const [bare = ""] = address.split("%");
   const plain = unmapped(bare);
   const family = isIP(plain);
-  if (family === 0) return `${address} is no address`;
+  if (family === 0) return words.isNoAddress(address);
   const kind = family === 6 ? "ipv6" : "ipv4";
-  if (never.check(plain, kind)) return `${address} is an address that no webhook may call`;
-  if (own.check(plain, kind))
-    return ownNetwork ? null : `${address} is in the plant's own network, which Setup, Messages does not allow`;
-  if (family === 6 && !world6.check(plain, "ipv6")) return `${address} is an address that no webhook may call`;
+  if (never.check(plain, kind)) return words.isAddressNoWebhook(address);
+  if (own.check(plain, kind)) return ownNetwork ? null : words.isInPlantsOwnNetwork(address);
+  if (family === 6 && !world6.check(plain, "ipv6")) return words.isAddressNoWebhook(address);
   return null;
 }

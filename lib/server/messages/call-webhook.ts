@@ -6,6 +6,9 @@ import { isIP, type LookupFunction } from "node:net";
 import { Webhook } from "standardwebhooks";
 import { headerText } from "@/lib/format/message-mail";
 import { addressRefusal } from "./address-guard";
+import { MESSAGES_WORDS } from "./words";
+
+const words = MESSAGES_WORDS.callWebhook;
 
 /** From the name's look-up to the last byte that is read. */
 const DEADLINE_MS = 10_000;
@@ -94,7 +97,7 @@ function request(url: URL, pinned: { address: string; family: number }, call: We
         let read = 0;
         const done = (): void => {
           const text = headerText(Buffer.concat(parts).toString("utf8").slice(0, MOST_KEPT));
-          const moved = status >= 300 && status < 400 ? "It leads to another address, which is not followed. " : "";
+          const moved = status >= 300 && status < 400 ? words.leadsToAnotherAddress : "";
           resolve({ taken: status >= 200 && status < 300, status, answer: `${moved}${text}` });
         };
         response.on("data", (part: Buffer) => {
@@ -128,8 +131,8 @@ const CODE_WORDS: Readonly<Record<string, string>> = {
 function failureWords(error: unknown): string {
   if (error instanceof CallRefused) return error.message;
   const { code = "", name, message } = error as NodeJS.ErrnoException;
-  if (name === "TimeoutError" || name === "AbortError") return "No answer within 10 seconds.";
-  return CODE_WORDS[code] ?? `Not reached: ${headerText(message)}`;
+  if (name === "TimeoutError" || name === "AbortError") return words.noAnswerWithin10Seconds;
+  return CODE_WORDS[code] ?? words.notReached(headerText(message));
 }
 
 /** Calls a webhook once, signed. It never throws for what the receiver does. */

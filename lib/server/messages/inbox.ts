@@ -9,6 +9,9 @@ import { personColumns } from "../db/columns/person";
 import type { RowOf } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
+import { MESSAGES_WORDS } from "./words";
+
+const words = MESSAGES_WORDS.inbox;
 
 /** A message as its reader sees it; moments ISO 8601. */
 export type InboxMessage = {
@@ -100,7 +103,7 @@ export async function getMessage(viewer: Viewer, id: string): Promise<InboxMessa
     from message m left join person p on p.plant_id = m.plant_id and p.id = m.acknowledged_by_id
     where m.plant_id = ${viewer.plantId} and m.id = ${id} and ${isFor(viewer)}`);
   const row = rows[0];
-  if (row === undefined) throw new AppError("not-found", "There is no such message for you.");
+  if (row === undefined) throw new AppError("not-found", words.isNoSuchMessage);
   return asListed(row);
 }
 
@@ -122,7 +125,7 @@ export async function acknowledgeMessage(
       select m.acknowledged_at is not null as done from message m
       where m.plant_id = ${viewer.plantId} and m.id = ${id} and ${isFor(viewer)} for update`);
     const found = rows[0];
-    if (found === undefined) throw new AppError("not-found", "There is no such message for you. Nothing was changed.");
+    if (found === undefined) throw new AppError("not-found", words.isNoSuchMessageForYou);
     if (found.done) return;
     await db.query(sql`
       update message set acknowledged_at = ${now}, acknowledged_by_id = ${viewer.personId}

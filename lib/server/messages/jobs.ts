@@ -13,6 +13,9 @@ import { sendDueMails } from "./send-mails";
 import { sendDueWebhooks } from "./send-webhooks";
 import { MAIL, WEBHOOK } from "./sending-work";
 import { MOST_AT_ONCE, tellEvents } from "./tell-events";
+import { MESSAGES_WORDS } from "./words";
+
+const words = MESSAGES_WORDS.jobs;
 
 /** Tries that are due within so long of each other are one piece of work. */
 const GATHER_MS = 5_000;
@@ -32,7 +35,7 @@ async function finishWithNext(
 
 export const tellJob = defineJob({
   ...TELL,
-  title: "tell of what happened",
+  title: words.tellOfWhatHappened,
   run: async ({ plantId }) => {
     while ((await tellEvents(plantId)) === MOST_AT_ONCE);
   },
@@ -40,7 +43,7 @@ export const tellJob = defineJob({
 
 export const mailJob = defineJob({
   ...MAIL,
-  title: "send mails",
+  title: words.sendMails,
   deadlineS: 600,
   run: async ({ plantId }, job) => {
     const next = await sendDueMails(plantId, { signal: job.signal });
@@ -52,7 +55,7 @@ export const mailJob = defineJob({
 
 export const webhookJob = defineJob({
   ...WEBHOOK,
-  title: "call a webhook",
+  title: words.callWebhook,
   deadlineS: 600,
   // A receiver that is slow keeps no other one waiting.
   atOnce: 4,
@@ -83,7 +86,7 @@ const plantId = plantColumns("p", ["id"]);
 
 export const watchJob = defineJob({
   name: "messages.watch",
-  title: "look for what somebody should know",
+  title: words.lookForWhatSomebodyShould,
   schema: z.strictObject({}),
   everyS: 60,
   // The next minute is the next try.

@@ -4,6 +4,9 @@ import type { MailText } from "@/lib/format/message-mail";
 import { headerText } from "@/lib/format/message-mail";
 import { unseal } from "../base/sealed";
 import { mailPasswordPurpose, type MailServer } from "./read-settings";
+import { MESSAGES_WORDS } from "./words";
+
+const texts = MESSAGES_WORDS.mailTransport;
 
 const CONNECT_MS = 10_000;
 const SILENCE_MS = 20_000;
@@ -53,8 +56,8 @@ function said(text: string): string {
 function refusalOf(error: unknown): MailOutcome {
   const { code = "", response, responseCode, message } = error as MailError;
   const certificate = /certificate|self[- ]signed/i.test(message);
-  const words = certificate ? "The certificate of the mail server is not trusted by this machine" : CODE_WORDS[code];
-  const answer = `${words ?? "The mail was not taken"}: ${said(response ?? message)}`;
+  const words = certificate ? texts.certificateOfMailServer : CODE_WORDS[code];
+  const answer = `${words ?? texts.mailWasNotTaken}: ${said(response ?? message)}`;
   const refusedForGood = responseCode !== undefined && responseCode >= 550 && responseCode < 560;
   return { sent: false, permanent: code === "EENVELOPE" && refusedForGood, answer };
 }

@@ -7,6 +7,9 @@ import { sql } from "../db/sql";
 import { callWebhook, type CallOutcome, type WebhookCall } from "./call-webhook";
 import { readMessageSettings } from "./read-settings";
 import type { SendingOptions } from "./sending-work";
+import { MESSAGES_WORDS } from "./words";
+
+const words = MESSAGES_WORDS.sendWebhooks;
 
 /** Who has taken a call keeps it for so long; if that process dies, another one calls, with the same number. */
 const LEASE_MS = 30_000;
@@ -66,8 +69,7 @@ async function readTarget(plantId: string, webhookId: string, now: Date): Promis
 
 async function callOne(target: Target, taken: Taken, at: Date): Promise<CallOutcome> {
   if (target.secrets.length === 0) {
-    const answer =
-      "Not called: its secret cannot be read, since the plant's key is another one now. Make a new secret in Setup, Messages.";
+    const answer = words.notCalled;
     return { taken: false, status: null, answer };
   }
   const call: WebhookCall = { ...target, eventId: taken.eventId, body: taken.body, at };

@@ -30,8 +30,10 @@ import { sendMail } from "./mail-transport";
 import { minutesOf } from "./plant-clock";
 import { mailPasswordPurpose, readMessageSettings } from "./read-settings";
 import { MAIL } from "./sending-work";
+import { MESSAGES_WORDS } from "./words";
 
-const UNCHANGED = "Nothing was changed.";
+const words = MESSAGES_WORDS.sendingCommands;
+
 const mailbox = authUserColumns("u", { address: "email" });
 
 /** One change of how messages are sent, with its entry of the journal; what is secret is not in the payload. */
@@ -70,16 +72,16 @@ export async function changeMailServer(viewer: Viewer, input: ChangeMailServer):
   const { host, port, security, user, password, from } = parseInput(changeMailServerSchema, input);
   const { plantId } = viewer;
   if (password !== null && user === null)
-    throw new AppError("invalid-input", `A password needs a user. ${UNCHANGED}`, {
-      fields: [{ path: "user", message: "must be given with a password" }],
+    throw new AppError("invalid-input", words.passwordNeedsUser, {
+      fields: [{ path: "user", message: words.mustBeGivenWithPassword }],
     });
   await changeSending(viewer, "mail-server.changed", async (db) => {
     const { mail: before } = await readMessageSettings(db, plantId);
     const keeps = before !== null && before.host === host && before.user === user;
     const kept = user !== null && keeps ? before.password : null;
     if (user !== null && password === null && kept === null)
-      throw new AppError("invalid-input", `This user needs its password. ${UNCHANGED}`, {
-        fields: [{ path: "password", message: "must be given for a new server or user" }],
+      throw new AppError("invalid-input", words.userNeedsPassword, {
+        fields: [{ path: "password", message: words.mustBeGivenForNew }],
       });
     const sealed = password === null ? kept : seal(password, mailPasswordPurpose(plantId));
     await db.query(sql`
@@ -111,17 +113,17 @@ export async function tryMailServer(viewer: Viewer): Promise<string> {
   assertPerson(viewer);
   const { plantId, personId } = viewer;
   const { mail: server } = await readMessageSettings(getPool(), plantId);
-  if (server === null) throw new AppError("refused", "There is no mail server yet. Enter it first.");
+  if (server === null) throw new AppError("refused", words.isNoMailServerYet);
   const { rows } = await getPool().query<RowOf<typeof mailbox>>(sql`
     select ${mailbox} from person p join auth_user u on u.id = p.user_id
     where p.plant_id = ${plantId} and p.id = ${personId}`);
   const address = rows[0]?.address;
-  if (address === undefined) throw new AppError("refused", "You have no address to which a mail could go.");
+  if (address === undefined) throw new AppError("refused", words.youHaveNoAddress);
   const plant = await readPlantNamed(getPool(), plantId);
   const at = new Date();
   const mail = composeMail(plant, [
     {
-      title: "Mail from Shellgate works",
+      title: words.mailFromShellgateWorks,
       happened: `${viewer.name} tried the mail server of ${plant.name}.`,
       todo: "Nothing. Messages that somebody subscribed to come like this one.",
       path: "/setup/messages",
@@ -135,9 +137,8 @@ export async function tryMailServer(viewer: Viewer): Promise<string> {
     from: { name: `Shellgate ${plant.name}`, address: server.from },
     at,
   });
-  if (!outcome.sent)
-    throw new AppError("refused", `${outcome.answer} No mail was sent. Mend the settings and try again.`);
-  return `${outcome.answer} Look into the mailbox of ${address}; if nothing comes, look at what it takes for unwanted mail.`;
+  if (!outcome.sent) throw new AppError("refused", words.noMailWasSent(outcome.answer));
+  return words.lookIntoMailboxOf(outcome.answer, address);
 }
 
 /** Sets when shifts start, and whether webhooks may call the plant's own network. */
@@ -181,7 +182,7 @@ async function assertSubscriber(db: pg.ClientBase, plantId: string, one: Subscri
   if ("personId" in one.whom) {
     const { rowCount } = await db.query(sql`
       select 1 as one from person where plant_id = ${plantId} and id = ${one.whom.personId} and active`);
-    if (rowCount === 0) throw new AppError("not-found", `This person is not of the plant, or has left. ${UNCHANGED}`);
+    if (rowCount === 0) throw new AppError("not-found", words.personIsNotOfPlant);
   }
   await assertLine(db, plantId, one.lineId);
 }
@@ -190,15 +191,15 @@ async function assertSubscriber(db: pg.ClientBase, plantId: string, one: Subscri
 export async function assertLine(db: pg.ClientBase, plantId: string, lineId: string | null): Promise<void> {
   if (lineId === null) return;
   const { rowCount } = await db.query(sql`select 1 as one from line where plant_id = ${plantId} and id = ${lineId}`);
-  if (rowCount === 0) throw new AppError("not-found", `This line is not known. ${UNCHANGED}`);
+  if (rowCount === 0) throw new AppError("not-found", words.lineIsNotKnown);
 }
 
 /** @throws AppError invalid-input where a kind is none */
 export function knownKinds(kinds: readonly string[]): readonly Subscription["kinds"][number][] {
   const known = kinds.filter(isEventKind);
   if (known.length === kinds.length) return known;
-  throw new AppError("invalid-input", `This is nothing that can be told. ${UNCHANGED}`, {
-    fields: [{ path: "kinds", message: "must be of those that are shown" }],
+  throw new AppError("invalid-input", words.isNothingCanBeTold, {
+    fields: [{ path: "kinds", message: words.mustBeOfThose }],
   });
 }
 
@@ -227,10 +228,7 @@ export async function addSubscription(viewer: Viewer, input: AddSubscription): P
     const { rows } = await db.query<{ count: number }>(sql`
       select count(*)::int as count from subscription where plant_id = ${viewer.plantId}`);
     if ((rows[0]?.count ?? 0) >= MOST_SUBSCRIPTIONS)
-      throw new AppError(
-        "refused",
-        `There are ${MOST_SUBSCRIPTIONS} subscriptions already. ${UNCHANGED} Take one away first.`,
-      );
+      throw new AppError("refused", words.areSubscriptionsAlready(MOST_SUBSCRIPTIONS));
     const id = uuidV7();
     await insertSubscription(db, viewer.plantId, id, one, new Date(Date.now() + DEFAULT_SUBSCRIPTIONS.length));
     return { subscriptionId: id, ...one };
@@ -246,7 +244,7 @@ export async function removeSubscription(viewer: Viewer, input: RemoveSubscripti
     const subscriptionId = id ?? entered[place ?? -1] ?? null;
     const { rowCount } = await db.query(sql`
       delete from subscription where plant_id = ${viewer.plantId} and id = ${subscriptionId}`);
-    if (rowCount === 0) throw new AppError("not-found", `There is no such subscription any more. ${UNCHANGED}`);
+    if (rowCount === 0) throw new AppError("not-found", words.isNoSuchSubscriptionAny);
     return { subscriptionId };
   });
 }
@@ -257,7 +255,7 @@ export async function sendMailAgain(viewer: Viewer, { id }: { readonly id: strin
     const { rowCount } = await db.query(sql`
       update mail_delivery set state = 'waiting', attempts = 0, next_at = ${new Date()}
       where plant_id = ${viewer.plantId} and id = ${id} and state = 'failed'`);
-    if (rowCount === 0) throw new AppError("not-found", `There is no such mail that failed. ${UNCHANGED}`);
+    if (rowCount === 0) throw new AppError("not-found", words.isNoSuchMailFailed);
     await enqueue(db, MAIL, { plantId: viewer.plantId });
     return { mailId: id };
   });

@@ -10,6 +10,9 @@ import { personColumns } from "../db/columns/person";
 import type { RowOf } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { readMessageSettings, readSubscriptions } from "./read-settings";
+import { MESSAGES_WORDS } from "./words";
+
+const words = MESSAGES_WORDS.sendingQueries;
 
 /** A mail that waits or failed; moments ISO 8601. */
 export type UnsentMail = {
@@ -174,7 +177,7 @@ export async function getWebhook(viewer: Viewer, id: string): Promise<WebhookSho
       (select max(s.created_at) from webhook_secret s where s.plant_id = w.plant_id and s.webhook_id = w.id) as since
     from webhook w where w.plant_id = ${plantId} and w.id = ${id}`);
   const row = rows[0];
-  if (row === undefined) throw new AppError("not-found", "There is no such webhook.");
+  if (row === undefined) throw new AppError("not-found", words.isNoSuchWebhook);
   const { endsAt, since, ...rest } = row;
   return {
     ...rest,

@@ -21,8 +21,10 @@ import { readMessageSettings } from "./read-settings";
 import { webhookSecretPurpose } from "./send-webhooks";
 import { WEBHOOK } from "./sending-work";
 import { assertLine, changeSending, knownKinds } from "./sending-commands";
+import { MESSAGES_WORDS } from "./words";
 
-const UNCHANGED = "Nothing was changed.";
+const words = MESSAGES_WORDS.webhookCommands;
+
 const SECRET_BYTES = 32;
 const MOST_WEBHOOKS = 50;
 /** Time for whoever runs the receiver to enter the new secret (common practice, no source). */
@@ -35,7 +37,7 @@ const newSecret = (): string => `whsec_${randomBytes(SECRET_BYTES).toString("bas
 function assertUrl(url: string, ownNetwork: boolean): void {
   const { protocol, username, password } = new URL(url);
   const refuse = (message: string): never => {
-    throw new AppError("invalid-input", `This address cannot be called. ${UNCHANGED}`, {
+    throw new AppError("invalid-input", words.addressCannotBeCalled, {
       fields: [{ path: "url", message }],
     });
   };
@@ -73,11 +75,7 @@ export async function addWebhook(
     await assertLine(db, plantId, lineId);
     const { rows } = await db.query<{ count: number }>(sql`
       select count(*)::int as count from webhook where plant_id = ${plantId}`);
-    if ((rows[0]?.count ?? 0) >= MOST_WEBHOOKS)
-      throw new AppError(
-        "refused",
-        `There are ${MOST_WEBHOOKS} webhooks already. ${UNCHANGED} Change one that is paused.`,
-      );
+    if ((rows[0]?.count ?? 0) >= MOST_WEBHOOKS) throw new AppError("refused", words.areWebhooksAlready(MOST_WEBHOOKS));
     await db.query(sql`
       insert into webhook (plant_id, id, name, url, kinds, line_id)
       values (${plantId}, ${id}, ${name}, ${url}, ${known}, ${lineId})`);
@@ -91,7 +89,7 @@ async function lockWebhook(db: pg.ClientBase, plantId: string, id: string): Prom
   const { rows } = await db.query<{ name: string; version: number }>(sql`
     select name, version from webhook where plant_id = ${plantId} and id = ${id} for update`);
   const found = rows[0];
-  if (found === undefined) throw new AppError("not-found", `There is no such webhook. ${UNCHANGED}`);
+  if (found === undefined) throw new AppError("not-found", words.isNoSuchWebhook);
   return found;
 }
 
@@ -107,11 +105,7 @@ export async function changeWebhook(viewer: Viewer, input: ChangeWebhook): Promi
   const { plantId } = viewer;
   await changeSending(viewer, "webhook.changed", async (db) => {
     const before = await lockWebhook(db, plantId, id);
-    if (before.version !== version)
-      throw new AppError(
-        "conflict",
-        `Somebody else changed this webhook since you opened the page. ${UNCHANGED} Look again.`,
-      );
+    if (before.version !== version) throw new AppError("conflict", words.somebodyElseChangedWebhookSince);
     assertUrl(url, (await readMessageSettings(db, plantId)).ownNetwork);
     await assertLine(db, plantId, lineId);
     await db.query(sql`
@@ -168,7 +162,7 @@ export async function resendDelivery(
       update webhook_delivery set state = 'waiting', attempts = 0, next_at = ${new Date()}
       where plant_id = ${viewer.plantId} and id = ${id} returning webhook_id as "webhookId", event_id as "eventId"`);
     const found = rows[0];
-    if (found === undefined) throw new AppError("not-found", `There is no such event in the log. ${UNCHANGED}`);
+    if (found === undefined) throw new AppError("not-found", words.isNoSuchEvent);
     webhookId = found.webhookId;
     await enqueue(db, WEBHOOK, { plantId: viewer.plantId, webhookId });
     return found;

@@ -5,6 +5,9 @@ import { uuidV7 } from "../../schemas/identifier";
 import type { Role } from "../../schemas/people";
 import { readDatabaseRefusal } from "../db/prisma-errors";
 import { sql } from "../db/sql";
+import { PEOPLE_WORDS } from "./words";
+
+const words = PEOPLE_WORDS.accountRows;
 
 export type NewPerson = {
   readonly name: string;
@@ -45,8 +48,8 @@ export function asTaken(error: unknown, kept = "Nobody was added."): unknown {
   if (refusal?.kind !== "unique") return error;
   const isBadge = refusal.constraint?.includes("badge") ?? false;
   const path = isBadge ? "badgeCode" : "email";
-  const message = isBadge ? "is somebody else's" : "already has a sign-in";
-  const subject = isBadge ? "This badge code" : "This e-mail";
+  const message = isBadge ? words.isSomebodyElses : words.alreadyHasSignIn;
+  const subject = isBadge ? words.badgeCode : words.eMail;
   return new AppError("conflict", `${subject} ${message}. ${kept}`, {
     fields: [{ path, message }],
     cause: error,

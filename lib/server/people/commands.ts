@@ -35,6 +35,9 @@ import { appendJournal } from "../journal/append-journal";
 import { parseInput } from "../base/parse-input";
 import { asTaken, insertAccount, insertPerson, replaceRoles } from "./account-rows";
 import { changeOrAsk, hasOtherAdministrator, overtake } from "./role-requests";
+import { PEOPLE_WORDS } from "./words";
+
+const texts = PEOPLE_WORDS.commands;
 
 async function journal(db: pg.ClientBase, viewer: Viewer, action: string, payload: unknown): Promise<void> {
   const { plantId } = viewer;
@@ -66,7 +69,7 @@ async function lockPerson(db: pg.ClientBase, plantId: string, personId: string):
     select ${lockedPerson}, array(select role::text from person_role r
       where r.plant_id = p.plant_id and r.person_id = p.id order by r.role) as roles
     from person p where plant_id = ${plantId} and id = ${personId}`);
-  if (rows[0] === undefined) throw new AppError("not-found", "There is no such person in this plant.");
+  if (rows[0] === undefined) throw new AppError("not-found", texts.isNoSuchPerson);
   return rows[0];
 }
 
@@ -88,8 +91,7 @@ async function assertAnotherAdministrator(
   personId: string,
 ): Promise<void> {
   if (await hasOtherAdministrator(db, plantId, personId)) return;
-  const words =
-    "This is the last administrator who can sign in. Make somebody else an administrator first. Nothing was changed.";
+  const words = texts.isLastAdministrator;
   throw new AppError("refused", words);
 }
 
@@ -142,7 +144,7 @@ export async function deactivatePerson(viewer: Viewer, input: DeactivatePerson):
   const { personId } = parseInput(deactivatePersonSchema, input);
   await inSqlTransaction(async (db) => {
     const person = await lockPerson(db, viewer.plantId, personId);
-    if (!person.active) throw new AppError("conflict", "This person is deactivated already.");
+    if (!person.active) throw new AppError("conflict", texts.personIsDeactivatedAlready);
     await assertAnotherAdministrator(db, viewer.plantId, personId);
     await rememberCodes(db, viewer.plantId, personId, [person.badge_code, personId]);
     await db.query(sql`update person set active = false, badge_code = null
@@ -162,15 +164,11 @@ export async function setPassword(viewer: Viewer, input: SetPassword): Promise<v
   assertMay(viewer, "people.manage");
   const { personId, newPassword } = parseInput(setPasswordSchema, input);
   if (viewer.kind === "person" && viewer.personId === personId)
-    throw new AppError(
-      "refused",
-      "Your own password is changed under your own name, with the current one. Nothing was changed.",
-    );
+    throw new AppError("refused", texts.yourOwnPasswordIsChanged);
   const passwordHash = await hashNewPassword(newPassword);
   await inSqlTransaction(async (db) => {
     const person = await lockPerson(db, viewer.plantId, personId);
-    if (!person.active || person.user_id === null)
-      throw new AppError("refused", `${person.name} does not sign in, so there is no password. Nothing was changed.`);
+    if (!person.active || person.user_id === null) throw new AppError("refused", texts.doesNotSignIn(person.name));
     await db.query(sql`update auth_account set password = ${passwordHash}, updated_at = now()
       where user_id = ${person.user_id} and provider_id = 'credential'`);
     await db.query(sql`delete from auth_session where user_id = ${person.user_id}`);
@@ -189,12 +187,8 @@ export async function giveSignIn(viewer: Viewer, input: GiveSignIn): Promise<voi
   const passwordHash = await hashNewPassword(password);
   await inSqlTransaction(async (db) => {
     const person = await lockPerson(db, viewer.plantId, personId);
-    if (!person.active) throw new AppError("refused", `${person.name} is not active. Nothing was changed.`);
-    if (person.user_id !== null)
-      throw new AppError(
-        "refused",
-        `${person.name} signs in already. Nothing was changed; set a new password instead.`,
-      );
+    if (!person.active) throw new AppError("refused", texts.isNotActive(person.name));
+    if (person.user_id !== null) throw new AppError("refused", texts.signsInAlready(person.name));
     try {
       const userId = await insertAccount(db, person.name, { email, passwordHash });
       await db.query(sql`update person set user_id = ${userId}
@@ -222,7 +216,7 @@ export async function changeBadge(viewer: Viewer, input: ChangeBadge): Promise<v
     );
   await inSqlTransaction(async (db) => {
     const person = await lockPerson(db, viewer.plantId, personId);
-    if (!person.active) throw new AppError("refused", `${person.name} is not active. Nothing was changed.`);
+    if (!person.active) throw new AppError("refused", texts.isNotActive(person.name));
     const next = badgeCode === "" ? null : badgeCode;
     if (next === person.badge_code) return;
     await rememberCodes(db, viewer.plantId, personId, [person.badge_code]);
@@ -257,9 +251,9 @@ export async function correctPerson(viewer: Viewer, input: CorrectPerson): Promi
     await assertOwnPassword(viewer, password, "Your own name is changed with your password only. Nothing was changed.");
   await inSqlTransaction(async (db) => {
     const person = await lockPerson(db, plantId, personId);
-    if (!person.active) throw new AppError("refused", `${person.name} is not active. Nothing was changed.`);
+    if (!person.active) throw new AppError("refused", texts.isNotActive(person.name));
     if (email !== undefined && person.user_id === null)
-      throw new AppError("refused", `${person.name} does not sign in. Nothing was changed; give a sign-in instead.`);
+      throw new AppError("refused", texts.doesNotSignInPerson(person.name));
     const { rows } = await db.query<RowOf<typeof signIn>>(
       sql`select ${signIn} from auth_user where id = ${person.user_id}`,
     );
@@ -301,7 +295,7 @@ export async function changeOwnPassword(viewer: Viewer, input: ChangeOwnPassword
   await inSqlTransaction(async (db) => {
     const { rowCount } = await db.query(sql`update auth_account set password = ${passwordHash}, updated_at = now()
       where id = ${account.id} and password = ${account.hash}`);
-    if (rowCount === 0) throw new AppError("conflict", "The password was changed meanwhile. Sign in again.");
+    if (rowCount === 0) throw new AppError("conflict", texts.passwordWasChangedMeanwhile);
     await db.query(sql`delete from auth_session where user_id = ${account.userId}`);
     await journal(db, viewer, "person.password-changed", { personId: viewer.personId });
   });

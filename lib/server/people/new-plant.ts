@@ -11,6 +11,9 @@ import { inSqlTransaction } from "../db/transaction";
 import { appendJournal } from "../journal/append-journal";
 import { parseInput } from "../base/parse-input";
 import { insertPerson } from "./account-rows";
+import { PEOPLE_WORDS } from "./words";
+
+const texts = PEOPLE_WORDS.newPlant;
 
 const LINK_HOURS = 24;
 
@@ -56,8 +59,7 @@ async function useLink(db: pg.ClientBase, token: string): Promise<void> {
   const { rowCount } = await db.query(sql`update setup_link set used_at = now()
     where token_hash = ${hashOf(token)} and used_at is null and expires_at > now()`);
   if (rowCount === 1 && !(await hasPlant(db))) return;
-  const words =
-    "This set-up link was used, has expired or was replaced by a newer one. Nothing was changed. Start Shellgate again to get a new link, or sign in if the plant is set up.";
+  const words = texts.setUpLinkWasUsed;
   throw new AppError("refused", words);
 }
 

@@ -14,6 +14,9 @@ import { inSqlTransaction } from "../db/transaction";
 import { appendJournal } from "../journal/append-journal";
 import { parseInput } from "../base/parse-input";
 import { replaceRoles } from "./account-rows";
+import { PEOPLE_WORDS } from "./words";
+
+const words = PEOPLE_WORDS.roleRequests;
 
 /** What somebody did to other administrators counts so long: who made a second one, or removed one, is not two. Common practice, no source. */
 const RECENT_HOURS = 24;
@@ -68,10 +71,7 @@ async function assertNotAloneByOwnHand(db: pg.ClientBase, viewer: PersonViewer):
         or (e.action = 'person.deactivated' and exists (select 1 from person_role r
           where r.plant_id = e.plant_id and r.person_id::text = e.payload ->> 'personId' and r.role = 'administrator'))) limit 1`);
   if (rows.length === 0) return;
-  throw new AppError(
-    "refused",
-    `You took another administrator away within the last ${RECENT_HOURS} hours. Until they are over, your own roles cannot be changed without a second one. Nothing was changed.`,
-  );
+  throw new AppError("refused", words.youTookAnotherAdministratorAway(RECENT_HOURS));
 }
 
 /** Who got the sign-in, the password or the role from the requester lately is the requester's own hand. */
@@ -83,10 +83,7 @@ async function assertNotMadeBy(db: pg.ClientBase, viewer: PersonViewer, requeste
       and (e.action in ('person.created', 'person.password-set', 'person.sign-in-given')
         or (e.action = 'person.roles-changed' and e.payload -> 'after' ? 'administrator')) limit 1`);
   if (rows.length === 0) return;
-  throw new AppError(
-    "refused",
-    `You got your sign-in, your password or your role from who asks, within the last ${RECENT_HOURS} hours. Another administrator has to confirm it, or you after that time. Nothing was changed.`,
-  );
+  throw new AppError("refused", words.youGotYourSignIn(RECENT_HOURS));
 }
 
 type Asked = { readonly before: readonly Role[]; readonly roles: readonly Role[] };
@@ -148,15 +145,13 @@ export async function decideRoleRequest(viewer: Viewer, input: DecideRoleRequest
       where q.plant_id = ${plantId} and q.id = ${id} and q.state = 'open'
         and q.requested_at > now() - make_interval(days => ${STANDS_DAYS})`);
     const asked = rows[0];
-    if (!asked)
-      throw new AppError("not-found", "This request does not stand any more. Nothing was changed; look again.");
+    if (!asked) throw new AppError("not-found", words.requestDoesNotStandAny);
     const isOwn = asked.personId === viewer.personId;
-    if (isOwn && decision === "confirm")
-      throw new AppError("refused", "You asked for it: another administrator has to confirm it. Nothing was changed.");
+    if (isOwn && decision === "confirm") throw new AppError("refused", words.youAskedFor);
     if (decision === "confirm") {
       await assertNotMadeBy(db, viewer, asked.personId);
       if (!asked.roles.includes("administrator") && !(await hasOtherAdministrator(db, plantId, asked.personId)))
-        throw new AppError("refused", "Then nobody could manage people any more. Nothing was changed.");
+        throw new AppError("refused", words.thenNobodyCouldManagePeople);
       await replaceRoles(db, plantId, asked.personId, asked.roles);
     }
     const state = decision === "confirm" ? "confirmed" : isOwn ? "withdrawn" : "refused";

@@ -22,6 +22,9 @@ import { canonicalJson } from "../journal/canonical-json";
 import { subjectsOf } from "../journal/row-hashes";
 import { changeSetup, idOf } from "../plant/change-setup";
 import type { Made } from "../plant/made";
+import { PLANS_WORDS } from "./words";
+
+const words = PLANS_WORDS.commands;
 
 const drawn = drawingRevisionColumns("d", ["drawingId", "content"]);
 const planned = measuringPlanColumns("p", ["drawingId"]);
@@ -48,8 +51,8 @@ export function planNamesFor(drawing: ShellDrawing, readingNames: readonly strin
   });
   const tooDeep = names.find((name) => "depthMm" in name && name.depthMm > drawing.seatDepthMm);
   if (tooDeep) {
-    const message = `${formatReadingName(tooDeep)} lies deeper than the seat, ${drawing.seatDepthMm} mm`;
-    throw new AppError("invalid-input", `The plan does not fit the drawing: ${message}. Nothing was changed.`, {
+    const message = words.liesDeeperThanSeat(formatReadingName(tooDeep), drawing.seatDepthMm);
+    throw new AppError("invalid-input", words.planDoesNotFitDrawing(message), {
       fields: [{ path: "readingNames", message }],
     });
   }
@@ -58,7 +61,7 @@ export function planNamesFor(drawing: ShellDrawing, readingNames: readonly strin
   } catch (error) {
     if (!(error instanceof CoreError)) throw error;
     const message = error.message.replace(/^[A-Za-z]+: /, "");
-    throw new AppError("invalid-input", `The plan does not fit the drawing: ${message}. Nothing was changed.`, {
+    throw new AppError("invalid-input", words.planDoesNotFitDrawing(message), {
       fields: [{ path: "readingNames", message }],
       cause: error,
     });
@@ -91,8 +94,8 @@ export async function assertNamedPlans(
   const known = new Set(rows.map(({ key }) => key));
   const wrong = named.find(({ key }) => !known.has(key));
   if (wrong === undefined) return;
-  const message = "must be a released plan for the same drawing";
-  throw new AppError("invalid-input", `Plan ${wrong.key} cannot be named here: it ${message}. Nothing was changed.`, {
+  const message = words.mustBeReleasedPlan;
+  throw new AppError("invalid-input", words.planCannotBeNamedHere(wrong.key, message), {
     fields: [{ path: wrong.path, message }],
   });
 }
@@ -111,18 +114,15 @@ export async function draftPlan(viewer: Viewer, input: DraftPlan, at: Date = new
       select ${drawn} from drawing_revision d
       where d.plant_id = ${plantId} and d.id = ${input.drawingRevisionId} and d.state <> 'draft'`);
     const drawing = rows[0];
-    if (!drawing)
-      throw new AppError("not-found", "The drawing revision is not known or not released. Nothing was changed.");
+    if (!drawing) throw new AppError("not-found", words.drawingRevisionIsNotKnown);
     const names = planNamesFor(drawing.content, input.readingNames);
     await assertNamedPlans(db, plantId, drawing.drawingId, input.settings);
     const known = await db.query<RowOf<typeof planned>>(sql`
       select ${planned} from measuring_plan p where plant_id = ${plantId} and key = ${input.key}`);
     if (known.rows.some((plan) => input.isNew === true || plan.drawingId !== drawing.drawingId))
-      throw new AppError(
-        "conflict",
-        `There is a plan ${input.key} already. Nothing was changed; revise it, or choose another key.`,
-        { fields: [{ path: "key", message: "is taken already" }] },
-      );
+      throw new AppError("conflict", words.isPlanAlready(input.key), {
+        fields: [{ path: "key", message: words.isTakenAlready }],
+      });
     await db.query(sql`
       insert into measuring_plan (plant_id, id, key, title, drawing_id)
       values (${plantId}, ${uuidV7(at.getTime())}, ${input.key}, ${input.title}, ${drawing.drawingId})
@@ -155,13 +155,8 @@ export async function releasePlan(viewer: Viewer, id: string, at: Date = new Dat
         and d.id = r.drawing_revision_id
       returning ${releasedNow}`);
     const released = rows[0];
-    if (!released)
-      throw new AppError("conflict", "This revision is no draft any more, or is not known. Nothing was changed.");
-    if (released.drawingState !== "released")
-      throw new AppError(
-        "refused",
-        "The plan's drawing revision was superseded by a newer one. Nothing was changed; draft the plan again for the drawing in force.",
-      );
+    if (!released) throw new AppError("conflict", words.revisionIsNoDraftAny);
+    if (released.drawingState !== "released") throw new AppError("refused", words.plansDrawingRevisionWasSuperseded);
     await db.query(sql`
       update measuring_plan_revision set state = 'superseded'
       where plant_id = ${plantId} and plan_id = ${released.planId} and state = 'released' and id <> ${id}`);
@@ -194,11 +189,7 @@ export async function changePlanDraft(
       join measuring_plan p on p.plant_id = r.plant_id and p.id = r.plan_id and p.drawing_id = d.drawing_id
       where d.plant_id = ${plantId} and d.id = ${input.drawingRevisionId} and d.state <> 'draft'`);
     const found = rows[0];
-    if (!found)
-      throw new AppError(
-        "not-found",
-        "The drawing revision is not one of this plan's, or not released. Nothing was changed.",
-      );
+    if (!found) throw new AppError("not-found", words.drawingRevision);
     const { content: drawing, drawingId } = found;
     const names = planNamesFor(drawing, input.readingNames);
     await assertNamedPlans(db, plantId, drawingId, input.settings);

@@ -12,6 +12,9 @@ import { measuringPlanRevisionColumns } from "../db/columns/measuring-plan-revis
 import { type RowOf, together } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { iso } from "../plant/queries";
+import { PLANS_WORDS } from "./words";
+
+const words = PLANS_WORDS.queries;
 
 export type PlanItem = {
   readonly id: string;
@@ -82,6 +85,6 @@ export async function getPlanRevision(viewer: Viewer, id: string): Promise<PlanR
     join drawing d on d.plant_id = dr.plant_id and d.id = dr.drawing_id
     where r.plant_id = ${viewer.plantId} and r.id::text = ${id}`);
   const row = rows[0];
-  if (!row) throw new AppError("not-found", "There is no such plan revision. Choose one under Setup.");
+  if (!row) throw new AppError("not-found", words.isNoSuchPlanRevision);
   return { ...row, releasedAt: iso(row.releasedAt) };
 }

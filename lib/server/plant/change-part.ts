@@ -4,6 +4,9 @@ import { AppError } from "@/lib/errors";
 import type { Viewer } from "../auth/viewer";
 import { sql } from "../db/sql";
 import { changeSetup } from "./change-setup";
+import { PLANT_WORDS } from "./words";
+
+const words = PLANT_WORDS.changePart;
 
 type Statement = ReturnType<typeof sql>;
 
@@ -54,13 +57,9 @@ export async function changePart(viewer: Viewer, change: PartChange): Promise<vo
     const follow = await prepare?.(db);
     const { rows } = await db.query<Values & { version: number }>(read);
     const [found] = rows;
-    if (!found) throw new AppError("not-found", `There is no ${what} "${key ?? ""}". Nothing was changed.`);
+    if (!found) throw new AppError("not-found", words.isNo(what, key ?? ""));
     const { version: current, ...before } = found;
-    if (current !== version)
-      throw new AppError(
-        "conflict",
-        `The ${subject} was changed by somebody else meanwhile. Nothing was changed; load the page again and look at it first.`,
-      );
+    if (current !== version) throw new AppError("conflict", words.wasChangedBySomebodyElse(subject));
     const changed = differing(values, before);
     if (Object.keys(changed).length === 0) return null;
     await db.query(await write(db, before));

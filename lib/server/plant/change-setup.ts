@@ -7,6 +7,9 @@ import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { forgetReferenceData } from "../evidence/reference-data";
 import { appendJournal, type JournalSubject } from "../journal/append-journal";
+import { PLANT_WORDS } from "./words";
+
+const words = PLANT_WORDS.changeSetup;
 
 type Change<T> = {
   readonly action: string;
@@ -45,8 +48,8 @@ export async function changeSetup<T>(
     return result;
   } catch (error) {
     if (readDatabaseRefusal(error)?.kind !== "unique") throw error;
-    throw new AppError("conflict", "There is one with this key already. Nothing was changed; choose another key.", {
-      fields: [{ path: what.keyField ?? "key", message: "is taken already" }],
+    throw new AppError("conflict", words.isOneWithKeyAlready, {
+      fields: [{ path: what.keyField ?? "key", message: words.isTakenAlready }],
       cause: error,
     });
   }
@@ -56,7 +59,7 @@ export async function changeSetup<T>(
 export async function idOf(db: pg.ClientBase, plantId: string, table: KeyedTable, key: string): Promise<string> {
   const { rows } = await db.query<{ id: string }>(KEYED[table](plantId, key));
   const row = rows[0];
-  if (!row) throw new AppError("not-found", `There is no ${table.replaceAll("_", " ")} "${key}". Nothing was changed.`);
+  if (!row) throw new AppError("not-found", words.isNo(table.replaceAll("_", " "), key));
   return row.id;
 }
 
@@ -76,11 +79,9 @@ export async function idInUse(
   const { rows } = await db.query<{ active: boolean }>(ACTIVE[table](plantId, id));
   if (rows[0]?.active === true) return id;
   const what = table.replaceAll("_", " ");
-  throw new AppError(
-    "refused",
-    `The ${what} ${key} is out of use. Nothing was changed; choose another, or put it back into use first.`,
-    { fields: [{ path: field, message: "is out of use" }] },
-  );
+  throw new AppError("refused", words.isOutOfUse(what, key), {
+    fields: [{ path: field, message: words.isOutOfUseLabel }],
+  });
 }
 
 /** Locked, so that it does not go out of use before what names it is written. */

@@ -6,6 +6,9 @@ import { getPool } from "../db/client";
 import { personColumns } from "../db/columns/person";
 import type { RowOf } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
+import { PLANT_WORDS } from "./words";
+
+const words = PLANT_WORDS.firstSteps;
 
 export type FirstStep = {
   readonly key: keyof Counts;
@@ -42,73 +45,79 @@ const DRAFT = "setup.draft" as const;
 const STEPS: readonly Step[] = [
   {
     key: "lines",
-    title: "Add a line",
-    why: "Where frames are made, one after the other.",
+    title: words.addLine,
+    why: words.whereFramesAreMade,
     href: "/setup/plant",
     needs: DRAFT,
   },
   {
     key: "operations",
-    title: "Add an operation",
-    why: "The place in the route where frames are measured.",
+    title: words.addOperation,
+    why: words.placeInRouteWhereFrames,
     href: "/setup/plant",
     needs: DRAFT,
   },
-  { key: "stations", title: "Add a station", why: "Where one inspector measures.", href: "/setup/plant", needs: DRAFT },
+  {
+    key: "stations",
+    title: words.addStation,
+    why: words.whereOneInspectorMeasures,
+    href: "/setup/plant",
+    needs: DRAFT,
+  },
   {
     key: "drawings",
-    title: "Draft and release a drawing",
-    why: "By its limits frames are judged.",
+    title: words.draftAndReleaseDrawing,
+    why: words.byLimitsFramesAreJudged,
     href: "/setup/drawings/new",
     needs: DRAFT,
   },
   {
     key: "plans",
-    title: "Draft and release a measuring plan",
-    why: "It says what is read, in which order, of which frames.",
+    title: words.draftAndReleaseMeasuringPlan,
+    why: words.saysWhatIsRead,
     href: "/setup/plans/new",
     needs: DRAFT,
   },
   {
     key: "rings",
-    title: "Add a setting ring",
-    why: "A comparator is set on it and checked with it. Whoever reads absolute sizes only needs none.",
+    title: words.addSettingRing,
+    why: words.comparatorIsSet,
     href: "/setup/gauges",
     needs: "gauges.manage",
   },
   {
     key: "gauges",
-    title: "Add a gauge with a calibration in force",
-    why: "Without one no reading proves anything.",
+    title: words.addGaugeWithCalibration,
+    why: words.withoutOneNoReadingProves,
     href: "/setup/gauges",
     needs: "gauges.manage",
   },
   {
     key: "inspectors",
-    title: "Add an inspector",
-    why: "Every reading carries who took it.",
+    title: words.addInspector,
+    why: words.everyReadingCarriesWhoTook,
     href: "/setup/people",
     needs: "people.manage",
   },
   {
     key: "suppliers",
-    title: "Add a supplier",
-    why: "Your own workshop is one, too.",
+    title: words.addSupplier,
+    why: words.yourOwnWorkshopIsOne,
     href: "/setup/plant",
     needs: DRAFT,
   },
-  { key: "models", title: "Add a frame model", why: "It is built to one drawing.", href: "/setup/plant", needs: DRAFT },
+  { key: "models", title: words.addFrameModel, why: words.isBuiltToOneDrawing, href: "/setup/plant", needs: DRAFT },
   {
     key: "batches",
-    title: "Open a batch",
-    why: "With the serials of its frames; Line shows it at once.",
+    title: words.openBatch,
+    why: words.withSerialsOfFrames,
     href: "/setup/batches",
     needs: DRAFT,
   },
   {
     key: "measured",
-    title: "Measure the first frame",
-    why: "Scan it on Line and key what the plan asks; the record shows the verdict.",
+    title: words.measureFirstFrame,
+    why: words.scanOnLineAndKey,
     href: "/line",
     needs: "line.inspect",
   },

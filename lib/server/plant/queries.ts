@@ -11,6 +11,9 @@ import { plantColumns } from "../db/columns/plant";
 import { supplierColumns } from "../db/columns/supplier";
 import { type RowOf, together } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
+import { PLANT_WORDS } from "./words";
+
+const words = PLANT_WORDS.queries;
 
 export const iso = (time: Date | null): string | null => time?.toISOString() ?? null;
 
@@ -102,6 +105,6 @@ export type PlantHead = RowOf<typeof plantHead>;
 export async function getPlant(viewer: Viewer): Promise<PlantHead> {
   assertMay(viewer, "setup.view");
   const { rows } = await getPool().query<PlantHead>(sql`select ${plantHead} from plant where id = ${viewer.plantId}`);
-  if (!rows[0]) throw new AppError("not-found", "There is no such plant.");
+  if (!rows[0]) throw new AppError("not-found", words.isNoSuchPlant);
   return rows[0];
 }

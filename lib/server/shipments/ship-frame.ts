@@ -5,7 +5,6 @@ import { FRAME_ACTS, stateAfterShipping, type FrameState } from "@/lib/quality/f
 import { type ToldShipAnswer, toldShipAnswer, type ToldShipReason } from "@/lib/format/ship-words";
 import { shipAnswer } from "@/lib/quality/ship-answer";
 import type { ShipFrame } from "@/lib/schemas/shipment";
-import { uuidV7 } from "@/lib/schemas/identifier";
 import { assertMay } from "../auth/permissions";
 import { actorOf, type Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
@@ -19,6 +18,9 @@ import { appendJournal } from "../journal/append-journal";
 import { rowHash } from "../journal/vouched-rows";
 import { readGateFrame, type GateFrame } from "../gate/read-gate-frame";
 import { readCapabilityFor } from "../gate/sampled-capability";
+import { SHIPMENTS_WORDS } from "./words";
+
+const words = SHIPMENTS_WORDS.shipFrame;
 
 export type FrameEnquiry = ToldShipAnswer & {
   readonly serial: string;
@@ -78,11 +80,7 @@ async function findShipment(plantId: string, id: string): Promise<ShipmentRow | 
 async function answerOfBefore(plantId: string, { id, serial }: ShipFrame): Promise<ShipmentAnswer | null> {
   const before = await findShipment(plantId, id);
   if (!before) return null;
-  if (before.serial !== serial)
-    throw new AppError(
-      "conflict",
-      `The key ${id} was used for frame ${before.serial}. Scan again: each scan has a key of its own.`,
-    );
+  if (before.serial !== serial) throw new AppError("conflict", words.keyWasUsedForFrame(id, before.serial));
   return { id, ...before, at: before.at.toISOString() };
 }
 

@@ -12,6 +12,9 @@ import { inSqlTransaction } from "../db/transaction";
 import { appendJournal } from "../journal/append-journal";
 import { parseInput } from "../base/parse-input";
 import { forgetTokens, hashToken, TOKEN_PREFIX } from "../auth/find-token-viewer";
+import { TOKENS_WORDS } from "./words";
+
+const words = TOKENS_WORDS.commands;
 
 const SHOWN_CHARACTERS = 8;
 
@@ -28,8 +31,8 @@ export async function createToken(viewer: Viewer, input: CreateToken): Promise<C
   const at = new Date();
   const expires = expiresAt === undefined ? null : new Date(expiresAt);
   if (expires !== null && expires <= at) {
-    throw new AppError("invalid-input", "The token would have expired already. No token was made.", {
-      fields: [{ path: "expiresAt", message: "must be in the future" }],
+    throw new AppError("invalid-input", words.tokenWouldHaveExpiredAlready, {
+      fields: [{ path: "expiresAt", message: words.mustBeInFuture }],
     });
   }
   const token = TOKEN_PREFIX + randomBytes(32).toString("base64url");
@@ -67,8 +70,8 @@ export async function revokeToken(viewer: Viewer, input: RevokeToken): Promise<v
       select ${ending}, revoked_at is not null as revoked from api_token
       where plant_id = ${plantId} and id = ${tokenId} for update`);
     const token = rows[0];
-    if (token === undefined) throw new AppError("not-found", "There is no such API token in this plant.");
-    if (token.revoked) throw new AppError("conflict", "This API token is revoked already.");
+    if (token === undefined) throw new AppError("not-found", words.isNoSuchApiToken);
+    if (token.revoked) throw new AppError("conflict", words.apiTokenIsRevokedAlready);
     await db.query(sql`update api_token set revoked_at = ${at} where plant_id = ${plantId} and id = ${tokenId}`);
     await appendJournal(db, {
       plantId,
