@@ -31,6 +31,14 @@ export const WORK_AREAS = [
     what: words.heldBatchesWithTheirReasons,
   },
   {
+    key: "gauges",
+    name: words.gauges,
+    href: "/gauges",
+    view: "gauges.view",
+    question: words.wasItRight,
+    what: words.statesOfGauges,
+  },
+  {
     key: "setup",
     name: words.setup,
     href: "/setup",

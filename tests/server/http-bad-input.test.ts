@@ -14,6 +14,7 @@ import { POST as postState } from "@/app/api/v1/line/state/route";
 import { GET as getStation } from "@/app/api/v1/line/stations/[id]/route";
 import { POST as postWithdrawal } from "@/app/api/v1/line/withdrawals/route";
 import { POST as postShipment } from "@/app/api/v1/shipments/route";
+import { GET as getTraceBack } from "@/app/api/v1/trace/route";
 import { POST as postZeroCheck } from "@/app/api/v1/zero-checks/route";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import { ROLES } from "@/lib/schemas/people";
@@ -266,6 +267,14 @@ describe("bad input over HTTP", () => {
       "null",
     ])
       expectAnswer(await ask(handler, { params: { [name]: value } }));
+    for (const query of [
+      "?of=gauge&key=%00",
+      "?of=inspector&key=x",
+      "?of=plan&key=",
+      "?of=x&key=1",
+      "?of=ring&key=%F0%9F",
+    ])
+      expectAnswer(await ask(getTraceBack as Handler, { query }));
     for (const query of ["?from=%00", "?from=x", "?from=1&from=2", "?to=9999-12-31T23:59:59Z", "?from=&to=", "?%FF=1"])
       expectAnswer(await ask(handler, { params: { [name]: "T-0001" }, query }));
   });
