@@ -9,7 +9,9 @@ import { enableTypeScript } from "./typescript.mjs";
 
 /** Commands that people and programs call again and again. */
 const BUNDLED = new Set(
-  ["check.ts", "verify-journal.ts", "worker.ts", "backup.ts", "restore.ts"].map((name) => path.join("lib/cli", name)),
+  ["check.ts", "verify-journal.ts", "worker.ts", "backup.ts", "restore.ts", "doctor.ts"].map((name) =>
+    path.join("lib/cli", name),
+  ),
 );
 
 const script = process.argv[2];

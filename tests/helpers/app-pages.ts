@@ -37,6 +37,7 @@ export const APP_PAGES: Readonly<Record<string, Visit>> = {
   "/messages": { as: "engineer", at: ["/messages"] },
   "/new-plant/[token]": { as: null, at: [`/new-plant/${"a".repeat(43)}`] },
   "/search": { as: "auditor", at: ["/search?q=C41", "/search?q=no-such-thing"] },
+  "/setup/about": { as: "administrator", at: ["/setup/about"] },
   "/setup": { as: "engineer", at: ["/setup"] },
   "/setup/backups": { as: "administrator", at: ["/setup/backups"] },
   "/setup/batches": { as: "engineer", at: ["/setup/batches"] },

@@ -112,7 +112,7 @@ const SERVER_FLOORS: readonly (readonly string[])[] = [
   ["auth", "evidence"],
   ["doors", "live", "tokens", "people", "line", "plant", "frames", "attachments", "analysis", "geometry"],
   ["drawings", "batches", "gauges", "audit", "compute", "backup", "events"],
-  ["plans", "drift"],
+  ["plans", "drift", "installation"],
   ["inspections"],
   ["gate"],
   ["shipments", "messages"],

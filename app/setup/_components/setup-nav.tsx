@@ -18,6 +18,7 @@ const PARTS = [
   { key: "jobs", name: words.jobs, href: "/setup/jobs", needs: "jobs.view" },
   { key: "backups", name: words.backups, href: "/setup/backups", needs: "backups.view" },
   { key: "journal", name: words.journal, href: "/setup/journal", needs: "journal.view" },
+  { key: "about", name: words.about, href: "/setup/about", needs: "backups.view" },
 ] as const satisfies readonly { key: string; name: string; href: string; needs: Action }[];
 
 export type SetupPart = (typeof PARTS)[number]["key"] | "password";

@@ -39,6 +39,7 @@ export const SETUP_WORDS = {
     jobs: "Jobs",
     backups: "Backups",
     journal: "Journal",
+    about: "About",
     setup: "Setup",
     myPassword: "My password",
   },

@@ -38,6 +38,8 @@ const environmentSchema = z.object({
         .filter((origin) => origin !== ""),
     )
     .pipe(z.array(z.url("must be addresses such as https://plant.example, comma separated"))),
+  /** File of a certificate that the plant brings itself. */
+  TLS_CERT: z.string().default(""),
   /** Signs sessions; the start command keeps one beside the data. */
   AUTH_SECRET: z.string().min(32),
   /** 1 when a proxy of ours sets x-forwarded-for; without it that header is the visitor's own claim. */

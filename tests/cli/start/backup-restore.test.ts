@@ -35,7 +35,7 @@ afterAll(async () => {
 type Ended = { readonly code: number | null; readonly output: string };
 
 /** Runs a command as npm does. @param mostKb - size of the largest file that it may write */
-function run(command: "backup" | "restore", args: readonly string[], mostKb?: number): Promise<Ended> {
+function run(command: "backup" | "restore" | "doctor", args: readonly string[], mostKb?: number): Promise<Ended> {
   const env: NodeJS.ProcessEnv = { ...process.env, SHELLGATE_BACKUP_PASSPHRASE: "correct horse battery staple" };
   for (const name of [
     "DATABASE_URL",
@@ -132,6 +132,14 @@ test("a plant is backed up while it runs, its folder destroyed, restored, proven
   expect(readdirSync(base).sort()).toEqual(["cut.backup", "plant", "plant-backups"]);
   expect(readFileSync(path.join(data, "auth-secret"), "utf8")).toBe(secret);
   expect(existsSync(path.join(data, "in-use.json"))).toBe(false);
+
+  const seen = await run("doctor", ["--json"]);
+  const findings = JSON.parse(seen.output) as { subject: string; state: string; says: string }[];
+  expect(findings.filter(({ state }) => state === "wrong").map(({ says }) => says)).toEqual([
+    "No Shellgate runs with this data folder.",
+  ]);
+  expect(findings.find(({ subject }) => subject === "Tables")?.state).toBe("good");
+  expect(seen.code).toBe(2);
 
   const again = await startEmbedded({ folder: data, forTests: true });
   try {
