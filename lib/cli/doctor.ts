@@ -4,6 +4,7 @@ import { parseArgs } from "node:util";
 import { AppError } from "@/lib/errors";
 import { closeConnections } from "@/lib/server/db/client";
 import { DATABASE_NAME, findRunningServer, startEmbedded } from "@/lib/server/db/embedded";
+import { migrationNames } from "@/lib/server/db/migrate";
 import { examineInstallation } from "@/lib/server/installation/examine";
 import { type Finding, wrong } from "@/lib/server/installation/finding";
 import { keepChildren } from "./children";
@@ -29,7 +30,8 @@ const { values } = parseArgs({
 async function examine(folder: string): Promise<readonly Finding[]> {
   const user = findUserOf(folder);
   const { TLS_CERT: certificateFile = "", DATABASE_URL: external = "" } = process.env;
-  const around = { folder, address: user === null ? null : user.address, certificateFile };
+  const address = user === null ? null : user.address;
+  const around = { folder, address, certificateFile, migrations: migrationNames() };
   if (external !== "") return examineInstallation(around);
   const running = findRunningServer(folder);
   if (running !== null) {

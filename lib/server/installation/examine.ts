@@ -1,4 +1,6 @@
 import "server-only";
+import { existsSync, readdirSync } from "node:fs";
+import path from "node:path";
 import { AppError } from "@/lib/errors";
 import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
@@ -15,6 +17,8 @@ export type Surroundings = {
   readonly address: string | null;
   /** File of a certificate that the plant brings itself, or "". */
   readonly certificateFile: string;
+  /** Names of the migrations that this version knows; null where nobody can tell. */
+  readonly migrations: readonly string[] | null;
   readonly now?: () => Date;
 };
 
@@ -35,7 +39,7 @@ async function look(subject: string, work: () => Promise<readonly Finding[]>): P
 
 /** Looks at all of an installation: what is wrong first. The database is the one of DATABASE_URL. */
 export async function examineInstallation(around: Surroundings): Promise<readonly Finding[]> {
-  const { folder, address, certificateFile, now = () => new Date() } = around;
+  const { folder, address, certificateFile, migrations, now = () => new Date() } = around;
   let bytes = 0;
   const server = await look("Database", async () => {
     const found = await examineServer(now);
@@ -44,7 +48,7 @@ export async function examineInstallation(around: Surroundings): Promise<readonl
   });
   const one = (subject: string, work: () => Promise<Finding>) => look(subject, async () => [await work()]);
   const answers = server.every(({ says }) => !says.startsWith("It could not"));
-  const tables = answers ? await one("Tables", examineTables) : [];
+  const tables = answers ? await one("Tables", () => examineTables(migrations)) : [];
   const isUsable = tables.some(({ state }) => state === "good");
   const inTables = isUsable
     ? await Promise.all([
@@ -70,6 +74,15 @@ export async function examineInstallation(around: Surroundings): Promise<readonl
   return all.toSorted((a, b) => order[a.state] - order[b.state]);
 }
 
+/** The web server is started in the project's folder. */
+function migrationsHere(): readonly string[] | null {
+  const folder = path.join(/* turbopackIgnore: true */ process.cwd(), "prisma", "migrations");
+  if (!existsSync(folder)) return null;
+  return readdirSync(folder, { withFileTypes: true })
+    .flatMap((entry) => (entry.isDirectory() ? [entry.name] : []))
+    .sort();
+}
+
 /** As the page of Setup shows it. */
 export async function getInstallation(viewer: Viewer): Promise<readonly Finding[]> {
   assertMay(viewer, "backups.view");
@@ -77,5 +90,6 @@ export async function getInstallation(viewer: Viewer): Promise<readonly Finding[
     folder: environment("SHELLGATE_DATA"),
     address: environment("SHELLGATE_ORIGIN"),
     certificateFile: environment("TLS_CERT"),
+    migrations: migrationsHere(),
   });
 }

@@ -50,7 +50,7 @@ const SECRETS = ["auth-secret", "database-password", "database-app-password", "t
 export function examineFiles(folder: string): Finding | null {
   if (process.platform === "win32" || !existsSync(folder)) return null;
   const open = SECRETS.filter((name) => {
-    const stat = lstatSync(path.join(folder, name), { throwIfNoEntry: false });
+    const stat = lstatSync(path.join(/* turbopackIgnore: true */ folder, name), { throwIfNoEntry: false });
     return stat !== undefined && (stat.mode & 0o077) !== 0;
   });
   if (open.length === 0) return good("Keys", `The keys in ${folder} are readable by their owner only.`);
@@ -73,7 +73,7 @@ function readCertificate(file: string): X509Certificate | null {
 /** @param ownFile - of a certificate that the plant brings itself; "" where it has none */
 export function examineCertificate(folder: string, ownFile: string, now: Date): Finding {
   const isOwn = ownFile !== "";
-  const file = isOwn ? ownFile : path.join(folder, "tls", "server.crt");
+  const file = isOwn ? ownFile : path.join(/* turbopackIgnore: true */ folder, "tls", "server.crt");
   if (!existsSync(file) && !isOwn)
     return good("Certificate", "There is none: this machine alone is served, or a proxy of yours has one.");
   const certificate = readCertificate(file);

@@ -7,6 +7,7 @@ import { makeAuthority, makeServerCertificate } from "@/lib/cli/certificate";
 import { backupJob } from "@/lib/server/backup/jobs";
 import { askBackup } from "@/lib/server/backup/commands";
 import { closeConnections } from "@/lib/server/db/client";
+import { migrationNames } from "@/lib/server/db/migrate";
 import { examineInstallation, getInstallation } from "@/lib/server/installation/examine";
 import type { Finding } from "@/lib/server/installation/finding";
 import { recordInspections } from "@/lib/server/inspections/record-inspections";
@@ -27,7 +28,7 @@ let listener: net.Server;
 let address: string;
 
 const examine = (more: Partial<Parameters<typeof examineInstallation>[0]> = {}) =>
-  examineInstallation({ folder, address, certificateFile: "", ...more });
+  examineInstallation({ folder, address, certificateFile: "", migrations: migrationNames(), ...more });
 const of = (findings: readonly Finding[], subject: string): Finding | undefined =>
   findings.find((one) => one.subject === subject);
 const wrongOnes = (findings: readonly Finding[]) =>
