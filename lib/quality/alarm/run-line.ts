@@ -1,16 +1,15 @@
 import { formBaseline, sizeBaseline, vectorBaseline } from "../../core/control/alarm/alarm-baseline";
-import { alarmThresholds } from "../../core/control/alarm/alarm-thresholds";
+import { alarmThresholds, type AlarmThresholds } from "../../core/control/alarm/alarm-thresholds";
 import {
+  type AlarmScheme,
   type AlarmSignal,
+  type AlarmState,
   type FormScheme,
-  type FormState,
   FRAMES_TO_BE_OVER,
   type SizeScheme,
-  type SizeState,
   startAlarm,
   stepAlarm,
   type VectorScheme,
-  type VectorState,
 } from "../../core/control/alarm/stream-alarm";
 import { vectorThresholds } from "../../core/control/alarm/vector-thresholds";
 import { valueGrid } from "../../core/distributions/rounded-sample";
@@ -32,7 +31,7 @@ import {
   vectorRegion,
 } from "./alarm-region";
 import { ALARM_STREAMS, type AlarmStream } from "./alarm-streams";
-import { enterFollowed, followWear, withoutWear } from "./follow-wear";
+import { enterFollowed, type FollowedWear, followWear, withoutWear } from "./follow-wear";
 import {
   baselineRefusal,
   type BaselineRefusal,
@@ -218,7 +217,7 @@ function regionOf(
   stream: AlarmStream,
   series: Series,
   baseline: readonly number[],
-  settings: RunSettings,
+  settings: Pick<RunSettings, "ordinary" | "unknownWearSd">,
 ): AlarmRegion {
   const given = settings.ordinary?.(stream) ?? {};
   const { places, values, vectors } = series;
@@ -268,7 +267,12 @@ type Run = Readonly<{
   wear: Readonly<{ age: (at: number) => number; shiftSd: number }> | null;
 }>;
 
-function wearOf(line: LineColumns, stream: AlarmStream, { places }: Series, settings: RunSettings): Run["wear"] {
+function wearOf(
+  line: LineColumns,
+  stream: AlarmStream,
+  { places }: Series,
+  settings: Pick<RunSettings, "ordinary" | "unknownWearSd">,
+): Run["wear"] {
   const given = settings.ordinary?.(stream) ?? {};
   const isFollowed = (settings.unknownWearSd ?? 0) > 0 && given.wear === undefined;
   if (!isFollowed || stream.characteristic !== "bore" || stream.statistic !== "mean") return null;
@@ -279,97 +283,178 @@ function wearOf(line: LineColumns, stream: AlarmStream, { places }: Series, sett
 type RunResult = { readonly signals: AlarmSignal[]; readonly overFrom: number[] };
 
 function runFrom(stream: AlarmStream, region: AlarmRegion, run: Run, runLength: number): RunResult {
-  const own = run.baseline.map((at) => run.values[at] ?? 0);
-  if (run.vectors !== null) {
-    const { vectors } = run;
-    const offsets = run.baseline.map((at): Vector => vectors[at] ?? [0, 0]);
-    const scheme = vectorScheme(offsets, region, runLength);
-    return collect(run, vectors, startAlarm(vectorBaseline(offsets)) as VectorState, (state, value, isOutside) =>
-      stepAlarm(scheme, state, value, isOutside),
-    );
-  }
-  if (stream.kind === "form") {
-    const scheme: FormScheme = {
-      kind: "form",
-      shift: region.upper?.inControl ?? 0,
-      grows: true,
-      thresholds: alarmThresholds(runLength),
-    };
-    return collect(run, run.values, startAlarm(formBaseline(own)) as FormState, (state, value, isOutside) =>
-      stepAlarm(scheme, state, value, isOutside),
-    );
-  }
-  const scheme = sizeScheme(own, region, runLength);
-  if (run.wear !== null) return runWorn(run, run.wear, scheme);
-  return collect(run, run.values, startAlarm(sizeBaseline(own)) as SizeState, (state, value, isOutside) =>
-    stepAlarm(scheme, state, value, isOutside),
-  );
+  const { baseline, vectors, wear } = run;
+  const own = {
+    values: baseline.map((at) => run.values[at] ?? 0),
+    vectors: vectors === null ? null : baseline.map((at): Vector => vectors[at] ?? [0, 0]),
+  };
+  const ages = wear === null ? null : { ages: baseline.map(wear.age), shiftSd: wear.shiftSd };
+  const started = { region, ...startTests(stream, region, { ...own, wear: ages }, runLength) };
+  const age = wear?.age ?? (() => 0);
+  return collect(run, vectors ?? run.values, started, age);
 }
 
-/** A bore whose tool wears as tools ordinarily do: what it has worn is taken off before the value is tested. */
-function runWorn(run: Run, { age, shiftSd }: NonNullable<Run["wear"]>, scheme: SizeScheme): RunResult {
-  const worn = (at: number) => ({ age: age(at), value: run.values[at] ?? 0 });
-  const stretch = run.baseline.map(worn);
-  let followed = followWear(stretch, sampleSd(stretch.map(({ value }) => value)), shiftSd);
-  let waiting: ReturnType<typeof worn>[] = [];
-  const start = startAlarm(sizeBaseline(stretch.map((frame) => withoutWear(followed, frame)))) as SizeState;
-  return collect(run, run.values, start, (state, _value, isOutside, at) => {
-    const frame = worn(at);
-    const next = stepAlarm(scheme, state, withoutWear(followed, frame), isOutside);
-    waiting.push(frame);
-    if (next.state.baseline !== state.baseline) followed = enterFollowed(followed, waiting);
-    if (next.state.waiting.length === 0) waiting = [];
-    return next;
-  });
+/** What a stream is held against behind its baseline, and where it stands: plain data, so that it can be stored. */
+export type StartedStream = Readonly<{
+  region: AlarmRegion;
+  scheme: AlarmScheme;
+  /** Distance of the two edges of a size, or radius of a vector's region, in sd of the baseline; 0 for a form deviation. */
+  gap: number;
+  state: AlarmState;
+  /** Of a bore whose tool wears as tools ordinarily do: what it has worn is taken off before the value is tested. */
+  wear: Readonly<{ followed: FollowedWear; waiting: readonly Worn[] }> | null;
+}>;
+
+type Worn = Readonly<{ age: number; value: number }>;
+
+/**
+ * One frame of a started stream of any kind; see stepAlarm.
+ *
+ * @param age - of the tool, frames; of no matter where no wear is followed
+ */
+export function stepStarted(
+  started: StartedStream,
+  value: number | Vector,
+  age: number,
+  isOutside: boolean,
+): { readonly started: StartedStream; readonly signal: AlarmSignal | null } {
+  const { scheme, state, wear } = started;
+  if (wear === null || typeof value === "object") {
+    const { state: next, signal } = stepAny(scheme, state, value, isOutside);
+    return { started: { ...started, state: next }, signal };
+  }
+  const frame = { age, value };
+  const { state: next, signal } = stepAny(scheme, state, withoutWear(wear.followed, frame), isOutside);
+  const waiting = [...wear.waiting, frame];
+  const followed = next.baseline === state.baseline ? wear.followed : enterFollowed(wear.followed, waiting);
+  const left = next.waiting.length === 0 ? [] : waiting;
+  return { started: { ...started, state: next, wear: { followed, waiting: left } }, signal };
+}
+
+function stepAny(
+  scheme: AlarmScheme,
+  state: AlarmState,
+  value: number | Vector,
+  isOutside: boolean,
+): { readonly state: AlarmState; readonly signal: AlarmSignal | null } {
+  if (scheme.kind === "size" && state.kind === "size") return stepAlarm(scheme, state, value as number, isOutside);
+  if (scheme.kind === "form" && state.kind === "form") return stepAlarm(scheme, state, value as number, isOutside);
+  if (scheme.kind === "vector" && state.kind === "vector") return stepAlarm(scheme, state, value as Vector, isOutside);
+  throw new CoreError("invalid-argument", `stepStarted: a ${state.kind} stream must have a scheme of its kind`);
+}
+
+/** Thresholds of a stream; see StartedStream for the gap. */
+export function streamThresholds(kind: AlarmScheme["kind"], runLength: number, gap: number): AlarmThresholds {
+  if (kind === "vector") return vectorThresholds(runLength, gap);
+  return kind === "form" ? alarmThresholds(runLength) : alarmThresholds(runLength, gap);
+}
+
+/**
+ * Starts the run of a stream behind a baseline of all frames of `line` that have a value of it.
+ *
+ * @returns why they make no baseline, where they do not
+ */
+export function startStream(
+  line: LineColumns,
+  stream: AlarmStream,
+  runLength: number,
+  settings: Pick<RunSettings, "ordinary" | "unknownWearSd">,
+): StartedStream | BaselineRefusal {
+  const series = seriesOf(line, stream);
+  const refusal = baselineRefusal(series.values);
+  if (refusal !== null) return refusal;
+  const stretch = series.places.map((_, at) => at);
+  const region = regionOf(line, stream, series, stretch, settings);
+  const worn = wearOf(line, stream, series, settings);
+  const wear = worn === null ? null : { ages: stretch.map(worn.age), shiftSd: worn.shiftSd };
+  return { region, ...startTests(stream, region, { ...series, wear }, runLength) };
+}
+
+type Baseline = Pick<Series, "values" | "vectors"> &
+  Readonly<{ wear: Readonly<{ ages: readonly number[]; shiftSd: number }> | null }>;
+
+function startTests(
+  stream: AlarmStream,
+  region: AlarmRegion,
+  { values, vectors, wear }: Baseline,
+  runLength: number,
+): Omit<StartedStream, "region"> {
+  if (vectors !== null) {
+    const { scheme, gap } = vectorScheme(vectors, region, runLength);
+    return { scheme, gap, state: startAlarm(vectorBaseline(vectors)), wear: null };
+  }
+  if (stream.kind === "form") {
+    const shift = region.upper?.inControl ?? 0;
+    const thresholds = streamThresholds("form", runLength, 0);
+    const scheme: FormScheme = { kind: "form", shift, grows: true, thresholds };
+    return { scheme, gap: 0, state: startAlarm(formBaseline(values)), wear: null };
+  }
+  const { scheme, gap } = sizeScheme(values, region, runLength);
+  if (wear === null) return { scheme, gap, state: startAlarm(sizeBaseline(values)), wear: null };
+  const stretch = values.map((value, at) => ({ value, age: wear.ages[at] ?? at + 1 }));
+  const followed = followWear(stretch, sampleSd(values), wear.shiftSd);
+  const state = startAlarm(sizeBaseline(stretch.map((frame) => withoutWear(followed, frame))));
+  return { scheme, gap, state, wear: { followed, waiting: [] } };
 }
 
 /** Scheme of a size stream: edges are places; where a side has no region it counts from the mean as that grows. */
-function sizeScheme(own: readonly number[], region: AlarmRegion, runLength: number): SizeScheme {
+function sizeScheme(
+  own: readonly number[],
+  region: AlarmRegion,
+  runLength: number,
+): { readonly scheme: SizeScheme; readonly gap: number } {
   const centre = sampleMean(own);
   const [below, above] = [region.lower?.inControl ?? 0, region.upper?.inControl ?? 0];
-  return {
+  const gap = (below + above) / sampleSd(own);
+  const scheme: SizeScheme = {
     kind: "size",
     sides: region.lower === null ? "upper" : region.upper === null ? "lower" : "both",
     lower: below > 0 ? centre - below : null,
     upper: above > 0 ? centre + above : null,
     grows: true,
-    thresholds: alarmThresholds(runLength, (below + above) / sampleSd(own)),
+    thresholds: streamThresholds("size", runLength, gap),
   };
+  return { scheme, gap };
 }
 
-function vectorScheme(offsets: readonly Vector[], region: AlarmRegion, runLength: number): VectorScheme {
+function vectorScheme(
+  offsets: readonly Vector[],
+  region: AlarmRegion,
+  runLength: number,
+): { readonly scheme: VectorScheme; readonly gap: number } {
   const [twelve, three] = [offsets.map(([y]) => y), offsets.map(([, z]) => z)];
   const sd = Math.sqrt((sampleSd(twelve) ** 2 + sampleSd(three) ** 2) / 2);
   const radius = region.upper?.inControl ?? 0;
-  return {
+  const gap = radius / sd;
+  const thresholds = streamThresholds("vector", runLength, gap);
+  const scheme: VectorScheme = {
     kind: "vector",
     centre: [sampleMean(twelve), sampleMean(three)],
     radius,
     grows: true,
-    thresholds: vectorThresholds(runLength, radius / sd),
+    thresholds,
   };
+  return { scheme, gap };
 }
 
-type Resting = { readonly isOut: boolean };
-
 /** Steps a stream from the end of its baseline to its last frame. */
-function collect<State extends Resting, Value>(
+function collect(
   { end, outside }: Run,
-  values: readonly Value[],
-  from: State,
-  step: (state: State, value: Value, isOutside: boolean, at: number) => { state: State; signal: AlarmSignal | null },
+  values: readonly (number | Vector)[],
+  from: StartedStream,
+  age: (at: number) => number,
 ): RunResult {
   const signals: AlarmSignal[] = [];
   const overFrom: number[] = [];
-  let state = from;
+  let started = from;
   for (let at = end; at < values.length; at++) {
     const value = values[at];
     if (value === undefined) throw new CoreError("invalid-argument", "runLine: values must have no holes");
-    const wasOut = state.isOut;
-    const next = step(state, value, outside[at] ?? false, at);
-    state = next.state;
+    const wasOut = started.state.isOut;
+    const next = stepStarted(started, value, age(at), outside[at] ?? false);
+    started = next.started;
     if (next.signal !== null) signals.push({ ...next.signal, index: end + next.signal.index });
-    else if (wasOut && !state.isOut) overFrom.push(at + 1 - FRAMES_TO_BE_OVER);
+    else if (wasOut && !started.state.isOut) overFrom.push(at + 1 - FRAMES_TO_BE_OVER);
   }
   return { signals, overFrom };
 }
