@@ -3,10 +3,14 @@ import Link from "next/link";
 import { z } from "zod";
 import { formatDay, formatMoment } from "@/lib/format/date-text";
 import { formatCounted, formatFixed } from "@/lib/format/number-text";
-import { findingHeadline, formatStreamValue, ruleWords, SHARED_BECAUSE, streamName } from "@/lib/format/stream-words";
-import { gatherCauses, type SharedCause } from "@/lib/quality/stream-causes";
+import { answerWords, caseHeadline, causeName, costWords, sinceWords } from "@/lib/format/case-words";
+import { formatStreamValue, streamName } from "@/lib/format/stream-words";
+import type { CauseCode } from "@/lib/quality/cases/case";
+import { mayDo } from "@/lib/server/auth/permissions";
+import { type CaseListItem, listCases, readAlarmScheme } from "@/lib/server/cases/queries";
 import { listStreams, type OffsetListItem, type StreamListItem } from "@/lib/server/drift/list-streams";
 import { EmptyState } from "@/lib/ui/empty-state";
+import { EntryForm } from "@/lib/ui/entry-form";
 import { FilterNav } from "@/lib/ui/filter-nav";
 import { PageFrame, PageHead, SectionHeading } from "@/lib/ui/page-frame";
 import { StateMark } from "@/lib/ui/state-mark";
@@ -14,99 +18,57 @@ import { keepWhole } from "@/lib/ui/keep-whole";
 import { requireViewer, WorkPage } from "../_components/work-page";
 import { LiveRefresh } from "./_components/live-refresh";
 import { SparkLine } from "./_components/spark-line";
+import { setBudgetAction } from "./cases/actions";
+import { CASE_WORDS } from "./cases/words";
 import styles from "./drift.module.css";
 
 export const metadata: Metadata = { title: "Drift" };
 
 const searchSchema = z.object({ line: z.string().max(64).optional().catch(undefined) });
 
+const words = CASE_WORDS.list;
+
 /** Frames of the small line. */
 const SPARK_FRAMES = 60;
 
 type GroupedStream = StreamListItem & { readonly group: string };
 
-/** Whether a stream went somewhere, or only met a rule: with many streams most single signals are chance. */
-function hasMoved(stream: StreamListItem): boolean {
-  return stream.openSignals > 0 && (stream.finding?.kind === "moved" || stream.finding?.kind === "off-baseline");
+/** How a case stands, in a few words. */
+function stateWords({ overAt, stands, times }: CaseListItem): string {
+  const now = stands ? (overAt === null ? words.goesOn : words.over) : words.gone;
+  return times > 1 ? `${now}, ${words.again(times)}` : now;
 }
 
-function headline(moved: number, single: number): string {
-  if (moved > 0) return moved === 1 ? "One stream moved" : `${moved} streams moved`;
-  if (single > 0)
-    return single === 1 ? "Nothing moved; one stream has a signal" : `Nothing moved; ${single} streams have signals`;
-  return "Every stream is in control";
-}
-
-/** What happened, and since when: the finding, or without one the newest signal. */
-function whatHappened(stream: StreamListItem): string {
-  const { finding, feature, line } = stream;
-  const name = streamName(feature).replace(/^[a-z]/, (letter) => letter.toUpperCase());
-  const at = `${name}, ${line}`;
-  const numberOf = (index: number) => stream.points - stream.recent.length + index + 1;
-  if (finding !== null && (finding.kind === "moved" || finding.kind === "off-baseline"))
-    return `${at}: ${findingHeadline(finding, feature, numberOf)}`;
-  const newest = stream.newestSignal;
-  return newest === null ? at : `${at}: ${ruleWords(newest.rule)} at ${newest.serial}`;
-}
-
-function signalWords(stream: StreamListItem, zone: string): string {
-  const { firstSignal, openSignals, newestSignal } = stream;
-  if (firstSignal === null || newestSignal === null) return "";
-  const since = `${firstSignal.serial}, ${formatMoment(firstSignal.at, { zone })}`;
-  return openSignals === 1
-    ? `1 open signal: ${ruleWords(firstSignal.rule)} at ${since}.`
-    : `${openSignals} open signals since ${since}; the newest at ${newestSignal.serial}.`;
-}
-
-function LoudStream({ cause, zone }: Readonly<{ cause: SharedCause<GroupedStream>; zone: string }>) {
-  const { lead, others, because } = cause;
+function OpenCase({ one, zone }: Readonly<{ one: CaseListItem; zone: string }>) {
+  const { found, lineName, owner, heldBatches } = one;
+  const since = `${sinceWords(found)}, ${formatMoment(one.sinceAt, { zone })}; ${stateWords(one)}.`;
+  const cost = `${costWords(found, heldBatches)}. ${owner === null ? words.noOwner : words.owner(owner)}.`;
   return (
     <li>
-      <Link className={styles.loudLink} href={`/drift/streams/${lead.id}`}>
+      <Link className={styles.loudLink} href={`/drift/cases/${one.id}`}>
         <span className={styles.pennant} aria-hidden="true">
           <StateMark state="signal" size="fill" wordBeside />
         </span>
         <span>
-          <strong>{whatHappened(lead)}</strong>
-          <p>{keepWhole(signalWords(lead, zone))}</p>
+          <strong>{`${lineName}: ${caseHeadline(found)}`}</strong>
+          <p>{keepWhole(answerWords(found.answer))}</p>
+          <p>{keepWhole(since.replace(/^./, (letter) => letter.toUpperCase()))}</p>
+          <p>{keepWhole(cost)}</p>
         </span>
-        <SparkLine values={lead.recent.slice(-SPARK_FRAMES * 2)} control={lead.control} loud />
       </Link>
-      {others.length === 0 ? null : (
-        <p className={styles.with}>
-          <span>With it{because === null ? "" : `, since ${SHARED_BECAUSE[because]}`}:</span>
-          {others.map((other) => (
-            <Link key={other.id} href={`/drift/streams/${other.id}`}>
-              {streamName(other.feature)}, {formatCounted(other.openSignals, "signal")}
-            </Link>
-          ))}
-        </p>
-      )}
     </li>
   );
 }
 
-function SignalledStream({ stream, zone }: Readonly<{ stream: GroupedStream; zone: string }>) {
-  const newest = stream.newestSignal;
-  const count = stream.openSignals > 1 ? `${stream.openSignals} signals, the newest ` : "";
+function ClosedCase({ one, zone }: Readonly<{ one: CaseListItem; zone: string }>) {
+  const cause = one.cause === null ? "" : `, ${causeName(one.cause as CauseCode)}`;
   return (
     <li>
-      <Link className={styles.signalled} href={`/drift/streams/${stream.id}`}>
-        <span className={styles.smallPennant} aria-hidden="true">
-          <StateMark state="signal" size="fill" wordBeside />
-        </span>
+      <Link href={`/drift/cases/${one.id}`}>
         <span>
-          <b>
-            {streamName(stream.feature)}, {stream.line}
-          </b>
-          <small>
-            {count}
-            {newest === null
-              ? ""
-              : keepWhole(`${ruleWords(newest.rule)}, ${newest.serial}, ${formatDay(newest.at, { zone })}`)}
-          </small>
+          <b>{`${CASE_WORDS.title(one.number)}, ${one.lineName}${cause}`}</b>
+          <small>{keepWhole(`${caseHeadline(one.found)}, ${formatDay(one.sinceAt, { zone })}`)}</small>
         </span>
-        <SparkLine values={stream.recent.slice(-SPARK_FRAMES)} control={stream.control} loud />
       </Link>
     </li>
   );
@@ -167,8 +129,7 @@ function groupsOf(streams: readonly GroupedStream[], offsets: readonly OffsetLis
     .toSorted((a, b) => a.key.localeCompare(b.key))
     .map((head) => ({
       ...head,
-      quiet: streams.filter((stream) => stream.group === head.key && stream.openSignals === 0),
-      loud: streams.filter((stream) => stream.group === head.key && stream.openSignals > 0).length,
+      streams: streams.filter((stream) => stream.group === head.key),
       offsets: offsets.filter((one) => `${one.line} ${one.operation} ${one.drawing}` === head.key),
     }));
 }
@@ -184,26 +145,26 @@ export default async function DriftPage({ searchParams }: PageProps<"/drift">) {
   const shown: GroupedStream[] = streams
     .filter((stream) => line === undefined || stream.line === line)
     .map((stream) => ({ ...stream, group: `${stream.line} ${stream.operation} ${stream.drawing}` }));
-  const moved = shown.filter(hasMoved);
-  const single = shown.filter((stream) => stream.openSignals > 0 && !hasMoved(stream));
-  const causes = gatherCauses(moved);
   const lineId = line === undefined ? undefined : shown[0]?.lineId;
-  const open = (key?: string) =>
-    streams.filter((stream) => stream.openSignals > 0 && (key === undefined || stream.line === key)).length;
+  const [open, closed, scheme] = await Promise.all([
+    listCases(viewer, { open: "true", line, limit: 200 }),
+    listCases(viewer, { open: "false", line, limit: 10 }),
+    readAlarmScheme(viewer),
+  ]);
   return (
     <WorkPage viewer={viewer} current="drift">
       <PageFrame
         head={
           <PageHead
-            title={headline(moved.length, single.length)}
-            lead="The one nearest to its limit first. Streams in control stay grey; a signal says that a process changed, not that a frame is bad."
+            title={open.cases.length === 0 ? words.quiet : words.open(open.cases.length)}
+            lead={words.lead}
             status={<LiveRefresh zone={zone} {...(lineId === undefined ? {} : { lineId })} />}
           />
         }
       >
         <FilterNav label="Filter by line" flush>
           <Link href="/drift" aria-current={line === undefined ? "page" : undefined}>
-            all lines <small>{open()}</small>
+            all lines
           </Link>
           {lines.map((one) => (
             <Link
@@ -211,7 +172,7 @@ export default async function DriftPage({ searchParams }: PageProps<"/drift">) {
               href={`/drift?line=${encodeURIComponent(one.line)}`}
               aria-current={line === one.line ? "page" : undefined}
             >
-              {one.line} <small>{open(one.line)}</small>
+              {one.line}
             </Link>
           ))}
         </FilterNav>
@@ -222,49 +183,67 @@ export default async function DriftPage({ searchParams }: PageProps<"/drift">) {
               : "Choose another line above."}
           </EmptyState>
         ) : null}
-        {causes.length > 0 ? (
+        {open.cases.length > 0 ? (
           <section>
-            <SectionHeading aside="by what moved, the nearest to its limit first">What moved</SectionHeading>
+            <SectionHeading aside={words.headingAside}>{words.heading}</SectionHeading>
             <ul className={styles.loud}>
-              {causes.map((cause) => (
-                <LoudStream key={cause.lead.id} cause={cause} zone={zone} />
-              ))}
-            </ul>
-          </section>
-        ) : null}
-        {single.length > 0 ? (
-          <section>
-            <SectionHeading aside="the level did not change; some of these are chance">
-              Signals to look at
-            </SectionHeading>
-            <ul className={`${styles.quiet} ${styles.wideRows}`}>
-              {single.map((stream) => (
-                <SignalledStream key={stream.id} stream={stream} zone={zone} />
+              {open.cases.map((one) => (
+                <OpenCase key={one.id} one={one} zone={zone} />
               ))}
             </ul>
           </section>
         ) : null}
         {groupsOf(shown, offsets).map((group) => (
           <section key={group.key} className={styles.lineHead}>
-            <SectionHeading
-              aside={
-                group.quiet.length === 0
-                  ? "every stream has open signals"
-                  : `${group.quiet.length} in control${group.loud === 0 ? "" : `, ${group.loud} above`}`
-              }
-            >
+            <SectionHeading aside={formatCounted(group.streams.length, "stream")}>
               {group.line}, {group.operationName}, {group.drawing}
             </SectionHeading>
             <ul className={styles.quiet}>
               {group.offsets.map((offset) => (
                 <QuietOffset key={`${offset.line} ${offset.operation}`} offset={offset} />
               ))}
-              {group.quiet.map((stream) => (
+              {group.streams.map((stream) => (
                 <QuietStream key={stream.id} stream={stream} />
               ))}
             </ul>
           </section>
         ))}
+        {closed.cases.length > 0 ? (
+          <section>
+            <SectionHeading aside={words.closedAside}>{words.closed}</SectionHeading>
+            <ul className={styles.quiet}>
+              {closed.cases.map((one) => (
+                <ClosedCase key={one.id} one={one} zone={zone} />
+              ))}
+            </ul>
+          </section>
+        ) : null}
+        <section>
+          <SectionHeading>{words.schemeHeading}</SectionHeading>
+          <p>
+            {scheme.version === 0
+              ? words.noScheme
+              : words.scheme(formatFixed(scheme.budget, 2), formatCounted(scheme.streams, "stream"), scheme.version)}
+          </p>
+          {mayDo(viewer, "drift.set-budget") ? (
+            <EntryForm
+              action={setBudgetAction}
+              submit={words.setBudget}
+              done={words.budgetSet}
+              kind="plain"
+              keep
+              fields={[
+                {
+                  name: "budget",
+                  label: words.budget,
+                  kind: "number",
+                  hint: words.budgetHint,
+                  value: String(scheme.budget),
+                },
+              ]}
+            />
+          ) : null}
+        </section>
       </PageFrame>
     </WorkPage>
   );

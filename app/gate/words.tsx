@@ -99,6 +99,8 @@ export const GATE_WORDS = {
     noneYet: "none yet",
     evidenceAsOf: "evidence as of",
     theFrames: "The frames",
+    explainedBy: "What explains it",
+    caseOf: (number: number, what: string) => `Case ${number}: ${what}`,
     mouldCavity: (mould: string) => `Mould cavity ${mould}`,
     framesOfBatch: "Frames of the batch",
     framesOfCavity: (mould: string) => `Frames of cavity ${mould}`,

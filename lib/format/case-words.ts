@@ -12,7 +12,8 @@ import type {
   RankedCause,
   SettlingMeasurement,
 } from "../quality/cases/case";
-import { formatFixed, formatSigned } from "./number-text";
+import type { FoundCase } from "../quality/cases/found-case";
+import { formatCounted, formatFixed, formatSigned } from "./number-text";
 import { streamName } from "./stream-words";
 import { countText } from "./value-text";
 
@@ -182,4 +183,44 @@ export function answerWords(answer: CauseAnswer): string {
     case "unknown":
       return "The cause is not known.";
   }
+}
+
+function capital(text: string): string {
+  return `${text.charAt(0).toUpperCase()}${text.slice(1)}`;
+}
+
+/** What a case is, as a headline: "DS bore mean and NDS bore mean: step of −5.1 µm". */
+export function caseHeadline({
+  members,
+  kind,
+  change,
+  towards,
+}: Pick<FoundCase, "members" | "kind" | "change" | "towards">): string {
+  const signalled = members.filter(({ by }) => by === "signal").map(({ feature }) => feature);
+  return `${capital(listWords(signalled))}: ${changeWords(kind, change, towards)}`;
+}
+
+/** Since when a change is, with the interval where it is not one frame. */
+export function sinceWords({ since }: Pick<FoundCase, "since">): string {
+  const { serial, earliest, latest } = since;
+  return earliest === latest ? `since ${serial}` : `since ${serial}, between ${earliest} and ${latest}`;
+}
+
+/** What a case costs: frames, batches, and how far its trend is from its limit. */
+export function costWords(
+  { outside, framesToLimit }: Pick<FoundCase, "outside" | "framesToLimit">,
+  heldBatches: number,
+): string {
+  const parts = [
+    outside.length === 0 ? "no frame outside a limit" : `${formatCounted(outside.length, "frame")} outside a limit`,
+    ...(heldBatches === 0 ? [] : [`${formatCounted(heldBatches, "held batch", "held batches")}`]),
+    ...(framesToLimit === null
+      ? []
+      : [
+          framesToLimit === 0
+            ? "its level is at the limit"
+            : `about ${formatCounted(framesToLimit, "frame")} to the limit`,
+        ]),
+  ];
+  return capital(parts.join(", "));
 }

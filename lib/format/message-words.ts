@@ -23,6 +23,9 @@ export const KIND_WORDS = {
   "job.failed": "work in the background failed",
   "backup.failed": "a backup failed",
   "backup.old": "the newest backup is old",
+  "case.opened": "a process has changed: a case is open",
+  "case.back": "a case came back",
+  "case.forecast": "a trend meets its limit before the planned change",
 } as const satisfies Record<EventKind, string>;
 
 const pageOf = (area: string, key: string): string => `${area}/${encodeURIComponent(key)}`;
@@ -53,6 +56,36 @@ function failedWords(facts: Extract<EventFacts, { kind: "gauge.failed" }>): Mess
     todo: "Take the gauge out of use, clean it and check it again, or have it repaired. Measure the frames again with another gauge.",
     path: pageOf("/setup/gauges", gauge),
   };
+}
+
+type CaseEvent = Extract<EventFacts, { kind: "case.opened" | "case.back" | "case.forecast" }>;
+
+function caseMessage(facts: CaseEvent): MessageWords {
+  const { id, number, line, what, likely, serial } = facts;
+  const path = pageOf("/drift/cases", id);
+  switch (facts.kind) {
+    case "case.opened":
+      return {
+        title: `Case ${number} is open on ${line}`,
+        happened: `${what}. Found at ${serial}. ${likely}`,
+        todo: "Open the case, take it, and walk to the machine: measure what it asks for before you change anything. Lock the machine out before you reach into it.",
+        path,
+      };
+    case "case.back":
+      return {
+        title: `Case ${number} came back on ${line}`,
+        happened: `${what}, again since ${serial}. ${likely}`,
+        todo: "Open the case and read what was done the last time: it did not last, or it was something else.",
+        path,
+      };
+    case "case.forecast":
+      return {
+        title: `Change the tool of ${line} earlier`,
+        happened: `${what}. The trend meets its limit in about ${formatCounted(facts.framesToLimit, "frame")}; the tool is usually changed in ${formatCounted(facts.framesToChange, "frame")}.`,
+        todo: "Plan the change before that, and measure the first frame after it. Lock the machine out before you reach into it.",
+        path,
+      };
+  }
 }
 
 /**
@@ -118,6 +151,10 @@ export function messageWords(facts: EventFacts, { zone }: Setting): MessageWords
         todo: "Look whether a worker runs and the disk has room, and press the key that writes one now.",
         path: "/setup/backups",
       };
+    case "case.opened":
+    case "case.back":
+    case "case.forecast":
+      return caseMessage(facts);
   }
 }
 
@@ -131,6 +168,9 @@ const STORM_TITLES = {
   "job.failed": "pieces of work in the background failed",
   "backup.failed": "backups could not be written",
   "backup.old": "backups are old",
+  "case.opened": "cases are open",
+  "case.back": "cases came back",
+  "case.forecast": "trends meet their limits before the planned change",
 } as const satisfies Record<EventKind, string>;
 
 const STORM_PATHS = {
@@ -143,6 +183,9 @@ const STORM_PATHS = {
   "job.failed": "/setup/jobs",
   "backup.failed": "/setup/backups",
   "backup.old": "/setup/backups",
+  "case.opened": "/drift",
+  "case.back": "/drift",
+  "case.forecast": "/drift",
 } as const satisfies Record<EventKind, string>;
 
 const MOST_NAMED = 10;

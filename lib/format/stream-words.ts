@@ -1,4 +1,3 @@
-import type { SharedBecause } from "@/lib/quality/stream-causes";
 import { featureNamed, type FeatureName } from "../core/metrology/features";
 import { formatSeat } from "./clock-text";
 import { formatFixed, unitText, withUnit, type DecimalSign } from "./number-text";
@@ -148,12 +147,6 @@ export function ruleWords(rule: string, side: "upper" | "lower" | null = null): 
   const words = RULE_WORDS[rule] ?? rule;
   return side === null ? words : `${words}, ${side === "upper" ? "high" : "low"}`;
 }
-
-/** Why streams that move together are taken for one thing, after "since". */
-export const SHARED_BECAUSE: Readonly<Record<SharedBecause, string>> = {
-  "both-bores": "one reamer cuts both seats and one gauge reads both",
-  "one-form": "spread and ovality of one bore are one form",
-};
 
 /** The set of rules of a kind of stream, for the title block. */
 export const RULE_SET_WORDS = {

@@ -21,6 +21,7 @@ export const APP_PAGES: Readonly<Record<string, Visit>> = {
   "/drift": { as: "engineer", at: ["/drift"] },
   "/drift/events": { as: "engineer", at: ["/drift/events", "/drift/events?line=C41&kind=reamer%20changed"] },
   "/drift/events/codes": { as: "engineer", at: ["/drift/events/codes?line=C41"] },
+  "/drift/cases/[id]": { as: "engineer", at: [{ on: "/drift", link: /href="(\/drift\/cases\/[^"]+)"/ }] },
   "/drift/streams/[id]": { as: "engineer", at: [stream("C41"), stream("A46")] },
   "/drift/target/[line]": { as: "engineer", at: ["/drift/target/C41"] },
   "/frames/[serial]": {

@@ -7,6 +7,7 @@ import { decisionColumns } from "@/lib/server/db/columns/decision";
 import { deviceColumns } from "@/lib/server/db/columns/device";
 import { drawingColumns } from "@/lib/server/db/columns/drawing";
 import { drawingRevisionColumns } from "@/lib/server/db/columns/drawing-revision";
+import { driftCaseColumns } from "@/lib/server/db/columns/drift-case";
 import { eventColumns } from "@/lib/server/db/columns/event";
 import { frameColumns } from "@/lib/server/db/columns/frame";
 import { frameModelColumns } from "@/lib/server/db/columns/frame-model";
@@ -39,6 +40,7 @@ export const COLUMN_READERS = {
   deviceColumns,
   drawingColumns,
   drawingRevisionColumns,
+  driftCaseColumns,
   eventColumns,
   frameColumns,
   frameModelColumns,

@@ -1,7 +1,6 @@
 import { describe, expect, it } from "vitest";
 import { createSeededGenerator } from "@/lib/core/numerics/seeded-generator";
 import { adviseMove, readOffsets } from "@/lib/quality/offset-reading";
-import { gatherCauses, type CausedStream } from "@/lib/quality/stream-causes";
 import { startsStretch, streamFinding } from "@/lib/quality/stream-finding";
 import { streamHistogram } from "@/lib/quality/stream-histogram";
 import { streamSuspects, type SuspectFrame } from "@/lib/quality/stream-suspects";
@@ -100,43 +99,6 @@ describe("streamSuspects", () => {
       frames: 3,
     });
     expect(found.find((one) => one.factor === "fixture")?.answer).toMatchObject({ kind: "alike" });
-  });
-});
-
-describe("gatherCauses", () => {
-  const stream = (id: string, feature: CausedStream["feature"], since: number, sign = -1): CausedStream => ({
-    id,
-    group: "A46",
-    feature,
-    openSignals: 3,
-    finding: {
-      kind: "moved",
-      shape: "step",
-      since,
-      earliest: since - 3,
-      latest: since + 3,
-      before: 0,
-      now: sign,
-      slope: 0,
-      from: 0,
-    },
-  });
-
-  it("reads both bores that moved together as one thing", () => {
-    const causes = gatherCauses([
-      stream("a", "nds.bore.mean", 60),
-      stream("b", "width.mean", 60),
-      stream("c", "ds.bore.mean", 65),
-    ]);
-    expect(causes.map((cause) => [cause.lead.id, cause.others.map((other) => other.id)])).toEqual([
-      ["a", ["c"]],
-      ["b", []],
-    ]);
-  });
-
-  it("keeps apart what moved another way or at another time", () => {
-    expect(gatherCauses([stream("a", "nds.bore.mean", 60), stream("b", "ds.bore.mean", 60, 1)])).toHaveLength(2);
-    expect(gatherCauses([stream("a", "nds.bore.mean", 60), stream("b", "ds.bore.mean", 120)])).toHaveLength(2);
   });
 });
 

@@ -113,6 +113,7 @@ const SERVER_FLOORS: readonly (readonly string[])[] = [
   ["doors", "live", "tokens", "people", "line", "plant", "frames", "attachments", "analysis", "geometry"],
   ["drawings", "batches", "gauges", "audit", "compute", "backup", "events"],
   ["plans", "drift", "installation"],
+  ["cases"],
   ["inspections"],
   ["gate"],
   ["shipments", "messages"],

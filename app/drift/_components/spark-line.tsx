@@ -4,14 +4,13 @@ import styles from "../drift.module.css";
 type SparkLineProps = Readonly<{
   values: readonly number[];
   control: { readonly center: number; readonly lower: number | null; readonly upper: number | null } | null;
-  loud?: boolean;
 }>;
 
 const WIDTH = 240;
 const HEIGHT = 48;
 
-/** The newest frames of a stream as a small line between its control limits; frames beyond them are dots. */
-export function SparkLine({ values, control, loud = false }: SparkLineProps) {
+/** The newest frames of a stream as a small line between its control limits. */
+export function SparkLine({ values, control }: SparkLineProps) {
   if (values.length < 2) return null;
   const levels = control === null ? [] : [control.center, control.lower, control.upper].filter((one) => one !== null);
   const low = Math.min(...values, ...levels);
@@ -21,16 +20,8 @@ export function SparkLine({ values, control, loud = false }: SparkLineProps) {
   const x = (index: number) => plainDecimals((index / (values.length - 1)) * WIDTH, 1);
   const rule = (value: number | null | undefined, className: string | undefined) =>
     value === null || value === undefined ? null : <path className={className} d={`M0 ${y(value)}H${WIDTH}`} />;
-  const out = values
-    .map((value, index) => ({ value, index }))
-    .filter(({ value }) => value > (control?.upper ?? Infinity) || value < (control?.lower ?? -Infinity));
   return (
-    <svg
-      className={loud ? `${styles.spark} ${styles.sparkLoud}` : styles.spark}
-      viewBox={`0 0 ${WIDTH} ${HEIGHT}`}
-      preserveAspectRatio="none"
-      aria-hidden="true"
-    >
+    <svg className={styles.spark} viewBox={`0 0 ${WIDTH} ${HEIGHT}`} preserveAspectRatio="none" aria-hidden="true">
       {rule(control?.center, styles.sparkCentre)}
       {rule(control?.lower, styles.sparkControl)}
       {rule(control?.upper, styles.sparkControl)}
@@ -38,9 +29,6 @@ export function SparkLine({ values, control, loud = false }: SparkLineProps) {
         className={styles.sparkLine}
         d={values.map((value, index) => `${index === 0 ? "M" : "L"}${x(index)} ${y(value)}`).join("")}
       />
-      {loud && out.length > 0 ? (
-        <path className={styles.sparkOut} d={out.map(({ value, index }) => `M${x(index)} ${y(value)}h0.01`).join("")} />
-      ) : null}
     </svg>
   );
 }

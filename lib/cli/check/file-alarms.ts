@@ -1,7 +1,7 @@
 import { alarmBudget } from "@/lib/core/control/alarm/alarm-budget";
 import { ALARM_STREAMS, type AlarmStream } from "@/lib/quality/alarm/alarm-streams";
-import { type AlarmedStream, type LineColumns, runLine } from "@/lib/quality/alarm/run-line";
-import type { CaseFeature } from "@/lib/quality/cases/case";
+import { type AlarmedStream, runLine, UNKNOWN_WEAR_SD } from "@/lib/quality/alarm/run-line";
+import type { CaseColumns } from "@/lib/quality/cases/case-streams";
 import { OFFSET_SUBJECT } from "@/lib/quality/stream-evaluation";
 import { type FileGroup, framesInOrder, keptColumn, subjectBit } from "./file-groups";
 
@@ -13,8 +13,6 @@ const FILE_BASELINE_FRAMES = 50;
 /** Part of the budget that the one test of the whole file takes. */
 const WHOLE_SHARE = 0.1;
 const LARGEST_ALPHA = 0.01;
-/** A file does not say what its tools wear by: half of a life's wear and the start levels in sd of one frame. A choice, no source. */
-const UNKNOWN_WEAR_SD = 1.5;
 
 /** A group with its frames in the order of measuring and what each of its streams says. Places count `order`. */
 export type AlarmedGroup = {
@@ -22,11 +20,8 @@ export type AlarmedGroup = {
   /** Frames of the group in the order of measuring. */
   readonly order: readonly number[];
   readonly streams: readonly AlarmedStream[];
-  readonly columns: GroupColumns;
+  readonly columns: CaseColumns;
 };
-
-/** The columns of a group in the order of measuring, the ovals of its seats among them. */
-type GroupColumns = Omit<LineColumns, "column"> & { readonly column: (feature: CaseFeature) => readonly number[] };
 
 function bitOf({ key, characteristic, seat }: AlarmStream): number {
   return subjectBit(key === "offset" ? OFFSET_SUBJECT : { characteristic, seat });
@@ -97,7 +92,7 @@ function toolAges(tools: readonly (string | null)[]): number[] {
   });
 }
 
-function columnsOf(group: FileGroup, order: readonly number[]): GroupColumns {
+function columnsOf(group: FileGroup, order: readonly number[]): CaseColumns {
   const known = new Map<string, readonly number[]>();
   const ages = toolAges(order.map((frame) => group.labels.tool[frame] ?? null));
   return {

@@ -28,3 +28,9 @@ export const ALARM_STREAMS: readonly AlarmStream[] = [
   }),
   { key: "offset", characteristic: "coaxiality", seat: "nds", statistic: "component", kind: "vector", unit: "µm" },
 ];
+
+/** The alarm stream of what a signal names: the components of the offset are one vector. */
+export function alarmKeyOf(feature: string): AlarmStream["key"] | null {
+  if (feature === "offset.12" || feature === "offset.3") return "offset";
+  return ALARM_STREAMS.find(({ key }) => key === feature)?.key ?? null;
+}

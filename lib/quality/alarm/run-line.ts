@@ -40,6 +40,9 @@ import {
   outlyingPlaces,
 } from "./starting-stretch";
 
+/** Wear that is ordinary where no life of a tool is known, in sd of one frame. A choice, no source. */
+export const UNKNOWN_WEAR_SD = 1.5;
+
 /** The frames of one line, drawing and operation in the order of measuring, as columns. */
 export type LineColumns = Readonly<{
   frames: number;

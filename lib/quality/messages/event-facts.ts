@@ -37,4 +37,22 @@ export type EventFacts =
   | { readonly kind: "backup.failed"; readonly backup: string; readonly error: string }
   /** Null: there is none at all. */
   | { readonly kind: "backup.old"; readonly backup: string; readonly writtenAt: string | null }
-  | { readonly kind: "job.failed"; readonly job: string; readonly error: string };
+  | { readonly kind: "job.failed"; readonly job: string; readonly error: string }
+  | (CaseFacts & { readonly kind: "case.opened" })
+  | (CaseFacts & { readonly kind: "case.back" })
+  | (CaseFacts & {
+      readonly kind: "case.forecast";
+      /** Frames until the trend meets its limit, and until the tool is changed as it usually is. */
+      readonly framesToLimit: number;
+      readonly framesToChange: number;
+    });
+
+/** A case as it is told of; the sentences in the words of Drift. */
+type CaseFacts = {
+  readonly id: string;
+  readonly number: number;
+  readonly line: string;
+  readonly what: string;
+  readonly likely: string;
+  readonly serial: string;
+};

@@ -9,6 +9,9 @@ export const EVENT_KINDS = [
   "job.failed",
   "backup.failed",
   "backup.old",
+  "case.opened",
+  "case.back",
+  "case.forecast",
 ] as const;
 export type EventKind = (typeof EVENT_KINDS)[number];
 

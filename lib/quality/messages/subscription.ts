@@ -46,6 +46,7 @@ const byMail = (role: string, ...kinds: EventKind[]): Subscription => ({ ...inAp
  */
 export const DEFAULT_SUBSCRIPTIONS: readonly Subscription[] = [
   inApp("engineer", "batch.held", "escape.opened", "gauge.failed", "gauge.due", "device.silent"),
+  inApp("engineer", "case.opened", "case.back", "case.forecast"),
   inApp("supplier_manager", "batch.held", "escape.opened", "decision.waiting"),
   inApp("administrator", "job.failed", "backup.failed", "backup.old"),
   byMail("engineer", "batch.held", "escape.opened", "gauge.failed"),

@@ -9,6 +9,9 @@ type Change = "UPDATE" | "DELETE";
  * migration makes included, is read and added to only: evidence belongs there.
  */
 export const CHANGED_TABLES: Readonly<Record<string, readonly Change[]>> = {
+  alarm_signal: ["DELETE"],
+  alarm_state: ["DELETE"],
+  alarm_watch: ["UPDATE"],
   api_token: ["UPDATE"],
   auth_account: ["UPDATE"],
   auth_rate_limit: ["UPDATE", "DELETE"],
@@ -21,6 +24,7 @@ export const CHANGED_TABLES: Readonly<Record<string, readonly Change[]>> = {
   characteristic: ["DELETE"],
   device: ["UPDATE"],
   drawing_revision: ["UPDATE"],
+  drift_case: ["UPDATE"],
   frame: ["UPDATE"],
   frame_model: ["UPDATE"],
   gauge: ["UPDATE"],

@@ -14,6 +14,7 @@ import { readDatabaseRefusal } from "../db/prisma-errors";
 import { allEnded, inSqlTransaction, type WithCommit } from "../db/transaction";
 import { evaluateStreams } from "../drift/evaluate-streams";
 import { askedOf } from "../evidence/batch-plan";
+import { followLine } from "../evidence/case-work";
 import { gaugeDoubts, overdueAmong } from "../evidence/gauge-use";
 import { type ReferenceData, getReferenceDataFor, withGaugesAsNow } from "../evidence/reference-data";
 import { type ChainHead, lockChain, lockKnownChain, sendEntry } from "../journal/append-journal";
@@ -200,11 +201,18 @@ async function recordOnLine(
     vouchFor(written),
     writeRecording(db, plantId, placed, rows, now),
     evaluateStreams(db, plantId, placed, now, withCommit),
+    followRecorded(db, plantId, placed),
   ]);
   await writeJournal(db, line, head, vouched, states, now, withCommit);
   for (const one of placed)
     outcomes.set(sent.get(one.item) ?? one.item, recordedOutcome(one, signals.get(one.item.input.id) ?? 0));
   return { outcomes, keep };
+}
+
+/** Has the cases of the lines followed at whose stations these were measured. */
+async function followRecorded(db: pg.ClientBase, plantId: string, placed: readonly PlacedInspection[]): Promise<void> {
+  const lineIds = new Set(placed.map(({ item }) => item.station.lineId));
+  await allEnded([...lineIds].map((lineId) => followLine(db, plantId, lineId)));
 }
 
 function recordedOutcome(one: PlacedInspection, signals: number): InspectionRecorded {

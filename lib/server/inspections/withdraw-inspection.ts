@@ -26,6 +26,7 @@ import { rowHash } from "../journal/vouched-rows";
 import { devicesOf } from "../auth/device-tie";
 import { evaluateGroup } from "../drift/evaluate-streams";
 import { askedOf } from "../evidence/batch-plan";
+import { followLine } from "../evidence/case-work";
 import { readEarlier } from "../evidence/earlier-inspections";
 import type { EarlierInspection } from "../evidence/earlier-inspections";
 import { getReferenceData, withGaugesAsNow, type ReferenceData } from "../evidence/reference-data";
@@ -173,6 +174,7 @@ export async function takeOut(
     const stretch = { from: measuredAt, to: measuredAt };
     const withdrawn = found.ordinal === 1 ? [found.features] : [];
     await evaluateGroup(db, plantId, { lineId, operationId, drawingId }, stretch, { withdrawn }, now);
+    await followLine(db, plantId, lineId);
     const next = await appendToLockedChain(db, heads.get(lineKey) ?? head, {
       plantId,
       chain: `line:${lineKey}`,

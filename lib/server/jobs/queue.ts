@@ -59,9 +59,14 @@ const retrying = (tries: number, firstWaitS: number) => ({
   retryBackoff: true,
 });
 
+/** Queues are made by migrations and never taken away: one that was there is there. */
+const known = new Set<string>();
+
 async function assertQueue(db: Querying, name: string): Promise<void> {
+  if (known.has(name)) return;
   const { rowCount } = await db.query(sql`select name from jobs.queue where name = ${name}`);
   if (rowCount === 0) throw new Error(`no migration made the queue of the job ${name}`);
+  known.add(name);
 }
 
 /** What has to be known of a job to add it: a room below the one that does it can. */

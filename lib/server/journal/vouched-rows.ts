@@ -70,6 +70,19 @@ export const VOUCHED_COLUMNS = {
   calibration: ["plant_id", "id", "gauge_id", "ring_id", "at", "due_at", "bias_um", "certificate"],
   event: ["plant_id", "id", "line_id", "kind", "at", "text", "subject", "person_id"],
   event_correction: ["plant_id", "id", "event_id", "instead_id", "reason", "at", "person_id", "token_id"],
+  case_entry: ["plant_id", "id", "case_id", "kind", "at", "person_id", "text", "data"],
+  alarm_scheme: [
+    "plant_id",
+    "id",
+    "version",
+    "budget",
+    "streams",
+    "expected",
+    "reason",
+    "effective_from",
+    "created_at",
+    "person_id",
+  ],
   drawing_revision: [
     "plant_id",
     "id",
@@ -109,6 +122,8 @@ export const VOUCHED_KEY = {
   calibration: "id",
   event: "id",
   event_correction: "id",
+  case_entry: "id",
+  alarm_scheme: "id",
   drawing_revision: "id",
   measuring_plan_revision: "id",
 } as const satisfies Record<VouchedTable, string>;

@@ -2,11 +2,13 @@ import "server-only";
 import type pg from "pg";
 import type { EventFacts } from "@/lib/quality/messages/event-facts";
 import { isEventKind, type EventKind, type PlantEvent } from "@/lib/quality/messages/event-kinds";
+import { answerWords, caseHeadline } from "@/lib/format/case-words";
 import { batchColumns } from "../db/columns/batch";
+import { driftCaseColumns } from "../db/columns/drift-case";
 import { frameColumns } from "../db/columns/frame";
 import { lineColumns } from "../db/columns/line";
 import { supplierColumns } from "../db/columns/supplier";
-import type { RowOf } from "../db/columns/table-columns";
+import { type RowOf, together } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { readBatchEvidence } from "../gate/read-batch-evidence";
 
@@ -60,6 +62,18 @@ async function readLineIds(db: pg.ClientBase, plantId: string, keys: readonly un
   return new Map(rows.map((row) => [row.key, row.lineId]));
 }
 
+const toldCase = together(
+  driftCaseColumns("c", ["id", "number", "found", "lineId"]),
+  lineColumns("l", { line: "name" }),
+);
+
+async function readCases(db: pg.ClientBase, plantId: string, ids: readonly unknown[]) {
+  const { rows } = await db.query<RowOf<typeof toldCase>>(sql`
+    select ${toldCase} from drift_case c join line l on l.plant_id = c.plant_id and l.id = c.line_id
+    where c.plant_id = ${plantId} and c.id = any(${ids}::uuid[])`);
+  return new Map(rows.map((row) => [row.id, row]));
+}
+
 /** Kinds whose payload is all that is known of them; the member that names what they are about. */
 const NAMED_BY = {
   "gauge.failed": "gauge",
@@ -70,6 +84,12 @@ const NAMED_BY = {
   "backup.failed": "backup",
   "backup.old": "backup",
 } as const satisfies Partial<Record<EventKind, string>>;
+
+const CASE_KINDS = ["case.opened", "case.back", "case.forecast"] as const satisfies readonly EventKind[];
+
+function isCaseKind(topic: EventKind): topic is (typeof CASE_KINDS)[number] {
+  return (CASE_KINDS as readonly EventKind[]).includes(topic);
+}
 
 /**
  * Finds what is known of events. What is not known any more, and what an older version wrote of other kinds, is left out.
@@ -85,6 +105,11 @@ export async function readFacts(
     rows.filter((row) => row.topic === topic).map((row) => row.payload[member]);
   const batches = await readBatches(db, plantId, of("batch.held", "id"));
   const escapes = await readEscapes(db, plantId, of("escape.opened", "serial"));
+  const cases = await readCases(
+    db,
+    plantId,
+    CASE_KINDS.flatMap((kind) => of(kind, "id")),
+  );
   const lines = await readLineIds(db, plantId, of("decision.waiting", "batch"));
   return rows.flatMap(({ id, topic, payload, createdAt }): KnownEvent[] => {
     if (!isEventKind(topic)) return [];
@@ -103,6 +128,15 @@ export async function readFacts(
       if (frame === undefined) return [];
       const { lineId, ...facts } = frame;
       return known(frame.serial, lineId, { kind: topic, ...facts }, "frame");
+    }
+    if (isCaseKind(topic)) {
+      const found = cases.get(String(payload["id"]));
+      if (found === undefined) return [];
+      const { number, line, lineId } = found;
+      const [what, likely] = [caseHeadline(found.found), answerWords(found.found.answer)];
+      const { serial } = found.found.since;
+      const facts = { ...payload, kind: topic, id: found.id, number, line, what, likely, serial } as EventFacts;
+      return known(String(number), lineId, facts, "case");
     }
     const name = String(payload[NAMED_BY[topic]]);
     const lineId = topic === "decision.waiting" ? (lines.get(name) ?? null) : null;

@@ -20,7 +20,13 @@ export type WrittenEvent =
   | FactsOf<"decision.waiting">
   | FactsOf<"job.failed">
   | FactsOf<"backup.failed">
-  | FactsOf<"backup.old">;
+  | FactsOf<"backup.old">
+  | { readonly topic: "case.opened" | "case.back"; readonly payload: { readonly id: string } }
+  | {
+      readonly topic: "case.forecast";
+      readonly payload: { readonly id: string; readonly framesToLimit: number; readonly framesToChange: number };
+      readonly occurrence: string;
+    };
 
 type FactsOf<K extends EventKind> = {
   readonly topic: K;

@@ -2,12 +2,25 @@ import "server-only";
 import type { Job } from "../jobs/define-job";
 import { checkJournalJob } from "../audit/check-job";
 import { backupDueJob, backupJob } from "../backup/jobs";
+import { advanceJob, casesWatchJob } from "../cases/jobs";
 import { mailJob, tellJob, watchJob, webhookJob } from "../messages/jobs";
 import { anchorJob } from "./anchor-job";
 import { tidyJob } from "./tidy-job";
 
 /** Every kind of job that the worker does. A migration makes the queue of each. */
-export const ALL_JOBS: readonly Job[] = [anchorJob, tellJob, mailJob, webhookJob, watchJob, tidyJob, checkJournalJob, backupDueJob, backupJob];
+export const ALL_JOBS: readonly Job[] = [
+  anchorJob,
+  tellJob,
+  mailJob,
+  webhookJob,
+  watchJob,
+  advanceJob,
+  casesWatchJob,
+  tidyJob,
+  checkJournalJob,
+  backupDueJob,
+  backupJob,
+];
 
 export function findJob(name: string): Job | undefined {
   return ALL_JOBS.find((job) => job.name === name);

@@ -36,6 +36,10 @@ async function insertTheRest(): Promise<void> {
       values (${plantId}, 'D1', now(), ${personId})),
     renamed as (insert into former_identity (plant_id, person_id, until, name)
       values (${plantId}, ${personId}, now(), 'Ada')),
+    spread as (insert into alarm_scheme (plant_id, id, version, budget, streams, expected, reason, effective_from, created_at)
+      values (${plantId}, ${uuidV7()}, 1, 1, '[]', 0, 'first', now(), now())),
+    noted as (insert into case_entry (plant_id, id, case_id, kind, at, person_id, text)
+      values (${plantId}, ${uuidV7()}, ${uuidV7()}, 'step', now(), ${personId}, 'looked at the reamer')),
     signalled as (insert into signal (plant_id, id, stream_id, rule, inspection_id, measured_at, detail)
       select ${plantId}, ${uuidV7()}, stream, 'beyond', inspection, now(), '{}' from part)
     insert into decision (plant_id, id, kind, batch_id, grounds, evidence, person_id, content_hash)
@@ -76,6 +80,8 @@ const CHANGES = {
   characteristic: "upper = upper + 1",
   former_badge: "code = 'D2'",
   former_identity: "name = 'Eve'",
+  alarm_scheme: "budget = 100",
+  case_entry: "text = 'nothing was done'",
 };
 const REFUSED = { code: "23001", message: expect.stringMatching(/never change/) as string };
 

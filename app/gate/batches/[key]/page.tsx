@@ -1,8 +1,10 @@
 import { addressPart } from "@/app/_components/address-part";
 import type { Metadata } from "next";
+import Link from "next/link";
 import { notFound } from "next/navigation";
 import { AppError } from "@/lib/errors";
 import type { CharacteristicUnit } from "@/lib/core/metrology/shell-drawing";
+import { caseHeadline } from "@/lib/format/case-words";
 import { FRAME_STATE_WORDS } from "@/lib/format/frame-state-words";
 import { DECISION_RULE_WORDS } from "@/lib/format/decision-rule-text";
 import { formatSeat } from "@/lib/format/clock-text";
@@ -12,6 +14,7 @@ import type { ReasonCode } from "@/lib/quality/batch-decision";
 import { isState, OPEN_STATES, STATES_BY_READINGS } from "@/lib/quality/frame-state";
 import { mayDo } from "@/lib/server/auth/permissions";
 import type { PersonViewer } from "@/lib/server/auth/viewer";
+import { type CaseOfBatch, casesOfBatch } from "@/lib/server/cases/queries";
 import { getBatch, type BatchFrameItem, type BatchPage } from "@/lib/server/gate/queries";
 import { FrameCells, type FrameCell } from "@/lib/ui/frame-cells";
 import { PageFrame, SectionHeading, Sheet } from "@/lib/ui/page-frame";
@@ -178,11 +181,28 @@ function Decisions({ batch, zone }: Readonly<{ batch: BatchPage; zone: string }>
   );
 }
 
+/** The cases of Drift that frames of the batch belong to. */
+function ExplainedBy({ cases, mayOpen }: Readonly<{ cases: readonly CaseOfBatch[]; mayOpen: boolean }>) {
+  if (cases.length === 0) return null;
+  return (
+    <>
+      <SectionHeading>{words.explainedBy}</SectionHeading>
+      <ul>
+        {cases.map(({ id, number, found }) => {
+          const text = words.caseOf(number, caseHeadline(found));
+          return <li key={id}>{mayOpen ? <Link href={`/drift/cases/${id}`}>{text}</Link> : text}</li>;
+        })}
+      </ul>
+    </>
+  );
+}
+
 export default async function BatchPageView({ params }: PageProps<"/gate/batches/[key]">) {
   const key = addressPart((await params).key);
   const viewer = await requireViewer(`/gate/batches/${encodeURIComponent(key)}`, "gate.view");
   const batch = await findBatch(viewer, key);
   const { plantZone: zone } = viewer;
+  const cases = await casesOfBatch(viewer, batch.id);
   const openFrames = batch.frames.filter(({ state }) => state !== "in_measurement" && isState(state, OPEN_STATES));
   const mayDecide = mayDo(viewer, "gate.decide");
   return (
@@ -208,6 +228,7 @@ export default async function BatchPageView({ params }: PageProps<"/gate/batches
         <div className={styles.columns}>
           <div>
             <ReasonList reasons={batch.decision.reasons} notes={batch.decision.notes} />
+            <ExplainedBy cases={cases} mayOpen={mayDo(viewer, "drift.view")} />
             <Decisions batch={batch} zone={zone} />
             <JournalLink viewer={viewer} name={batch.key} />
           </div>
