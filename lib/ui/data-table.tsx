@@ -1,4 +1,5 @@
 import type { ReactNode } from "react";
+import { CardFold } from "./card-fold";
 import { keepWhole } from "./keep-whole";
 import { UI_WORDS } from "./words";
 import styles from "./table.module.css";
@@ -31,6 +32,9 @@ type DataTableProps<Row> = Readonly<{
   empty?: ReactNode;
 }>;
 
+/** Cards that a phone shows of a table at first. */
+const FIRST_CARDS = 20;
+
 const CELL_CLASS = {
   text: undefined,
   numeric: styles.numeric,
@@ -38,7 +42,7 @@ const CELL_CLASS = {
   code: styles.code,
 } as const;
 
-/** Rows under columns; on a phone each row is a card: its head as the title, then a label and a value to a line. */
+/** Rows under columns; on a phone each row is a card: its head as the title, then a label and a value to a line; cards beyond the first are a key away. */
 export function DataTable<Row>({
   caption,
   captionHidden,
@@ -53,7 +57,7 @@ export function DataTable<Row>({
 }: DataTableProps<Row>) {
   if (rows.length === 0 && empty) return empty;
   return (
-    <div>
+    <CardFold later={Math.max(0, rows.length - FIRST_CARDS)} all={rows.length}>
       <div className={styles.scroll} tabIndex={0} role="region" aria-label={caption}>
         <table className={styles.table}>
           <caption className={captionHidden ? "visuallyHidden" : undefined}>{caption}</caption>
@@ -72,7 +76,7 @@ export function DataTable<Row>({
           </thead>
           <tbody>
             {rows.map((row, index) => (
-              <tr key={rowKey(row, index)}>
+              <tr key={rowKey(row, index)} data-later={index < FIRST_CARDS ? undefined : ""}>
                 {columns.map((column) =>
                   column.key === rowHead ? (
                     <th key={column.key} scope="row" className={CELL_CLASS[column.kind ?? "text"]}>
@@ -100,6 +104,6 @@ export function DataTable<Row>({
           ) : null}
         </p>
       ) : null}
-    </div>
+    </CardFold>
   );
 }

@@ -82,7 +82,7 @@ export function Choices({
 export function Tick({ control, children }: Readonly<{ control: ReactNode; children?: ReactNode }>) {
   return (
     <label className={styles.tick}>
-      {control} {children}
+      {control} <span>{children}</span>
     </label>
   );
 }

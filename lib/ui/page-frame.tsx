@@ -62,7 +62,7 @@ export function Sheet({
 export function SectionHeading({ children, aside }: Readonly<{ children: ReactNode; aside?: ReactNode }>) {
   return (
     <h2 className={styles.section}>
-      {keepWhole(children)}
+      <span>{keepWhole(children)}</span>
       {aside ? <span className={styles.aside}>{keepWhole(aside)}</span> : null}
     </h2>
   );

@@ -13,6 +13,9 @@ export const UI_WORDS = {
     numbersOf: (caption: string) => `Numbers of ${caption}`,
     lastOf: (caption: string, count: number, count2: number) => `${caption}, the last ${count} of ${count2}`,
   },
+  cardFold: {
+    showAll: (all: number) => `Show all ${all}`,
+  },
   dataTable: {
     saveAsCsv: "Save as CSV",
   },
