@@ -11,6 +11,7 @@ const WORDS: Readonly<Record<string, string>> = {
   deviceTime: "time of the device",
   dueAt: "day on which it is due",
   expiresAt: "end",
+  grounds: "reason",
   inspectorCode: "inspector's badge",
   key: "short name",
   lastDay: "last day",

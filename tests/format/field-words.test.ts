@@ -8,7 +8,7 @@ describe("fieldInWords", () => {
     ["readings.7", "readings, number 8"],
     ["calibratedUntil", "calibrated until"],
     ["stationId", "station"],
-    ["grounds", "grounds"],
+    ["grounds", "reason"],
     ["", ""],
   ])("%s is %s", (path, words) => {
     expect(fieldInWords(path)).toBe(words);

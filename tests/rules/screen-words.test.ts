@@ -170,6 +170,17 @@ function errorTextsIn(file: SourceFile): string[] {
   return found;
 }
 
+/** What screens said before, and a newcomer stumbled over: the word that took its place is in the fixed words of the product. */
+const GIVEN_UP =
+  /\b(?:key(?:ed)? anew|rub(?:bed)? out|held by itself|not told from a steady|a false alarm is a cause|not told: |within 0 frames|no end in sight|proven by U\b|no reason to hold by policy|needs an end\b|not on bad evidence|grows outwards|leans out of the sheet|skip, why|kept here, nothing waits|answers? go when|never signs|does a cut end show)/i;
+const COMMENTS = /\/\*[\s\S]*?\*\/|(?<=^|\s)\/\/[^\n]*/g;
+
+const givenUpWords = (files: readonly SourceFile[]): string[] =>
+  files.flatMap(({ path, text }) => {
+    const found = GIVEN_UP.exec(text.replace(COMMENTS, ""))?.[0];
+    return found === undefined ? [] : [`${path}: ${found}`];
+  });
+
 describe("what a person reads on a screen", () => {
   it("stands in the words of its area", () => {
     const files = readSourceFiles(...AREAS);
@@ -184,6 +195,18 @@ describe("what a person reads on a screen", () => {
     const sample =
       'new AppError("refused", `Frame ${serial} is held.`); new AppError("refused", words.isHeld(serial));';
     expect(errorTextsIn({ path: "lib/server/gate/sample.ts", text: sample })).toHaveLength(1);
+  });
+
+  it("has no word that was given up", () => {
+    expect(givenUpWords(readSourceFiles("app", "lib"))).toEqual([]);
+    const sample = (text: string): string[] => givenUpWords([{ path: "lib/format/sample.ts", text }]);
+    expect(sample('const key = "Key anew";')).toHaveLength(1);
+    expect(sample("const where = <p>Readings kept here, nothing waits</p>;")).toHaveLength(1);
+    expect(
+      sample(
+        '// once it was held by itself\nconst word = "Held automatically"; const quiet = "Nothing waits for you";',
+      ),
+    ).toEqual([]);
   });
 
   it("is found where it stands elsewhere", () => {
