@@ -7,8 +7,10 @@ import { readSourceFiles, type SourceFile } from "./source-files";
 /** Areas whose texts stand in their words, and nowhere else. */
 const AREAS = [
   "app/_components",
+  "app/drift/cases",
   "app/frames",
   "app/gate",
+  "app/gauges",
   "app/line",
   "app/messages",
   "app/new-plant",
@@ -49,11 +51,11 @@ const CODED = new Set([
 /** Codes that have a space: lib/format and the screens say them. */
 const CODES = new Set<string>([
   ...[...VERDICTS, ...CHARACTERISTIC_NAMES, "on device", "in measurement", "in rework", "on concession", "to come"],
-  ...["functional size", "gauge bar", "compound ds", "compound nds", "zero …", "sweep …", "sweep … …"],
+  ...["functional size", "gauge bar", "compound ds", "compound nds", "zero …", "sweep …", "sweep … …", "own: …"],
   ...["mail at once", "mail shift start", "shift start", "at once"],
 ]);
 /** Fonts, questions to the style sheet, selectors and cookies. */
-const FOR_BROWSERS = /\dpx |…px |^\([a-z-]+: |^input[,:]|; path=/;
+const FOR_BROWSERS = /\dpx |…px |^\([a-z-]+: |^input[,:]|; path=|^text\/csv|^attachment;/;
 
 const LETTER = /\p{L}/u;
 /** A word beside a space: a sentence, or a piece of one. */

@@ -2,6 +2,7 @@ import type { CaseEntryKind } from "@/lib/server/cases/case-entries";
 
 /** Texts of cases: their list under Drift, and the page of one. */
 export const CASE_WORDS = {
+  pageTitle: "Case",
   title: (number: number) => `Case ${number}`,
   onLine: (line: string, operation: string, drawing: string) => `${line}, ${operation}, ${drawing}`,
   backToDrift: "Drift",

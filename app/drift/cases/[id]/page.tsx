@@ -32,7 +32,7 @@ import {
 import { CASE_WORDS as words } from "../words";
 import styles from "../cases.module.css";
 
-export const metadata: Metadata = { title: "Case" };
+export const metadata: Metadata = { title: words.pageTitle };
 
 function causeColumns(first: RankedCause | undefined): readonly TableColumn<RankedCause>[] {
   const { causes } = words;
