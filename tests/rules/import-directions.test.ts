@@ -116,7 +116,7 @@ const SERVER_FLOORS: readonly (readonly string[])[] = [
   ["cases"],
   ["inspections"],
   ["gate"],
-  ["shipments", "messages"],
+  ["shipments", "messages", "papers"],
   ["demo", "worker"],
 ];
 

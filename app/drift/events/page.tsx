@@ -12,7 +12,9 @@ import { FilterNav } from "@/lib/ui/filter-nav";
 import { PageFrame, PageHead, SectionHeading } from "@/lib/ui/page-frame";
 import { requireViewer, WorkPage } from "../../_components/work-page";
 import { CorrectEvent } from "./_components/correct-event";
+import { PAPER_REQUEST_WORDS } from "../paper-words";
 import { EventForm } from "./_components/event-form";
+import { ShiftPaper } from "./_components/shift-paper";
 import styles from "./events.module.css";
 import { EVENT_WORDS as words } from "./words";
 
@@ -24,6 +26,9 @@ const searchSchema = z.object({
   which: z.string().max(64).optional().catch(undefined),
   before: z.uuid().optional().catch(undefined),
 });
+
+/** Filled in: the last eight hours. */
+const SHIFT_MS = 8 * 3_600_000;
 
 function columnsFor(zone: string, mayCorrect: boolean): readonly TableColumn<EventItem>[] {
   const { columns } = words;
@@ -64,6 +69,7 @@ export default async function EventsPage({
   const { line, kind, which, before } = searchSchema.parse(await searchParams);
   const [{ events, next }, lines] = await Promise.all([listEvents(viewer, { line, before }), listEventLines(viewer)]);
   const mayEnter = mayDo(viewer, "drift.add-event");
+  const now = Date.now();
   const addressOf = (key: string | undefined, older?: string) => {
     const query = new URLSearchParams({
       ...(key ? { line: key } : {}),
@@ -107,6 +113,18 @@ export default async function EventsPage({
               key={`${line ?? ""} ${kind ?? ""} ${which ?? ""}`}
               lines={lines}
               filled={{ line, kind, subject: which }}
+            />
+          </section>
+        ) : null}
+        {line !== undefined && lines.some(({ key }) => key === line) && mayDo(viewer, "records.export") ? (
+          <section>
+            <SectionHeading>{PAPER_REQUEST_WORDS.shift.title}</SectionHeading>
+            <ShiftPaper
+              key={line}
+              line={line}
+              zone={viewer.plantZone}
+              from={shownMoment(new Date(now - SHIFT_MS), viewer.plantZone).slice(0, 16)}
+              to={shownMoment(new Date(now), viewer.plantZone).slice(0, 16)}
             />
           </section>
         ) : null}

@@ -38,6 +38,7 @@ export const CHANGED_TABLES: Readonly<Record<string, readonly Change[]>> = {
   message_setting: ["UPDATE"],
   operation: ["UPDATE"],
   outbox: ["UPDATE", "DELETE"],
+  paper: ["UPDATE", "DELETE"],
   person: ["UPDATE"],
   person_role: ["DELETE"],
   plant: ["UPDATE"],

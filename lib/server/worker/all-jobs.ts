@@ -3,6 +3,7 @@ import type { Job } from "../jobs/define-job";
 import { checkJournalJob } from "../audit/check-job";
 import { backupDueJob, backupJob } from "../backup/jobs";
 import { advanceJob, casesWatchJob } from "../cases/jobs";
+import { paperJob } from "../papers/job";
 import { mailJob, tellJob, watchJob, webhookJob } from "../messages/jobs";
 import { anchorJob } from "./anchor-job";
 import { tidyJob } from "./tidy-job";
@@ -20,6 +21,7 @@ export const ALL_JOBS: readonly Job[] = [
   checkJournalJob,
   backupDueJob,
   backupJob,
+  paperJob,
 ];
 
 export function findJob(name: string): Job | undefined {

@@ -3,9 +3,10 @@ import { z } from "zod";
 import { endUnusableSessions } from "../auth/sign-in";
 import { writeCounted } from "../auth/access-journal";
 import { defineJob } from "../jobs/define-job";
+import { forgetPapers } from "../papers/papers";
 import { tidyJobs } from "../jobs/workers";
 
-/** Removes what nobody can use any more: sessions that ended, counts of wrong passwords, jobs that were done days ago. */
+/** Removes what nobody can use any more: sessions that ended, counts of wrong passwords, jobs that were done days ago, documents after their week. */
 export const tidyJob = defineJob({
   name: "upkeep.tidy",
   title: "remove what nobody can use any more",
@@ -16,5 +17,6 @@ export const tidyJob = defineJob({
     await endUnusableSessions();
     await writeCounted();
     await tidyJobs();
+    await forgetPapers();
   },
 });

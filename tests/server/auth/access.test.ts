@@ -17,6 +17,9 @@ import { GET as getMessageMail } from "@/app/api/v1/messages/[id]/mail/route";
 import { GET as getMessageCount } from "@/app/api/v1/messages/count/route";
 import { GET as getLive } from "@/app/api/v1/live/route";
 import { POST as postShipment } from "@/app/api/v1/shipments/route";
+import { GET as getPaperFile } from "@/app/api/v1/papers/[id]/file/route";
+import { GET as getPaper } from "@/app/api/v1/papers/[id]/route";
+import { POST as postPaper } from "@/app/api/v1/papers/route";
 import { POST as postEvent } from "@/app/api/v1/events/route";
 import { POST as postZeroCheck } from "@/app/api/v1/zero-checks/route";
 import { AppError } from "@/lib/errors";
@@ -196,6 +199,15 @@ const ROUTES: readonly RouteRow[] = [
     () => ({ body: { id: uuidV7(), line: "NONE", kind: "other", at: new Date().toISOString(), text: "something" } }),
     404,
   ],
+  [
+    "POST papers",
+    postPaper as Handler,
+    "records.export",
+    () => ({ body: { id: uuidV7(), about: { kind: "stream", streamId: NOBODY, frames: 1 } } }),
+    200,
+  ],
+  ["GET paper", getPaper as Handler, "records.export", () => ({ params: { id: NOBODY } }), 404],
+  ["GET paper file", getPaperFile as Handler, "records.export", () => ({ params: { id: NOBODY } }), 404],
   ["GET gate frame", getGateFrame as Handler, "gate.enquire", () => ({ params: { serial: "T-0003" } }), 200],
   ["GET gate batch", getGateBatch as Handler, "gate.enquire", () => ({ params: { id: batchId } }), 404],
   ["GET trace", getTrace as Handler, "gauges.view", () => ({ params: { key: "NONE" } }), 404],

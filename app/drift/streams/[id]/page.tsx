@@ -20,6 +20,7 @@ import { TitleBlock } from "@/lib/ui/title-block";
 import { requireViewer, WorkPage } from "../../../_components/work-page";
 import { LiveRefresh } from "../../_components/live-refresh";
 import { CapabilityPanel } from "./_components/capability-panel";
+import { StreamPaper } from "../../_components/stream-paper";
 import { EventForm } from "../../events/_components/event-form";
 import { LimitsSection } from "./_components/limits-section";
 import { LeftOut } from "./_components/left-out";
@@ -270,6 +271,7 @@ export default async function StreamPageView({ params, searchParams }: PageProps
             </div>
             <LeftOut leftOut={stream.leftOut} />
             <PointTable stream={stream} reading={reading} zone={zone} frames={frames} mayExport={mayExport} />
+            {mayExport ? <StreamPaper streamId={stream.id} frames={stream.points.length} /> : null}
           </>
         )}
       </PageFrame>
