@@ -30,7 +30,7 @@ export function proxy(request: NextRequest): NextResponse {
   const isForPrograms = pathname.startsWith("/api/");
   if (isBroken(pathname) || isBroken(search))
     return isForPrograms ? brokenProblem() : NextResponse.rewrite(new URL(NOWHERE, request.url));
-  if (isForPrograms || pathname.startsWith("/new-plant/")) return NextResponse.next();
+  if (isForPrograms || pathname === "/metrics" || pathname.startsWith("/new-plant/")) return NextResponse.next();
   if (request.cookies.getAll().some(({ name }) => SESSION_COOKIE.test(name))) return NextResponse.next();
   const target = request.nextUrl.clone();
   target.pathname = "/sign-in";

@@ -2,7 +2,14 @@ import { z } from "zod";
 import { uuidSchema } from "./uuid";
 
 /** What a program may be let to do with an API token. */
-export const TOKEN_SCOPES = ["readings:write", "gate:read", "gate:ship", "events:write", "results:read"] as const;
+export const TOKEN_SCOPES = [
+  "readings:write",
+  "gate:read",
+  "gate:ship",
+  "events:write",
+  "results:read",
+  "metrics:read",
+] as const;
 export type TokenScope = (typeof TOKEN_SCOPES)[number];
 
 export const createTokenSchema = z.strictObject({

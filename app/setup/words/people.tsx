@@ -85,6 +85,7 @@ export const PEOPLE_WORDS = {
       "gate:read": "ask the gate",
       "gate:ship": "ship frames",
       "events:write": "enter events",
+      "metrics:read": "read metrics",
       "results:read": "read results, geometry and analysis",
     },
     whatIsFor: "what it is for",

@@ -50,6 +50,8 @@ const environmentSchema = z.object({
   SHELLGATE_DEMO_ON_NETWORK: flag,
   /** Minutes without a request after which a person has to sign in again. */
   SHELLGATE_IDLE_MINUTES: z.coerce.number().int().min(5).max(1440).default(240),
+  /** ms from which on a statement of the database is logged. */
+  SHELLGATE_SLOW_MS: z.coerce.number().int().min(1).max(600_000).default(1000),
   LOG_LEVEL: z.enum(["debug", "info", "warn", "error"]).default("info"),
 });
 

@@ -1,5 +1,6 @@
 import "server-only";
 import { environment } from "./env";
+import { currentRequestId } from "./request-context";
 
 const LEVELS = { debug: 10, info: 20, warn: 30, error: 40 } as const;
 type Level = keyof typeof LEVELS;
@@ -17,7 +18,12 @@ function withoutSecrets(name: string, value: unknown): unknown {
 
 function write(level: Level, message: string, details: Details): void {
   if (LEVELS[level] < LEVELS[environment("LOG_LEVEL")]) return;
-  const line = JSON.stringify({ time: new Date().toISOString(), level, message, ...details }, withoutSecrets);
+  const requestId = currentRequestId();
+  const request = requestId === undefined ? {} : { requestId };
+  const line = JSON.stringify(
+    { time: new Date().toISOString(), level, message, ...request, ...details },
+    withoutSecrets,
+  );
   process.stderr.write(`${line}\n`);
 }
 

@@ -4,6 +4,7 @@ import pg from "pg";
 import { environment } from "../base/env";
 import { log } from "../base/log";
 import { PrismaClient } from "./generated/client";
+import { watchStatements } from "./slow-statements";
 
 type Connections = { readonly url: string; readonly pool: pg.Pool; readonly prisma: PrismaClient };
 type Holder = typeof globalThis & { shellgateConnections?: Connections };
@@ -22,6 +23,8 @@ function connect(url: string): Connections {
   });
   // Without a listener, a server that restarts would end this process.
   pool.on("error", (error) => log.warn("an idle database connection was lost", { error }));
+  const slowMs = environment("SHELLGATE_SLOW_MS");
+  pool.on("connect", (client) => watchStatements(client, slowMs));
   const prisma = new PrismaClient({ adapter: new PrismaPg(pool) });
   return { url, pool, prisma };
 }

@@ -11,6 +11,7 @@ import { assertReadable, parseJson } from "../base/request-body";
 import { failureOf } from "./failure";
 import { lookAhead } from "./look-ahead";
 import { troubleSince } from "./trouble";
+import { watchRequest } from "./watch-request";
 import { DOORS_WORDS } from "./words";
 
 const texts = DOORS_WORDS.httpDoor;
@@ -121,6 +122,12 @@ function standBefore(server: Server): void {
   server.emit = (event: string | symbol, ...rest: unknown[]): boolean => {
     if (event !== "request" && event !== "checkContinue" && event !== "checkExpectation" && event !== "upgrade")
       return pass(event, ...rest);
+    const [request, answer] = rest as [IncomingMessage, ServerResponse | Duplex];
+    return event === "upgrade"
+      ? enter(event, rest)
+      : watchRequest(request, answer as ServerResponse, () => enter(event, rest));
+  };
+  const enter = (event: string, rest: unknown[]): boolean => {
     const [request, answer] = rest as [IncomingMessage, ServerResponse | Duplex];
     try {
       assertMayEnter(request);

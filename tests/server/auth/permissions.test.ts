@@ -66,6 +66,7 @@ const EXPECTED: Record<Action, string> = {
   "jobs.view": "- x - - x x x",
   "jobs.manage": "- - - - - x x",
   "backups.view": "- - - - x x x",
+  "metrics.view": "- - - - x x x",
   "backups.manage": "- - - - - x x",
   "messages.view": "x x x x x x x",
   "messages.acknowledge": "x x x x - x x",
@@ -78,6 +79,7 @@ const SCOPES_EXPECTED: Record<TokenScope, readonly Action[]> = {
   "gate:read": ["gate.view", "gate.enquire", "gate.sampling"],
   "gate:ship": ["gate.ship", "gate.enquire"],
   "events:write": ["drift.add-event"],
+  "metrics:read": ["metrics.view"],
   "results:read": ["drift.view", "gate.sampling", "gauges.view", "records.view", "records.export"],
 };
 
