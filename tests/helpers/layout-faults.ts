@@ -51,7 +51,9 @@ export function layoutFaults(page: Page): Promise<string[]> {
       const style = getComputedStyle(element);
       const wide = element.scrollWidth - element.clientWidth;
       const high = element.scrollHeight - element.clientHeight;
-      if (wide > SLACK_PX && style.overflowX !== "visible")
+      // What is typed into a field scrolls in it.
+      const isTyped = element instanceof HTMLInputElement && element.type === "search";
+      if (wide > SLACK_PX && style.overflowX !== "visible" && !isTyped)
         say(`cut by ${wide} px`, element.getAttribute("aria-label") ?? element.innerText, ` in ${element.tagName}`);
       if (high > SLACK_PX && (style.overflowY === "hidden" || style.overflowY === "clip"))
         say(`cut by ${high} px below`, element.innerText, ` in ${element.tagName}`);

@@ -52,8 +52,6 @@ export const VERDICT_WORDS = {
     onServer: "on the server",
     onDeviceRefused: "on this device, refused by the server",
     onDeviceToBeSent: "on this device, to be sent",
-    next: "next",
-    scanStartsNextFrame: "scan starts the next frame",
     inspectionIsWithdrawnElsewhere: "An inspection is withdrawn elsewhere",
     understood: "Understood",
     notOnDeviceRecorded: (serial: string) =>

@@ -295,7 +295,7 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
         </section>
         <div>
           <FrameMeaningPanel meaning={meaning} />
-          <div className={ask.askKeys}>
+          <div className={`${ask.askKeys} ${styles.keys}`}>
             <Button size="touch" onClick={() => window.print()}>
               {words.printLabel}
             </Button>
@@ -351,7 +351,6 @@ export function FinishedFrame({ device, state, finished, inspector }: FinishedFr
             label: words.record,
             value: sent ? words.onServer : stands.isRefused ? words.onDeviceRefused : words.onDeviceToBeSent,
           },
-          { label: words.next, value: words.scanStartsNextFrame },
         ]}
       />
       <Dialog
