@@ -249,15 +249,15 @@ function createJudging(
         : [
             `${countText(again, "frame was", "frames were")} measured more than once: the mean of inspections that agree decides, and those that disagree hold.`,
           ];
-    const warnings = [...planWarnings.warnings(), ...gaugeWarning.warnings(), ...repeated];
-    const cases = casesOfFile(groups.groups(), settings.budget ?? DEFAULT_FILE_BUDGET);
+    const told = casesOfFile(groups.groups(), settings.budget ?? DEFAULT_FILE_BUDGET);
+    const warnings = [...planWarnings.warnings(), ...gaugeWarning.warnings(), ...repeated, ...told.warnings];
     return {
       frames,
       verdicts,
       drawings: [...drawings.values()],
       batches: decisions,
       streams: evaluated,
-      cases,
+      cases: told.cases,
       warnings,
     };
   }

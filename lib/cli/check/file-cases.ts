@@ -1,6 +1,7 @@
 import { featureNamed, type FeatureName } from "@/lib/core/metrology/features";
 import type { Seat } from "@/lib/core/metrology/reading-name";
 import type { CharacteristicName } from "@/lib/core/metrology/shell-drawing";
+import { unresolvedWords } from "@/lib/format/baseline-words";
 import { caseSignals } from "@/lib/quality/alarm/case-signals";
 import type { Case, CaseFrame, CaseLine, LabelName } from "@/lib/quality/cases/case";
 import { caseStreams, outsideOf } from "@/lib/quality/cases/case-streams";
@@ -48,16 +49,25 @@ export function caseCharacteristics({ members }: Case): { name: CharacteristicNa
   return [...named.values()];
 }
 
+/** What a file's streams tell: their cases, and what keeps them from telling more. */
+type FileTold = { readonly cases: readonly FileCase[]; readonly warnings: readonly string[] };
+
 /**
  * The cases of a file: every change that its streams tell, with its likely causes.
  *
  * @param budget - false cases per 1,000 frames of all streams together, > 0
  */
-export function casesOfFile(groups: readonly FileGroup[], budget: number): FileCase[] {
-  return alarmsOfFile(groups, budget).flatMap((alarmed) => {
-    const signals = caseSignals(alarmed.streams, alarmed.columns);
+export function casesOfFile(groups: readonly FileGroup[], budget: number): FileTold {
+  const alarmed = alarmsOfFile(groups, budget);
+  const cases = alarmed.flatMap((one) => {
+    const signals = caseSignals(one.streams, one.columns);
     if (signals.length === 0) return [];
-    const serials = alarmed.order.map((frame) => alarmed.group.serials[frame] ?? "");
-    return gatherCases(caseLine(alarmed), signals).map((found) => ({ found, serials }));
+    const serials = one.order.map((frame) => one.group.serials[frame] ?? "");
+    return gatherCases(caseLine(one), signals).map((found) => ({ found, serials }));
   });
+  const warnings = alarmed.flatMap(({ group, streams }) => {
+    const coarse = streams.filter(({ isUnresolved }) => isUnresolved === true).map(({ stream }) => stream.key);
+    return coarse.length === 0 ? [] : [unresolvedWords(group.line, coarse)];
+  });
+  return { cases, warnings };
 }

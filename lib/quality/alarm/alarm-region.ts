@@ -25,6 +25,8 @@ export type Ordinary = Readonly<{
   betweenShiftSd: number;
   /** Step of the values, 0 where they are as good as exact. */
   step: number;
+  /** Half a step of the readings where the gauge does not resolve the variation; 0 where it does. */
+  unresolved?: number;
   /** Half the wear of a tool's life and twice the sd of start levels, 0 where no tool wears. */
   wear: number;
 }>;
@@ -32,8 +34,8 @@ export type Ordinary = Readonly<{
 /** Regions of both sides; null where the stream is not watched there. */
 export type AlarmRegion = Readonly<{ lower: RegionSide | null; upper: RegionSide | null }>;
 
-function floorOf({ betweenShiftSd, step, wear }: Ordinary, sd: number): number {
-  return Math.max(SHIFT_SPREADS * betweenShiftSd, sd < step / 2 ? step / 2 : 0, wear);
+function floorOf({ betweenShiftSd, step, wear, unresolved = 0 }: Ordinary, sd: number): number {
+  return Math.max(SHIFT_SPREADS * betweenShiftSd, sd < step / 2 ? step / 2 : 0, wear, unresolved);
 }
 
 /**

@@ -19,7 +19,9 @@ import { featureBeside, type FeatureName } from "../../core/metrology/features";
 import { RING_UM } from "../../core/metrology/uncertainty-budget";
 import { sampleMean, sampleSd } from "../../core/numerics/descriptive-statistics";
 import { baselinePlaces } from "../baseline";
-import { LEAST_SD } from "../../core/control/alarm/alarm-region";
+import { LEAST_SD, type RegionSide } from "../../core/control/alarm/alarm-region";
+import { chartConstants } from "../../core/control/charts/chart-constants";
+import type { CharacteristicName } from "../../core/metrology/shell-drawing";
 import {
   type AlarmRegion,
   formRegion,
@@ -37,6 +39,7 @@ import {
   type BaselineRefusal,
   changeOfWhole,
   FEWEST_BASELINE_FRAMES,
+  LEAST_RESOLUTION,
   outlyingPlaces,
 } from "./starting-stretch";
 
@@ -83,6 +86,8 @@ export type AlarmedStream = Readonly<{
   /** Those of them that lie far from the others. */
   outliers: readonly number[];
   refusal: BaselineRefusal | null;
+  /** The gauge does not resolve the variation: only the guarded limit and a changed share of the commonest reading speak. */
+  isUnresolved?: boolean;
   region: AlarmRegion | null;
   signals: readonly AlarmSignal[];
   /** After signals: the first of 25 frames at which the sums were quiet. */
@@ -135,31 +140,28 @@ function seriesOf(line: LineColumns, { key }: AlarmStream): Series {
 function runStream(line: LineColumns, stream: AlarmStream, series: Series, settings: RunSettings): AlarmedStream {
   const { places, values, vectors } = series;
   const failing = places.map((frame) => line.isFailing(frame, stream));
-  const outside = places.map((frame) => line.isOutside(frame, stream));
   const ordinary = settings.ordinary?.(stream) ?? {};
   const { stretch, before } = startingStretch(series, failing, settings, ordinaryShifts(stream, ordinary));
-  const refusal = baselineRefusal(stretch.map((at) => values[at] ?? 0));
+  const made = makeBaseline(line, stream, series, stretch, settings);
+  const { refusal, region, isUnresolved } = made;
+  const outside = places.map((frame, at) => line.isOutside(frame, stream) && !isOfStep(line, stream, made, values[at]));
   const framesOf = (stretchOf: readonly number[]) => stretchOf.map((at) => places[at] ?? 0);
-  const known = { stream, baseline: framesOf(stretch), before: framesOf(before), refusal };
+  const known = { stream, baseline: framesOf(stretch), before: framesOf(before), refusal, isUnresolved };
   const framesAlone = outside.flatMap((is, at): AlarmSignal[] =>
     is ? [{ index: places[at] ?? 0, side: null, test: "frame" }] : [],
   );
-  const region = refusal === null ? regionOf(line, stream, series, stretch, settings) : null;
-  const whole = wholeSignals(series, failing, region, stretch, settings);
-  if (region === null)
+  const whole = wholeSignals(series, failing, made, stretch, settings);
+  const started = startTests(stream, made, settings.runLength(stream));
+  if (started === null)
     return { ...known, outliers: [], region, signals: inOrder([...framesAlone, ...whole]), overFrom: [] };
   const end = (stretch.at(-1) ?? -1) + 1;
-  const run = runFrom(
-    stream,
-    region,
-    { values, vectors, baseline: stretch, outside, end, wear: wearOf(line, stream, series, settings) },
-    settings.runLength(stream),
-  );
+  const age = ageOf(line, series);
+  const run = collect({ outside, end }, vectors ?? values, started, age);
   const early = framesAlone.filter(({ index }) => index < (places[end] ?? Infinity));
   return {
     ...known,
     region,
-    outliers: outlyingPlaces(stretch.map((at) => values[at] ?? 0)).map((at) => places[stretch[at] ?? 0] ?? 0),
+    outliers: made.outliers,
     signals: inOrder([
       ...early,
       ...whole,
@@ -167,6 +169,13 @@ function runStream(line: LineColumns, stream: AlarmStream, series: Series, setti
     ]),
     overFrom: run.overFrom.map((at) => places[at] ?? 0),
   };
+}
+
+/** Whether a form is beyond its guarded limit by no more than a step of readings that do not resolve it. */
+function isOfStep(line: LineColumns, stream: AlarmStream, { step }: StreamBaseline, value = 0): boolean {
+  const { upper } = line.guarded(stream);
+  const isForm = stream.characteristic === "taper" || stream.characteristic === "ovality";
+  return isForm && step > 0 && upper !== null && Math.abs(value) <= upper + step;
 }
 
 function inOrder(signals: readonly AlarmSignal[]): AlarmSignal[] {
@@ -214,13 +223,100 @@ function spreadOf(values: readonly number[]): number {
   return steps.length === 0 ? 0 : sampleMean(steps) / TWO_VALUES;
 }
 
+/** Centre of a stream; of a vector both components. */
+type BaselineCentre = readonly number[];
+
+/** What a stretch of frames makes of a stream: its baseline, with the centre and the edges that follow, or why it makes none. */
+type StreamBaseline = Readonly<{
+  /** Values of the stretch, and their vectors where it is one. */
+  values: readonly number[];
+  vectors: readonly Vector[] | null;
+  refusal: BaselineRefusal | null;
+  /** Why not is that the gauge does not resolve the variation: such a stream is tested by ranks. */
+  isUnresolved: boolean;
+  /** Distance of two values that a gauge can show which does not resolve them; 0 where it does. */
+  step: number;
+  /** Frames of the line that lie far from the others; they stay. */
+  outliers: readonly number[];
+  centre: BaselineCentre;
+  sd: number;
+  region: AlarmRegion | null;
+  /** Of a bore whose tool wears: age of the tool at each value, and what shifts differ by. */
+  wear: Readonly<{ ages: readonly number[]; shiftSd: number }> | null;
+}>;
+
+type BaselineSettings = Pick<RunSettings, "ordinary" | "unknownWearSd">;
+
+/**
+ * The baseline that a stretch of frames makes: the one function of files, of the run of a line and of approval.
+ *
+ * @param stretch - places in the series
+ */
+function makeBaseline(
+  line: LineColumns,
+  stream: AlarmStream,
+  series: Series,
+  stretch: readonly number[],
+  settings: BaselineSettings,
+): StreamBaseline {
+  const { places } = series;
+  const values = stretch.map((at) => series.values[at] ?? 0);
+  const of = series.vectors;
+  const vectors = of === null ? null : stretch.map((at): Vector => of[at] ?? [0, 0]);
+  const refusal = baselineRefusal(values);
+  const coarse = refusal === null ? coarseStep(line, stream, series, stretch) : 0;
+  const isUnresolved = refusal === "all-equal" || refusal === "not-resolved" || coarse > 0;
+  const step = coarse > 0 ? coarse : isUnresolved ? (valueGrid(series.values)?.step ?? 0) : 0;
+  const centre = vectors === null ? [values] : [vectors.map(([y]) => y), vectors.map(([, z]) => z)];
+  const usual = { ...settings.ordinary?.(stream), ...(coarse > 0 ? { unresolved: coarse / 2 } : {}) };
+  const region =
+    refusal === null ? regionOf(line, stream, series, stretch, { ...settings, ordinary: () => usual }) : null;
+  const followed = wearOf(stream, settings);
+  const age = ageOf(line, series);
+  return {
+    values,
+    vectors,
+    refusal,
+    isUnresolved,
+    step,
+    outliers: refusal === null ? outlyingPlaces(values).map((at) => places[stretch[at] ?? 0] ?? 0) : [],
+    centre: centre.map((one) => (one.length === 0 ? 0 : sampleMean(one))),
+    sd: values.length < 2 ? 0 : Math.sqrt(centre.reduce((sum, one) => sum + sampleSd(one) ** 2 / centre.length, 0)),
+    region,
+    wear: followed === null ? null : { ages: stretch.map(age), shiftSd: followed.shiftSd },
+  };
+}
+
+/** Readings whose scatter within a seat is under half a step of the gauge: the step in the stream's unit, else 0. */
+function coarseStep(line: LineColumns, stream: AlarmStream, { places }: Series, stretch: readonly number[]): number {
+  const { seat, characteristic, unit, key } = stream;
+  if (key === "offset" || (seat !== "ds" && seat !== "nds") || !OF_DIAMETERS.has(characteristic)) return 0;
+  const [smallest, largest] = [line.column(`${seat}.bore.smallest`), line.column(`${seat}.bore.largest`)];
+  const frames = stretch.map((at) => places[at] ?? 0).filter((frame) => Number.isFinite(smallest[frame]));
+  if (frames.length < 2 || line.boreReadings < 2) return 0;
+  const step =
+    valueGrid([...frames.map((frame) => smallest[frame] ?? 0), ...frames.map((frame) => largest[frame] ?? 0)])?.step ??
+    0;
+  const range = sampleMean(frames.map((frame) => (largest[frame] ?? 0) - (smallest[frame] ?? 0)));
+  const within = range / chartConstants(Math.min(100, line.boreReadings)).d2;
+  if (!(within < LEAST_RESOLUTION * step)) return 0;
+  return unit === "mm" ? step : 1000 * step;
+}
+
+/** Characteristics that are computed from the diameters of a seat. */
+const OF_DIAMETERS: ReadonlySet<CharacteristicName> = new Set(["bore", "ovality", "taper"]);
+
+function ageOf(line: LineColumns, { places }: Series): (at: number) => number {
+  return (at) => line.toolAge?.(places[at] ?? 0) ?? (places[at] ?? 0) + 1;
+}
+
 /** Regions by the drawing, the zero check and ordinary differences: of a zeroed gauge those of its ring where nothing more is known. */
 function regionOf(
   line: LineColumns,
   stream: AlarmStream,
   series: Series,
   baseline: readonly number[],
-  settings: Pick<RunSettings, "ordinary" | "unknownWearSd">,
+  settings: BaselineSettings,
 ): AlarmRegion {
   const given = settings.ordinary?.(stream) ?? {};
   const { places, values, vectors } = series;
@@ -259,43 +355,14 @@ function regionOf(
   return sizeRegion(own, judged, guarded, zeroed, DEFAULT_ZERO_LIMIT_UM / 1000);
 }
 
-type Run = Readonly<{
-  values: readonly number[];
-  vectors: readonly Vector[] | null;
-  baseline: readonly number[];
-  outside: readonly boolean[];
-  /** Place of the first value after the baseline. */
-  end: number;
-  /** Of a bore whose tool's wear is not known: age of the tool at a place, and what shifts differ by. */
-  wear: Readonly<{ age: (at: number) => number; shiftSd: number }> | null;
-}>;
-
-function wearOf(
-  line: LineColumns,
-  stream: AlarmStream,
-  { places }: Series,
-  settings: Pick<RunSettings, "ordinary" | "unknownWearSd">,
-): Run["wear"] {
+function wearOf(stream: AlarmStream, settings: BaselineSettings): { readonly shiftSd: number } | null {
   const given = settings.ordinary?.(stream) ?? {};
   const isFollowed = (settings.unknownWearSd ?? 0) > 0 && given.wear === undefined;
   if (!isFollowed || stream.characteristic !== "bore" || stream.statistic !== "mean") return null;
-  const age = (at: number) => line.toolAge?.(places[at] ?? 0) ?? (places[at] ?? 0) + 1;
-  return { age, shiftSd: ordinaryShifts(stream, given) };
+  return { shiftSd: ordinaryShifts(stream, given) };
 }
 
 type RunResult = { readonly signals: AlarmSignal[]; readonly overFrom: number[] };
-
-function runFrom(stream: AlarmStream, region: AlarmRegion, run: Run, runLength: number): RunResult {
-  const { baseline, vectors, wear } = run;
-  const own = {
-    values: baseline.map((at) => run.values[at] ?? 0),
-    vectors: vectors === null ? null : baseline.map((at): Vector => vectors[at] ?? [0, 0]),
-  };
-  const ages = wear === null ? null : { ages: baseline.map(wear.age), shiftSd: wear.shiftSd };
-  const started = { region, ...startTests(stream, region, { ...own, wear: ages }, runLength) };
-  const age = wear?.age ?? (() => 0);
-  return collect(run, vectors ?? run.values, started, age);
-}
 
 /** What a stream is held against behind its baseline, and where it stands: plain data, so that it can be stored. */
 export type StartedStream = Readonly<{
@@ -361,43 +428,47 @@ export function startStream(
   line: LineColumns,
   stream: AlarmStream,
   runLength: number,
-  settings: Pick<RunSettings, "ordinary" | "unknownWearSd">,
+  settings: BaselineSettings,
 ): StartedStream | BaselineRefusal {
   const series = seriesOf(line, stream);
-  const refusal = baselineRefusal(series.values);
-  if (refusal !== null) return refusal;
-  const stretch = series.places.map((_, at) => at);
-  const region = regionOf(line, stream, series, stretch, settings);
-  const worn = wearOf(line, stream, series, settings);
-  const wear = worn === null ? null : { ages: stretch.map(worn.age), shiftSd: worn.shiftSd };
-  return { region, ...startTests(stream, region, { ...series, wear }, runLength) };
+  const made = makeBaseline(
+    line,
+    stream,
+    series,
+    series.places.map((_, at) => at),
+    settings,
+  );
+  return made.refusal ?? startTests(stream, made, runLength) ?? "too-few-frames";
 }
 
-type Baseline = Pick<Series, "values" | "vectors"> &
-  Readonly<{ wear: Readonly<{ ages: readonly number[]; shiftSd: number }> | null }>;
-
+/** The tests of a stream behind its baseline; null where it has too few frames for any. */
 function startTests(
-  stream: AlarmStream,
-  region: AlarmRegion,
-  { values, vectors, wear }: Baseline,
+  { kind }: AlarmStream,
+  { values, vectors, refusal, region, isUnresolved, step, wear }: StreamBaseline,
   runLength: number,
-): Omit<StartedStream, "region"> {
+): StartedStream | null {
+  const bare = { lower: null, upper: null };
+  if (refusal === "too-few-frames") return null;
   if (vectors !== null) {
+    if (region === null) return null;
     const { scheme, gap } = vectorScheme(vectors, region, runLength);
-    return { scheme, gap, state: startAlarm(vectorBaseline(vectors)), wear: null };
+    return { region, scheme, gap, state: startAlarm(vectorBaseline(vectors)), wear: null };
   }
-  if (stream.kind === "form") {
-    const shift = region.upper?.inControl ?? 0;
+  if (kind === "form" || isUnresolved) {
+    const half = step / 2;
+    const edge = (side: RegionSide | null | undefined) => Math.max(half, side?.inControl ?? 0);
+    const both = kind === "form" ? {} : { lowerShift: edge(region?.lower) };
     const thresholds = streamThresholds("form", runLength, 0);
-    const scheme: FormScheme = { kind: "form", shift, grows: true, thresholds };
-    return { scheme, gap: 0, state: startAlarm(formBaseline(values)), wear: null };
+    const scheme: FormScheme = { kind: "form", shift: edge(region?.upper), ...both, grows: true, thresholds };
+    return { region: region ?? bare, scheme, gap: 0, state: startAlarm(formBaseline(values)), wear: null };
   }
+  if (region === null) return null;
   const { scheme, gap } = sizeScheme(values, region, runLength);
-  if (wear === null) return { scheme, gap, state: startAlarm(sizeBaseline(values)), wear: null };
+  if (wear === null) return { region, scheme, gap, state: startAlarm(sizeBaseline(values)), wear: null };
   const stretch = values.map((value, at) => ({ value, age: wear.ages[at] ?? at + 1 }));
   const followed = followWear(stretch, sampleSd(values), wear.shiftSd);
   const state = startAlarm(sizeBaseline(stretch.map((frame) => withoutWear(followed, frame))));
-  return { scheme, gap, state, wear: { followed, waiting: [] } };
+  return { region, scheme, gap, state, wear: { followed, waiting: [] } };
 }
 
 /** Scheme of a size stream: edges are places; where a side has no region it counts from the mean as that grows. */
@@ -442,7 +513,7 @@ function vectorScheme(
 
 /** Steps a stream from the end of its baseline to its last frame. */
 function collect(
-  { end, outside }: Run,
+  { end, outside }: Readonly<{ end: number; outside: readonly boolean[] }>,
   values: readonly (number | Vector)[],
   from: StartedStream,
   age: (at: number) => number,
@@ -466,7 +537,7 @@ function collect(
 function wholeSignals(
   { places, values, vectors }: Series,
   failing: readonly boolean[],
-  region: AlarmRegion | null,
+  { region, step }: Pick<StreamBaseline, "region" | "step">,
   stretch: readonly number[],
   { wholeAlpha, baselineFrames }: RunSettings,
 ): AlarmSignal[] {
@@ -485,7 +556,8 @@ function wholeSignals(
     const side = after > before ? ("upper" as const) : ("lower" as const);
     const error =
       spreadOf(own) * Math.sqrt(1 / change.first + 1 / Math.max(1, Math.min(next, own.length) - change.first));
-    const usual = region?.[side]?.inControl ?? region?.upper?.inControl ?? 0;
+    // Where the gauge does not resolve the variation, less than its step is its rounding.
+    const usual = Math.max(step, region?.[side]?.inControl ?? region?.upper?.inControl ?? 0);
     if (Math.abs(after - before) <= usual + (region === null ? 0 : BEYOND_ERROR * error)) continue;
     return [{ index: places.at(-1) ?? 0, side: vectors === null ? side : null, test: "whole" }];
   }

@@ -9,7 +9,7 @@ export type BaselineRefusal = "too-few-frames" | "all-equal" | "not-resolved";
 /** Frames below which no baseline is made, and below which it is provisional. */
 export const FEWEST_BASELINE_FRAMES = 25;
 /** Below this many steps of the gauge in one standard deviation, scores of rounded values alarm far too often. */
-const LEAST_RESOLUTION = 0.5;
+export const LEAST_RESOLUTION = 0.5;
 /** A value so far from the middle of the others is listed, 1.5 times the distance of the quartiles beyond them twice over. */
 const OUTLIER_REACH = 3;
 

@@ -9,6 +9,7 @@ import type { Case, CaseFeature, CaseKind, CaseLine, CaseMember, CauseRule, Sign
 import { changeOf, framesToLimit, vectorChangeOf } from "./case-size";
 import { CAUSE_RULES } from "./cause-table";
 import { eventPlaces, labelCourse } from "./label-changes";
+import { loneFrames } from "./lone-frames";
 import { type FittedCause, MOVED, rankCauses } from "./rank-causes";
 import { type ScoredStream, scoreStreams } from "./score-streams";
 import { streamRole } from "./stream-kind";
@@ -55,6 +56,8 @@ type Fitted = {
   readonly earliest: number;
   readonly latest: number;
   readonly kind: CaseKind;
+  /** 2 ln likelihood of the change over none. */
+  readonly gain: number;
   readonly until: number | null;
 };
 
@@ -141,7 +144,8 @@ function jointStart(
 ): Omit<Fitted, "until"> & { noise: number; cost: number } {
   const found = streams.flatMap((stream) => startOf(stream, from, last) ?? []);
   const [first] = found;
-  if (first === undefined) return { start: last, earliest: last, latest: last, kind: "step", noise: 1, cost: 0 };
+  if (first === undefined)
+    return { start: last, earliest: last, latest: last, kind: "step", gain: 0, noise: 1, cost: 0 };
   if (found.length === 1) return { ...first, cost: 0 };
   const noise = Math.max(...found.map((one) => one.noise));
   const share = independence(streams, from);
@@ -164,6 +168,7 @@ function jointStart(
     earliest: from + (inside[0] ?? best),
     latest: from + (inside.at(-1) ?? best),
     kind,
+    gain: joint[best] ?? 0,
     noise,
     cost: alone - (joint[best] ?? 0),
   };
@@ -276,12 +281,18 @@ function streamsOf(scores: ReadonlyMap<CaseFeature, ScoredStream>, features: Ite
   return [...features].flatMap((feature) => scores.get(feature) ?? []);
 }
 
+/** Streams that say when a change began: a tilt is the length of a vector, which hardly grows at first where the offset tells more. */
+function tellingStart(members: readonly ScoredStream[]): readonly ScoredStream[] {
+  const hasOffset = members.some(({ role }) => role.kind === "offset");
+  return hasOffset ? members.filter(({ role }) => role.kind !== "tilt") : members;
+}
+
 /** Fits start, kind and end of a case anew with the frames up to `last`. */
 function fitCase(open: Omit<OpenCase, "fitted" | "fittedAt">, scores: Scores, last: number): Fitted {
   const signal = open.signals[0]?.place ?? last;
   const refit = Math.min(last, signal + REFIT_FRAMES);
   const scored = scores(signal);
-  const members = streamsOf(scored, open.sides.keys());
+  const members = tellingStart(streamsOf(scored, open.sides.keys()));
   const first = jointStart(members, open.from, refit);
   // Where it ended in between, what came after says nothing of its start.
   const end = endOf(members, first, last);
@@ -322,7 +333,7 @@ function endOf(members: readonly ScoredStream[], { start, kind }: Omit<Fitted, "
 function closeWhereOver(one: OpenCase, scores: Scores, last: number): void {
   if (one.fitted.until !== null) return;
   const signal = one.signals[0]?.place ?? last;
-  const members = streamsOf(scores(signal), one.sides.keys());
+  const members = tellingStart(streamsOf(scores(signal), one.sides.keys()));
   const until = endOf(members, one.fitted, last);
   // What came after its end says nothing of its start and its kind.
   if (until !== null) one.fitted = { ...jointStart(members, one.from, Math.max(signal, until)), until };
@@ -512,6 +523,10 @@ export function gatherCases(line: CaseLine, signals: readonly Signal[]): Case[] 
   mergeCases(line, opened, scores, now);
   const gathered: Case[] = [];
   for (const one of opened) {
+    if (isFaint(one)) {
+      gathered.push(...loneFrames(line, one.signals));
+      continue;
+    }
     const { streams, causes, kind: likeliest, last, along } = describe(line, one, opened, scores, now);
     const { start, earliest, latest, until } = one.fitted;
     const kind = until !== null && until - start + 1 <= MOST_SINGLE_FRAMES ? "frames" : likeliest;
@@ -566,6 +581,14 @@ export function gatherCases(line: CaseLine, signals: readonly Signal[]): Case[] 
     });
   }
   return gathered;
+}
+
+/** 2 ln likelihood under which nothing but the limit says that anything changed. A choice, no source. */
+const FAINT = 2 * START_LOSS;
+
+/** Frames outside a limit that their streams do not take for changed. */
+function isFaint({ signals, fitted }: OpenCase): boolean {
+  return fitted.gain < FAINT && signals.every(({ test }) => test === "outside");
 }
 
 type SizedMember = { readonly scored: ScoredStream; readonly member: CaseMember };

@@ -1,4 +1,5 @@
 import { extendedScore } from "../../core/control/cases/extended-score";
+import { valueGrid } from "../../core/distributions/rounded-sample";
 import { sampleMean, sampleSd } from "../../core/numerics/descriptive-statistics";
 import { followWear, ordinarySlope } from "../alarm/follow-wear";
 import type { CaseFeature, CaseLine, CaseStream } from "./case";
@@ -86,7 +87,9 @@ export function scoreStreams(line: CaseLine, before: number, upTo: number): Scor
     const valueAt = (place: number): number => (stream.values[place] ?? 0) / role.perUnit;
     const { usualAt, places } = usualOf(line, baseline, valueAt, role.kind === "bore", stream.wander / role.perUnit);
     const own = places.map((place) => valueAt(place) - usualAt(place));
-    const sd = sampleSd(own);
+    // A gauge that shows one value for all knows them to its step no better.
+    const step = valueGrid(stream.values.flatMap((value) => value ?? []))?.step ?? 0;
+    const sd = Math.max(sampleSd(own), step / role.perUnit / Math.sqrt(12));
     if (!(sd > 1e-9 * Math.max(1, Math.abs(usualAt(places[0] ?? 0))))) return [];
     const score = stream.isForm
       ? extendedScore(

@@ -202,17 +202,21 @@ describe("files that say little", () => {
     }
   });
 
-  it("a bore gauge of 10 µm: only frames outside their guarded limits speak", async () => {
-    const text = rewritten(good, isBore, (value) => (Math.round(Number(value) * 100) / 100).toFixed(3));
-    const result = await checked("file.csv", text);
-    expect(result.errors).toEqual([]);
-    const outside = new Set(
-      result.frames.filter(({ verdict }) => verdict !== "conforms").map(({ serial: one }) => one),
+  it("a bore gauge of 10 µm is said to be too coarse, is quiet, and shows a change of more than its step", async () => {
+    const coarse = (addedUm: number) =>
+      rewritten(good, isBore, (value, row) =>
+        (Math.round(Number(value) * 100 + (row < 120 ? 0 : addedUm / 10)) / 100).toFixed(3),
+      );
+    const quiet = await checked("coarse.csv", coarse(0));
+    expect(quiet.errors).toEqual([]);
+    expect(quiet.cases).toEqual([]);
+    expect(quiet.warnings.join(" ")).toMatch(
+      /The gauge does not resolve the variation of DS bore, NDS bore,[^:]*line C41: /,
     );
-    for (const { frames } of result.cases) {
-      expect(frames.length).toBeGreaterThan(0);
-      expect(frames.every((one) => outside.has(one))).toBe(true);
-    }
+    const [found, ...others] = (await checked("moved.csv", coarse(14))).cases;
+    expect(others).toEqual([]);
+    expect(found).toMatchObject({ kind: "step", since: { serial: serial("C41", 120) }, until: null });
+    expect(Math.abs((found?.change.value ?? 0) - 14)).toBeLessThan(3);
   });
 
   it("takes rows in any order", async () => {

@@ -135,6 +135,28 @@ describe("gatherCases", () => {
     expect(both.map(({ causes }) => causes[0]?.cause).sort()).toEqual(["fixture moved", "gauge"]);
   });
 
+  it("finds the start of a fixture that wanders off, and how fast: the tilt that follows it says neither", () => {
+    for (const seed of [21, 22, 23]) {
+      const [one, ...others] = casesOf(
+        script(
+          (making, place) => {
+            if (place < 140) return;
+            const [twelve, three] = making.process.offsetUm;
+            const by = 1.6 * (place - 139);
+            making.process = { ...making.process, offsetUm: [twelve - 0.6 * by, three + 0.8 * by] };
+          },
+          { frames: 200 },
+        ),
+        seed,
+      );
+      expect(others).toEqual([]);
+      expect(one).toMatchObject({ kind: "trend", lead: expect.stringMatching(/^offset/) });
+      expect(one?.since.earliest).toBeLessThanOrEqual(141);
+      expect(one?.since.latest).toBeGreaterThanOrEqual(140);
+      expect(Math.abs((one?.change.value ?? 0) - 1.6)).toBeLessThan(0.3);
+    }
+  });
+
   it("keeps a worn reamer and an oval mould apart: a lot that did not change covers neither", () => {
     const both = casesOf(
       script((making, place) => {

@@ -38,7 +38,13 @@ type Scheme = Readonly<{
  */
 export type SizeScheme = Scheme &
   Readonly<{ kind: "size"; sides: "both" | "upper" | "lower"; lower: number | null; upper: number | null }>;
-export type FormScheme = Scheme & Readonly<{ kind: "form"; shift: number }>;
+export type FormScheme = Scheme &
+  Readonly<{
+    kind: "form";
+    shift: number;
+    /** A size whose gauge does not resolve it is ranked on its lower side as well, shifted up by so much. */
+    lowerShift?: number;
+  }>;
 export type VectorScheme = Scheme & Readonly<{ kind: "vector"; centre: Vector; radius: number }>;
 export type AlarmScheme = SizeScheme | FormScheme | VectorScheme;
 
@@ -58,7 +64,7 @@ type Course = Readonly<{
 export type SizeState = Course &
   Readonly<{ kind: "size"; baseline: SizeBaseline; upper: Sums; lower: Sums; waiting: readonly number[] }>;
 export type FormState = Course &
-  Readonly<{ kind: "form"; baseline: FormBaseline; upper: Sums; waiting: readonly number[] }>;
+  Readonly<{ kind: "form"; baseline: FormBaseline; upper: Sums; lower?: Sums; waiting: readonly number[] }>;
 export type VectorState = Course &
   Readonly<{ kind: "vector"; baseline: VectorBaseline; slow: Vector; fast: Vector; waiting: readonly Vector[] }>;
 export type AlarmState = SizeState | FormState | VectorState;
@@ -185,23 +191,32 @@ function stepForm(
   value: number,
   isOutside: boolean,
 ): AlarmStep<FormState, number> {
-  const { shift, grows, thresholds } = scheme;
+  const { shift, lowerShift, grows, thresholds } = scheme;
   const { baseline, waiting, frames } = state;
-  const score = rankScore(baseline, value - shift);
-  const upper = grown(state.upper, score);
-  const test = isOutside ? "frame" : passed(upper, score, thresholds);
-  if (test !== null)
+  const above = rankScore(baseline, value - shift);
+  const below = lowerShift === undefined ? -Infinity : -rankScore(baseline, value + lowerShift);
+  const upper = grown(state.upper, above);
+  const lower = grown(state.lower ?? AT_REST, below);
+  const sums = lowerShift === undefined ? { upper } : { upper, lower };
+  const tests = { upper: passed(upper, above, thresholds), lower: passed(lower, below, thresholds) };
+  const further = above >= below ? "upper" : "lower";
+  const side = isOutside || tests[further] !== null ? further : further === "upper" ? "lower" : "upper";
+  const test = isOutside ? "frame" : tests[side];
+  const score = above;
+  if (test !== null) {
+    const rested = lowerShift === undefined ? { upper: AT_REST } : { upper: AT_REST, lower: AT_REST };
     return {
       score,
-      signal: { index: frames, side: "upper", test },
-      state: { ...state, ...signalled(frames), upper: AT_REST, waiting: [] },
+      signal: { index: frames, side, test },
+      state: { ...state, ...signalled(frames), ...rested, waiting: [] },
     };
-  const course = courseAfter(state, isQuiet(upper, thresholds));
-  if (course.isOut) return { score, signal: null, state: { ...state, ...course, upper, waiting: [] } };
-  if (upper.slow > 0)
-    return { score, signal: null, state: { ...state, ...course, upper, waiting: [...waiting, value] } };
+  }
+  const course = courseAfter(state, isQuiet(upper, thresholds) && isQuiet(lower, thresholds));
+  if (course.isOut) return { score, signal: null, state: { ...state, ...course, ...sums, waiting: [] } };
+  if (upper.slow > 0 || lower.slow > 0)
+    return { score, signal: null, state: { ...state, ...course, ...sums, waiting: [...waiting, value] } };
   const next = grows ? enterForm(waiting.reduce(enterForm, baseline), value) : baseline;
-  return { score, signal: null, state: { ...state, ...course, upper, baseline: next, waiting: [] } };
+  return { score, signal: null, state: { ...state, ...course, ...sums, baseline: next, waiting: [] } };
 }
 
 function stepVector(
