@@ -42,6 +42,7 @@ export default async function GaugesPage() {
             status={
               <span className={styles.links}>
                 <Link href="/gauges/trace">{words.traceBack}</Link>
+                <Link href="/gauges/studies">{words.studies}</Link>
                 <Link href="/setup/gauges">{words.register}</Link>
               </span>
             }

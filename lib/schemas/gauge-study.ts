@@ -1,5 +1,6 @@
 import { z } from "zod";
 import { number } from "./analysis-chart";
+import { uuidSchema } from "./uuid";
 
 /** Readings or decisions of one request: the computing thread answers within seconds. */
 export const MOST_STUDY_READINGS = 20_000;
@@ -105,3 +106,39 @@ export const gaugeStudyRequestSchema = z.discriminatedUnion("method", [
 ]);
 
 export type GaugeStudyRequest = z.output<typeof gaugeStudyRequestSchema>;
+
+/** Readings of a study that people key. */
+const MOST_KEYED = 2000;
+const names = (what: string, most: number) =>
+  z
+    .array(z.string().trim().min(1).max(64, "must have at most 64 characters"))
+    .min(2, `must be at least two ${what}`)
+    .max(most, `must be at most ${most} ${what}`)
+    .refine((list) => new Set(list).size === list.length, `must be different ${what}`);
+
+/** The plan of a study: every inspector measures every part so often. */
+export const planStudySchema = z
+  .strictObject({
+    id: uuidSchema,
+    gauge: z.string().trim().min(1).max(64),
+    title: z.string().trim().min(1, "must not be empty").max(200, "must have at most 200 characters"),
+    unit: z.enum(["mm", "µm"], "choose a unit"),
+    tolerance: number.positive("must be over zero").nullable(),
+    parts: names("parts", 100),
+    inspectors: names("inspectors", 20),
+    trials: z.int().min(2, "must be at least 2: nothing repeats else").max(20, "must be at most 20"),
+  })
+  .refine(({ parts, inspectors, trials }) => parts.length * inspectors.length * trials <= MOST_KEYED, {
+    path: ["parts"],
+    error: `makes more than ${MOST_KEYED} readings: take fewer parts, inspectors or trials`,
+  });
+export type PlanStudy = z.output<typeof planStudySchema>;
+
+/** One reading of a study, as it was keyed for the place that was asked for. */
+export const keyStudyReadingSchema = z.strictObject({
+  id: uuidSchema,
+  study: uuidSchema,
+  place: z.int().min(0).max(MOST_KEYED),
+  value: z.number().min(-1e6).max(1e6),
+});
+export type KeyStudyReading = z.output<typeof keyStudyReadingSchema>;

@@ -33,6 +33,10 @@ export const APP_PAGES: Readonly<Record<string, Visit>> = {
   "/gate/ship": { as: "dock", at: ["/gate/ship"] },
   "/gauges": { as: "engineer", at: ["/gauges"] },
   "/gauges/[key]": { as: "engineer", at: ["/gauges/BG-03", "/gauges/SI-01"] },
+  "/gauges/studies": { as: "engineer", at: ["/gauges/studies"] },
+  // The demo plant has planned none.
+  "/gauges/studies/[id]": { as: "engineer", at: [] },
+  "/gauges/studies/new": { as: "engineer", at: ["/gauges/studies/new"] },
   "/gauges/trace": { as: "auditor", at: ["/gauges/trace", "/gauges/trace?of=gauge&key=BG-05"] },
   "/line": { as: "inspector", at: ["/line"] },
   "/messages": { as: "engineer", at: ["/messages"] },

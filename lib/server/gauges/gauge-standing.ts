@@ -11,6 +11,7 @@ import { zeroCheckColumns } from "../db/columns/zero-check";
 import { sql } from "../db/sql";
 import { readSuspectSpans, type FoundOutSpan } from "../evidence/suspect-spans";
 import { listGauges, listRings, type GaugeItem } from "./register";
+import { GAUGES_WORDS } from "./words";
 
 /** A gauge with the state that follows from its records. */
 export type StandingGauge = GaugeItem & {
@@ -79,7 +80,7 @@ export type GaugePage = {
 export async function getGaugePage(viewer: Viewer, key: string, now: Date = new Date()): Promise<GaugePage> {
   const { gauges, spans } = await readStanding(viewer, now);
   const gauge = gauges.find((one) => one.key === key);
-  if (!gauge) throw new AppError("not-found", `There is no gauge ${key}. Check its key under Setup.`);
+  if (!gauge) throw new AppError("not-found", GAUGES_WORDS.standing.noGauge(key));
   const { rows } = await getPool().query<RowOf<typeof checkColumns> & { person: string | null }>(sql`
     select ${checkColumns}, ${nameThen("p", "z.at")} as person
     from zero_check z

@@ -14,6 +14,9 @@ import { lineColumns } from "../db/columns/line";
 import { supplierColumns } from "../db/columns/supplier";
 import { type RowOf, together } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
+import { GAUGES_WORDS } from "./words";
+
+const words = GAUGES_WORDS.traceBack;
 
 const traced = together(
   frameColumns("f", { frameId: "id" }),
@@ -88,7 +91,7 @@ async function nameOf(plantId: string, of: TraceSubject, key: string): Promise<s
     select name from (${known(plantId)}) known where known.of = ${of} and known.key = ${key}`);
   const [found] = rows;
   if (found) return found.name;
-  throw new AppError("not-found", `There is no ${of} ${key} here. Nothing was changed; choose one that is listed.`);
+  throw new AppError("not-found", words.isNo(of, key));
 }
 
 /** Which inspections rest on it. A ring: those by a gauge whose last zero check before was made in it. */
@@ -191,8 +194,8 @@ export async function traceBack(viewer: Viewer, query: TraceBackQuery, most = MO
   const from = endOf(query.from, plantZone, "start");
   const to = endOf(query.to, plantZone, "end");
   if (from !== null && to !== null && from > to)
-    throw new AppError("invalid-input", "The stretch ends before it begins. Nothing was changed; give a later end.", {
-      fields: [{ path: "to", message: "must not lie before from" }],
+    throw new AppError("invalid-input", words.endsBeforeItBegins, {
+      fields: [{ path: "to", message: words.mustNotLieBefore }],
     });
   const frames = await readFrames(plantId, query, from, to);
   const decisions = await readDecisions(
