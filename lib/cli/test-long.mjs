@@ -18,6 +18,7 @@ const PARTS = {
   sights: ["node", VITEST, "run", "--project", "e2e", "tests/e2e/accessibility.test.ts"],
   honesty: bench("honesty"),
   "interval-coverage": bench("interval-coverage"),
+  signals: bench("signals"),
   "signals-cases": bench("signals-cases"),
   load: bench("load"),
   scale: bench("scale", "100000"),
