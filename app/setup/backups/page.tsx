@@ -29,9 +29,9 @@ function State({ run }: Readonly<{ run: BackupItem }>) {
   if (run.endedAt === null) return <StateMark state="in measurement" word={words.writing} />;
   if (run.failure !== null)
     return (
-      <>
-        <StateMark state="stop" word={words.failed} /> <span className={styles.words}>{run.failure}</span>
-      </>
+      <span className={styles.words}>
+        <StateMark state="stop" word={words.failed} /> {run.failure}
+      </span>
     );
   if (run.removedAt !== null) return <StateMark state="not measured" word={words.removed} />;
   return <StateMark state="go" word={run.encrypted ? `${words.written}, ${words.sealed}` : words.written} />;

@@ -20,5 +20,5 @@ export function backupName(at: Date): string {
 
 /** Of one that the schedule or the key in Setup writes: the same at each try of it. */
 export function numberedName(number: number, askedAt: Date): string {
-  return `shellgate-${String(number).padStart(5, "0")}-${askedAt.toISOString().slice(0, 10)}.backup`;
+  return `shellgate-${String(number).padStart(5, "0")}-${askedAt.toISOString().slice(0, 10).replaceAll("-", "")}.backup`;
 }
