@@ -5,7 +5,7 @@ import { formatReadingName } from "@/lib/core/metrology/reading-name";
 import { PRESS_FIT_41 } from "@/lib/quality/demonstration-drawings";
 import { APP_PAGES, routesWithPages } from "../helpers/app-pages";
 import { keysOffTheScreen, layoutFaults, lengthenTexts } from "../helpers/layout-faults";
-import { walkPages } from "../helpers/layout-walk";
+import { SIGHTS, walkPages } from "../helpers/layout-walk";
 import { atStation, besideApplication, button, createShiftPlant, key, startFrame } from "../helpers/line-shift";
 
 const { browser, base } = besideApplication();
@@ -15,8 +15,8 @@ describe("the layout of every page", () => {
     expect(Object.keys(APP_PAGES).toSorted()).toEqual(routesWithPages());
   });
 
-  it("cuts, wraps and overlaps nothing on a phone and at 1024, with texts 35 % longer too", async () => {
-    expect(await walkPages(browser(), base(), { widths: [390, 1024], every: false })).toEqual([]);
+  it("cuts, wraps and overlaps nothing on a phone and at 1024, with texts 35 % longer too, and is accessible", async () => {
+    expect(await walkPages(browser(), base(), { widths: [390, 1024], sights: SIGHTS, every: false })).toEqual([]);
   });
 });
 

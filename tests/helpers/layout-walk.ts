@@ -1,33 +1,77 @@
 import type { Browser, Page } from "playwright-core";
 import { addressOf, APP_PAGES } from "./app-pages";
 import { layoutFaults, lengthenTexts } from "./layout-faults";
-import { signedIn } from "./signed-in";
+import { axeViolations, signedIn } from "./signed-in";
 
 /** Heights of the windows in which pages are looked at, by their widths. */
 export const WINDOW_HEIGHTS = { 390: 844, 768: 1024, 1024: 768, 1280: 800, 1440: 900 } as const;
 export type WindowWidth = keyof typeof WINDOW_HEIGHTS;
 
+/** A window and a theme in which the rules of accessibility are asked. */
+export type Sight = { readonly width: WindowWidth; readonly colorScheme: "light" | "dark" };
+
+/** Each width of a phone, a tablet and a desk once, the themes by turns; npm run test:long looks at each in both. */
+export const SIGHTS: readonly Sight[] = ([1440, 1024, 390] as const).flatMap((width, place) =>
+  (["light", "dark"] as const)
+    .filter((_, theme) => process.env.EVERY_SIGHT === "1" || theme === place % 2)
+    .map((colorScheme) => ({ width, colorScheme })),
+);
+
+/** Rules of accessibility that an open page breaks in some sights, what is too wide, and tables cut on a phone. */
+export async function sightFaults(page: Page, name: string, sights: readonly Sight[] = SIGHTS): Promise<string[]> {
+  await page.locator("h1").first().waitFor();
+  const faults: string[] = [];
+  for (const { width, colorScheme } of sights) {
+    await page.emulateMedia({ colorScheme });
+    await page.setViewportSize({ width, height: WINDOW_HEIGHTS[width] });
+    await settled(page);
+    const found = await page.evaluate(() => {
+      const over = document.documentElement.scrollWidth - document.documentElement.clientWidth;
+      const tables = innerWidth > 600 ? [] : [...document.querySelectorAll("[role=region]:has(> table)")];
+      return [
+        ...(over > 0 ? [`${over} px too wide`] : []),
+        ...tables
+          .filter((region) => region.scrollWidth > region.clientWidth)
+          .map((region) => `${region.getAttribute("aria-label")} is cut`),
+      ];
+    });
+    faults.push(
+      ...[...(await axeViolations(page)), ...found].map((fault) => `${name} at ${width}, ${colorScheme}: ${fault}`),
+    );
+  }
+  return faults;
+}
+
+/** Charts follow their place a frame later. */
+const settled = (page: Page): Promise<void> =>
+  page.evaluate(
+    () => new Promise<void>((resolve) => requestAnimationFrame(() => requestAnimationFrame(() => resolve()))),
+  );
+
 export type Walk = {
   readonly widths: readonly WindowWidth[];
   /** Every address of a route, or the first of each. */
   readonly every: boolean;
+  /** Where the rules of accessibility are asked, too, with the page's own words. */
+  readonly sights?: readonly Sight[];
   /** Called for each page at each width, with what it is called: for pictures. */
   readonly onPage?: (page: Page, name: string) => Promise<void>;
 };
 
 /** Faults of one page at all widths, with its own words and with longer ones. */
-export async function pageFaults(page: Page, name: string, { widths, onPage }: Omit<Walk, "every">): Promise<string[]> {
+export async function pageFaults(
+  page: Page,
+  name: string,
+  { widths, sights = [], onPage }: Omit<Walk, "every">,
+): Promise<string[]> {
   await page.locator("h1, h2").first().waitFor();
   await page.evaluate(() => document.fonts.ready.then(() => undefined));
-  const faults: string[] = [];
+  const faults = await sightFaults(page, name, sights);
   for (const words of ["own words", "longer words"]) {
     if (words === "longer words") await lengthenTexts(page);
     for (const width of widths) {
       await page.setViewportSize({ width, height: WINDOW_HEIGHTS[width] });
-      // Charts follow their place a frame later.
-      await page.evaluate(
-        () => new Promise<void>((resolve) => requestAnimationFrame(() => requestAnimationFrame(() => resolve()))),
-      );
+      await settled(page);
       const called = `${name} at ${width}, ${words}`;
       faults.push(...(await layoutFaults(page)).map((fault) => `${called}: ${fault}`));
       await onPage?.(page, called);

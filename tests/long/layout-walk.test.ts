@@ -4,7 +4,7 @@ import path from "node:path";
 import type { Browser } from "playwright-core";
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
 import { launchBrowser } from "../helpers/browser";
-import { walkPages } from "../helpers/layout-walk";
+import { SIGHTS, walkPages } from "../helpers/layout-walk";
 import { freePort, runStart, type RunningStart } from "../helpers/running-start";
 
 const START_MS = 600_000;
@@ -33,6 +33,7 @@ describe("every page of the demo plant", () => {
     let looks = 0;
     const faults = await walkPages(browser, base, {
       widths: [390, 768, 1024, 1280, 1440],
+      sights: SIGHTS,
       every: true,
       onPage: async () => {
         looks += 1;
