@@ -20,6 +20,7 @@ import { LiveRefresh } from "./_components/live-refresh";
 import { SparkLine } from "./_components/spark-line";
 import { setBudgetAction } from "./cases/actions";
 import { CASE_WORDS } from "./cases/words";
+import { EVENT_WORDS } from "./events/words";
 import styles from "./drift.module.css";
 
 export const metadata: Metadata = { title: "Drift" };
@@ -158,7 +159,12 @@ export default async function DriftPage({ searchParams }: PageProps<"/drift">) {
           <PageHead
             title={open.cases.length === 0 ? words.quiet : words.open(open.cases.length)}
             lead={words.lead}
-            status={<LiveRefresh zone={zone} {...(lineId === undefined ? {} : { lineId })} />}
+            status={
+              <>
+                <LiveRefresh zone={zone} {...(lineId === undefined ? {} : { lineId })} />
+                <Link href="/drift/events">{EVENT_WORDS.title}</Link>
+              </>
+            }
           />
         }
       >

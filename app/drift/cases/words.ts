@@ -51,6 +51,13 @@ export const CASE_WORDS = {
     earlier: "before",
     from: (since: string, until: string | null) => (until === null ? `from ${since}` : `${since} to ${until}`),
   },
+  picture: {
+    heading: "What moved, together",
+    since: (serial: string) => `since ${serial}`,
+    between: (earliest: string, latest: string) => (earliest === latest ? "" : `between ${earliest} and ${latest}`),
+    outside: "outside its limit",
+    alternative: (stream: string, serial: string) => `${stream}, frames round ${serial}, the first one of the case.`,
+  },
   causes: {
     heading: "What it may be",
     aside: "the likeliest first",

@@ -8,7 +8,7 @@ import { frameColumns } from "../db/columns/frame";
 import { inspectionColumns, notWithdrawn } from "../db/columns/inspection";
 import { personColumns } from "../db/columns/person";
 import { type RowOf, orNull, together } from "../db/columns/table-columns";
-import { sql } from "../db/sql";
+import { constant, sql } from "../db/sql";
 
 /** One line, operation and drawing: its frames are charted together. */
 export type FrameGroup = { readonly lineId: string; readonly operationId: string; readonly drawingId: string };
@@ -36,17 +36,20 @@ export function streamOf(feature: string): ChartedStream {
   return found;
 }
 
+const OLDEST = constant("i.measured_at, i.id");
+const NEWEST = constant("i.measured_at desc, i.id desc");
+
 /**
  * The charted inspections of a group, oldest first: the first of each frame that was not withdrawn.
  *
  * @param range - only those measured in it; without it the newest
- * @param limit - how many of the newest at most
+ * @param limit - how many of the newest at most; of the oldest where the range asks for its first ones
  */
 export async function readChartedFrames(
   plantId: string,
   group: FrameGroup,
   limit: number,
-  range: { readonly from?: Date; readonly to?: Date } = {},
+  range: { readonly from?: Date; readonly to?: Date; readonly first?: boolean } = {},
 ): Promise<ChartedFrame[]> {
   const { rows } = await getPool().query<ChartedFrame>(sql`
     select ${chartedColumns}, (extract(epoch from i.measured_at) * 1000)::float8 as at,
@@ -59,8 +62,8 @@ export async function readChartedFrames(
       and (${range.from ?? null}::timestamptz is null or i.measured_at >= ${range.from ?? null})
       and (${range.to ?? null}::timestamptz is null or i.measured_at <= ${range.to ?? null})
       and ${notWithdrawn}
-    order by i.measured_at desc, i.id desc limit ${limit}`);
-  return rows.reverse();
+    order by ${range.first === true ? OLDEST : NEWEST} limit ${limit}`);
+  return range.first === true ? rows : rows.reverse();
 }
 
 export type StreamEvent = {

@@ -1,6 +1,9 @@
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
 import type { RecordInspection } from "@/lib/schemas/inspection";
 import { withDriftingGauge } from "@/lib/simulation/process-faults";
+import { casePictures } from "@/app/drift/cases/[id]/case-pictures";
+import { readCaseFrames } from "@/lib/server/cases/case-frames";
+import { readCase } from "@/lib/server/cases/queries";
 import { followLineCases } from "@/lib/server/cases/follow-line";
 import { advanceJob } from "@/lib/server/cases/jobs";
 import { sql } from "@/lib/server/db/sql";
@@ -82,6 +85,24 @@ describe("a line whose gauge was knocked", () => {
     const start = Number(cases[0]?.found.since.serial.slice(2)) - 1;
     expect(Math.abs(start - STEP_AT)).toBeLessThanOrEqual(2);
     expect(cases[0]).toMatchObject({ state: "open", over: false, number: 1 });
+  });
+
+  it("has a picture: 80 frames before and those since, on one axis for all that moved", async () => {
+    const [{ id = "" } = {}] = await casesOf(plant);
+    const features = ["nds.bore.mean", "ds.bore.mean"] as const;
+    const frames = await readCaseFrames(plant.system, id, features);
+    const found = (await readCase(plant.system, id)).found;
+    const first = Number(found.since.serial.slice(2));
+    expect(frames?.frames.map(({ serial }) => Number(serial.slice(2)))).toEqual(
+      Array.from({ length: 80 + 135 - (first - 1) }, (_, index) => first - 80 + index),
+    );
+    const pictures = frames === null ? [] : casePictures(found, frames, "UTC");
+    expect(pictures.map(({ feature }) => feature)).toEqual(features);
+    expect(pictures.map(({ spec }) => [spec.xMin, spec.xMax, spec.changePoint?.at])).toEqual([
+      [pictures[0]?.spec.xMin, pictures[0]?.spec.xMax, 80.5],
+      [pictures[0]?.spec.xMin, pictures[0]?.spec.xMax, undefined],
+    ]);
+    expect(await readCaseFrames(plant.system, "00000000-0000-4000-8000-000000000000", features)).toBeNull();
   });
 
   it("ends it when the bores are back, and changes nothing when it is run again", async () => {

@@ -12,10 +12,13 @@ import {
   sinceWords,
 } from "@/lib/format/case-words";
 import { formatMoment } from "@/lib/format/date-text";
-import { streamName } from "@/lib/format/stream-words";
+import { streamName, streamTitle } from "@/lib/format/stream-words";
 import type { CauseCode, RankedCause } from "@/lib/quality/cases/case";
 import { mayDo } from "@/lib/server/auth/permissions";
 import { type CaseHistoryEntry, type CasePage as Page, listCaseOwners, readCase } from "@/lib/server/cases/queries";
+import { readCaseFrames } from "@/lib/server/cases/case-frames";
+import { streamOf } from "@/lib/server/drift/charted-frames";
+import { ChartCanvas } from "@/lib/ui/chart-canvas";
 import { DataTable, type TableColumn } from "@/lib/ui/data-table";
 import { EntryForm } from "@/lib/ui/entry-form";
 import { KeyValues } from "@/lib/ui/key-values";
@@ -30,6 +33,7 @@ import {
   reopenCaseAction,
 } from "../actions";
 import { CASE_WORDS as words } from "../words";
+import { casePictures } from "./case-pictures";
 import styles from "../cases.module.css";
 
 export const metadata: Metadata = { title: words.pageTitle };
@@ -240,6 +244,9 @@ export default async function CasePage({ params }: PageProps<"/drift/cases/[id]"
   const mayNote = mayDo(viewer, "drift.note-step");
   const owners = mayManage ? await listCaseOwners(viewer) : [];
   const { found, entries, number } = page;
+  const drawn = page.streams.map(({ feature }) => streamOf(feature).feature);
+  const frames = await readCaseFrames(viewer, id, drawn);
+  const pictures = frames === null ? [] : casePictures(found, frames, zone);
   return (
     <WorkPage viewer={viewer} current="drift">
       <PageFrame
@@ -252,6 +259,22 @@ export default async function CasePage({ params }: PageProps<"/drift/cases/[id]"
         }
       >
         <KeyValues pairs={pairsOf(page, zone)} />
+        {pictures.length === 0 ? null : (
+          <section>
+            <SectionHeading>{words.picture.heading}</SectionHeading>
+            {pictures.map(({ feature, spec }) => (
+              <ChartCanvas
+                key={feature}
+                spec={spec}
+                title={streamTitle(feature)}
+                alternative={words.picture.alternative(streamTitle(feature), found.since.serial)}
+                size="small"
+                fileName={`case-${number}-${feature}`}
+                mayExport={mayDo(viewer, "records.export")}
+              />
+            ))}
+          </section>
+        )}
         <section>
           <SectionHeading aside={words.causes.aside}>{words.causes.heading}</SectionHeading>
           <DataTable
