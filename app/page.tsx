@@ -1,4 +1,5 @@
 import Link from "next/link";
+import { redirect } from "next/navigation";
 import { mayDo } from "@/lib/server/auth/permissions";
 import { listFirstSteps } from "@/lib/server/plant/first-steps";
 import { PageFrame, PageHead } from "@/lib/ui/page-frame";
@@ -12,6 +13,8 @@ const words = APP_WORDS.firstPage;
 
 export default async function StartPage() {
   const viewer = await requireViewer("/");
+  // Who only ships has one question, and it is asked there.
+  if (viewer.kind === "person" && viewer.roles.join() === "dock") redirect("/gate/ship");
   const steps = mayDo(viewer, "setup.view") ? await listFirstSteps(viewer) : [];
   return (
     <WorkPage viewer={viewer}>

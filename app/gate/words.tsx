@@ -42,6 +42,18 @@ export const GATE_WORDS = {
     mayNotShip: (person: string) =>
       `${person} may not ship frames; nothing was changed. Sign in as somebody of the dock, or look a frame up with the search field: its record says whether it may ship.`,
     serverDidNotAnswer: "The server did not answer. The frame stays here until it does.",
+    noNetwork:
+      "This device has no network, so nobody can say whether the frame may go. It stays here; ask again when the network is back.",
+    scanNextFrame: "scan the next frame",
+    scanAgain: "Scan again",
+    waitForAnswer: (count: number) =>
+      count === 1 ? "1 scan waits for its answer" : `${count} scans wait for their answers`,
+    before: "Before it",
+    go: "go",
+    stop: "stop",
+    again: "not known",
+    soundOn: "Sound is on",
+    soundOff: "Sound is off",
     batch: (batch: string) => `batch ${batch}`,
     readingsConformAndBatch: "Its readings conform and its batch is complete",
     shippedStoppedToday: (shipped: number, stopped: number) => `${shipped} shipped, ${stopped} stopped today`,
@@ -49,7 +61,6 @@ export const GATE_WORDS = {
     inHoldBayScanNext: "In the hold bay, scan next",
     mayFrameShip: "May this frame ship?",
     serial: "serial",
-    asking: "Asking",
     ask: "Ask",
     noAnswerFor: (serial: string) => `No answer for ${serial}`,
     askAgain: "Ask again",

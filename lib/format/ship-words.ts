@@ -2,7 +2,12 @@ import type { FrameToShip, ShipAnswer, ShipReason } from "@/lib/quality/ship-ans
 import { limitsText, seatText, valueText } from "./value-text";
 
 /** A reason of the ship scan as it is kept, sent and shown: one sentence, with its numbers. */
-export type ToldShipReason = { readonly code: ShipReason["code"]; readonly text: string };
+export type ToldShipReason = {
+  readonly code: ShipReason["code"];
+  readonly text: string;
+  /** Of an unknown serial: the frames that it may have been meant to be. Only where there are some. */
+  readonly near?: readonly string[];
+};
 
 export type ToldShipAnswer = Pick<ShipAnswer, "answer"> & { readonly reasons: readonly ToldShipReason[] };
 
@@ -49,10 +54,17 @@ function incompleteText({
 
 const MEASURE_IT = "Measure it, or have the risk signed for at the batch.";
 
+function nearText(near: readonly string[]): string {
+  if (near.length === 0) return "";
+  const [last, ...others] = near.toReversed();
+  const listed = others.length === 0 ? last : `${others.toReversed().join(", ")} or ${last}`;
+  return ` Nearly the same: ${listed}. Scan again, or key what stands on the frame.`;
+}
+
 function shipText(reason: ShipReason, say: SayMoment): string {
   switch (reason.code) {
     case "unknown":
-      return `No frame has the serial ${reason.serial}.`;
+      return `No frame has the serial ${reason.serial}.${nearText(reason.near)}`;
     case "shipped":
       return `It shipped before, on ${reason.at === null ? "an earlier day" : say(reason.at)}.`;
     case "held": {
@@ -98,5 +110,11 @@ function shipText(reason: ShipReason, say: SayMoment): string {
  * @param say - writes a moment in the plant's own time
  */
 export function toldShipAnswer({ answer, reasons }: ShipAnswer, say: SayMoment): ToldShipAnswer {
-  return { answer, reasons: reasons.map((reason) => ({ code: reason.code, text: shipText(reason, say) })) };
+  return {
+    answer,
+    reasons: reasons.map((reason) => {
+      const told = { code: reason.code, text: shipText(reason, say) };
+      return reason.code === "unknown" && reason.near.length > 0 ? { ...told, near: reason.near } : told;
+    }),
+  };
 }

@@ -3,7 +3,8 @@ import type { ToldCharacteristic } from "./judge-frame";
 
 /** Why a frame may not ship, or what has to be known although it may: a code and its numbers. */
 export type ShipReason =
-  | { readonly code: "unknown"; readonly serial: string }
+  /** `near`: serials of frames that it may have been meant to be. */
+  | { readonly code: "unknown"; readonly serial: string; readonly near: readonly string[] }
   /** `at` null where nobody knows when. */
   | { readonly code: "shipped"; readonly at: Date | null }
   /** evidence-against: it has left the plant before, and its readings since are against it. */
@@ -124,6 +125,7 @@ function stopOfCapability(frame: FrameToShip, batch: BatchToShip): ShipReason | 
  *
  * @param frame - the frame as it stands, or null where no frame has the serial
  * @param batch - its batch with counts, or null with an unknown frame
+ * @param near - of an unknown frame: serials of frames that it may have been meant to be
  * @returns stop with every reason, or go with what has to be known
  */
 export function shipAnswer(
@@ -131,8 +133,9 @@ export function shipAnswer(
   frame: FrameToShip | null,
   batch: BatchToShip | null,
   now: Date,
+  near: readonly string[] = [],
 ): ShipAnswer {
-  if (frame === null || batch === null) return { answer: "stop", reasons: [{ code: "unknown", serial }] };
+  if (frame === null || batch === null) return { answer: "stop", reasons: [{ code: "unknown", serial, near }] };
   const stops: ShipReason[] = [
     stopOfState(frame, batch.bySample, now),
     stopOfSample(frame, batch),

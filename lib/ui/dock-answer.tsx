@@ -6,7 +6,8 @@ import { StateMark } from "./state-mark";
 const words = UI_WORDS.dockAnswer;
 
 type DockAnswerProps = Readonly<{
-  answer: "go" | "stop";
+  /** `again`: nobody knows the serial, and it is nearly that of a frame. */
+  answer: "go" | "stop" | "again";
   serial: string;
   /** What the frame is, in a few words. */
   what?: ReactNode;
@@ -20,11 +21,14 @@ type DockAnswerProps = Readonly<{
   tally?: string;
 }>;
 
+const MARK = { go: "go", stop: "stop", again: "scan again" } as const;
+const WORD_CLASS = { go: styles.goWord, stop: "", again: styles.againWord } as const;
+
 /** May this frame ship? Go and stop differ in brightness, mark and word, not in hue alone. */
 export function DockAnswer({ answer, serial, what, place, reasons, next, answered, tally }: DockAnswerProps) {
-  const go = answer === "go";
+  const isStop = answer === "stop";
   return (
-    <div className={go ? styles.page : `${styles.page} ${styles.stopPage}`}>
+    <div className={isStop ? `${styles.page} ${styles.stopPage}` : styles.page}>
       <main id="main" className={styles.answer}>
         <header className={styles.head}>
           <b>{words.shipScan}</b>
@@ -32,11 +36,11 @@ export function DockAnswer({ answer, serial, what, place, reasons, next, answere
         </header>
         <p className={styles.serial}>{serial}</p>
         {what ? <p className={styles.what}>{what}</p> : null}
-        <div className={go ? `${styles.word} ${styles.goWord}` : styles.word} role="alert">
+        <div className={`${styles.word} ${WORD_CLASS[answer]}`} role="alert">
           <span aria-hidden="true">
-            <StateMark state={answer} size="fill" wordBeside plainInk={!go} />
+            <StateMark state={MARK[answer]} size="fill" wordBeside plainInk={answer !== "go"} />
           </span>
-          <h1>{go ? words.go : words.stop}</h1>
+          <h1>{words[answer]}</h1>
         </div>
         <ul className={styles.reasons}>
           {reasons.map((reason) => (

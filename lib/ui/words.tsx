@@ -30,6 +30,7 @@ export const UI_WORDS = {
     shipScan: "Ship scan",
     go: "Go",
     stop: "Stop",
+    again: "Scan again",
     askedAndAnswered: (answered: string) => `asked and answered ${answered}`,
   },
   entryForm: {

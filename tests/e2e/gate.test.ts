@@ -80,7 +80,7 @@ describe("the gate", () => {
     const scan = async (text: string): Promise<string> => {
       await page.getByLabel("serial").fill(text);
       await page.keyboard.press("Enter");
-      const word = await page.getByRole("heading", { level: 1, name: /^(Go|Stop)$/ }).innerText();
+      const word = await page.getByRole("heading", { level: 1, name: /^(Go|Stop|Scan again)$/ }).innerText();
       expect(await axeViolations(page)).toEqual([]);
       await page.keyboard.press("Enter");
       await page.getByText("May this frame ship?").waitFor();
@@ -90,6 +90,36 @@ describe("the gate", () => {
     expect(await scan(serial)).toBe("Stop");
     expect(await scan(held)).toBe("Stop");
     expect(await scan("NO-SUCH-FRAME")).toBe("Stop");
+
+    // A serial one digit off stops nobody's frame, and a scanner types on while an answer stands or is awaited.
+    const tally = () => page.getByText(/^\d+ shipped, \d+ stopped today$/).innerText();
+    const before = await tally();
+    expect(await scan(`${held}9`)).toBe("Scan again");
+    expect(await tally()).toBe(before);
+    const scanOn = async (...serials: string[]): Promise<void> => {
+      for (const serial of serials) await page.keyboard.type(`${serial}\n`);
+      await page
+        .locator("main p", { hasText: /^\S+$/ })
+        .first()
+        .getByText(serials.at(-1)?.toUpperCase() ?? "", { exact: true })
+        .waitFor();
+    };
+    await scanOn(held.toLowerCase());
+    await page.getByRole("heading", { level: 1, name: "Stop" }).waitFor();
+    await page.locator("body").click({ position: { x: 5, y: 5 } });
+    await scanOn(serial, held, serial.toLowerCase());
+    expect(await page.getByText("Before it").locator("..").innerText()).toMatch(
+      new RegExp(`${held} stop[^]*${serial} stop`),
+    );
+
+    // Without the network nobody answers; the scan keeps its place and its key.
+    await page.keyboard.press("Enter");
+    await context.setOffline(true);
+    await page.keyboard.type(`${held}\n`);
+    await page.getByText("This device has no network", { exact: false }).waitFor();
+    await context.setOffline(false);
+    await page.getByRole("button", { name: "Ask again" }).click();
+    await page.getByRole("heading", { level: 1, name: "Stop" }).waitFor();
     await context.close();
   });
 });

@@ -16,6 +16,7 @@ import { inSqlTransaction } from "../db/transaction";
 import { canonicalJson } from "../journal/canonical-json";
 import { appendJournal } from "../journal/append-journal";
 import { rowHash } from "../journal/vouched-rows";
+import { findLikeFrames, type LikeFrames } from "./like-frames";
 import { readGateFrame, type GateFrame } from "../gate/read-gate-frame";
 import { readCapabilityFor } from "../gate/sampled-capability";
 import { SHIPMENTS_WORDS } from "./words";
@@ -39,25 +40,36 @@ export type ShipmentAnswer = {
   readonly at: string;
 };
 
-function answerTo({ plantZone }: Viewer, serial: string, found: GateFrame | null, now: Date): ToldShipAnswer {
+function answerTo(
+  { plantZone }: Viewer,
+  serial: string,
+  found: GateFrame | null,
+  now: Date,
+  near: readonly string[] = [],
+): ToldShipAnswer {
   const say = (time: Date) => formatMoment(time, { zone: plantZone });
-  return toldShipAnswer(shipAnswer(serial, found?.frame ?? null, found?.batch ?? null, now), say);
+  return toldShipAnswer(shipAnswer(serial, found?.frame ?? null, found?.batch ?? null, now, near), say);
 }
 
-/** May this frame ship? Changes nothing. An unknown serial is an answer (stop), no error. */
+/** May this frame ship? Changes nothing. An unknown serial is an answer (stop), no error; capitals do not matter. */
 export async function enquireFrame(viewer: Viewer, serial: string, now: Date = new Date()): Promise<FrameEnquiry> {
   assertMay(viewer, "gate.enquire");
-  const capability = await readCapabilityFor(viewer.plantId, serial);
-  const found = await readGateFrame(getPool(), viewer.plantId, serial, { lock: false, capability });
+  const { plantId } = viewer;
+  const capability = await readCapabilityFor(plantId, serial);
+  const found = await readGateFrame(getPool(), plantId, serial, { lock: false, capability });
+  const like = found === null ? await findLikeFrames(getPool(), plantId, serial) : NOTHING_LIKE;
+  if (like.same !== null) return enquireFrame(viewer, like.same, now);
   return {
     serial,
-    ...answerTo(viewer, serial, found, now),
+    ...answerTo(viewer, serial, found, now, like.near),
     batch: found?.batch.key ?? null,
     state: found?.frame.state ?? null,
     verdict: found?.frame.verdict ?? null,
     at: now.toISOString(),
   };
 }
+
+const NOTHING_LIKE: LikeFrames = { same: null, near: [] };
 
 const batchOfFrame = orNull(batchColumns("b", { batch: "key" }));
 
@@ -80,7 +92,9 @@ async function findShipment(plantId: string, id: string): Promise<ShipmentRow | 
 async function answerOfBefore(plantId: string, { id, serial }: ShipFrame): Promise<ShipmentAnswer | null> {
   const before = await findShipment(plantId, id);
   if (!before) return null;
-  if (before.serial !== serial) throw new AppError("conflict", words.keyWasUsedForFrame(id, before.serial));
+  // A scan in other capitals was kept under the frame's own serial.
+  if (before.serial.toLowerCase() !== serial.toLowerCase())
+    throw new AppError("conflict", words.keyWasUsedForFrame(id, before.serial));
   return { id, ...before, at: before.at.toISOString() };
 }
 
@@ -96,7 +110,8 @@ export async function shipFrame(viewer: Viewer, request: ShipFrame, now: Date = 
   const before = await answerOfBefore(plantId, request);
   if (before) return before;
   try {
-    return await decideShipment(viewer, request, now);
+    const decided = await decideShipment(viewer, request, now);
+    return "same" in decided ? await shipFrame(viewer, { ...request, serial: decided.same }, now) : decided;
   } catch (error) {
     // The same scan sent twice at once: the other one was first.
     const first = readDatabaseRefusal(error)?.kind === "unique" ? await answerOfBefore(plantId, request) : null;
@@ -105,13 +120,20 @@ export async function shipFrame(viewer: Viewer, request: ShipFrame, now: Date = 
   }
 }
 
-async function decideShipment(viewer: Viewer, request: ShipFrame, now: Date): Promise<ShipmentAnswer> {
+/** The answer, or the one serial that differs in capitals only: then nothing is decided yet. */
+async function decideShipment(
+  viewer: Viewer,
+  request: ShipFrame,
+  now: Date,
+): Promise<ShipmentAnswer | { readonly same: string }> {
   const { plantId } = viewer;
   const { id, serial } = request;
   const capability = await readCapabilityFor(plantId, serial);
   return inSqlTransaction(async (db) => {
     const found = await readGateFrame(db, plantId, serial, { lock: true, capability });
-    const { answer, reasons } = answerTo(viewer, serial, found, now);
+    const like = found === null ? await findLikeFrames(db, plantId, serial) : NOTHING_LIKE;
+    if (like.same !== null) return { same: like.same };
+    const { answer, reasons } = answerTo(viewer, serial, found, now, like.near);
     const ships = answer === "go" && found !== null;
     const row = {
       plant_id: plantId,

@@ -2,6 +2,7 @@ import { afterAll, beforeAll, beforeEach, describe, expect, it } from "vitest";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import { giveUpFrame, startFrame } from "@/lib/server/inspections/lease-frame";
 import { recordInspections } from "@/lib/server/inspections/record-inspections";
+import { countShipments } from "@/lib/server/shipments/queries";
 import { enquireFrame, shipFrame } from "@/lib/server/shipments/ship-frame";
 import { createTestDatabase, type TestDatabase } from "../../helpers/database";
 import { createTestPlant, type TestPlant } from "../../helpers/plant";
@@ -29,6 +30,36 @@ describe("the ship scan", () => {
     await measure("T-0001");
     expect(codes(await enquireFrame(dock, "T-0001"))).toEqual(["batch-incomplete"]);
     expect(codes(await enquireFrame(dock, "T-0002"))).toEqual(["not-measured", "batch-incomplete"]);
+  });
+
+  it("knows a serial in other capitals, also when the scan is sent again", async () => {
+    const dock = await plant.as("dock");
+    await measure("T-0001", "T-0002", "T-0003");
+    expect(await enquireFrame(dock, "t-0001")).toMatchObject({ answer: "go", serial: "T-0001" });
+    const id = uuidV7();
+    for (const serial of ["t-0001", "T-0001", "t-0001"])
+      expect(await shipFrame(dock, { id, serial })).toMatchObject({ answer: "shipped", serial: "T-0001", id });
+    await expect(shipFrame(dock, { id, serial: "t-0002" })).rejects.toMatchObject({ code: "conflict" });
+  });
+
+  it("says which frame a misread serial is nearly, and counts it as stopping nobody", async () => {
+    const dock = await plant.as("dock");
+    const near = async (serial: string) => (await shipFrame(dock, { id: uuidV7(), serial })).reasons[0]?.near;
+    const before = await countShipments(dock);
+    expect(await near("T-0011")).toEqual(["T-0001"]);
+    expect(await near("t-00023")).toEqual(["T-0002", "T-0003"]);
+    expect(await near("T-003")).toEqual(["T-0003"]);
+    expect(await near("T-0004")).toEqual(["T-0001", "T-0002", "T-0003"]);
+    expect(await countShipments(dock)).toEqual(before);
+    expect((await enquireFrame(dock, "T-0011")).reasons).toEqual([
+      {
+        code: "unknown",
+        near: ["T-0001"],
+        text: "No frame has the serial T-0011. Nearly the same: T-0001. Scan again, or key what stands on the frame.",
+      },
+    ]);
+    expect(await near("T-9990")).toBeUndefined();
+    expect((await countShipments(dock)).refused).toBe(before.refused + 1);
   });
 
   it("ships a frame of a complete, conforming batch once", async () => {
