@@ -1,17 +1,17 @@
 "use server";
 
 import { refresh } from "next/cache";
-import { acceptSampleRiskSchema, decideFramesSchema, releaseBatchSchema } from "@/lib/schemas/decision";
+import { acceptSampleRiskSchema, decideGroupsSchema, releaseBatchSchema } from "@/lib/schemas/decision";
 import { shipFrameSchema } from "@/lib/schemas/shipment";
 import { defineAction } from "@/lib/server/doors/action";
 import { acceptSampleRisk } from "@/lib/server/gate/accept-sample-risk";
-import { decideFrames, releaseBatch } from "@/lib/server/gate/commands";
+import { decideGroups, releaseBatch } from "@/lib/server/gate/commands";
 import { shipFrame } from "@/lib/server/shipments/ship-frame";
 
-export const decideFramesAction = defineAction(
-  decideFramesSchema,
+export const decideGroupsAction = defineAction(
+  decideGroupsSchema,
   async (viewer, input) => {
-    const result = await decideFrames(viewer, input);
+    const result = await decideGroups(viewer, input);
     refresh();
     return result;
   },

@@ -165,3 +165,8 @@ export function formatPpm(fraction: number): string {
 export function formatIndex(index: number, decimal: DecimalSign = "."): string {
   return formatFixed(index, 2, decimal);
 }
+
+/** An amount in the plant's own money, which nobody is told the name of: two decimals where it has any. */
+export function formatMoney(amount: number, decimal: DecimalSign = "."): string {
+  return formatFixed(amount, Number.isInteger(amount) ? 0 : 2, decimal);
+}

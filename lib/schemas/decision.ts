@@ -16,20 +16,35 @@ export type Disposition = (typeof DISPOSITIONS)[number];
 
 const grounds = z.string().trim().min(3, "give the reason, in a few words").max(2000);
 
-/** What is done with some frames of a batch. The password signs. */
-export const decideFramesSchema = z.strictObject({
+/** Whose cause the signer says it is. */
+export const CAUSES = ["supplier", "ours", "not known"] as const;
+
+const group = {
   id: uuidSchema,
-  batchId: uuidSchema,
   serials: z.array(z.string().trim().min(1).max(64)).min(1).max(10_000),
   disposition: z.enum(DISPOSITIONS),
   grounds,
-  password: z.string().min(1).max(200),
   /** Only of a concession, and it needs one: the last day on which it holds, by the plant's calendar, or a moment. */
   lastDay: z.iso.date("must be a day such as 2026-06-05").optional(),
   expiresAt: z.iso.datetime({ offset: true }).optional(),
+  cause: z.enum(CAUSES).optional(),
+  /** Why frames go back although the cause is ours. */
+  againstCause: z.string().trim().min(3, "say why, in a few words").max(2000).optional(),
+  /** What our own cause costs with these frames, in the plant's money. */
+  cost: z.number().min(0).max(1e9).optional(),
+};
+const act = {
+  batchId: uuidSchema,
+  password: z.string().min(1).max(200),
   /** Version of the batch that the signer saw: a decision on a stale screen is refused. */
   batchVersion: z.coerce.number().int().min(0),
-});
+};
+
+/** What is done with some frames of a batch. The password signs. */
+export const decideFramesSchema = z.strictObject({ ...group, ...act });
+
+/** The same for several groups of frames in one act: all of them are recorded, or none. */
+export const decideGroupsSchema = z.strictObject({ ...act, groups: z.array(z.strictObject(group)).min(1).max(20) });
 
 /** Opens a held batch whose reasons are all cleared. */
 export const releaseBatchSchema = z.strictObject({
@@ -66,6 +81,8 @@ export const resolveDisagreementSchema = z
 
 export type ResolveDisagreement = z.input<typeof resolveDisagreementSchema>;
 export type DecideFrames = z.infer<typeof decideFramesSchema>;
+export type DecideGroups = z.infer<typeof decideGroupsSchema>;
+export type DecidedGroup = DecideGroups["groups"][number];
 /** Takes the risk of the frames of a sampled batch that nobody measured. */
 export const acceptSampleRiskSchema = releaseBatchSchema;
 export type AcceptSampleRisk = z.infer<typeof acceptSampleRiskSchema>;

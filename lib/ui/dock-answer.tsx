@@ -21,7 +21,7 @@ type DockAnswerProps = Readonly<{
   tally?: string;
 }>;
 
-const MARK = { go: "go", stop: "stop", again: "scan again" } as const;
+const MARK = { go: "go", stop: "stop", again: "unmeasured" } as const;
 const WORD_CLASS = { go: styles.goWord, stop: "", again: styles.againWord } as const;
 
 /** May this frame ship? Go and stop differ in brightness, mark and word, not in hue alone. */

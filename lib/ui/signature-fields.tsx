@@ -4,14 +4,22 @@ import { UI_WORDS } from "./words";
 
 const words = UI_WORDS.signatureFields;
 
-/** What every signature has: why, and the signer's own password. */
-export function SignatureFields() {
+/**
+ * What every signature has: why, and the signer's own password.
+ *
+ * @param isReasonGiven - each part of what is signed has its reason already
+ */
+export function SignatureFields({ isReasonGiven = false }: Readonly<{ isReasonGiven?: boolean }>) {
   const id = useId();
   return (
     <>
-      <Field id={`${id}-grounds`} look="framed" label={words.reason}>
-        {(control) => <input {...control} name="grounds" required minLength={3} maxLength={2000} autoComplete="off" />}
-      </Field>
+      {isReasonGiven ? null : (
+        <Field id={`${id}-grounds`} look="framed" label={words.reason}>
+          {(control) => (
+            <input {...control} name="grounds" required minLength={3} maxLength={2000} autoComplete="off" />
+          )}
+        </Field>
+      )}
       <Field id={`${id}-password`} look="framed" label={words.yourPasswordAsSignature}>
         {(control) => (
           <input

@@ -24,7 +24,6 @@ export const MARK_OF_STATE = {
   "in rework": "wait",
   regraded: "wait",
   "on device": "wait",
-  "scan again": "wait",
 } as const satisfies Record<string, MarkShape>;
 
 export type MarkedState = keyof typeof MARK_OF_STATE;

@@ -77,6 +77,7 @@ describe("who may do what, on the screens", () => {
     if (role === "dock") {
       await page.waitForURL(`${base()}/gate/ship`);
       await page.getByRole("link", { name: "Back to Gate" }).click();
+      await page.waitForURL(`${base()}/gate`);
     }
     expect(await page.getByRole("navigation", { name: "Work areas" }).locator("ul a").allInnerTexts()).toEqual(own);
     for (const path of closed) {

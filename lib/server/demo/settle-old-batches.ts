@@ -11,6 +11,7 @@ import { type RowOf, together } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { decideFrames, releaseBatch } from "../gate/commands";
 import { readBatchEvidence, type BatchFrame } from "../gate/read-batch-evidence";
+import { readCause } from "../gate/read-cause-facts";
 import { shipFrame } from "../shipments/ship-frame";
 import type { DemoProgress } from "./demo-progress";
 
@@ -22,19 +23,28 @@ const AT_ONCE = 4;
 const old = together(batchColumns("b", ["id"]), supplierColumns("s", { supplier: "key" }));
 type OldBatch = RowOf<typeof old> & { settledAt: Date };
 
-function dispositionOf(frame: BatchFrame): { disposition: Disposition; grounds: string } {
-  return frame.verdict === "does not conform"
-    ? { disposition: "return_to_supplier", grounds: "Outside the limit by more than the uncertainty: goes back" }
-    : { disposition: "concession", grounds: "Inside the limit, within the uncertainty of it: accepted for this lot" };
+/** What a spoiled shell costs the invented plant, with the work in it. */
+const COST_OF_SHELL = 180;
+
+function dispositionOf(frame: BatchFrame, isOurs: boolean): { disposition: Disposition; grounds: string } {
+  if (frame.verdict !== "does not conform")
+    return {
+      disposition: "concession",
+      grounds: "Inside the limit, within the uncertainty of it: accepted for this lot",
+    };
+  return isOurs
+    ? { disposition: "scrap", grounds: "Outside the limit by our own work: not the supplier's, booked as ours" }
+    : { disposition: "return_to_supplier", grounds: "Outside the limit by more than the uncertainty: goes back" };
 }
 
 /** Signs for the bad frames of one batch, one decision a kind, and releases it. */
 async function decide(plantId: string, batch: OldBatch, manager: PersonViewer, password: string): Promise<void> {
   const groups = new Map<Disposition, { grounds: string; serials: string[] }>();
   const found = await readBatchEvidence(getPool(), plantId, batch.id);
+  const isOurs = found !== null && (await readCause(getPool(), manager, found)).side === "ours";
   for (const frame of found?.frames ?? []) {
     if (frame.state !== "held") continue;
-    const { disposition, grounds } = dispositionOf(frame);
+    const { disposition, grounds } = dispositionOf(frame, isOurs);
     const group = groups.get(disposition) ?? { grounds, serials: [] };
     group.serials.push(frame.serial);
     groups.set(disposition, group);
@@ -45,6 +55,7 @@ async function decide(plantId: string, batch: OldBatch, manager: PersonViewer, p
       disposition === "concession"
         ? { expiresAt: new Date(batch.settledAt.getTime() + 90 * DAY_MS).toISOString() }
         : {};
+    const ours = disposition === "scrap" ? { cause: "ours" as const, cost: COST_OF_SHELL * serials.length } : {};
     const decision = {
       id: uuidV7(),
       batchId: batch.id,
@@ -54,6 +65,7 @@ async function decide(plantId: string, batch: OldBatch, manager: PersonViewer, p
       password,
       batchVersion,
       ...expires,
+      ...ours,
     };
     await decideFrames(manager, decision, batch.settledAt);
     batchVersion += 1;

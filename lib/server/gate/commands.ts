@@ -2,7 +2,8 @@ import "server-only";
 import type pg from "pg";
 import { AppError } from "@/lib/errors";
 import { FRAME_ACTS, mayMove, STATE_AFTER_DECISION } from "@/lib/quality/frame-state";
-import type { DecideFrames, Disposition, ReleaseBatch } from "@/lib/schemas/decision";
+import type { ToldCause } from "@/lib/format/cause-words";
+import type { DecidedGroup, DecideFrames, DecideGroups, Disposition, ReleaseBatch } from "@/lib/schemas/decision";
 import { assertKeptApart } from "../auth/kept-apart";
 import { plantDayEnd } from "@/lib/schemas/plant-day";
 import { assertMay } from "../auth/permissions";
@@ -18,7 +19,8 @@ import { lockFrames } from "../inspections/recording-reads";
 import { appendJournal } from "../journal/append-journal";
 import { canonicalJson, contentHash } from "../journal/canonical-json";
 import { rowHash } from "../journal/vouched-rows";
-import { readBatchEvidence } from "./read-batch-evidence";
+import { type BatchWithEvidence, readBatchEvidence } from "./read-batch-evidence";
+import { readCause } from "./read-cause-facts";
 import { readSampledCapability } from "./sampled-capability";
 
 /** After these the frame is another one: what was measured before says nothing about it. */
@@ -127,7 +129,7 @@ const LONGEST_CONCESSION_DAYS = 366;
 const LONGEST_CONCESSION_MS = (LONGEST_CONCESSION_DAYS + 1) * 86_400_000;
 
 /** When a concession ends: with the last moment of its last day by the plant's clock. */
-async function assertDisposition(viewer: Viewer, input: DecideFrames, now: Date): Promise<Date | null> {
+async function assertDisposition(viewer: Viewer, input: DecidedGroup, now: Date): Promise<Date | null> {
   const { disposition, lastDay, expiresAt: moment } = input;
   const path = lastDay === undefined ? "expiresAt" : "lastDay";
   if (disposition !== "concession") {
@@ -164,91 +166,179 @@ async function assertMeasuredByOthers(
   await assertKeptApart(db, signer, ids, { act: "sign for it" });
 }
 
+/** What a signer saw of a batch: kept with the decision, since the batch goes on. */
+function pictureOf({ evidence, decision, frames }: BatchWithEvidence) {
+  return {
+    verdicts: evidence.verdicts,
+    reasons: decision.reasons,
+    notes: decision.notes,
+    frames: frames.map(({ serial, state, verdict }) => ({ serial, state, verdict })),
+  };
+}
+
+function assertOneGroupEach(groups: readonly DecidedGroup[]): void {
+  const seen = new Set<string>();
+  for (const serial of groups.flatMap(({ serials }) => [...new Set(serials)])) {
+    if (seen.has(serial))
+      throw new AppError("invalid-input", `Frame ${serial} is in two groups: choose one for it. ${UNCHANGED}`, {
+        fields: [{ path: "groups", message: `holds ${serial} twice` }],
+      });
+    seen.add(serial);
+  }
+}
+
+/** The evidence is that the cause is ours, or the signer says so: then what goes back needs a reason of its own. */
+function assertNotAgainstCause(groups: readonly DecidedGroup[], cause: ToldCause): void {
+  for (const { disposition, cause: said, againstCause } of groups) {
+    if (disposition !== "return_to_supplier" || againstCause !== undefined) continue;
+    if (cause.side !== "ours" && said !== "ours") continue;
+    const points = cause.points.filter(({ side }) => side === "ours").map(({ text }) => text);
+    const evidence =
+      cause.side === "ours"
+        ? `The evidence says that the cause is ours: ${points.join(" ")}`
+        : "You say that the cause is ours.";
+    throw new AppError("invalid-input", `${evidence} Say why the frames go back all the same. ${UNCHANGED}`, {
+      fields: [{ path: "againstCause", message: "must be given where the cause is ours" }],
+      details: { cause },
+    });
+  }
+}
+
+/** @throws AppError refused where a frame must not be released as it is */
+function assertReleasable(batch: BatchWithEvidence, serials: ReadonlySet<string>): void {
+  const shown = batch.frames.filter((frame) => serials.has(frame.serial));
+  const bad = shown.find((frame) => frame.verdict === "does not conform" || frame.verdict === null);
+  if (bad)
+    throw new AppError(
+      "refused",
+      `Frame ${bad.serial} ${bad.verdict === null ? "was not measured" : "does not conform"}: it cannot be released. ${UNCHANGED} ` +
+        "Measure it, rework it, return it, or grant a concession.",
+    );
+  const gauge = batch.decision.reasons.find(
+    (reason) => reason.code === "gauge-out-of-order" && reason.serials.some((serial) => serials.has(serial)),
+  );
+  if (gauge)
+    throw new AppError(
+      "refused",
+      `${gauge.text} What it measured proves nothing for a release. ${UNCHANGED} ` +
+        "Withdraw these inspections and measure again, or grant a concession.",
+    );
+}
+
 /**
- * Decides what is done with some frames of a batch, signed with the password. The same decision sent again changes nothing.
+ * Decides what is done with frames of a batch, in one or several groups, signed once with the password; all groups are recorded, or
+ * none. The same act sent again changes nothing.
  *
  * @throws AppError forbidden, sign-in-refused, not-found, conflict (a stale page), refused (a frame that has left, one that the
  *   signer measured and would let pass, a release of a frame that does not conform or rests on a gauge out of calibration),
- *   invalid-input
+ *   invalid-input (an end where none belongs, a frame in two groups, a return against our own cause without a reason)
  */
-export async function decideFrames(
+export async function decideGroups(
   viewer: Viewer,
-  input: DecideFrames,
+  input: DecideGroups,
   now: Date = new Date(),
 ): Promise<{ readonly frames: number }> {
-  assertMay(viewer, FRAME_ACTS[input.disposition].may);
-  const expiresAt = await assertDisposition(viewer, input, now);
+  const { batchId, batchVersion, groups } = input;
+  for (const { disposition } of groups) assertMay(viewer, FRAME_ACTS[disposition].may);
+  const ends = await Promise.all(groups.map((group) => assertDisposition(viewer, group, now)));
+  assertOneGroupEach(groups);
   const signer = await assertSigned(viewer, input.password);
   const { plantId } = signer;
+  const count = new Set(groups.flatMap(({ serials }) => serials)).size;
   return inSqlTransaction(async (db) => {
-    const frames = await lockFrames(db, plantId, input.serials);
-    if (await isRepeated(db, plantId, { ...input, kind: input.disposition }))
-      return { frames: new Set(input.serials).size };
-    const key = await lockBatch(db, plantId, input.batchId, input.batchVersion);
-    const chosen = [...new Set(input.serials)].map((serial) => {
-      const frame = frames.get(serial);
-      if (!frame || frame.batchId !== input.batchId)
-        throw new AppError("not-found", `Frame ${serial} is not of batch ${key}. ${UNCHANGED}`);
-      if (!mayMove(input.disposition, frame.state))
-        throw new AppError("refused", `Frame ${serial} is ${frame.state} already. ${UNCHANGED}`);
-      if (frame.leaseDeviceId !== null)
-        throw new AppError(
-          "frame-leased",
-          `Frame ${serial} is being measured on ${frame.leaseDeviceId}. ${UNCHANGED} Wait for its readings.`,
-        );
-      return frame;
-    });
-    if (LETS_PASS.has(input.disposition))
+    const frames = await lockFrames(
+      db,
+      plantId,
+      groups.flatMap(({ serials }) => serials),
+    );
+    let repeated = 0;
+    for (const group of groups)
+      if (await isRepeated(db, plantId, { ...group, batchId, kind: group.disposition })) repeated += 1;
+    if (repeated === groups.length) return { frames: count };
+    const key = await lockBatch(db, plantId, batchId, batchVersion);
+    const chosen = groups.map((group) => chosenOf(frames, batchId, key, group));
+    const passing = groups.flatMap(({ disposition }, at) => (LETS_PASS.has(disposition) ? (chosen[at] ?? []) : []));
+    if (passing.length > 0)
       await assertMeasuredByOthers(
         db,
         signer,
-        chosen.map((frame) => frame.id),
+        passing.map((frame) => frame.id),
       );
-    const batch = await readBatchEvidence(db, plantId, input.batchId);
-    const chosenSerials = new Set(input.serials);
-    const shown = batch?.frames.filter((frame) => chosenSerials.has(frame.serial)) ?? [];
-    if (input.disposition === "release") {
-      const bad = shown.find((frame) => frame.verdict === "does not conform" || frame.verdict === null);
-      if (bad)
-        throw new AppError(
-          "refused",
-          `Frame ${bad.serial} ${bad.verdict === null ? "was not measured" : "does not conform"}: it cannot be released. ${UNCHANGED} ` +
-            "Measure it, rework it, return it, or grant a concession.",
-        );
-      const gauge = batch?.decision.reasons.find(
-        ({ code, serials }) => code === "gauge-out-of-order" && serials.some((serial) => chosenSerials.has(serial)),
-      );
-      if (gauge)
-        throw new AppError(
-          "refused",
-          `${gauge.text} What it measured proves nothing for a release. ${UNCHANGED} ` +
-            "Withdraw these inspections and measure again, or grant a concession.",
-        );
+    const batch = await readBatchEvidence(db, plantId, batchId);
+    if (batch === null) throw new AppError("not-found", `This batch is not known. ${UNCHANGED}`);
+    for (const { disposition, serials } of groups)
+      if (disposition === "release") assertReleasable(batch, new Set(serials));
+    const cause = await readCause(db, viewer, batch);
+    assertNotAgainstCause(groups, cause);
+    for (const [at, group] of groups.entries()) {
+      const { id, disposition, serials, grounds } = group;
+      const frameIds = (chosen[at] ?? []).map((frame) => frame.id);
+      const expiresAt = ends[at] ?? null;
+      await moveFrames(db, plantId, { disposition, frameIds, expiresAt, now });
+      const own = new Set(serials);
+      const shown = batch.frames.filter((frame) => own.has(frame.serial));
+      const evidence = {
+        batch: key,
+        frames: shown.map(({ serial, verdict, judgement }) => ({ serial, verdict, judgement })),
+        cause: { ...cause, said: group.cause ?? null, against: group.againstCause ?? null, cost: group.cost ?? null },
+        // The others of the same act saw the same.
+        ...(at === 0 ? { picture: pictureOf(batch) } : { pictureOf: groups[0]?.id }),
+      };
+      const draft = { id, kind: disposition, batchId, frameIds, grounds, evidence, expiresAt };
+      await recordDecision(db, signer, draft, `frames.${disposition}`, { batch: key, serials }, now);
     }
-    const evidence = {
-      batch: key,
-      frames: shown.map(({ serial, verdict, judgement }) => ({ serial, verdict, judgement })),
-    };
-    await db.query(sql`
-      update frame set state = ${STATE_AFTER_DECISION[input.disposition]}::"FrameState", concession_until = ${expiresAt},
-        evidence_from = case when ${CHANGES_FRAME.has(input.disposition)} then ${now}::timestamptz else evidence_from end,
-        version = version + 1
-      where plant_id = ${plantId} and id = any(${chosen.map((frame) => frame.id)}::uuid[])`);
-    await db.query(sql`
-      update batch set version = version + 1 where plant_id = ${plantId} and id = ${input.batchId}`);
-    const { id, batchId, grounds } = input;
-    const draft = {
-      id,
-      kind: input.disposition,
-      batchId,
-      frameIds: chosen.map((frame) => frame.id),
-      grounds,
-      evidence,
-      expiresAt,
-    };
-    await recordDecision(db, signer, draft, `frames.${input.disposition}`, { batch: key, serials: input.serials }, now);
-    return { frames: chosen.length };
+    await db.query(sql`update batch set version = version + 1 where plant_id = ${plantId} and id = ${batchId}`);
+    return { frames: count };
   });
+}
+
+type LockedFrames = Awaited<ReturnType<typeof lockFrames>>;
+
+function chosenOf(
+  frames: LockedFrames,
+  batchId: string,
+  key: string,
+  { serials, disposition }: DecidedGroup,
+): NonNullable<ReturnType<LockedFrames["get"]>>[] {
+  return [...new Set(serials)].map((serial) => {
+    const frame = frames.get(serial);
+    if (!frame || frame.batchId !== batchId)
+      throw new AppError("not-found", `Frame ${serial} is not of batch ${key}. ${UNCHANGED}`);
+    if (!mayMove(disposition, frame.state))
+      throw new AppError("refused", `Frame ${serial} is ${frame.state} already. ${UNCHANGED}`);
+    if (frame.leaseDeviceId !== null)
+      throw new AppError(
+        "frame-leased",
+        `Frame ${serial} is being measured on ${frame.leaseDeviceId}. ${UNCHANGED} Wait for its readings.`,
+      );
+    return frame;
+  });
+}
+
+async function moveFrames(
+  db: pg.ClientBase,
+  plantId: string,
+  {
+    disposition,
+    frameIds,
+    expiresAt,
+    now,
+  }: { disposition: Disposition; frameIds: readonly string[]; expiresAt: Date | null; now: Date },
+): Promise<void> {
+  await db.query(sql`
+    update frame set state = ${STATE_AFTER_DECISION[disposition]}::"FrameState", concession_until = ${expiresAt},
+      evidence_from = case when ${CHANGES_FRAME.has(disposition)} then ${now}::timestamptz else evidence_from end,
+      version = version + 1
+    where plant_id = ${plantId} and id = any(${frameIds}::uuid[])`);
+}
+
+/** Decides what is done with some frames of a batch: one group of `decideGroups`. */
+export function decideFrames(
+  viewer: Viewer,
+  { batchId, batchVersion, password, ...group }: DecideFrames,
+  now: Date = new Date(),
+): Promise<{ readonly frames: number }> {
+  return decideGroups(viewer, { batchId, batchVersion, password, groups: [group] }, now);
 }
 
 /**
@@ -283,7 +373,12 @@ export async function releaseBatch(viewer: Viewer, input: ReleaseBatch, now: Dat
       update batch set held_at = null, released_at = ${now}, version = version + 1
       where plant_id = ${plantId} and id = ${input.batchId}`);
     const { id, batchId, grounds } = input;
-    const evidence = { batch: key, verdicts: batch.evidence.verdicts, notes: batch.decision.notes };
+    const evidence = {
+      batch: key,
+      verdicts: batch.evidence.verdicts,
+      notes: batch.decision.notes,
+      picture: pictureOf(batch),
+    };
     const draft = { id, kind: "release" as const, batchId, frameIds: [], grounds, evidence, expiresAt: null };
     await recordDecision(db, signer, draft, "batch.released", { batch: key }, now);
   });

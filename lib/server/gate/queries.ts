@@ -9,6 +9,7 @@ import {
 import { FEATURE_NAMES, FEATURES, type FeatureName } from "@/lib/core/metrology/features";
 import type { PlannedFrames } from "@/lib/core/sampling/planned-frames";
 import { AppError } from "@/lib/errors";
+import type { ToldCause } from "@/lib/format/cause-words";
 import { GONE_STATES, isState, UNMEASURED_STATES } from "@/lib/quality/frame-state";
 import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
@@ -27,7 +28,9 @@ import { type RowOf, orNull, together } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { framesAskedFor } from "./frames-asked-for";
 import { missingCount, type PlacedFrame } from "./missing-frames";
-import { readBatchEvidence, type BatchFrame, type BatchWithEvidence } from "./read-batch-evidence";
+import { type BatchPicture, type DecidedCause, readDecisionEvidence } from "./decision-evidence";
+import { evidenceOfLeft, readBatchEvidence, type BatchFrame, type BatchWithEvidence } from "./read-batch-evidence";
+import { readCause } from "./read-cause-facts";
 import { readSampleFindings } from "./sample-findings";
 import { capabilityAgainst, readSampledCapability, type StreamsRead } from "./sampled-capability";
 
@@ -224,6 +227,9 @@ export type BatchDecisionRecord = {
   readonly person: string;
   readonly at: string;
   readonly expiresAt: string | null;
+  readonly cause: DecidedCause | null;
+  /** What the signer saw of the batch; null for decisions of before, and where another one of the same act keeps it. */
+  readonly picture: BatchPicture | null;
 };
 
 export type BatchFrameItem = Pick<
@@ -261,6 +267,10 @@ export type BatchPage = {
     readonly unit: CharacteristicUnit;
   } | null;
   readonly decisions: readonly BatchDecisionRecord[];
+  /** Whose cause the evidence speaks for. */
+  readonly cause: ToldCause;
+  /** Of a batch that has left: what was against it when it was first decided on, or by what its frames were found to be. */
+  readonly was: (Omit<BatchPicture, "verdicts"> & { readonly at: string | null }) | null;
   readonly asOf: string;
 };
 
@@ -291,7 +301,7 @@ async function findHead(plantId: string, idOrKey: string): Promise<HeadRow | nul
   return rows[0] ?? null;
 }
 
-const decided = decisionColumns("d", ["id", "kind", "grounds", "at", "expiresAt"]);
+const decided = decisionColumns("d", ["id", "kind", "grounds", "at", "expiresAt", "evidence"]);
 
 async function readDecisions(plantId: string, batchId: string): Promise<BatchDecisionRecord[]> {
   const { rows } = await getPool().query<RowOf<typeof decided> & { person: string; serials: string[] }>(sql`
@@ -299,7 +309,22 @@ async function readDecisions(plantId: string, batchId: string): Promise<BatchDec
       coalesce((select array_agg(f.serial order by f.serial) from frame f where f.plant_id = d.plant_id and f.id = any(d.frame_ids)), '{}') as serials
     from decision d join person p on p.plant_id = d.plant_id and p.id = d.person_id
     where d.plant_id = ${plantId} and d.batch_id = ${batchId} order by d.at desc, d.id`);
-  return rows.map((row) => ({ ...row, at: row.at.toISOString(), expiresAt: row.expiresAt?.toISOString() ?? null }));
+  return rows.map(({ evidence, ...row }) => ({
+    ...row,
+    ...readDecisionEvidence(evidence),
+    at: row.at.toISOString(),
+    expiresAt: row.expiresAt?.toISOString() ?? null,
+  }));
+}
+
+/** What was against a batch that has left: as it was first decided on, else by what its frames were found to be. */
+function pastOf(
+  left: ReturnType<typeof evidenceOfLeft>,
+  decisions: readonly BatchDecisionRecord[],
+): NonNullable<BatchPage["was"]> {
+  const first = decisions.findLast(({ picture }) => picture !== null && picture.reasons.length > 0);
+  if (first?.picture) return { reasons: first.picture.reasons, notes: first.picture.notes, at: first.at };
+  return { reasons: left.decision.reasons, notes: left.decision.notes, at: null };
 }
 
 /** The feature by which a characteristic of form or position shows as one number. */
@@ -346,7 +371,10 @@ export async function getBatch(viewer: Viewer, idOrKey: string, now: Date = new 
     );
   const gone = batch.frames.filter((frame) => isState(frame.state, GONE_STATES)).length;
   const missing = batch.evidence.notMeasured.length;
-  const foremost = batch.decision.reasons.find((reason) => reason.characteristic !== null);
+  const decisions = await readDecisions(plantId, batch.id);
+  const left = gone === batch.frames.length ? evidenceOfLeft(batch) : null;
+  const was = left === null ? null : pastOf(left, decisions);
+  const foremost = (was ?? batch.decision).reasons.find((reason) => reason.characteristic !== null);
   const characteristic = foremost?.characteristic ?? null;
   const feature = characteristic === null ? null : featureOf(characteristic, foremost?.seat ?? null);
   const shown = feature === null ? new Map<string, number | null>() : await readShown(plantId, batch.id, feature);
@@ -365,7 +393,7 @@ export async function getBatch(viewer: Viewer, idOrKey: string, now: Date = new 
     heldAt: batch.heldAt?.toISOString() ?? null,
     releasedAt: batch.releasedAt?.toISOString() ?? null,
     decision: batch.decision,
-    verdicts: batch.evidence.verdicts,
+    verdicts: (left ?? batch.evidence).verdicts,
     frames: batch.frames.map(
       ({ id, serial, position, mould, state, verdict, inspections, leaseDeviceId, judgement }) => ({
         id,
@@ -384,7 +412,9 @@ export async function getBatch(viewer: Viewer, idOrKey: string, now: Date = new 
       characteristic === null || feature === null
         ? null
         : { characteristic, seat: foremost?.seat ?? null, unit: CHARACTERISTIC_UNIT[characteristic] },
-    decisions: await readDecisions(plantId, batch.id),
+    decisions,
+    cause: await readCause(getPool(), viewer, batch),
+    was,
     asOf: now.toISOString(),
   };
 }

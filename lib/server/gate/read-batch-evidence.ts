@@ -193,3 +193,14 @@ export async function readBatchEvidence(
   const decision = toldBatchDecision(decideBatch(evidence, gatePolicyFrom(batch.policy), circumstances));
   return { ...batch, frames, evidence, decision, circumstances };
 }
+
+/** What was against a batch that has left, by what its frames were found to be, whatever became of them. */
+export function evidenceOfLeft({ key, policy, frames }: Pick<BatchWithEvidence, "key" | "policy" | "frames">): {
+  readonly verdicts: BatchEvidence["verdicts"];
+  readonly decision: ToldBatchDecision;
+} {
+  // Nobody waits for the readings of a frame that has left.
+  const measured = frames.map((frame) => ({ ...evidenceOf(frame), notMeasured: null }));
+  const evidence = batchEvidence(key, measured);
+  return { verdicts: evidence.verdicts, decision: toldBatchDecision(decideBatch(evidence, gatePolicyFrom(policy))) };
+}

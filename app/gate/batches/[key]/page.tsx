@@ -9,13 +9,14 @@ import { FRAME_STATE_WORDS } from "@/lib/format/frame-state-words";
 import { DECISION_RULE_WORDS } from "@/lib/format/decision-rule-text";
 import { formatSeat } from "@/lib/format/clock-text";
 import { formatMoment } from "@/lib/format/date-text";
-import { formatSizeMm, formatValue } from "@/lib/format/number-text";
+import { formatMoney, formatSizeMm, formatValue } from "@/lib/format/number-text";
 import type { ReasonCode } from "@/lib/quality/batch-decision";
 import { isState, OPEN_STATES, STATES_BY_READINGS } from "@/lib/quality/frame-state";
 import { mayDo } from "@/lib/server/auth/permissions";
 import type { PersonViewer } from "@/lib/server/auth/viewer";
 import { type CaseOfBatch, casesOfBatch } from "@/lib/server/cases/queries";
-import { getBatch, type BatchFrameItem, type BatchPage } from "@/lib/server/gate/queries";
+import { reasonInWords } from "@/lib/format/verdict-reasons";
+import { type BatchDecisionRecord, getBatch, type BatchFrameItem, type BatchPage } from "@/lib/server/gate/queries";
 import { FrameCells, type FrameCell } from "@/lib/ui/frame-cells";
 import { PageFrame, SectionHeading, Sheet } from "@/lib/ui/page-frame";
 import { StateMark, type MarkedState } from "@/lib/ui/state-mark";
@@ -23,6 +24,7 @@ import { TitleBlock } from "@/lib/ui/title-block";
 import { JournalLink } from "../../../_components/journal-link";
 import { requireViewer, WorkPage } from "../../../_components/work-page";
 import { keepWhole } from "@/lib/ui/keep-whole";
+import { CauseList } from "./_components/cause-list";
 import { DecisionForm } from "./_components/decision-form";
 import { groupReasons, ReasonList } from "./_components/reason-list";
 import { GATE_WORDS } from "../../words";
@@ -118,7 +120,7 @@ function lead(batch: BatchPage, zone: string): string {
     return batch.releasedAt === null
       ? words.allMeasured
       : words.releasedBySignedDecisionOn(formatMoment(batch.releasedAt, { zone }));
-  return words.everyFrameHasLeftPlant;
+  return words.everyFrameHasLeftPlant(groupReasons(batch.was?.reasons ?? []).length);
 }
 
 const COUNTS = [
@@ -153,6 +155,47 @@ function BatchHead({ batch, zone }: Readonly<{ batch: BatchPage; zone: string }>
   );
 }
 
+/** Whose cause the signer said it is, and what that costs. */
+function CauseOf({ cause }: Readonly<{ cause: BatchDecisionRecord["cause"] }>) {
+  if (cause === null) return null;
+  const said = cause.said ?? (cause.side === "ours" ? "ours" : null);
+  const parts = [
+    said === null
+      ? null
+      : said === "ours"
+        ? words.ourCause
+        : said === "supplier"
+          ? words.supplierCause
+          : words.causeNotKnown,
+    cause.cost === null ? null : words.costs(formatMoney(cause.cost)),
+    cause.against === null ? null : words.againstCause(cause.against),
+  ].filter((part) => part !== null);
+  return parts.length === 0 ? null : <span className={styles.causeOf}>{parts.join(", ")}</span>;
+}
+
+/** The batch as the signer saw it. */
+function Picture({ picture }: Readonly<{ picture: BatchDecisionRecord["picture"] }>) {
+  if (picture === null) return null;
+  const { verdicts, reasons } = picture;
+  return (
+    <details className={styles.same}>
+      <summary>{words.whatItStoodOn}</summary>
+      <p>
+        {words.countsThen(
+          verdicts.conforms,
+          verdicts["does not conform"],
+          verdicts["not proven"],
+          verdicts["not measured"],
+        )}
+      </p>
+      {reasons.length === 0 ? <p>{words.nothingWasAgainst}</p> : null}
+      {reasons.map(({ text }) => (
+        <p key={text}>{keepWhole(reasonInWords(text, { side: "ds" }))}</p>
+      ))}
+    </details>
+  );
+}
+
 function Decisions({ batch, zone }: Readonly<{ batch: BatchPage; zone: string }>) {
   if (batch.decisions.length === 0) return null;
   return (
@@ -173,7 +216,9 @@ function Decisions({ batch, zone }: Readonly<{ batch: BatchPage; zone: string }>
               {decision.expiresAt === null
                 ? ""
                 : keepWhole(words.untilExpiresAt(formatMoment(decision.expiresAt, { zone })))}
+              <CauseOf cause={decision.cause} />
             </small>
+            <Picture picture={decision.picture} />
           </li>
         ))}
       </ul>
@@ -227,8 +272,19 @@ export default async function BatchPageView({ params }: PageProps<"/gate/batches
         <BatchHead batch={batch} zone={zone} />
         <div className={styles.columns}>
           <div>
-            <ReasonList reasons={batch.decision.reasons} notes={batch.decision.notes} />
+            {batch.was === null ? (
+              <ReasonList reasons={batch.decision.reasons} notes={batch.decision.notes} />
+            ) : (
+              <ReasonList
+                reasons={batch.was.reasons}
+                notes={batch.was.notes}
+                past={GATE_WORDS.reasons.whatWasAgainst(
+                  batch.was.at === null ? null : formatMoment(batch.was.at, { zone }),
+                )}
+              />
+            )}
             <ExplainedBy cases={cases} mayOpen={mayDo(viewer, "drift.view")} />
+            <CauseList cause={batch.cause} />
             <Decisions batch={batch} zone={zone} />
             <JournalLink viewer={viewer} name={batch.key} />
           </div>
@@ -253,11 +309,11 @@ export default async function BatchPageView({ params }: PageProps<"/gate/batches
                     mayConcede={mayDo(viewer, "gate.concede")}
                     atRisk={batch.decision.reasons.some(({ code }) => RISKS.includes(code))}
                     openReasons={batch.decision.reasons.length}
+                    causeSide={batch.cause.side}
                     frames={openFrames.map((frame) => ({
                       serial: frame.serial,
                       state: frame.state,
                       verdict: frame.verdict,
-                      preselected: frame.verdict === "does not conform" && frame.state === "held",
                     }))}
                   />
                 </Sheet>

@@ -70,14 +70,25 @@ function SameFrames({ reasons }: Readonly<{ reasons: readonly ToldBatchReason[] 
   );
 }
 
-/** Every reason that holds the batch, with what clears it; below, what informs without holding. */
+/**
+ * Every reason that holds the batch, with what clears it; below, what informs without holding.
+ *
+ * @param past - the batch has left: the heading of what was against it, which nothing clears any more
+ */
 export function ReasonList({
   reasons,
   notes,
-}: Readonly<{ reasons: readonly ToldBatchReason[]; notes: readonly ToldBatchReason[] }>) {
+  past = null,
+}: Readonly<{ reasons: readonly ToldBatchReason[]; notes: readonly ToldBatchReason[]; past?: string | null }>) {
   return (
     <>
-      {reasons.length > 0 ? (
+      {past !== null && reasons.length > 0 ? (
+        <div className={styles.reasonsHead}>
+          <SectionHeading aside={words.frames}>
+            <b>{past}</b>
+          </SectionHeading>
+        </div>
+      ) : reasons.length > 0 ? (
         <div className={styles.reasonsHead}>
           <SectionHeading aside={words.whatClears}>
             <b>{words.whyMayNotShip}</b>
@@ -98,7 +109,7 @@ export function ReasonList({
               <SameFrames reasons={same} />
             </div>
             <span className={styles.clears}>
-              {words.clearedBy[reason.code]}
+              {past === null ? words.clearedBy[reason.code] : null}
               <Serials serials={reason.serials} />
             </span>
           </li>
