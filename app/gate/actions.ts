@@ -1,10 +1,16 @@
 "use server";
 
 import { refresh } from "next/cache";
-import { acceptSampleRiskSchema, decideGroupsSchema, releaseBatchSchema } from "@/lib/schemas/decision";
+import {
+  acceptSampleRiskSchema,
+  closeEscapesSchema,
+  decideGroupsSchema,
+  releaseBatchSchema,
+} from "@/lib/schemas/decision";
 import { shipFrameSchema } from "@/lib/schemas/shipment";
 import { defineAction } from "@/lib/server/doors/action";
 import { acceptSampleRisk } from "@/lib/server/gate/accept-sample-risk";
+import { closeEscapes } from "@/lib/server/gate/escapes";
 import { decideGroups, releaseBatch } from "@/lib/server/gate/commands";
 import { shipFrame } from "@/lib/server/shipments/ship-frame";
 
@@ -31,3 +37,9 @@ export const acceptSampleRiskAction = defineAction(acceptSampleRiskSchema, async
 });
 
 export const shipFrameAction = defineAction(shipFrameSchema, (viewer, input) => shipFrame(viewer, input));
+
+export const closeEscapesAction = defineAction(closeEscapesSchema, async (viewer, input) => {
+  await closeEscapes(viewer, input);
+  refresh();
+  return null;
+});

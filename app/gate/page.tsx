@@ -4,6 +4,7 @@ import { z } from "zod";
 import { formatDay } from "@/lib/format/date-text";
 import { mayDo } from "@/lib/server/auth/permissions";
 import { countBatches, listBatches, type BatchGateState, type BatchListItem } from "@/lib/server/gate/queries";
+import { countEscapes } from "@/lib/server/gate/escapes";
 import { ButtonLink } from "@/lib/ui/button";
 import { DataTable, type TableColumn } from "@/lib/ui/data-table";
 import { EmptyState } from "@/lib/ui/empty-state";
@@ -124,7 +125,11 @@ export default async function GatePage({ searchParams }: PageProps<"/gate">) {
   const viewer = await requireViewer("/gate", "gate.view");
   const { state, line } = searchSchema.parse(await searchParams);
   const { plantZone: zone } = viewer;
-  const [all, total] = await Promise.all([listBatches(viewer, { line }), countBatches(viewer, { line })]);
+  const [all, total, escapes] = await Promise.all([
+    listBatches(viewer, { line }),
+    countBatches(viewer, { line }),
+    countEscapes(viewer),
+  ]);
   const shown = all.filter((batch) => isIn(state, batch));
   const listedHere = all.filter((batch) => isIn("here", batch)).length;
   /** Of what is not listed in full the number is that of all; what else there is shows in the heading. */
@@ -149,6 +154,12 @@ export default async function GatePage({ searchParams }: PageProps<"/gate">) {
           />
         }
       >
+        {escapes > 0 ? (
+          <p className={styles.escapes}>
+            <StateMark state="does not conform" size="s" wordBeside />{" "}
+            <Link href="/gate/escapes">{words.shippedInDoubt(escapes)}</Link>
+          </p>
+        ) : null}
         <SectionHeading aside={listed < among ? words.newestOfAll(listed, among) : words.batches(shown.length)}>
           {words.batchesOf(line)}
         </SectionHeading>

@@ -23,6 +23,8 @@ export const GATE_WORDS = {
     opened: "opened",
     lead: "A batch is held automatically when its evidence is against it; only a signed decision releases it.",
     shipScan: "Ship scan",
+    shippedInDoubt: (count: number) =>
+      `${formatCounted(count, "shipped frame is", "shipped frames are")} in doubt: look at the escapes`,
     newestOfAll: (listed: number, batches: number) =>
       `the newest ${listed} of ${formatCounted(batches, "batch", "batches")}; search finds the others`,
     batches: (count: number) => formatCounted(count, "batch", "batches"),
@@ -34,6 +36,39 @@ export const GATE_WORDS = {
     noBatchIsInState: "No batch is in this state",
     enterBatchWithSerials: "Enter a batch with its serials under Setup; it appears here with its first frame.",
     chooseAnotherStateAbove: "Choose another state above.",
+  },
+  escapes: {
+    title: "Escapes",
+    headline: (frames: number) =>
+      frames === 0
+        ? "No shipped frame is in doubt"
+        : frames === 1
+          ? "One shipped frame is in doubt"
+          : `${frames} shipped frames are in doubt`,
+    lead: "A frame escapes when its evidence turns bad after it has shipped: a gauge was found out, a reading came late, an inspection was withdrawn.",
+    openedOn: (day: string) => `opened ${day}`,
+    framesOf: (count: number) => formatCounted(count, "frame"),
+    frame: "frame",
+    batch: "batch",
+    supplier: "supplier",
+    shipped: "shipped",
+    by: "by",
+    nobodyKnows: "not known",
+    whatToDo:
+      "Tell who received them, and say what keeps them from doing harm: stop their use, measure them again, or call them back. The frame and bearing makers’ limits decide.",
+    close: "Close",
+    closing: "Close escapes",
+    whichOnes: "which ones",
+    whoWasTold: "who was told",
+    whatWasDone: "The reason says what was done.",
+    sign: (count: string) => `Sign, close for ${count}`,
+    chooseFirst: "Choose which are closed",
+    notClosed: "Not closed",
+    closed: "Signed, closed and recorded in the journal.",
+    closedSoFar: "Closed so far",
+    told: (told: string) => `told: ${told}`,
+    backToGate: "Back to Gate",
+    mayNotClose: "The engineer or the supplier manager closes them with a signature.",
   },
   shipScan: {
     shipScan: "Ship scan",

@@ -34,7 +34,7 @@ export default async function SearchPage({ searchParams }: PageProps<"/search">)
             <SectionHeading aside={words.atMost20OfKind}>{words.hits(hits.length)}</SectionHeading>
             <ul className={styles.hits}>
               {hits.map((hit) => (
-                <li key={hit.href}>
+                <li key={`${hit.href} ${hit.label} ${hit.detail}`}>
                   <Link href={hit.href} className={hit.kind === "stream" ? undefined : "mono"}>
                     {hit.label}
                   </Link>

@@ -175,7 +175,7 @@ const STORM_TITLES = {
 
 const STORM_PATHS = {
   "batch.held": "/gate?state=held",
-  "escape.opened": "/messages",
+  "escape.opened": "/gate/escapes",
   "gauge.failed": "/setup/gauges",
   "gauge.due": "/setup/gauges",
   "device.silent": "/setup/devices",

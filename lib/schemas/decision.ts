@@ -55,6 +55,16 @@ export const releaseBatchSchema = z.strictObject({
   batchVersion: z.coerce.number().int().min(0),
 });
 
+/** Closes escapes: who was told, what was done so that they do no harm. The password signs. */
+export const closeEscapesSchema = z.strictObject({
+  id: uuidSchema,
+  escapes: z.array(uuidSchema).min(1, "choose which are closed").max(1000),
+  told: z.string().trim().min(3, "say who was told, in a few words").max(500),
+  grounds,
+  password: z.string().min(1).max(200),
+});
+export type CloseEscapes = z.infer<typeof closeEscapesSchema>;
+
 const feltSide = z.strictObject({ of: z.enum(FELT_SUBJECTS), counts: z.enum(FELT_SIDES) });
 
 /**

@@ -25,6 +25,7 @@ export const CHANGED_TABLES: Readonly<Record<string, readonly Change[]>> = {
   device: ["UPDATE"],
   drawing_revision: ["UPDATE"],
   drift_case: ["UPDATE"],
+  escape: ["UPDATE"],
   frame: ["UPDATE"],
   frame_model: ["UPDATE"],
   gauge: ["UPDATE"],

@@ -374,7 +374,7 @@ export async function getFrameRecord(viewer: Viewer, serial: string, page?: numb
 }
 
 export type SearchHit = {
-  readonly kind: "frame" | "batch" | "stream";
+  readonly kind: "frame" | "batch" | "stream" | "escape";
   readonly label: string;
   readonly detail: string;
   readonly href: string;
@@ -447,6 +447,15 @@ export async function searchEverything(viewer: Viewer, text: string): Promise<re
     union all
     (select 'batch', b.key, concat('batch of ', s.name), '/gate/batches/' || b.key, 3
       from batches b join supplier s on s.plant_id = ${plantId} and s.id = b.supplier_id order by b.opened_at desc limit ${HITS})
+    union all
+    (select 'escape', f.serial, concat('escape, shipped and in doubt: ', e.reason), '/gate/escapes', 1
+      from frames h join frame f on f.plant_id = ${plantId} and f.serial = h.serial
+      join escape e on e.plant_id = f.plant_id and e.frame_id = f.id and e.closed_at is null
+      group by f.serial, e.reason order by f.serial, e.reason limit ${HITS})
+    union all
+    (select 'escape', 'Escapes', concat(count(distinct e.frame_id), ' shipped frames in doubt'), '/gate/escapes', 0
+      from escape e where e.plant_id = ${plantId} and e.closed_at is null
+        and ${isPart} and 'escapes' like ${ahead} having count(*) > 0)
     union all
     (select 'stream', concat(l.key, ' ', replace(st.feature, '.', ' ')), concat('stream, ', st.points, ' frames'), '/drift/streams/' || st.id, 4
       from stream st join line l on l.plant_id = st.plant_id and l.id = st.line_id

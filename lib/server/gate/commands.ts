@@ -31,8 +31,9 @@ const UNCHANGED = "Nothing was changed.";
 
 type DecisionDraft = {
   readonly id: string;
-  readonly kind: Disposition | "first_off_release" | "resolve_disagreement" | "accept_sample_risk";
-  readonly batchId: string;
+  readonly kind: Disposition | "first_off_release" | "resolve_disagreement" | "accept_sample_risk" | "close_escapes";
+  /** Null where it is of frames of several batches. */
+  readonly batchId: string | null;
   readonly frameIds: readonly string[];
   readonly grounds: string;
   readonly evidence: unknown;
