@@ -26,6 +26,8 @@ function pointText(point: CausePoint, say: SayMoment): string {
       return `Shells of other suppliers failed on this line in the same days: ${of(point.share)}.`;
     case "neighbours-clean":
       return `Shells of other suppliers were good on this line in the same days: ${of(point.share)} did not conform.`;
+    case "case":
+      return `Case ${point.number}, which explains it, has the likely cause: ${point.cause}.`;
     case "gauge":
       return `${point.gauges.join(", ")}, which measured them, failed a zero check or had no calibration then.`;
     case "event":

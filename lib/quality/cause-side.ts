@@ -14,7 +14,13 @@ export type CauseFacts = {
   /** Other batches of the same supplier and model, 90 days back. */
   readonly supplier: Share & { readonly batches: number };
   /** Batches of other suppliers on the same line in the days of this one. */
-  readonly neighbours: Share & { readonly batches: number };
+  readonly neighbours: Share & {
+    readonly batches: number;
+    /** Batches of them in which at least one frame in twenty failed. */
+    readonly troubled: number;
+  };
+  /** What the cases on its line found as the likely cause, by whose it is; only where one cause is named. */
+  readonly cases: readonly { readonly number: number; readonly cause: string; readonly isOurs: boolean }[];
   /** Gauges that failed a zero check or had no calibration while they measured it. */
   readonly gauges: readonly string[];
   /** What was done on the line while it was measured, with its frames measured before and after. */
@@ -34,6 +40,7 @@ export type CausePoint = { readonly side: Exclude<CauseSide, "open">; readonly w
   | { readonly code: "supplier-clean"; readonly share: CauseFacts["supplier"] }
   | { readonly code: "neighbours-too"; readonly share: CauseFacts["neighbours"] }
   | { readonly code: "neighbours-clean"; readonly share: CauseFacts["neighbours"] }
+  | { readonly code: "case"; readonly number: number; readonly cause: string }
   | { readonly code: "gauge"; readonly gauges: readonly string[] }
   | {
       readonly code: "event";
@@ -89,7 +96,9 @@ function supplierPoint({ supplier }: CauseFacts): CausePoint[] {
 
 function neighbourPoint({ neighbours }: CauseFacts): CausePoint[] {
   if (neighbours.measured < FEWEST) return [];
-  if (shareOf(neighbours) >= TROUBLED) return [{ code: "neighbours-too", side: "ours", weight: 2, share: neighbours }];
+  // One bad batch among several good ones says nothing about the line.
+  if (2 * neighbours.troubled >= neighbours.batches)
+    return [{ code: "neighbours-too", side: "ours", weight: 2, share: neighbours }];
   if (shareOf(neighbours) <= CLEAN)
     return [{ code: "neighbours-clean", side: "supplier", weight: 1, share: neighbours }];
   return [];
@@ -115,6 +124,12 @@ export function causeSide(facts: CauseFacts): CauseEvidence {
   if (facts.batch.failed === 0) return { side: "open", points: [] };
   const points: CausePoint[] = [
     ...(facts.gauges.length === 0 ? [] : [{ code: "gauge", side: "ours", weight: 2, gauges: facts.gauges } as const]),
+    ...facts.cases
+      .slice(0, 1)
+      .map(
+        ({ number, cause, isOurs }) =>
+          ({ code: "case", side: isOurs ? "ours" : "supplier", weight: 2, number, cause }) as const,
+      ),
     ...operationPoint(facts),
     ...eventPoint(facts),
     ...mouldPoint(facts),

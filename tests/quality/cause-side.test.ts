@@ -7,7 +7,8 @@ const facts: CauseFacts = {
   batch: { measured: 40, failed: 8 },
   moulds: [],
   supplier: { measured: 0, failed: 0, batches: 0 },
-  neighbours: { measured: 0, failed: 0, batches: 0 },
+  neighbours: { measured: 0, failed: 0, batches: 0, troubled: 0 },
+  cases: [],
   gauges: [],
   events: [],
 };
@@ -28,7 +29,7 @@ describe("causeSide", () => {
       { mould: "A", measured: 20, failed: 8 },
       { mould: "B", measured: 20, failed: 0 },
     ];
-    const neighbours = { measured: 80, failed: 0, batches: 2 };
+    const neighbours = { measured: 80, failed: 0, batches: 2, troubled: 0 };
     expect(said({ moulds, neighbours })).toEqual(["supplier", "after-work", "one-mould", "neighbours-clean"]);
   });
 
@@ -47,12 +48,25 @@ describe("causeSide", () => {
 
   it("speaks for us where a gauge failed, others fail on the line, or it began with something we did", () => {
     expect(said({ gauges: ["BG-03"] })[0]).toBe("ours");
-    expect(said({ neighbours: { measured: 40, failed: 4, batches: 1 } })[0]).toBe("ours");
+    expect(said({ neighbours: { measured: 40, failed: 4, batches: 1, troubled: 1 } })[0]).toBe("ours");
+    // One bad batch among three good ones.
+    expect(said({ neighbours: { measured: 160, failed: 13, batches: 4, troubled: 1 } })).toEqual([
+      "open",
+      "after-work",
+    ]);
     const event = { kind: "fixture shimmed", at: new Date(0) };
     const parted = { before: { measured: 25, failed: 0 }, after: { measured: 15, failed: 8 } };
     expect(said({ events: [{ ...event, ...parted }] })).toEqual(["ours", "after-work", "event"]);
     const even = { before: { measured: 20, failed: 4 }, after: { measured: 20, failed: 4 } };
     expect(said({ events: [{ ...event, ...even }] })).toEqual(["open", "after-work"]);
+  });
+
+  it("follows the cause of the newest case that explains it", () => {
+    const cases = (isOurs: boolean) => [{ number: 87, cause: isOurs ? "fixture moved" : "mould", isOurs }];
+    expect(said({ cases: cases(true) })).toEqual(["ours", "case", "after-work"]);
+    expect(said({ cases: cases(false), neighbours: { measured: 80, failed: 0, batches: 2, troubled: 0 } })[0]).toBe(
+      "supplier",
+    );
   });
 
   it("weighs what speaks for both against each other", () => {

@@ -13,12 +13,16 @@ const SUPPLIER_DAYS = 90;
 const NEIGHBOUR_DAYS = 3;
 /** The operation at which bought shells are measured before anybody works on them. */
 const INCOMING = "incoming";
+/** Causes of a case that come with the shells; a cause that nobody knows speaks for nobody, every other one is ours. */
+const OF_SUPPLIER: ReadonlySet<string> = new Set(["mould", "material lot"]);
+const OF_NOBODY: ReadonlySet<string> = new Set(["unknown"]);
 
 type Row = {
   operations: { key: string; name: string }[] | null;
   moulds: (Share & { mould: string })[] | null;
   gauges: string[] | null;
   events: { kind: string; at: string; before: Share; after: Share }[] | null;
+  cases: { number: number; cause: string }[] | null;
   batch: Share;
   supplier: CauseFacts["supplier"];
   neighbours: CauseFacts["neighbours"];
@@ -64,9 +68,14 @@ async function readCauseFacts(
             'failed', count(*) filter (where f.failed and f.measured_at >= e.at)) as after
         from b, span, event e, f where e.plant_id = ${plantId} and e.line_id = b.line_id and e.at between span.first and span.last
           and f.measured group by e.id, e.kind, e.at order by e.at limit 50) e) as events,
+      (select json_agg(json_build_object('number', c.number, 'cause', c.found -> 'answer' ->> 'cause') order by c.number desc)
+        from case_batch cb join drift_case c on c.plant_id = cb.plant_id and c.id = cb.case_id
+        where cb.plant_id = ${plantId} and cb.batch_id = ${batchId} and c.state <> 'joined'
+          and c.found -> 'answer' ->> 'kind' = 'probable') as cases,
       (select json_build_object('measured', count(*) filter (where measured), 'failed', count(*) filter (where failed)) from f) as batch,
       (select json_build_object('batches', count(*), 'measured', coalesce(sum(measured), 0), 'failed', coalesce(sum(failed), 0)) from near where own) as supplier,
-      (select json_build_object('batches', count(*), 'measured', coalesce(sum(measured), 0), 'failed', coalesce(sum(failed), 0)) from near where not own) as neighbours`);
+      (select json_build_object('batches', count(*), 'measured', coalesce(sum(measured), 0), 'failed', coalesce(sum(failed), 0),
+          'troubled', count(*) filter (where failed * 20 >= measured)) from near where not own and measured > 0) as neighbours`);
   const row = rows[0];
   const nothing = { measured: 0, failed: 0 };
   return {
@@ -74,8 +83,11 @@ async function readCauseFacts(
     batch: row?.batch ?? nothing,
     moulds: row?.moulds ?? [],
     supplier: row?.supplier ?? { ...nothing, batches: 0 },
-    neighbours: row?.neighbours ?? { ...nothing, batches: 0 },
+    neighbours: row?.neighbours ?? { ...nothing, batches: 0, troubled: 0 },
     gauges: [...new Set([...gauges, ...(row?.gauges ?? [])])].sort(),
+    cases: (row?.cases ?? [])
+      .filter(({ cause }) => !OF_NOBODY.has(cause))
+      .map((one) => ({ ...one, isOurs: !OF_SUPPLIER.has(one.cause) })),
     events: (row?.events ?? []).map((event) => ({ ...event, at: new Date(event.at) })),
   };
 }
