@@ -42,7 +42,7 @@ export function readDecisionEvidence(evidence: unknown): {
   readonly picture: BatchPicture | null;
   readonly cause: DecidedCause | null;
 } {
-  const kept = z.object({ picture: z.unknown(), cause: z.unknown() }).safeParse(evidence).data;
+  const kept = z.object({ picture: z.unknown().optional(), cause: z.unknown().optional() }).safeParse(evidence).data;
   return {
     picture: picture.safeParse(kept?.picture).data ?? null,
     cause: cause.safeParse(kept?.cause).data ?? null,

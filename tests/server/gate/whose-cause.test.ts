@@ -101,7 +101,10 @@ describe("several groups in one act", () => {
     const act = { batchId, batchVersion, password: "x", groups };
     for (let sent = 0; sent < 2; sent += 1) expect(await decideGroups(await manager(), act)).toEqual({ frames: 3 });
     expect(await states()).toEqual(["returned", "in_rework", "scrapped", "measured"]);
-    expect((await batch()).decisions).toHaveLength(3);
+    const { decisions } = await batch();
+    expect(decisions).toHaveLength(3);
+    // The picture is kept once, the cause with each of them.
+    expect(decisions.map(({ cause }) => cause?.side)).toEqual(["open", "open", "open"]);
     expect((await batch()).version).toBe(batchVersion + 1);
   });
 
