@@ -30,11 +30,6 @@ const PATTERN_WORDS: Readonly<Record<string, string>> = {
   ewma: "the weighted mean of the last frames beyond its limit",
 };
 
-/** What a run rule says happened, without its numbers. */
-export function patternWords(rule: string): string {
-  return PATTERN_WORDS[rule] ?? rule;
-}
-
 function offsetText({ byUm, clockDeg, t2, limit }: OffsetSignal): string {
   return `the NDS seat lies ${formatFixed(byUm, 0)} µm from its mean towards ${formatClock(clockDeg)} o'clock: T2 ${formatFixed(t2, 1)}, limit ${formatFixed(limit, 1)}`;
 }

@@ -8,7 +8,7 @@ export type VerdictConsequences = Readonly<Record<Exclude<Verdict, "conforms">, 
 
 /**
  * The plant's policy for batches, as data. By default consequence holds, noise does not: each measured frame holds by its own
- * verdict; a run-rule signal alone informs, since over many streams the rules raise false ones every few frames; capability
+ * verdict; an open case alone informs, since a process may change long before its frames are outside a limit; capability
  * speaks only about frames that nobody measured.
  */
 export type GatePolicy = {
@@ -16,7 +16,7 @@ export type GatePolicy = {
   readonly other: VerdictConsequences;
   /** A frame that is due by its plan and has no complete result. */
   readonly frameNotMeasured: Consequence;
-  /** A run-rule or chart signal in the batch's time. */
+  /** An open case of Drift with signals at frames of the batch. */
   readonly signal: Consequence;
   /** Capability bound over its limit, for the unmeasured frames of a sampled batch. */
   readonly capabilityBound: Consequence;

@@ -1,13 +1,9 @@
-import { featureNamed, type FeatureName } from "@/lib/core/metrology/features";
-import type { Seat } from "@/lib/core/metrology/reading-name";
-import type { CharacteristicName } from "@/lib/core/metrology/shell-drawing";
 import { unresolvedWords } from "@/lib/format/baseline-words";
 import { caseSignals } from "@/lib/quality/alarm/case-signals";
 import type { Case, CaseFrame, CaseLine, LabelName } from "@/lib/quality/cases/case";
 import { caseStreams, outsideOf } from "@/lib/quality/cases/case-streams";
 import { gatherCases } from "@/lib/quality/cases/gather-cases";
 import { shiftsOf } from "@/lib/quality/cases/shifts-of";
-import { streamRole } from "@/lib/quality/cases/stream-kind";
 import { type AlarmedGroup, alarmsOfFile } from "./file-alarms";
 import { FILE_LABELS, type FileGroup } from "./file-groups";
 
@@ -33,20 +29,6 @@ function caseLine({ group, order, streams, columns }: AlarmedGroup): CaseLine {
   const { line, operation } = group;
   const known = { line, operation, frames, streams: caseStreams(columns, streams) };
   return { ...known, events: [], zeroChecks: [], closed: {}, ownCauses: [] };
-}
-
-/** Characteristics and seats that moved, each once, the one that moved most first; the ovals speak for ovality. */
-export function caseCharacteristics({ members }: Case): { name: CharacteristicName; seat: Seat | null }[] {
-  const named = new Map<string, { name: CharacteristicName; seat: Seat | null }>();
-  for (const { feature } of members) {
-    const role = streamRole(feature);
-    const { characteristic, seat } =
-      role?.kind === "oval"
-        ? { characteristic: "ovality" as const, seat: role.seat }
-        : featureNamed(feature as FeatureName);
-    named.set(`${characteristic} ${seat ?? ""}`, { name: characteristic, seat });
-  }
-  return [...named.values()];
 }
 
 /** What a file's streams tell: their cases, and what keeps them from telling more. */

@@ -1,7 +1,8 @@
 import { answerWords, causeName, causeWhy } from "@/lib/format/case-words";
 import type { ToldBearing, ToldFrameMeaning, ToldMeaning } from "@/lib/format/meaning-words";
 import { limitsMethodText, noLimitsText } from "@/lib/format/signal-words";
-import { caseCharacteristics, type FileCase } from "./file-cases";
+import { caseCharacteristics } from "@/lib/quality/cases/case-characteristics";
+import type { FileCase } from "./file-cases";
 import type { FileStream } from "./file-streams";
 import type { CheckOutcome } from "./check-file";
 import type { JudgedFrame } from "./judge-file-frame";

@@ -38,9 +38,9 @@ const listed = together(
   drawingColumns("d", { drawing: "key" }),
   orNull(personColumns("p", { owner: "name" })),
 );
-type ListedRow = RowOf<typeof listed> & { readonly heldBatches: number };
+type ListedRow = RowOf<typeof listed> & { readonly heldBatches: number; readonly newestAt: Date | null };
 
-type Moments = "sinceAt" | "openedAt" | "overAt" | "closedAt";
+type Moments = "sinceAt" | "openedAt" | "overAt" | "closedAt" | "newestAt";
 
 /** A case as it is listed; moments are ISO 8601. */
 export type CaseListItem = Omit<ListedRow, Moments> & {
@@ -49,6 +49,8 @@ export type CaseListItem = Omit<ListedRow, Moments> & {
   /** Null while the change goes on. */
   readonly overAt: string | null;
   readonly closedAt: string | null;
+  /** When the newest frame was measured that could have it. */
+  readonly newestAt: string | null;
 };
 
 const FROM_CASES = sql`
@@ -57,16 +59,18 @@ const FROM_CASES = sql`
   join drawing d on d.plant_id = c.plant_id and d.id = c.drawing_id
   left join person p on p.plant_id = c.plant_id and p.id = c.owner_id`;
 
-const HELD_BATCHES = sql`(select count(*)::int from case_batch cb join batch b on b.plant_id = cb.plant_id and b.id = cb.batch_id
-  where cb.plant_id = c.plant_id and cb.case_id = c.id and b.held_at is not null) as "heldBatches"`;
+const BESIDE = sql`(select count(*)::int from case_batch cb join batch b on b.plant_id = cb.plant_id and b.id = cb.batch_id
+  where cb.plant_id = c.plant_id and cb.case_id = c.id and b.held_at is not null) as "heldBatches",
+  (select w.newest_at from alarm_watch w where w.plant_id = c.plant_id and w.id = c.watch_id) as "newestAt"`;
 
-function itemOf({ sinceAt, openedAt, overAt, closedAt, ...row }: ListedRow): CaseListItem {
+function itemOf({ sinceAt, openedAt, overAt, closedAt, newestAt, ...row }: ListedRow): CaseListItem {
   return {
     ...row,
     sinceAt: sinceAt.toISOString(),
     openedAt: openedAt.toISOString(),
     overAt: overAt?.toISOString() ?? null,
     closedAt: closedAt?.toISOString() ?? null,
+    newestAt: newestAt?.toISOString() ?? null,
   };
 }
 
@@ -83,7 +87,7 @@ export async function listCases(
   const { open, line = null, since = null, before = null, limit = 50 } = wanted;
   const states = open === undefined ? ["open", "closed"] : [open === "true" ? "open" : "closed"];
   const { rows } = await getPool().query<ListedRow>(sql`
-    select ${listed}, ${HELD_BATCHES} ${FROM_CASES}
+    select ${listed}, ${BESIDE} ${FROM_CASES}
     where c.plant_id = ${viewer.plantId} and c.state = any(${states}::text[])
       and (${line}::text is null or l.key = ${line}) and (${since}::timestamptz is null or c.since_at >= ${since})
       and (${before}::int is null or c.number < ${before})
@@ -131,7 +135,7 @@ export async function readCase(viewer: Viewer, id: string): Promise<CasePage> {
   assertMay(viewer, "drift.view");
   const { plantId } = viewer;
   const { rows } = await getPool().query<ListedRow>(sql`
-    select ${listed}, ${HELD_BATCHES} ${FROM_CASES} where c.plant_id = ${plantId} and c.id = ${id}`);
+    select ${listed}, ${BESIDE} ${FROM_CASES} where c.plant_id = ${plantId} and c.id = ${id}`);
   const row = rows[0];
   if (row === undefined) throw new AppError("not-found", "There is no such case. Look it up under Drift.");
   const features = row.found.members.map(({ feature }) => feature);

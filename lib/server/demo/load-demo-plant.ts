@@ -30,6 +30,7 @@ import { draftPlan, releasePlan } from "../plans/commands";
 import { createBatch } from "../batches/commands";
 import type { DemoProgress } from "./demo-progress";
 import { settleOldBatches } from "./settle-old-batches";
+import { followDemoCases, settleOldCases } from "./settle-old-cases";
 import { settleOldSignals } from "./settle-old-signals";
 
 type Cast = { readonly system: SystemViewer; readonly people: ReadonlyMap<string, PersonViewer> };
@@ -349,6 +350,8 @@ export async function loadDemoPlant(
   await refreshStatistics(["frame", "batch"]);
   await recordAll(plan, cast, onProgress);
   await insertZeroChecks(plan, cast);
+  await followDemoCases(plantId, new Date(plan.until), onProgress);
+  await settleOldCases(cast.people, new Date(plan.until - LOOKED_AT_AFTER_MS));
   await settleOldSignals(plantId, cast.people, new Date(plan.until - LOOKED_AT_AFTER_MS), onProgress);
   await settleOldBatches(plantId, cast.people, {
     before: new Date(plan.until - SETTLED_AFTER_MS),

@@ -6,13 +6,13 @@ import { decideBatch, type BatchCircumstances } from "@/lib/quality/batch-decisi
 import { isState, SETTLED_STATES, UNMEASURED_STATES } from "@/lib/quality/frame-state";
 import { gatePolicyFrom } from "@/lib/quality/gate-policy";
 import type { PlannedFrames } from "@/lib/core/sampling/planned-frames";
-import { patternWords, streamText } from "@/lib/format/signal-words";
-import { streamSubject } from "@/lib/quality/stream-evaluation";
+import { caseHeadline } from "@/lib/format/case-words";
+import { caseCharacteristics } from "@/lib/quality/cases/case-characteristics";
 import { batchColumns } from "../db/columns/batch";
+import { driftCaseColumns } from "../db/columns/drift-case";
 import { frameColumns } from "../db/columns/frame";
 import { notWithdrawn } from "../db/columns/inspection";
 import { measuringPlanRevisionColumns } from "../db/columns/measuring-plan-revision";
-import { streamColumns } from "../db/columns/stream";
 import { type RowOf, orNull, together } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { calibrationAtInspection, notCalibrated } from "../evidence/calibrations";
@@ -52,8 +52,6 @@ export type BatchWithEvidence = BatchRow & {
   readonly circumstances: BatchCircumstances;
 };
 
-const signalled = streamColumns("st", ["feature"]);
-
 async function readGauges(db: pg.ClientBase | pg.Pool, plantId: string, batchId: string) {
   const { rows } = await db.query<{ gauge: string; until: string | null; serials: string[] }>(sql`
     select k.key as gauge, to_char(max(c.due) at time zone max(p.time_zone), 'YYYY-MM-DD') as until, array_agg(distinct f.serial order by f.serial) as serials
@@ -74,24 +72,25 @@ async function readGauges(db: pg.ClientBase | pg.Pool, plantId: string, batchId:
   }));
 }
 
-async function readSignals(db: pg.ClientBase | pg.Pool, plantId: string, batchId: string) {
-  const { rows } = await db.query<RowOf<typeof signalled> & { rules: string[]; serials: string[] }>(sql`
-    select ${signalled}, array_agg(distinct s.rule order by s.rule) as rules, array_agg(distinct f.serial order by f.serial) as serials
-    from signal s
-    join stream st on st.plant_id = s.plant_id and st.id = s.stream_id
-    join inspection i on i.plant_id = s.plant_id and i.id = s.inspection_id
+const openCase = driftCaseColumns("c", ["number", "found"]);
+
+/** Cases of Drift that are open and have signals at frames of the batch, each under what it moved most. */
+async function readOpenCases(db: pg.ClientBase | pg.Pool, plantId: string, batchId: string) {
+  const { rows } = await db.query<RowOf<typeof openCase> & { serials: string[] }>(sql`
+    select ${openCase}, array_agg(distinct f.serial order by f.serial) as serials
+    from inspection i
+    join alarm_signal s on s.plant_id = i.plant_id and s.inspection_id = i.id
+    join drift_case c on c.plant_id = s.plant_id and c.watch_id = s.watch_id and c.state = 'open'
+      and s.inspection_id::text || ' ' || s.stream = any(c.signals)
     join frame f on f.plant_id = i.plant_id and f.id = i.frame_id
-    where s.plant_id = ${plantId} and s.state = 'open' and i.batch_id = ${batchId}
-    group by st.feature order by st.feature`);
-  return rows.map(({ feature, rules, serials }) => {
-    const subject = streamSubject(feature);
+    where i.plant_id = ${plantId} and i.batch_id = ${batchId}
+    group by c.plant_id, c.id order by c.number`);
+  return rows.flatMap(({ number, found, serials }) => {
+    const [subject] = caseCharacteristics(found);
+    if (subject === undefined) return [];
     const more = serials.length > 3 ? ` and ${serials.length - 3} more` : "";
-    return {
-      characteristic: subject.characteristic,
-      seat: subject.seat,
-      text: `open signal on ${streamText(subject)}: ${rules.map(patternWords).join("; ")}; at ${serials.slice(0, 3).join(", ")}${more}.`,
-      serials,
-    };
+    const text = `Case ${number} is open, ${caseHeadline(found)}; at ${serials.slice(0, 3).join(", ")}${more}.`;
+    return [{ characteristic: subject.name, seat: subject.seat, text, serials }];
   });
 }
 
@@ -184,7 +183,7 @@ export async function readBatchEvidence(
       ? {}
       : { capability: capability.findings }),
     gauges: await readGauges(db, plantId, batchId),
-    signals: await readSignals(db, plantId, batchId),
+    signals: await readOpenCases(db, plantId, batchId),
     onDevice: frames.flatMap((frame) =>
       frame.leaseDeviceId === null ? [] : [{ serial: frame.serial, device: frame.leaseDeviceId }],
     ),

@@ -6,6 +6,7 @@ import { assignCaseCause, assignOwner, closeCase, noteStep, reopenCase, setBudge
 import { followLineCases } from "@/lib/server/cases/follow-line";
 import { listCases, readCase } from "@/lib/server/cases/queries";
 import { sql } from "@/lib/server/db/sql";
+import { readBatchEvidence } from "@/lib/server/gate/read-batch-evidence";
 import { recordInspections } from "@/lib/server/inspections/record-inspections";
 import { verifyJournal } from "@/lib/server/journal/verify-journal";
 import type { PersonViewer } from "@/lib/server/auth/viewer";
@@ -64,6 +65,17 @@ describe("a case", () => {
       params: Promise.resolve({ id }),
     });
     expect(answer.status).toBe(401);
+  });
+
+  it("informs Gate of itself where its frames are", async () => {
+    const { rows } = await database.pool.query<{ id: string }>(
+      sql`select id from batch where plant_id = ${plant.plantId}`,
+    );
+    const batch = await readBatchEvidence(database.pool, plant.plantId, rows[0]?.id ?? "");
+    const told = [...(batch?.decision.reasons ?? []), ...(batch?.decision.notes ?? [])].filter(
+      ({ code }) => code === "signal",
+    );
+    expect(told.map(({ text }) => text)).toEqual([expect.stringMatching(/^Case 1 is open, /)]);
   });
 
   it("gets an owner, steps and one cause, each by who may, and stays open", async () => {

@@ -21,6 +21,7 @@ import { streamOf } from "@/lib/server/drift/charted-frames";
 import { ChartCanvas } from "@/lib/ui/chart-canvas";
 import { DataTable, type TableColumn } from "@/lib/ui/data-table";
 import { EntryForm } from "@/lib/ui/entry-form";
+import { Tick } from "@/lib/ui/field";
 import { KeyValues } from "@/lib/ui/key-values";
 import { keepWhole } from "@/lib/ui/keep-whole";
 import { PageFrame, PageHead, SectionHeading } from "@/lib/ui/page-frame";
@@ -201,22 +202,12 @@ function Acts({
             submit={act.close}
             done={act.closed}
             kind="plain"
-            fields={[
-              hidden,
-              { name: "reason", label: act.reason },
-              ...(page.overAt === null
-                ? [
-                    {
-                      name: "hasNewLevel",
-                      label: "",
-                      kind: "checks",
-                      optional: true,
-                      options: [{ value: "on", label: act.newLevel }],
-                    } as const,
-                  ]
-                : []),
-            ]}
-          />
+            fields={[hidden, { name: "reason", label: act.reason }]}
+          >
+            {page.overAt === null ? (
+              <Tick control={<input type="checkbox" name="hasNewLevel" />}>{act.newLevel}</Tick>
+            ) : null}
+          </EntryForm>
         </>
       ) : null}
       {mayManage && page.state === "closed" ? (
