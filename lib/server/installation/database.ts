@@ -3,7 +3,10 @@ import { formatBytes } from "@/lib/format/byte-text";
 import { formatMoment } from "@/lib/format/date-text";
 import { formatCounted } from "@/lib/format/number-text";
 import { getPool } from "../db/client";
+import { plantColumns } from "../db/columns/plant";
+import type { RowOf } from "../db/columns/table-columns";
 import { readUnprotected } from "../db/protection";
+import { sql } from "../db/sql";
 import { readQueueState } from "../jobs/workers";
 import { type Finding, good, remark, wrong } from "./finding";
 import { ageWords } from "./machine";
@@ -149,25 +152,23 @@ export async function examineJobs(): Promise<Finding> {
   return good("Jobs", `${formatCounted(workers, "worker")} at work, nothing is late.`);
 }
 
-type Newest = {
-  plant: string;
+const newestOf = plantColumns("p", { plant: "name", zone: "timeZone" });
+type Newest = RowOf<typeof newestOf> & {
   enabled: boolean;
   endedAt: Date | null;
   file: string | null;
   failure: string | null;
-  zone: string;
 };
 
 /** One finding for each plant. */
 export async function examineBackups(now: () => Date): Promise<readonly Finding[]> {
-  const { rows } = await getPool().query<Newest>(
-    `select p.name as plant, p.time_zone as zone, coalesce(s.enabled, true) as enabled, r.ended_at as "endedAt", r.file, l.failure
-     from plant p left join backup_setting s on s.plant_id = p.id
-       left join lateral (select ended_at, file from backup_run where plant_id = p.id and ended_at is not null and failure is null
-         order by number desc limit 1) r on true
-       left join lateral (select failure from backup_run where plant_id = p.id and ended_at is not null order by number desc limit 1) l on true
-     order by p.name`,
-  );
+  const { rows } = await getPool().query<Newest>(sql`
+    select ${newestOf}, coalesce(s.enabled, true) as enabled, r.ended_at as "endedAt", r.file, l.failure
+    from plant p left join backup_setting s on s.plant_id = p.id
+      left join lateral (select ended_at, file from backup_run where plant_id = p.id and ended_at is not null and failure is null
+        order by number desc limit 1) r on true
+      left join lateral (select failure from backup_run where plant_id = p.id and ended_at is not null order by number desc limit 1) l on true
+    order by p.name`);
   const write = "Press Write a backup now in Setup, Backups, or run npm run backup.";
   return rows.map(({ plant, zone, enabled, endedAt, file, failure }) => {
     const subject = rows.length > 1 ? `Backups of ${plant}` : "Backups";

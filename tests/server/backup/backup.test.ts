@@ -59,6 +59,7 @@ async function guardsOf(url: string): Promise<readonly string[]> {
   try {
     const { rows } = await client.query<{ guard: string }>(
       `select conrelid::regclass || ' ' || conname || ' ' || pg_get_constraintdef(oid) || convalidated as guard from pg_constraint
+       union all select indexdef from pg_indexes where schemaname in ('public', 'jobs')
        union all select tgrelid::regclass || ' ' || tgname || ' ' || tgenabled::text from pg_trigger where not tgisinternal order by 1`,
     );
     return rows.map(({ guard }) => guard);

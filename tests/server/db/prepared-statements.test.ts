@@ -9,7 +9,7 @@ import { readStatements, type Kind, type WrittenColumn, type WrittenStatement } 
 const PUT_TOGETHER: Readonly<Record<string, readonly [count: number, of: string]>> = {
   "lib/cli/load-demo.ts": [1, "analyze, of the tables that were filled"],
   "lib/server/backup/copy-stream.ts": [2, "COPY, which is no statement that can be described"],
-  "lib/server/backup/load-backup.ts": [6, "keys, triggers and tables that the catalogue names, of an empty database"],
+  "lib/server/backup/load-backup.ts": [8, "keys, triggers and tables that the catalogue names, of an empty database"],
   "lib/server/db/application-role.ts": [2, "the role and its password, quoted"],
   "lib/server/db/embedded.ts": [3, "the database and the role, quoted"],
   "lib/server/db/grants.ts": [1, "grants for each table there is"],
