@@ -247,6 +247,17 @@ function mayFollow(rules: readonly CauseRule[], later: Iterable<CaseFeature>): b
   );
 }
 
+/** Whether a cause only scatters these streams: then where their levels seem to have moved says nothing. */
+function areScattered(rules: readonly CauseRule[], features: Iterable<CaseFeature>): boolean {
+  const kinds = [...features].flatMap((feature) => streamRole(feature)?.kind ?? []);
+  return rules.some(({ scatters }) => kinds.every((kind) => scatters.includes(kind)));
+}
+
+/** Whether a case was first signalled when another had begun. */
+function isWithin({ signals }: OpenCase, { fitted }: OpenCase): boolean {
+  return (signals[0]?.place ?? -1) >= fitted.earliest;
+}
+
 /** Whether one size of a cause moves all of these streams: then starts that overlap are one. */
 function isOneMove(rules: readonly CauseRule[], features: Iterable<CaseFeature>): boolean {
   const kinds = new Set([...features].flatMap((feature) => streamRole(feature)?.kind ?? []));
@@ -397,6 +408,7 @@ function belongsTo(line: CaseLine, one: OpenCase, signal: Signal, found: ChangeS
   const rules = scatteringRules(covering, members, Math.max(one.fitted.start, found.start), signal.place);
   if (rules.length === 0) return false;
   if (found.latest >= one.fitted.earliest && mayFollow(rules, [signal.feature])) return true;
+  if (signal.place >= one.fitted.earliest && areScattered(rules, [signal.feature])) return true;
   if (!overlap(one.fitted, found)) return false;
   return isOneMove(rules, features) || startTogether(members, one.from, signal.place);
 }
@@ -424,6 +436,8 @@ function mergeCases(line: CaseLine, cases: OpenCase[], scores: Scores, last: num
       const rules = scatteringRules(covering, members, Math.max(one.fitted.start, later.fitted.start), last);
       if (rules.length === 0) return false;
       if (later.fitted.latest >= one.fitted.earliest && mayFollow(rules, later.sides.keys())) return true;
+      if (isWithin(later, one) && areScattered(rules, later.sides.keys())) return true;
+      if (isWithin(one, later) && areScattered(rules, one.sides.keys())) return true;
       if (!overlap(one.fitted, later.fitted)) return false;
       return isOneMove(rules, features) || startTogether(members, one.from, last);
     });
