@@ -7,7 +7,11 @@ import { readSourceFiles, type SourceFile } from "./source-files";
 /** Areas whose texts stand in their words, and nowhere else. */
 const AREAS = [
   "app/_components",
+  "app/drift/_components",
   "app/drift/cases",
+  "app/drift/events",
+  "app/drift/streams",
+  "app/drift/target",
   "app/frames",
   "app/gate",
   "app/gauges",
@@ -52,7 +56,7 @@ const CODED = new Set([
 const CODES = new Set<string>([
   ...[...VERDICTS, ...CHARACTERISTIC_NAMES, "on device", "in measurement", "in rework", "on concession", "to come"],
   ...["functional size", "gauge bar", "compound ds", "compound nds", "zero …", "sweep …", "sweep … …", "own: …"],
-  ...["mail at once", "mail shift start", "shift start", "at once"],
+  ...["mail at once", "mail shift start", "shift start", "at once", "reamer changed"],
 ]);
 /** Fonts, questions to the style sheet, selectors and cookies. */
 const FOR_BROWSERS = /\dpx |…px |^\([a-z-]+: |^input[,:]|; path=|^text\/csv|^attachment;/;

@@ -3,7 +3,10 @@
 import { useRouter } from "next/navigation";
 import { useEffect, useRef, useState } from "react";
 import { formatTimeOfDay } from "@/lib/format/date-text";
+import { DRIFT_PART_WORDS } from "./words";
 import styles from "../drift.module.css";
+
+const words = DRIFT_PART_WORDS.live;
 
 /** Changes that come closer together than this are fetched once. */
 const GATHER_MS = 150;
@@ -72,15 +75,14 @@ export function LiveRefresh({ lineId, zone }: LiveRefreshProps) {
     const time = formatTimeOfDay(lostAt, zone);
     return (
       <span className={`${styles.live} maybeText`} role="status">
-        <i className={styles.lostDot} aria-hidden="true" />
-        not live since {time}, trying again
+        {words.notLive(<i className={styles.lostDot} aria-hidden="true" />, time)}
       </span>
     );
   }
   return (
     <span className={styles.live} role="status">
       <i className={live ? styles.liveDot : styles.waitDot} aria-hidden="true" />
-      {live ? "live" : "connecting"}
+      {live ? words.live : words.connecting}
     </span>
   );
 }

@@ -6,7 +6,7 @@ import { z } from "zod";
 import { AppError } from "@/lib/errors";
 import { formatDay, formatMoment } from "@/lib/format/date-text";
 import { USUAL_FORM_RUN_LENGTH } from "@/lib/core/control/charts/form-ewma";
-import { formatCount, formatCounted } from "@/lib/format/number-text";
+import { formatCount } from "@/lib/format/number-text";
 import { findingHeadline, findingSentence, RULE_SET_WORDS, ruleWords, streamName } from "@/lib/format/stream-words";
 import { mayDo } from "@/lib/server/auth/permissions";
 import type { PersonViewer } from "@/lib/server/auth/viewer";
@@ -31,7 +31,10 @@ import { StreamCharts } from "./_components/stream-charts";
 import { readStream } from "./_components/stream-reading";
 import { ToolLifePanel } from "./_components/tool-life-panel";
 import { WhatToDo } from "./_components/what-to-do";
+import { STREAM_WORDS } from "../words";
 import styles from "./stream.module.css";
+
+const words = STREAM_WORDS.stream;
 
 const FRAME_CHOICES = [200, 1000, 5000] as const;
 
@@ -54,7 +57,7 @@ async function findStream(viewer: PersonViewer, id: string, frames: number): Pro
 
 const capital = (text: string) => text.replace(/^[a-z]/, (letter) => letter.toUpperCase());
 
-export const metadata: Metadata = { title: "Stream" };
+export const metadata: Metadata = { title: words.stream };
 
 export default async function StreamPageView({ params, searchParams }: PageProps<"/drift/streams/[id]">) {
   const { id } = await params;
@@ -84,7 +87,7 @@ export default async function StreamPageView({ params, searchParams }: PageProps
             status={
               <span className={styles.status}>
                 {stream.openSignals > 0 ? (
-                  <StateMark state="signal" word={formatCounted(stream.openSignals, "open signal")} />
+                  <StateMark state="signal" word={words.openSignals(stream.openSignals)} />
                 ) : null}
                 <LiveRefresh zone={zone} lineId={stream.lineId} />
               </span>
@@ -94,37 +97,35 @@ export default async function StreamPageView({ params, searchParams }: PageProps
         titleBlock={
           <TitleBlock
             cells={[
-              { label: "stream", value: `${stream.line}, ${streamName(feature)}, ${stream.operationName}` },
-              { label: "drawing", value: `${stream.drawing.key}, revision ${stream.drawing.revision}` },
+              { label: words.streamLabel, value: `${stream.line}, ${streamName(feature)}, ${stream.operationName}` },
+              { label: words.drawing, value: words.revision(stream.drawing.key, stream.drawing.revision) },
               {
-                label: "limit set",
+                label: words.limitSet,
                 value:
                   limits === null
-                    ? "none yet"
-                    : `${limits.version}, ${limits.approvedBy ?? (limits.provisional ? "provisional" : "not approved")}, ${formatDay(limits.approvedAt ?? limits.createdAt, { zone })}`,
+                    ? words.noneYet
+                    : `${limits.version}, ${limits.approvedBy ?? (limits.provisional ? "provisional" : words.notApproved)}, ${formatDay(limits.approvedAt ?? limits.createdAt, { zone })}`,
               },
-              { label: "run rules", value: RULE_SET_WORDS[stream.kind] },
+              { label: words.runRules, value: RULE_SET_WORDS[stream.kind] },
               {
-                label: "false alarms",
+                label: words.falseAlarms,
                 value:
                   run === null
                     ? stream.limits?.average
-                      ? `one in 740 frames by the limit, in ${formatCount(USUAL_FORM_RUN_LENGTH)} by the mean`
-                      : "one in about 740 frames"
-                    : `one in ${Math.round(run.lower)} to ${Math.round(run.upper)} frames`,
+                      ? words.oneIn740Frames(formatCount(USUAL_FORM_RUN_LENGTH))
+                      : words.oneInAbout740Frames
+                    : words.oneInToFrames(Math.round(run.lower), Math.round(run.upper)),
               },
-              { label: "frames", value: `${reading.firstNumber} to ${formatCount(total)}` },
+              { label: words.frames, value: words.toTotal(reading.firstNumber, formatCount(total)) },
             ]}
           />
         }
       >
         {stream.points.length === 0 ? (
-          <EmptyState title="No frame of this stream counts any more">
-            Its inspections were withdrawn. The stream goes on with the next frame.
-          </EmptyState>
+          <EmptyState title={words.noFrameOfStreamCounts}>{words.inspectionsWereWithdrawn}</EmptyState>
         ) : (
           <>
-            <nav className={styles.view} aria-label="What the chart shows">
+            <nav className={styles.view} aria-label={words.whatChartShows}>
               {FRAME_CHOICES.filter((choice, index) => index === 0 || total > (FRAME_CHOICES[index - 1] ?? 0)).map(
                 (choice) => (
                   <Link
@@ -132,7 +133,7 @@ export default async function StreamPageView({ params, searchParams }: PageProps
                     href={href({ frames: choice })}
                     aria-current={frames === choice ? "page" : undefined}
                   >
-                    newest {formatCount(choice)}
+                    {words.newest(formatCount(choice))}
                   </Link>
                 ),
               )}
@@ -140,10 +141,10 @@ export default async function StreamPageView({ params, searchParams }: PageProps
               {stream.tolerance === null || limits === null ? null : (
                 <>
                   <Link href={href({ scale: "size" })} aria-current={scale === "size" ? "page" : undefined}>
-                    with the limits of the drawing
+                    {words.withLimitsOfDrawing}
                   </Link>
                   <Link href={href({ scale: "control" })} aria-current={scale === "control" ? "page" : undefined}>
-                    control limits only
+                    {words.controlLimitsOnly}
                   </Link>
                 </>
               )}
@@ -162,27 +163,32 @@ export default async function StreamPageView({ params, searchParams }: PageProps
                 <ToolLifePanel life={reading.toolLife} tool={reading.tool} />
                 {histogram ? (
                   <section>
-                    <SectionHeading aside="frames by value">
-                      {stream.baseline.length > 1 ? "Baseline and now" : "Frames shown"}
+                    <SectionHeading aside={words.framesByValue}>
+                      {stream.baseline.length > 1 ? words.baselineAndNow : words.framesShown}
                     </SectionHeading>
                     <ChartCanvas
                       spec={histogram}
                       title=""
-                      alternative="Histogram of the baseline with its fitted curve, and of the frames since, against the limits."
+                      alternative={words.histogramOfBaselineWithFitted}
                       size="small"
                       fileName={`${stream.line}-${feature}-histogram`}
                       mayExport={mayExport}
                       tools={false}
                     />
                     <p className={styles.note}>
-                      blue: baseline and fitted curve
-                      {stream.baseline.length > 1
-                        ? `; outline: ${reading.finding.kind === "moved" ? `since frame ${reading.numberOf(reading.finding.since)}` : "newest 100"}, to the same number`
-                        : ""}
+                      {words.blueBaselineAndFittedCurve(
+                        stream.baseline.length > 1
+                          ? words.outlineToSameNumber(
+                              reading.finding.kind === "moved"
+                                ? words.sinceFrame(reading.numberOf(reading.finding.since))
+                                : words.newest100,
+                            )
+                          : "",
+                      )}
                     </p>
                   </section>
                 ) : null}
-                <Suspense fallback={<p className={styles.note}>Computing the capability</p>}>
+                <Suspense fallback={<p className={styles.note}>{words.computingCapability}</p>}>
                   <CapabilityPanel viewer={viewer} id={stream.id} />
                 </Suspense>
               </div>
@@ -190,11 +196,9 @@ export default async function StreamPageView({ params, searchParams }: PageProps
             <div className={styles.below}>
               <div>
                 <section id="signals">
-                  <SectionHeading aside={formatCounted(signals.length, "signal", "signals in the frames shown")}>
-                    Signals
-                  </SectionHeading>
+                  <SectionHeading aside={words.signalsInFramesShown(signals.length)}>{words.signals}</SectionHeading>
                   {signals.length === 0 ? (
-                    <p className={styles.refusal}>None in the frames shown.</p>
+                    <p className={styles.refusal}>{words.noneInFramesShown}</p>
                   ) : (
                     <SignalList
                       key={stream.openSignals}
@@ -218,9 +222,11 @@ export default async function StreamPageView({ params, searchParams }: PageProps
                 {mayEnter ? (
                   <section id="event">
                     <SectionHeading
-                      aside={<Link href={`/drift/events?line=${encodeURIComponent(stream.line)}`}>All events</Link>}
+                      aside={
+                        <Link href={`/drift/events?line=${encodeURIComponent(stream.line)}`}>{words.allEvents}</Link>
+                      }
                     >
-                      Enter an event
+                      {words.enterEvent}
                     </SectionHeading>
                     <EventForm lines={[{ id: stream.lineId, key: stream.line }]} />
                   </section>
@@ -235,11 +241,11 @@ export default async function StreamPageView({ params, searchParams }: PageProps
                 />
                 {probability ? (
                   <section>
-                    <SectionHeading aside="on the line where the distribution fits">Probability plot</SectionHeading>
+                    <SectionHeading aside={words.onLineWhereDistributionFits}>{words.probabilityPlot}</SectionHeading>
                     <ChartCanvas
                       spec={probability}
                       title=""
-                      alternative="Ordered values against the quantiles of the fitted distribution."
+                      alternative={words.orderedValuesAgainstQuantiles}
                       size="medium"
                       fileName={`${stream.line}-${feature}-probability`}
                       mayExport={mayExport}
@@ -248,7 +254,7 @@ export default async function StreamPageView({ params, searchParams }: PageProps
                   </section>
                 ) : null}
                 <section>
-                  <SectionHeading>Other streams of these frames</SectionHeading>
+                  <SectionHeading>{words.otherStreamsOfTheseFrames}</SectionHeading>
                   <p className={styles.siblings}>
                     {stream.siblings.map((sibling) => (
                       <Link
@@ -263,7 +269,7 @@ export default async function StreamPageView({ params, searchParams }: PageProps
                     <Link
                       href={`/drift/target/${encodeURIComponent(stream.line)}?operation=${encodeURIComponent(stream.operation)}`}
                     >
-                      NDS offset, as a target
+                      {words.ndsOffsetAsTarget}
                     </Link>
                   </p>
                 </section>

@@ -8,7 +8,7 @@ import { fractionOutsideCircle } from "@/lib/core/distributions/bivariate-normal
 import { AppError } from "@/lib/errors";
 import { formatOclock } from "@/lib/format/clock-text";
 import { formatMoment } from "@/lib/format/date-text";
-import { formatCounted, formatFixed, formatMm, formatPercent } from "@/lib/format/number-text";
+import { formatFixed, formatMm, formatPercent } from "@/lib/format/number-text";
 import { noLimitsText } from "@/lib/format/signal-words";
 import { adviseMove, readOffsets, type MoveAdvice, type OffsetReading } from "@/lib/quality/offset-reading";
 import { mayDo } from "@/lib/server/auth/permissions";
@@ -25,10 +25,13 @@ import { TitleBlock } from "@/lib/ui/title-block";
 import { keepWhole } from "@/lib/ui/keep-whole";
 import { requireViewer, WorkPage } from "../../../_components/work-page";
 import { LiveRefresh } from "../../_components/live-refresh";
+import { TARGET_WORDS } from "../words";
 import shared from "../../drift.module.css";
 import styles from "./target.module.css";
 
-export const metadata: Metadata = { title: "Alignment target" };
+const texts = TARGET_WORDS.target;
+
+export const metadata: Metadata = { title: texts.alignmentTarget };
 
 const searchSchema = z.object({
   operation: z.string().max(64).optional().catch(undefined),
@@ -58,21 +61,14 @@ async function findOffset(
 const nearestHour = (degrees: number) => Math.round(degrees / 30) * 30;
 
 function headline(page: OffsetPage, reading: OffsetReading, advice: MoveAdvice): string {
-  const where = `NDS seat, ${page.line}`;
-  if (!reading.target.ok) return `${where}: ${formatCounted(page.points.length, "frame")} so far`;
+  const where = texts.ndsSeat(page.line);
+  if (!reading.target.ok) return texts.soFar(where, page.points.length);
   const { length, directionDegrees } = reading.target.value;
   const serial = page.points[reading.since]?.serial ?? "";
-  if (advice.kind === "leave" || directionDegrees === null)
-    return `${where}: on the DS axis within ${formatMm(length / 1000)}`;
-  const since = reading.changed ? ` since ${serial}` : "";
-  return `${where}: off by ${formatMm(length / 1000)} towards ${formatOclock(nearestHour(directionDegrees))}${since}`;
+  if (advice.kind === "leave" || directionDegrees === null) return texts.onDsAxisWithin(where, formatMm(length / 1000));
+  const since = reading.changed ? texts.sinceSerial(serial) : "";
+  return texts.offByTowards(where, formatMm(length / 1000), formatOclock(nearestHour(directionDegrees)), since);
 }
-
-const LEAVE_WORDS = {
-  "not-significant": "No shift from the DS axis detected: what is left is the spread of single frames.",
-  small: "The mean is off, but by less than a tenth of the zone: moving the locator would gain nothing.",
-  "too-few": "Too few frames since the change to say where the mean lies.",
-} as const;
 
 function Advice({
   advice,
@@ -81,23 +77,23 @@ function Advice({
 }: Readonly<{ advice: MoveAdvice; reading: OffsetReading; mayEnter: boolean }>) {
   if (advice.kind === "leave")
     return (
-      <ActionPanel tone="ok" title="Leave the locator where it is">
-        <p>{LEAVE_WORDS[advice.because]}</p>
+      <ActionPanel tone="ok" title={texts.leaveLocatorWhereIs}>
+        <p>{texts.leaveWords[advice.because]}</p>
         {reading.target.ok ? reading.target.warnings.map((words) => <p key={words}>{words}</p>) : null}
       </ActionPanel>
     );
   const circle = reading.target.ok ? reading.target.value.meanRegion.circleRadius : 0;
   const up = `${formatMm(Math.abs(advice.upUm) / 1000)} ${advice.upUm < 0 ? "down" : "up"}`;
-  const front = `${formatMm(Math.abs(advice.frontUm) / 1000)} towards ${advice.frontUm < 0 ? "9" : "3"} o’clock`;
+  const front = texts.towardsOclock(formatMm(Math.abs(advice.frontUm) / 1000), advice.frontUm < 0 ? "9" : "3");
   return (
     <ActionPanel
       tone="blue"
-      title={`Move the NDS locator ${formatFixed(advice.byUm / 1000, 2)} mm towards ${formatOclock(nearestHour(advice.towardsDegrees))}`}
+      title={texts.moveNdsLocatorMmTowards(
+        formatFixed(advice.byUm / 1000, 2),
+        formatOclock(nearestHour(advice.towardsDegrees)),
+      )}
     >
-      <p>
-        {up} and {front}, each ±{formatMm(circle / 1000)} (95 %). Then measure 5 frames before going on
-        {mayEnter ? ", and enter the move as an event" : ""}.
-      </p>
+      <p>{texts.andEach95ThenMeasure(up, front, formatMm(circle / 1000), mayEnter ? texts.andEnterMoveAsEvent : "")}</p>
       {reading.target.ok ? reading.target.warnings.map((words) => <p key={words}>{words}</p>) : null}
     </ActionPanel>
   );
@@ -123,12 +119,12 @@ function Shares({ page, reading }: Readonly<{ page: OffsetPage; reading: OffsetR
   );
   return (
     <section>
-      <SectionHeading aside="from the fitted distribution">
-        Frames outside the zone ø {formatMm(page.zoneUm / 1000)}
+      <SectionHeading aside={texts.fromFittedDistribution}>
+        {texts.framesOutsideZone(formatMm(page.zoneUm / 1000))}
       </SectionHeading>
       <div className={styles.shares}>
-        {share(now, `${measured} of ${present.length} measured so`, "as it stands")}
-        {share(after, "if the spread stays as it is", "with the mean on the axis")}
+        {share(now, texts.ofMeasuredSo(measured, present.length), texts.asStands)}
+        {share(after, texts.ifSpreadStaysAsIs, texts.withMeanOnAxis)}
       </div>
     </section>
   );
@@ -155,24 +151,24 @@ function T2Chart({
     lowerControl: null,
     upperControl: upper,
     baseline: null,
-    flagged: reading.beyond.map((index) => ({ index, remark: "beyond the T² limit" })),
+    flagged: reading.beyond.map((index) => ({ index, remark: texts.beyondT2Limit })),
     changePoint:
       reading.changed && reading.range
         ? {
             at: place(reading.since) - 0.5,
-            text: `change at ${page.points[reading.since]?.serial ?? ""}`,
+            text: texts.changeAt(page.points[reading.since]?.serial ?? ""),
             from: place(reading.range[0]),
             to: place(reading.range[1]),
-            intervalText: "95 % interval",
+            intervalText: texts.interval95,
           }
         : null,
   });
   return (
     <ChartCanvas
       spec={{ ...spec, yMin: 0 }}
-      title="T² of the offset vector"
-      finding={`${formatCounted(reading.beyond.length, "frame")} of ${reading.t2.length} beyond the limit`}
-      alternative="Hotelling's T squared of each frame about the baseline, against its limit."
+      title={texts.t2OfOffsetVector}
+      finding={texts.ofBeyondLimit(reading.beyond.length, reading.t2.length)}
+      alternative={texts.hotellingsTSquared}
       size="medium"
       fileName={`${page.line}-offset-t2`}
       mayExport={mayExport}
@@ -212,11 +208,11 @@ export default async function TargetPage({ params, searchParams }: PageProps<"/d
             lead={
               reading.changed && since ? (
                 <>
-                  {keepWhole(`The mean changed at ${since.serial}, ${formatMoment(since.at, { zone })}.`)}{" "}
-                  <Link href={href({ until: new Date(since.at - 1).toISOString() })}>Look at the frames before</Link>
+                  {keepWhole(texts.meanChangedAt(since.serial, formatMoment(since.at, { zone })))}{" "}
+                  <Link href={href({ until: new Date(since.at - 1).toISOString() })}>{texts.lookAtFramesBefore}</Link>
                 </>
               ) : (
-                "No significant change of the mean in the frames shown."
+                texts.noSignificantChangeOfMean
               )
             }
             status={
@@ -224,7 +220,7 @@ export default async function TargetPage({ params, searchParams }: PageProps<"/d
                 {reading.beyond.some((index) => index >= reading.since) ? (
                   <StateMark
                     state="signal"
-                    word={`${reading.beyond.filter((index) => index >= reading.since).length} beyond T²`}
+                    word={texts.beyondT2(reading.beyond.filter((index) => index >= reading.since).length)}
                   />
                 ) : null}
                 <LiveRefresh zone={zone} lineId={page.lineId} />
@@ -236,18 +232,21 @@ export default async function TargetPage({ params, searchParams }: PageProps<"/d
           <TitleBlock
             projection
             cells={[
-              { label: "stream", value: `${page.line}, NDS offset from datum DS, ${page.operationName}` },
-              { label: "drawing", value: `${page.drawing.key}, revision ${page.drawing.revision}` },
-              { label: "baseline", value: `${page.baselineWords}, ${formatCounted(page.baseline.length, "frame")}` },
-              { label: "limit", value: "Hotelling T², one false alarm in 370 frames" },
+              { label: texts.stream, value: texts.ndsOffsetFromDatumDs(page.line, page.operationName) },
+              { label: texts.drawing, value: texts.revision(page.drawing.key, page.drawing.revision) },
+              { label: texts.baseline, value: `${page.baselineWords}, ${texts.frames(page.baseline.length)}` },
+              { label: texts.limit, value: texts.hotellingT2 },
               {
-                label: "uncertainty U (k = 2)",
+                label: texts.uncertaintyUK2,
                 value:
-                  page.uncertaintyUm === null ? "none given" : `±${formatFixed(page.uncertaintyUm, 1)} µm of the zone`,
+                  page.uncertaintyUm === null ? texts.noneGiven : texts.umOfZone(formatFixed(page.uncertaintyUm, 1)),
               },
               {
-                label: "frames",
-                value: page.points.length === 0 ? "none" : `${page.points[0]?.serial} to ${page.points.at(-1)?.serial}`,
+                label: texts.framesLabel,
+                value:
+                  page.points.length === 0
+                    ? "none"
+                    : texts.serialToSerial(page.points[0]?.serial, page.points.at(-1)?.serial),
                 code: true,
               },
             ]}
@@ -255,9 +254,9 @@ export default async function TargetPage({ params, searchParams }: PageProps<"/d
         }
       >
         {page.fixtures.length > 1 ? (
-          <nav className={shared.filters} aria-label="Filter by fixture">
+          <nav className={shared.filters} aria-label={texts.filterByFixture}>
             <Link href={href({ fixture: undefined })} aria-current={filter.fixture === undefined ? "page" : undefined}>
-              all fixtures
+              {texts.allFixtures}
             </Link>
             {page.fixtures.map((fixture) => (
               <Link
@@ -272,15 +271,12 @@ export default async function TargetPage({ params, searchParams }: PageProps<"/d
         ) : null}
         {filter.until === undefined ? null : (
           <p className="soft">
-            {keepWhole(`Shown as it was on ${formatMoment(filter.until, { zone })}.`)}{" "}
-            <Link href={href({ until: undefined })}>Show now</Link>
+            {keepWhole(texts.shownAsWasOn(formatMoment(filter.until, { zone })))}{" "}
+            <Link href={href({ until: undefined })}>{texts.showNow}</Link>
           </p>
         )}
         {page.points.length === 0 ? (
-          <EmptyState title="No offset was measured in these frames">
-            The offset comes from an indicator sweep of the NDS seat about the DS axis. Choose another fixture, or sweep
-            a frame.
-          </EmptyState>
+          <EmptyState title={texts.noOffsetWasMeasured}>{texts.offsetComesFromIndicatorSweep}</EmptyState>
         ) : (
           <div className={styles.columns}>
             <div className={styles.plot}>
@@ -303,8 +299,8 @@ export default async function TargetPage({ params, searchParams }: PageProps<"/d
                       }
                 }
                 adviseMove={advice.kind === "move"}
-                baselineName="baseline, newest"
-                recentName={reading.changed && since ? `since ${since.serial}` : "newest"}
+                baselineName={texts.baselineNewest}
+                recentName={reading.changed && since ? texts.since(since.serial) : "newest"}
               />
             </div>
             <div className={styles.side}>
@@ -314,24 +310,24 @@ export default async function TargetPage({ params, searchParams }: PageProps<"/d
                 <KeyValues
                   pairs={[
                     {
-                      label: "Mean offset",
-                      note: "95 % circle of the mean",
+                      label: texts.meanOffset,
+                      note: texts.circleOfMean,
                       value: `${formatFixed(target.length / 1000, 3)} ±${formatMm(target.meanRegion.circleRadius / 1000)}`,
                     },
                     {
-                      label: "Direction",
+                      label: texts.direction,
                       value:
                         target.directionDegrees === null
                           ? "none"
                           : `${formatOclock(nearestHour(target.directionDegrees))}, ${formatFixed(target.directionDegrees, 0)}°`,
                     },
                     {
-                      label: "T² of the mean",
-                      note: reading.meanT2 === null ? null : `limit ${formatFixed(reading.meanT2.limit, 1)}`,
-                      value: reading.meanT2 === null ? "not estimable" : formatFixed(reading.meanT2.t2, 1),
+                      label: texts.t2OfMean,
+                      note: reading.meanT2 === null ? null : texts.limitLimit(formatFixed(reading.meanT2.limit, 1)),
+                      value: reading.meanT2 === null ? texts.notEstimable : formatFixed(reading.meanT2.t2, 1),
                     },
                     {
-                      label: "Spread, 1 sd",
+                      label: texts.spread1Sd,
                       value: formatMm(Math.sqrt((target.covariance[0] + target.covariance[2]) / 2) / 1000),
                     },
                   ]}

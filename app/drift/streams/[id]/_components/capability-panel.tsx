@@ -3,7 +3,10 @@ import type { PersonViewer } from "@/lib/server/auth/viewer";
 import { getStreamCapability } from "@/lib/server/drift/capability-queries";
 import { ExplainedValue } from "@/lib/ui/explained-value";
 import { SectionHeading } from "@/lib/ui/page-frame";
+import { STREAM_WORDS } from "../../words";
 import styles from "../stream.module.css";
+
+const words = STREAM_WORDS.capability;
 
 const WANTED = 4 / 3;
 
@@ -19,7 +22,7 @@ function IndexScale({ ppk, lower, upper }: Readonly<{ ppk: number; lower: number
       <path className={styles.scaleBar} d={`M${x(lower)} 18H${x(upper)}`} />
       <circle className={styles.scaleDot} cx={x(ppk)} cy="18" r="6" />
       <text x={x(WANTED)} y="43" textAnchor="middle" fontSize="13">
-        1.33 wanted
+        {words.wanted}
       </text>
     </svg>
   );
@@ -31,36 +34,37 @@ export async function CapabilityPanel({ viewer, id }: Readonly<{ viewer: PersonV
   if (!answer.ok)
     return (
       <section>
-        <SectionHeading aside="ISO 22514-2">Capability</SectionHeading>
+        <SectionHeading aside={words.iso225142}>{words.capability}</SectionHeading>
         <p className={styles.refusal}>
-          <b>Not stated.</b> {answer.reason}
+          <b>{words.notStated}</b> {answer.reason}
         </p>
       </section>
     );
   const { ppk, interval, ppm, ppmInterval, distribution, frames, limit, status } = answer;
-  const range = interval === null ? null : `${formatIndex(interval.lower)} to ${formatIndex(interval.upper)}`;
-  const fraction = `${formatPpm(ppm / 1e6)}${ppmInterval === null ? "" : `, ${formatPpm(ppmInterval.lower / 1e6)} to ${formatPpm(ppmInterval.upper / 1e6)}`}`;
+  const range = interval === null ? null : words.toUpper(formatIndex(interval.lower), formatIndex(interval.upper));
+  const fraction = `${formatPpm(ppm / 1e6)}${ppmInterval === null ? "" : words.to(formatPpm(ppmInterval.lower / 1e6), formatPpm(ppmInterval.upper / 1e6))}`;
   return (
     <section>
-      <SectionHeading aside="ISO 22514-2">Capability{status === "provisional" ? ", provisional" : ""}</SectionHeading>
+      <SectionHeading aside={words.iso225142}>
+        {words.capabilityProvisional(status === "provisional" ? words.provisional : "")}
+      </SectionHeading>
       <div className={styles.index}>
         <ExplainedValue
           explanation={{
-            title: "Process performance index Ppk",
-            formula:
-              "the distance from the middle of the fitted distribution to the limit, divided by the distance from there to the quantile that 0.135 % exceed; the worse limit decides",
+            title: words.processPerformanceIndexPpk,
+            formula: words.distanceFromMiddleOfFitted,
             inputs: [
               { name: "frames", value: String(frames) },
               { name: "distribution", value: distribution },
-              { name: "limit that decides", value: limit ?? "zone of the offset" },
+              { name: "limit that decides", value: limit ?? words.zoneOfOffset },
               { name: "outside the limit", value: fraction },
             ],
-            standard: "ISO 22514-2:2017",
-            uncertainty: range === null ? "no interval" : `${range} at 95 %`,
-            note: "It describes the process; each measured frame has its own verdict.",
+            standard: words.iso2251422017,
+            uncertainty: range === null ? words.noInterval : words.at95(range),
+            note: words.describesProcess,
           }}
         >
-          Ppk {ppk === null ? "over 5" : formatIndex(ppk)}
+          {words.ppk(ppk === null ? words.over5 : formatIndex(ppk))}
         </ExplainedValue>
         <span>{range === null ? "" : `95 %: ${range}`}</span>
       </div>
@@ -68,8 +72,12 @@ export async function CapabilityPanel({ viewer, id }: Readonly<{ viewer: PersonV
         <IndexScale ppk={ppk} lower={interval.lower} upper={interval.upper} />
       ) : null}
       <p className="soft">
-        {distribution.replaceAll("-", " ")} fits, newest {frames} frames; {fraction} outside
-        {interval === null ? "" : ` (${formatFixed(100 * interval.confidence, 0)} %)`}.
+        {words.fitsNewestFramesOutside(
+          distribution.replaceAll("-", " "),
+          frames,
+          fraction,
+          interval === null ? "" : ` (${formatFixed(100 * interval.confidence, 0)} %)`,
+        )}
       </p>
     </section>
   );

@@ -1,7 +1,9 @@
 import Link from "next/link";
-import { formatCounted } from "@/lib/format/number-text";
 import type { StreamPage } from "@/lib/server/drift/queries";
+import { STREAM_WORDS } from "../../words";
 import styles from "../stream.module.css";
+
+const words = STREAM_WORDS.leftOut;
 
 /** Frames that are named; the rest is counted. */
 const MOST_NAMED = 12;
@@ -13,15 +15,16 @@ export function LeftOut({ leftOut }: Readonly<{ leftOut: StreamPage["leftOut"] }
   const rest = leftOut.length - named.length;
   return (
     <p className={styles.note}>
-      Left out of chart, limits and change points, since a reading was confirmed after a question or lay off the scale:{" "}
-      {formatCounted(leftOut.length, "frame", "frames")},{" "}
-      {named.map(({ serial, at }, place) => (
-        <span key={`${serial} ${at}`}>
-          {place === 0 ? "" : ", "}
-          <Link href={`/frames/${encodeURIComponent(serial)}`}>{serial}</Link>
-        </span>
-      ))}
-      {rest > 0 ? ` and ${rest} earlier` : ""}.
+      {words.leftOutOfChart(
+        leftOut.length,
+        named.map(({ serial, at }, place) => (
+          <span key={`${serial} ${at}`}>
+            {place === 0 ? "" : ", "}
+            <Link href={`/frames/${encodeURIComponent(serial)}`}>{serial}</Link>
+          </span>
+        )),
+        rest > 0 ? words.andEarlier(rest) : "",
+      )}
     </p>
   );
 }

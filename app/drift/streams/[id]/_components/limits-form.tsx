@@ -5,7 +5,10 @@ import { ActionAnswer } from "@/lib/ui/action-answer";
 import { Button } from "@/lib/ui/button";
 import { useAction } from "@/lib/ui/use-action";
 import { approveLimitsAction } from "../../../actions";
+import { STREAM_WORDS } from "../../words";
 import styles from "../stream.module.css";
+
+const words = STREAM_WORDS.limitsForm;
 
 export type BaselineChoice = Readonly<{ key: string; label: string; detail: string; from?: string; to?: string }>;
 
@@ -25,7 +28,7 @@ export function LimitsForm({ streamId, choices }: Readonly<{ streamId: string; c
       )}
     >
       <fieldset>
-        <legend>Baseline</legend>
+        <legend>{words.baseline}</legend>
         {choices.map((choice) => (
           <label key={choice.key}>
             <input type="radio" name="baseline" checked={choice === chosen} onChange={() => setChosen(choice)} />
@@ -35,10 +38,10 @@ export function LimitsForm({ streamId, choices }: Readonly<{ streamId: string; c
         ))}
       </fieldset>
       <Button type="submit" disabled={!isReady || chosen === undefined}>
-        Compute and approve limits
+        {words.computeAndApproveLimits}
       </Button>
-      <ActionAnswer result={result} refused="No limits were approved">
-        {result?.ok ? `In force from now on, from ${result.data.frames} frames; written in the journal.` : ""}
+      <ActionAnswer result={result} refused={words.noLimitsWereApproved}>
+        {result?.ok ? words.inForceFromNowOn(result.data.frames) : ""}
       </ActionAnswer>
     </form>
   );

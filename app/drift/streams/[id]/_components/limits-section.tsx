@@ -1,14 +1,17 @@
 import { formatDay, formatMoment } from "@/lib/format/date-text";
 import { USUAL_FORM_RUN_LENGTH } from "@/lib/core/control/charts/form-ewma";
-import { formatCount, formatCounted } from "@/lib/format/number-text";
+import { formatCount } from "@/lib/format/number-text";
 import { formatStreamValue } from "@/lib/format/stream-words";
 import { runLengthOf } from "@/lib/server/drift/capability-queries";
 import type { StreamPage } from "@/lib/server/drift/queries";
 import { SectionHeading } from "@/lib/ui/page-frame";
 import { keepWhole } from "@/lib/ui/keep-whole";
+import { STREAM_WORDS } from "../../words";
 import styles from "../stream.module.css";
 import { LimitsForm, type BaselineChoice } from "./limits-form";
 import type { StreamReading } from "./stream-reading";
+
+const words = STREAM_WORDS.limits;
 
 function baselineChoices(stream: StreamPage, reading: StreamReading, zone: string): BaselineChoice[] {
   const { points, events } = stream;
@@ -18,14 +21,14 @@ function baselineChoices(stream: StreamPage, reading: StreamReading, zone: strin
     .filter(({ frames }) => frames >= 100)
     .at(-1);
   return [
-    { key: "newest", label: "newest 100 frames", detail: "without those with an assigned cause" },
+    { key: "newest", label: words.newest100Frames, detail: words.withoutThoseWithAssignedCause },
     ...(since === undefined
       ? []
       : [
           {
             key: "event",
-            label: `since: ${since.event.kind}`,
-            detail: `${formatCounted(since.frames, "frame")}, from ${formatMoment(since.event.at, { zone })}`,
+            label: words.sinceKind(since.event.kind),
+            detail: words.fromAt(since.frames, formatMoment(since.event.at, { zone })),
             from: since.event.at,
           },
         ]),
@@ -34,8 +37,8 @@ function baselineChoices(stream: StreamPage, reading: StreamReading, zone: strin
       : [
           {
             key: "shown",
-            label: `the ${formatCounted(points.length, "frame")} shown`,
-            detail: `frames ${reading.firstNumber} to ${stream.total}`,
+            label: words.theShown(points.length),
+            detail: words.framesTo(reading.firstNumber, stream.total),
             from: new Date(points[0].at).toISOString(),
             to: new Date(last.at).toISOString(),
           },
@@ -54,31 +57,36 @@ export function LimitsSection({
   const run = limits === null ? null : runLengthOf(stream.kind, limits.frames);
   return (
     <section>
-      <SectionHeading aside={limits === null ? undefined : `version ${limits.version}`}>Control limits</SectionHeading>
+      <SectionHeading aside={limits === null ? undefined : words.version(limits.version)}>
+        {words.controlLimits}
+      </SectionHeading>
       {limits === null ? (
-        <p className={styles.refusal}>
-          None yet: limits are provisional from 25 frames on and can be approved from 100. The stream has {stream.total}
-          .
-        </p>
+        <p className={styles.refusal}>{words.noneYet(stream.total)}</p>
       ) : (
         <>
           <p className={styles.refusal}>
-            {limits.lower === null ? "" : `${formatStreamValue(limits.lower, stream.feature)} to `}
-            {limits.upper === null ? "" : formatStreamValue(limits.upper, stream.feature)}: {limits.method}, from{" "}
-            {formatCounted(limits.frames, "frame")}, {keepWhole(formatDay(limits.baselineFrom, { zone }))} to{" "}
-            {keepWhole(formatDay(limits.baselineTo, { zone }))}.{" "}
-            {limits.approvedAt === null
-              ? limits.provisional
-                ? "Provisional, nobody has approved them."
-                : "Nobody has approved them."
-              : keepWhole(
-                  `Approved by ${limits.approvedBy ?? "somebody"} on ${formatDay(limits.approvedAt, { zone })}.`,
-                )}
+            {words.fromTo(
+              limits.lower === null ? "" : words.toLower(formatStreamValue(limits.lower, stream.feature)),
+              limits.upper === null ? "" : formatStreamValue(limits.upper, stream.feature),
+              limits.method,
+              limits.frames,
+              keepWhole(formatDay(limits.baselineFrom, { zone })),
+              keepWhole(formatDay(limits.baselineTo, { zone })),
+              limits.approvedAt === null
+                ? limits.provisional
+                  ? words.provisionalNobodyHasApprovedThem
+                  : words.nobodyHasApprovedThem
+                : keepWhole(
+                    words.approvedByOn(limits.approvedBy ?? words.somebody, formatDay(limits.approvedAt, { zone })),
+                  ),
+            )}
           </p>
           <p className={styles.note}>
             {run === null
-              ? `A false alarm in about 740 frames by the limit${limits.average === null ? "" : `, and in about ${formatCount(USUAL_FORM_RUN_LENGTH)} by the weighted mean,`} where the fitted distribution holds; the fewer frames it was fitted to, the less sure that is.`
-              : `A false alarm in ${Math.round(run.lower)} to ${Math.round(run.upper)} frames while nothing changes (90 %, since the limits are estimated); ${Math.round(run.nominal)} with limits that are known.`}
+              ? words.falseAlarmInAbout740(
+                  limits.average === null ? "" : words.andInAboutByWeighted(formatCount(USUAL_FORM_RUN_LENGTH)),
+                )
+              : words.falseAlarmInToFrames(Math.round(run.lower), Math.round(run.upper), Math.round(run.nominal))}
           </p>
         </>
       )}

@@ -1,10 +1,12 @@
 import Link from "next/link";
 import { formatMoment } from "@/lib/format/date-text";
-import { formatCounted } from "@/lib/format/number-text";
 import { formatStreamValue, ruleWords, streamName } from "@/lib/format/stream-words";
 import type { StreamPage } from "@/lib/server/drift/queries";
 import { DataTable } from "@/lib/ui/data-table";
 import type { StreamReading } from "./stream-reading";
+import { STREAM_WORDS } from "../../words";
+
+const words = STREAM_WORDS.points;
 
 /** Newest points in the table; the CSV has all that are shown. */
 const TABLE_ROWS = 20;
@@ -23,13 +25,13 @@ export function PointTable({
   return (
     <section>
       <DataTable
-        caption="Newest points"
+        caption={words.newestPoints}
         rowHead="serial"
         columns={[
-          { key: "frame", label: "frame", kind: "numeric", cell: ({ number }) => String(number) },
+          { key: "frame", label: words.frame, kind: "numeric", cell: ({ number }) => String(number) },
           {
             key: "serial",
-            label: "serial",
+            label: words.serial,
             kind: "code",
             cell: ({ point }) => <Link href={`/frames/${encodeURIComponent(point.serial)}`}>{point.serial}</Link>,
           },
@@ -39,15 +41,15 @@ export function PointTable({
             kind: "numeric",
             cell: ({ point }) => formatStreamValue(point.value, stream.feature),
           },
-          { key: "verdict", label: "verdict of the frame", cell: ({ point }) => point.verdict },
-          { key: "signal", label: "signal", cell: ({ point }) => signals.get(point.inspectionId) ?? "" },
-          { key: "tool", label: "reamer", kind: "code", cell: ({ point }) => point.tool ?? "" },
-          { key: "fixture", label: "fixture", kind: "code", cell: ({ point }) => point.fixture ?? "" },
-          { key: "at", label: "measured", cell: ({ point }) => formatMoment(point.at, { zone }) },
+          { key: "verdict", label: words.verdictOfFrame, cell: ({ point }) => point.verdict },
+          { key: "signal", label: words.signal, cell: ({ point }) => signals.get(point.inspectionId) ?? "" },
+          { key: "tool", label: words.reamer, kind: "code", cell: ({ point }) => point.tool ?? "" },
+          { key: "fixture", label: words.fixture, kind: "code", cell: ({ point }) => point.fixture ?? "" },
+          { key: "at", label: words.measured, cell: ({ point }) => formatMoment(point.at, { zone }) },
         ]}
         rows={shown.toReversed()}
         rowKey={({ point }) => point.inspectionId}
-        count={`${shown.length} of ${formatCounted(stream.points.length, "frame")} shown`}
+        count={words.ofShown(shown.length, stream.points.length)}
         {...(mayExport ? { csvHref: `/drift/streams/${stream.id}/points?frames=${frames}` } : {})}
       />
     </section>

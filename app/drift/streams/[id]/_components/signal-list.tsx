@@ -8,7 +8,10 @@ import { Field } from "@/lib/ui/field";
 import { textOf, useAction } from "@/lib/ui/use-action";
 import { assignCausesAction } from "../../../actions";
 import { keepWhole } from "@/lib/ui/keep-whole";
+import { STREAM_WORDS } from "../../words";
 import styles from "../stream.module.css";
+
+const texts = STREAM_WORDS.signals;
 
 export type SignalRow = Readonly<{
   id: string;
@@ -56,7 +59,7 @@ export function SignalList({ signals, mayAssign, suggestions }: SignalListProps)
           <Field
             id={`${id}-cause`}
             look="framed"
-            label={`cause of ${chosen.length === 1 ? "the chosen signal" : `the ${chosen.length} chosen signals`}`}
+            label={texts.causeOf(chosen.length === 1 ? texts.chosenSignal : texts.chosenSignals(chosen.length))}
           >
             {(control) => (
               <input
@@ -76,12 +79,12 @@ export function SignalList({ signals, mayAssign, suggestions }: SignalListProps)
             ))}
           </datalist>
           <Button type="submit" kind="go" disabled={!isReady || chosen.length === 0}>
-            Assign to {chosen.length}
+            {texts.assignTo(chosen.length)}
           </Button>
         </form>
       ) : null}
-      <ActionAnswer result={result} refused="No cause was assigned">
-        {result?.ok ? `Assigned to ${result.data.signals}. Their frames are left out of later baselines.` : ""}
+      <ActionAnswer result={result} refused={texts.noCauseWasAssigned}>
+        {result?.ok ? texts.assignedTo(result.data.signals) : ""}
       </ActionAnswer>
       <ul className={styles.signals}>
         {shown.map((signal) => (
@@ -91,7 +94,7 @@ export function SignalList({ signals, mayAssign, suggestions }: SignalListProps)
                 type="checkbox"
                 checked={!left.has(signal.id)}
                 onChange={() => toggle(signal.id)}
-                aria-label={`${signal.words} at ${signal.serial}`}
+                aria-label={texts.atSerial(signal.words, signal.serial)}
               />
             ) : (
               <i aria-hidden="true" />
@@ -102,7 +105,7 @@ export function SignalList({ signals, mayAssign, suggestions }: SignalListProps)
                 <Link className="mono" href={`/frames/${encodeURIComponent(signal.serial)}`}>
                   {signal.serial}
                 </Link>
-                {signal.frame === null ? "" : `, frame ${signal.frame}`}, {keepWhole(signal.moment)}
+                {signal.frame === null ? "" : texts.frame(signal.frame)}, {keepWhole(signal.moment)}
               </small>
               {signal.cause === null ? null : (
                 <small>
@@ -116,7 +119,7 @@ export function SignalList({ signals, mayAssign, suggestions }: SignalListProps)
       </ul>
       {signals.length > FIRST_ROWS ? (
         <Button kind="quiet" onClick={() => setAll(!all)}>
-          {all ? "Show the newest only" : `Show all ${signals.length}`}
+          {all ? texts.showNewestOnly : texts.showAll(signals.length)}
         </Button>
       ) : null}
     </div>

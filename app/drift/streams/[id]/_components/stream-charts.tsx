@@ -1,11 +1,14 @@
 import { findingHeadline, streamTitle, streamUnit } from "@/lib/format/stream-words";
-import { formatCounted, unitText } from "@/lib/format/number-text";
+import { unitText } from "@/lib/format/number-text";
 import type { StreamPage } from "@/lib/server/drift/queries";
 import { ChartCanvas } from "@/lib/ui/chart-canvas";
+import { STREAM_WORDS } from "../../words";
 import styles from "../stream.module.css";
 import { streamFigures } from "./stream-figures";
 import type { StreamReading } from "./stream-reading";
 import { SuspectRow } from "./suspect-row";
+
+const words = STREAM_WORDS.charts;
 
 /** The charts of a stream under each other, on one axis of frames. */
 export function StreamCharts({
@@ -27,13 +30,17 @@ export function StreamCharts({
   const name = `${stream.line}-${stream.feature}`;
   const headline = findingHeadline(reading.finding, stream.feature, reading.numberOf);
   const flagged = stream.signals.filter((signal) => signal.state === "open").length;
-  const alternative = `${headline.replace(/^[a-z]/, (letter) => letter.toUpperCase())}. ${formatCounted(stream.points.length, "frame")} shown, ${formatCounted(flagged, "open signal")}.`;
+  const alternative = words.shown(
+    headline.replace(/^[a-z]/, (letter) => letter.toUpperCase()),
+    stream.points.length,
+    flagged,
+  );
   return (
     <div className={styles.charts}>
       <ChartCanvas
         spec={figures.main}
         title={streamTitle(stream.feature)}
-        finding={stream.kind === "individuals" ? "each point one frame; individuals chart" : "each point one frame"}
+        finding={stream.kind === "individuals" ? words.eachPointOneFrame : words.eachPointOneFrameLabel}
         alternative={alternative}
         fileName={name}
         mayExport={mayExport}
@@ -42,9 +49,9 @@ export function StreamCharts({
       {figures.movingRange ? (
         <ChartCanvas
           spec={figures.movingRange}
-          title="Moving range, µm"
-          finding="from frame to frame"
-          alternative="Differences of neighbouring frames against their limit."
+          title={words.movingRangeUm}
+          finding={words.fromFrameToFrame}
+          alternative={words.differencesOfNeighbouringFrames}
           size="small"
           fileName={`${name}-moving-range`}
           mayExport={mayExport}
@@ -54,9 +61,9 @@ export function StreamCharts({
       {figures.average ? (
         <ChartCanvas
           spec={figures.average}
-          title={`Weighted mean, ${unitText(streamUnit(stream.feature).unit)}`}
-          finding="each new frame counts a quarter; finds small growth"
-          alternative="Weighted mean of the last 20 frames against its limit."
+          title={words.weightedMean(unitText(streamUnit(stream.feature).unit))}
+          finding={words.eachNewFrameCountsQuarter}
+          alternative={words.weightedMeanOfLast20}
           size="small"
           fileName={`${name}-weighted-mean`}
           mayExport={mayExport}
@@ -66,9 +73,9 @@ export function StreamCharts({
       {figures.spread ? (
         <ChartCanvas
           spec={figures.spread}
-          title="Spread within the bore, µm"
-          finding="largest minus smallest diameter of each frame"
-          alternative="Range of the diameters within one bore against its limit."
+          title={words.spreadWithinBoreUm}
+          finding={words.largestMinusSmallestDiameter}
+          alternative={words.rangeOfDiametersWithin}
           size="small"
           fileName={`${name}-spread`}
           mayExport={mayExport}

@@ -10,6 +10,9 @@ import { ruleWords, streamUnit } from "@/lib/format/stream-words";
 import { streamHistogram, streamModel } from "@/lib/quality/stream-histogram";
 import type { StreamPage } from "@/lib/server/drift/queries";
 import { indexAt, type StreamReading } from "./stream-reading";
+import { STREAM_WORDS } from "../../words";
+
+const texts = STREAM_WORDS.figures;
 
 const MOST_DAYS = 9;
 /** Share of the chart that a forecast may take. */
@@ -72,7 +75,10 @@ function forecastOf(left: FramesLeft, reading: StreamReading, shown: number): St
             from: last + left.interval[0],
             to: last + Math.min(left.interval[1] ?? room, room),
             at: last + left.estimate,
-            text: `mean not proven in ${Math.round(left.interval[0])} to ${left.interval[1] === null ? "many" : Math.round(left.interval[1])} frames`,
+            text: texts.meanNotProven(
+              Math.round(left.interval[0]),
+              left.interval[1] === null ? texts.many : Math.round(left.interval[1]),
+            ),
           },
   };
 }
@@ -148,7 +154,7 @@ export function streamFigures(
         : [
             {
               index: firstFlag,
-              text: `first signal, ${serial[firstFlag]}`,
+              text: texts.firstSignal(serial[firstFlag]),
               detail: flags.get(firstFlag)?.[0] ?? "",
             },
           ],
@@ -159,10 +165,13 @@ export function streamFigures(
         ? null
         : {
             at: numberOf(finding.since) - 0.5,
-            text: `change point: frame ${numberOf(finding.since)}, ${formatShortDay(points[finding.since]?.at ?? 0, options.zone)}`,
+            text: texts.changePointFrame(
+              numberOf(finding.since),
+              formatShortDay(points[finding.since]?.at ?? 0, options.zone),
+            ),
             from: numberOf(finding.earliest),
             to: numberOf(finding.latest),
-            intervalText: `95 % interval frames ${numberOf(finding.earliest)} to ${numberOf(finding.latest)}`,
+            intervalText: texts.changeInterval(numberOf(finding.earliest), numberOf(finding.latest)),
           },
     fits: fitsOf(reading, points.length - 1),
     forecast: options.nearLimits ? null : forecast,
@@ -271,7 +280,7 @@ export function probabilityFigure(stream: StreamPage): ChartSpec | null {
     value: values,
     // Blom 1958: (i - 3/8) / (n + 1/4).
     quantile: values.map((_, index) => modelQuantile(model, (index + 0.625) / (values.length + 0.25))),
-    serial: values.map((_, index) => `${index + 1} of ${values.length}`),
+    serial: values.map((_, index) => texts.ofCount(index + 1, values.length)),
     unit: unitText(unit),
     decimals,
   });

@@ -1,34 +1,29 @@
-import { formatCounted } from "@/lib/format/number-text";
-import type { Suspect, SuspectFactor } from "@/lib/quality/stream-suspects";
+import type { Suspect } from "@/lib/quality/stream-suspects";
 import { keepWhole } from "@/lib/ui/keep-whole";
+import { STREAM_WORDS } from "../../words";
 import styles from "../stream.module.css";
 
-const QUESTION: Record<SuspectFactor, string> = {
-  gauge: "the gauge?",
-  fixture: "the fixture?",
-  inspector: "the inspector?",
-  tool: "the reamer?",
-};
+const words = STREAM_WORDS.suspect;
 
 /** The answer in words, and whether it points at the factor. */
 function answerWords({ answer }: Suspect): { readonly text: string; readonly yes: boolean } {
   switch (answer.kind) {
     case "alike":
-      return { text: `No. ${answer.levels.join(", ")} moved alike`, yes: false };
+      return { text: words.noMovedAlike(answer.levels.join(", ")), yes: false };
     case "differs":
-      return { text: `Yes. ${answer.most} moved, the others did not or less`, yes: true };
+      return { text: words.yesMovedOthersDid(answer.most), yes: true };
     case "came-with-it":
       return {
         text:
           answer.frames > 0
-            ? `Perhaps. ${answer.level} came ${formatCounted(answer.frames, "frame")} before`
-            : `Perhaps. ${answer.level} came with it`,
+            ? words.perhapsCameBefore(answer.level, answer.frames)
+            : words.perhapsCameWith(answer.level),
         yes: true,
       };
     case "one-level":
-      return { text: `Cannot tell: only ${answer.level} was used`, yes: false };
+      return { text: words.cannotTellOnlyWasUsed(answer.level), yes: false };
     case "unknown":
-      return { text: "Cannot tell: too few frames of each", yes: false };
+      return { text: words.cannotTell, yes: false };
   }
 }
 
@@ -41,7 +36,7 @@ export function SuspectRow({ suspects }: Readonly<{ suspects: readonly Suspect[]
         const { text, yes } = answerWords(suspect);
         return (
           <div key={suspect.factor}>
-            <dt>{QUESTION[suspect.factor]}</dt>
+            <dt>{words.question[suspect.factor]}</dt>
             <dd className={yes ? styles.yes : undefined}>{keepWhole(text)}</dd>
           </div>
         );

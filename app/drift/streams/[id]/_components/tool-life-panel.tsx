@@ -3,12 +3,15 @@ import type { Estimate } from "@/lib/core/errors";
 import { formatCount, formatMm } from "@/lib/format/number-text";
 import { ExplainedValue } from "@/lib/ui/explained-value";
 import { SectionHeading } from "@/lib/ui/page-frame";
+import { STREAM_WORDS } from "../../words";
 import styles from "../stream.module.css";
+
+const words = STREAM_WORDS.toolLife;
 
 /** Frames until the line meets the guarded limit, with its interval, or why there is no number. */
 export function ToolLifePanel({ life, tool }: Readonly<{ life: Estimate<FramesLeft> | null; tool: string | null }>) {
   if (life === null) return null;
-  const heading = `Tool life${tool === null ? "" : `, ${tool}`}`;
+  const heading = words.toolLife(tool === null ? "" : `, ${tool}`);
   if (!life.ok)
     return (
       <section>
@@ -17,33 +20,30 @@ export function ToolLifePanel({ life, tool }: Readonly<{ life: Estimate<FramesLe
       </section>
     );
   const { estimate, interval, untilBound, limit, limitValue } = life.value;
-  const to = interval[1] === null ? "no upper estimate" : formatCount(Math.round(interval[1]));
+  const to = interval[1] === null ? words.noUpperEstimate : formatCount(Math.round(interval[1]));
   return (
     <section>
-      <SectionHeading aside={`to ${formatMm(limitValue)}, allowing for uncertainty`}>{heading}</SectionHeading>
+      <SectionHeading aside={words.toAllowingForUncertainty(formatMm(limitValue))}>{heading}</SectionHeading>
       <div className={`${styles.index} ${styles.big}`}>
         <ExplainedValue
           explanation={{
-            title: "Frames until the mean meets the guarded limit",
-            formula:
-              "a straight line through the frames since the tool change, by least squares that allow for neighbouring frames being alike; where it meets the limit narrowed by the uncertainty",
+            title: words.framesUntilMeanMeetsGuarded,
+            formula: words.straightLineThroughFramesSince,
             inputs: [
               { name: "guarded limit", value: `${formatMm(limitValue)} (${limit})` },
               {
                 name: "frames until one frame may be out",
-                value: untilBound === null ? "over 100 000" : formatCount(Math.floor(untilBound)),
+                value: untilBound === null ? words.over100000 : formatCount(Math.floor(untilBound)),
               },
             ],
-            standard: "Fieller 1954; Draper and Smith 1998, 3.2",
-            uncertainty: `${formatCount(Math.round(interval[0]))} to ${to} at 95 %`,
-            note: "It holds while the tool wears as before.",
+            standard: words.fieller1954,
+            uncertainty: words.toAt95(formatCount(Math.round(interval[0])), to),
+            note: words.holdsWhileToolWears,
           }}
         >
           {formatCount(Math.round(estimate))}
         </ExplainedValue>
-        <span>
-          frames left, 95 %: {formatCount(Math.round(interval[0]))} to {to}
-        </span>
+        <span>{words.framesLeft95To(formatCount(Math.round(interval[0])), to)}</span>
       </div>
     </section>
   );

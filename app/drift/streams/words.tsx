@@ -1,0 +1,224 @@
+import type { ReactNode } from "react";
+import { formatCounted } from "@/lib/format/number-text";
+
+/** Texts of the page of one stream, by the part of it that says them. */
+export const STREAM_WORDS = {
+  stream: {
+    stream: "Stream",
+    openSignals: (count: number) => formatCounted(count, "open signal"),
+    streamLabel: "stream",
+    drawing: "drawing",
+    revision: (drawing: string, revision: string) => `${drawing}, revision ${revision}`,
+    limitSet: "limit set",
+    noneYet: "none yet",
+    notApproved: "not approved",
+    runRules: "run rules",
+    falseAlarms: "false alarms",
+    oneIn740Frames: (usualFormRunLength: string) =>
+      `one in 740 frames by the limit, in ${usualFormRunLength} by the mean`,
+    oneInAbout740Frames: "one in about 740 frames",
+    oneInToFrames: (lower: number, upper: number) => `one in ${lower} to ${upper} frames`,
+    frames: "frames",
+    toTotal: (firstNumber: number, total: string) => `${firstNumber} to ${total}`,
+    noFrameOfStreamCounts: "No frame of this stream counts any more",
+    inspectionsWereWithdrawn: "Its inspections were withdrawn. The stream goes on with the next frame.",
+    whatChartShows: "What the chart shows",
+    newest: (choice: string) => `newest ${choice}`,
+    withLimitsOfDrawing: "with the limits of the drawing",
+    controlLimitsOnly: "control limits only",
+    framesByValue: "frames by value",
+    baselineAndNow: "Baseline and now",
+    framesShown: "Frames shown",
+    histogramOfBaselineWithFitted:
+      "Histogram of the baseline with its fitted curve, and of the frames since, against the limits.",
+    blueBaselineAndFittedCurve: (reading: string) => `blue: baseline and fitted curve${reading}`,
+    outlineToSameNumber: (reading: string) => `; outline: ${reading}, to the same number`,
+    sinceFrame: (reading: number) => `since frame ${reading}`,
+    newest100: "newest 100",
+    computingCapability: "Computing the capability",
+    signalsInFramesShown: (count: number) => formatCounted(count, "signal", "signals in the frames shown"),
+    signals: "Signals",
+    noneInFramesShown: "None in the frames shown.",
+    allEvents: "All events",
+    enterEvent: "Enter an event",
+    onLineWhereDistributionFits: "on the line where the distribution fits",
+    probabilityPlot: "Probability plot",
+    orderedValuesAgainstQuantiles: "Ordered values against the quantiles of the fitted distribution.",
+    otherStreamsOfTheseFrames: "Other streams of these frames",
+    ndsOffsetAsTarget: "NDS offset, as a target",
+  },
+  capability: {
+    wanted: "1.33 wanted",
+    iso225142: "ISO 22514-2",
+    capability: "Capability",
+    notStated: "Not stated.",
+    toUpper: (lower: string, upper: string) => `${lower} to ${upper}`,
+    to: (lower: string, upper: string) => `, ${lower} to ${upper}`,
+    capabilityProvisional: (provisional: string) => `Capability${provisional}`,
+    provisional: ", provisional",
+    processPerformanceIndexPpk: "Process performance index Ppk",
+    distanceFromMiddleOfFitted:
+      "the distance from the middle of the fitted distribution to the limit, divided by the distance from there to the quantile that 0.135 % exceed; the worse limit decides",
+    zoneOfOffset: "zone of the offset",
+    iso2251422017: "ISO 22514-2:2017",
+    noInterval: "no interval",
+    at95: (range: string) => `${range} at 95 %`,
+    describesProcess: "It describes the process; each measured frame has its own verdict.",
+    ppk: (ppk: string) => `Ppk ${ppk}`,
+    over5: "over 5",
+    fitsNewestFramesOutside: (distribution: string, frames: number, fraction: string, part: string) =>
+      `${distribution} fits, newest ${frames} frames; ${fraction} outside${part}.`,
+  },
+  leftOut: {
+    leftOutOfChart: (frames: number, named: ReactNode, rest: string) => (
+      <>
+        Left out of chart, limits and change points, since a reading was confirmed after a question or lay off the
+        scale: {formatCounted(frames, "frame", "frames")}, {named}
+        {rest}.
+      </>
+    ),
+    andEarlier: (rest: number) => ` and ${rest} earlier`,
+  },
+  limitsForm: {
+    baseline: "Baseline",
+    computeAndApproveLimits: "Compute and approve limits",
+    noLimitsWereApproved: "No limits were approved",
+    inForceFromNowOn: (frames: number) => `In force from now on, from ${frames} frames; written in the journal.`,
+  },
+  limits: {
+    newest100Frames: "newest 100 frames",
+    withoutThoseWithAssignedCause: "without those with an assigned cause",
+    sinceKind: (kind: string) => `since: ${kind}`,
+    fromAt: (frames: number, at: string) => `${formatCounted(frames, "frame")}, from ${at}`,
+    theShown: (frames: number) => `the ${formatCounted(frames, "frame")} shown`,
+    framesTo: (firstNumber: number, total: number) => `frames ${firstNumber} to ${total}`,
+    version: (version: number) => `version ${version}`,
+    controlLimits: "Control limits",
+    noneYet: (total: number) =>
+      `None yet: limits are provisional from 25 frames on and can be approved from 100. The stream has ${total}.`,
+    fromTo: (
+      lower: string,
+      upper: string,
+      method: string,
+      frames: number,
+      baselineFrom: ReactNode,
+      baselineTo: ReactNode,
+      provisionalNobody: ReactNode,
+    ) => (
+      <>
+        {lower}
+        {upper}: {method}, from {formatCounted(frames, "frame")}, {baselineFrom} to {baselineTo}. {provisionalNobody}
+      </>
+    ),
+    toLower: (lower: string) => `${lower} to `,
+    provisionalNobodyHasApprovedThem: "Provisional, nobody has approved them.",
+    nobodyHasApprovedThem: "Nobody has approved them.",
+    approvedByOn: (approvedBy: string, approvedAt: string) => `Approved by ${approvedBy} on ${approvedAt}.`,
+    somebody: "somebody",
+    falseAlarmInAbout740: (usualFormRunLength: string) =>
+      `A false alarm in about 740 frames by the limit${usualFormRunLength} where the fitted distribution holds; the fewer frames it was fitted to, the less sure that is.`,
+    andInAboutByWeighted: (usualFormRunLength: string) => `, and in about ${usualFormRunLength} by the weighted mean,`,
+    falseAlarmInToFrames: (lower: number, upper: number, nominal: number) =>
+      `A false alarm in ${lower} to ${upper} frames while nothing changes (90 %, since the limits are estimated); ${nominal} with limits that are known.`,
+  },
+  points: {
+    newestPoints: "Newest points",
+    frame: "frame",
+    serial: "serial",
+    verdictOfFrame: "verdict of the frame",
+    signal: "signal",
+    reamer: "reamer",
+    fixture: "fixture",
+    measured: "measured",
+    ofShown: (count: number, frames: number) => `${count} of ${formatCounted(frames, "frame")} shown`,
+  },
+  signals: {
+    causeOf: (count: string) => `cause of ${count}`,
+    chosenSignal: "the chosen signal",
+    chosenSignals: (count: number) => `the ${count} chosen signals`,
+    assignTo: (count: number) => `Assign to ${count}`,
+    noCauseWasAssigned: "No cause was assigned",
+    assignedTo: (signals: number) => `Assigned to ${signals}. Their frames are left out of later baselines.`,
+    atSerial: (words: string, serial: string) => `${words} at ${serial}`,
+    frame: (frame: number) => `, frame ${frame}`,
+    showNewestOnly: "Show the newest only",
+    showAll: (count: number) => `Show all ${count}`,
+  },
+  charts: {
+    shown: (headline: string, frames: number, openSignals: number) =>
+      `${headline}. ${formatCounted(frames, "frame")} shown, ${formatCounted(openSignals, "open signal")}.`,
+    eachPointOneFrame: "each point one frame; individuals chart",
+    eachPointOneFrameLabel: "each point one frame",
+    movingRangeUm: "Moving range, µm",
+    fromFrameToFrame: "from frame to frame",
+    differencesOfNeighbouringFrames: "Differences of neighbouring frames against their limit.",
+    weightedMean: (unit: string) => `Weighted mean, ${unit}`,
+    eachNewFrameCountsQuarter: "each new frame counts a quarter; finds small growth",
+    weightedMeanOfLast20: "Weighted mean of the last 20 frames against its limit.",
+    spreadWithinBoreUm: "Spread within the bore, µm",
+    largestMinusSmallestDiameter: "largest minus smallest diameter of each frame",
+    rangeOfDiametersWithin: "Range of the diameters within one bore against its limit.",
+  },
+  figures: {
+    meanNotProven: (interval: number, interval2: string | number) =>
+      `mean not proven in ${interval} to ${interval2} frames`,
+    many: "many",
+    firstSignal: (serial: string | undefined) => `first signal, ${serial}`,
+    changePointFrame: (since: number, at: string) => `change point: frame ${since}, ${at}`,
+    changeInterval: (earliest: number, latest: number) => `95 % interval frames ${earliest} to ${latest}`,
+    ofCount: (index: number, count: number) => `${index} of ${count}`,
+  },
+  suspect: {
+    question: { gauge: "the gauge?", fixture: "the fixture?", inspector: "the inspector?", tool: "the reamer?" },
+    noMovedAlike: (levels: string) => `No. ${levels} moved alike`,
+    yesMovedOthersDid: (most: string) => `Yes. ${most} moved, the others did not or less`,
+    perhapsCameBefore: (level: string, frames: number) =>
+      `Perhaps. ${level} came ${formatCounted(frames, "frame")} before`,
+    perhapsCameWith: (level: string) => `Perhaps. ${level} came with it`,
+    cannotTellOnlyWasUsed: (level: string) => `Cannot tell: only ${level} was used`,
+    cannotTell: "Cannot tell: too few frames of each",
+  },
+  toolLife: {
+    toolLife: (tool: string) => `Tool life${tool}`,
+    noUpperEstimate: "no upper estimate",
+    toAllowingForUncertainty: (limitValue: string) => `to ${limitValue}, allowing for uncertainty`,
+    framesUntilMeanMeetsGuarded: "Frames until the mean meets the guarded limit",
+    straightLineThroughFramesSince:
+      "a straight line through the frames since the tool change, by least squares that allow for neighbouring frames being alike; where it meets the limit narrowed by the uncertainty",
+    over100000: "over 100 000",
+    fieller1954: "Fieller 1954; Draper and Smith 1998, 3.2",
+    toAt95: (interval: string, to: string) => `${interval} to ${to} at 95 %`,
+    holdsWhileToolWears: "It holds while the tool wears as before.",
+    framesLeft95To: (interval: string, to: string) => `frames left, 95 %: ${interval} to ${to}`,
+  },
+  whatToDo: {
+    factorWords: { gauge: "gauge", fixture: "fixture", inspector: "inspector", tool: "reamer" },
+    within: (frames: number) => `within ${formatCounted(frames, "frame")}`,
+    changeReamer: (tool: string, frames: string) => `Change the reamer${tool} ${frames}`,
+    upToThenFrameStill: (line: string, framesPerDay: number) =>
+      `Up to then a frame still conforms with 95 % confidence. ${line} makes about ${framesPerDay} a day.`,
+    nothingToDoYet: "Nothing to do yet",
+    nothingToDo: "Nothing to do",
+    noSignalIsOpen:
+      "No signal is open: what moved is known or too small to act on. Go on measuring; the next signal says when it matters.",
+    noSignalIsOpenSentence:
+      "No signal is open. The process runs as its baseline did; adjusting it now would only add variation.",
+    planToChangeReamer: (tool: string, frames: string) => `Plan to change the reamer${tool} ${frames}`,
+    itWears: (limit: string, framesPerDay: number, days: string) =>
+      `It wears: the bore moves towards its ${limit} limit, steadily. At ${framesPerDay} frames a day that is ${days}. If that is the cause of the signals, assign it.`,
+    oneDay: "1 day",
+    days: (days: number) => `${days} days`,
+    lookAt: (factorWords: string, most: string) => `Look at ${factorWords} ${most}`,
+    framesMovedSinceFrame: (since: number) => `Its frames moved since frame ${since}, the others did not, or less.`,
+    sayWhetherWasCause: "Say whether this was the cause",
+    atChange: ", at the change.",
+    beforeChange: (frames: number) => `, ${formatCounted(frames, "frame")} before the change.`,
+    findWhatChangedAtFrame: (since: number) => `Find what changed at frame ${since}`,
+    noEventIsEnteredAbout: (earliest: number, latest: number) =>
+      `No event is entered about then. It can be any frame from ${earliest} to ${latest} (95 %).`,
+    assignCauseTo: (signals: number) => `Assign a cause to ${formatCounted(signals, "signal")}`,
+    noShiftDetected: "No shift detected. If it was a false alarm, record that to close it.",
+    enterWhatWasDone: "Enter what was done",
+    assignCause: "Assign a cause",
+  },
+};
