@@ -266,7 +266,7 @@ export function DecisionForm(props: DecisionFormProps) {
               </Tick>
             ))}
           </Choices>
-          {isOurs && choice === "return_to_supplier" ? (
+          {choice === "return_to_supplier" && (isOurs || causeSide === "ours") ? (
             <Field id={`${id}-against`} look="framed" label={words.whyBackAllTheSame}>
               {(control) => <input {...control} name="against" required minLength={3} maxLength={2000} />}
             </Field>
