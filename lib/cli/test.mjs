@@ -79,9 +79,9 @@ async function vitest(name, projects, quietly = false) {
   if (failed > 0) fail(name, failed);
 }
 
-async function check(name, ...commands) {
+async function check(name, quietly, ...commands) {
   for (const args of commands) {
-    if ((await run(args)) === 0) continue;
+    if ((await run(args, quietly)) === 0) continue;
     fail(name);
     return;
   }
@@ -97,9 +97,11 @@ const attempt = (name, work) => async () => {
 };
 
 const STEPS = {
-  typecheck: () => check("typecheck", [bin("next/dist/bin/next"), "typegen"], [bin("typescript/bin/tsc"), "--noEmit"]),
-  lint: () => check("lint", [bin("eslint/bin/eslint.js"), "--max-warnings", "0", "."]),
-  format: () => check("format", [bin("prettier/bin/prettier.cjs"), "--check", "--log-level", "warn", "."]),
+  typecheck: () =>
+    check("typecheck", false, [bin("next/dist/bin/next"), "typegen"], [bin("typescript/bin/tsc"), "--noEmit"]),
+  lint: (quietly) => check("lint", quietly, [bin("eslint/bin/eslint.js"), "--max-warnings", "0", "."]),
+  format: (quietly) =>
+    check("format", quietly, [bin("prettier/bin/prettier.cjs"), "--check", "--log-level", "warn", "."]),
   unit: (quietly) => vitest("unit", ["unit", "rules"], quietly),
   server: () => vitest("server", ["server"]),
   build: attempt("build", () => buildIfChanged({ say })),
@@ -108,6 +110,9 @@ const STEPS = {
     await vitest("e2e", ["e2e"]);
   }),
 };
+
+/** Done while the browser tests run. */
+const BESIDE = ["lint", "format", "unit"];
 
 async function main() {
   const asked = process.argv.slice(2);
@@ -125,10 +130,13 @@ async function main() {
     say(`== ${name}: ${((performance.now() - from) / 1000).toFixed(0)} s`);
   };
   // A browser test waits most of its time: what only computes is done meanwhile.
-  const beside = names.includes("unit") && names.includes("e2e") ? "unit" : null;
+  const beside = names.includes("e2e") ? names.filter((name) => BESIDE.includes(name)) : [];
+  const workBeside = async () => {
+    for (const name of beside) await timed(name, true);
+  };
   let besideDone;
-  for (const name of names.filter((one) => one !== beside)) {
-    if (name === "e2e" && beside !== null) besideDone = timed(beside, true);
+  for (const name of names.filter((one) => !beside.includes(one))) {
+    if (name === "e2e") besideDone = workBeside();
     await timed(name);
   }
   await besideDone;

@@ -67,7 +67,7 @@ describe("who may do what, on the screens", () => {
     { role: "administrator", own: ["Setup"], closed: ["/line", "/drift", "/gate", "/frames/C41-01000"] },
     {
       role: "inspector",
-      own: ["Line", "Drift", "Gate", "Setup"],
+      own: ["Line", "Drift", "Gate", "Gauges", "Setup"],
       closed: ["/setup/journal", "/setup/drawings/new", "/setup/plans/new", "/setup/people", "/setup/people/somebody"],
     },
   ] as const)("shows $role their own work areas, and says plainly what is not open", async ({ role, own, closed }) => {

@@ -103,29 +103,52 @@ describe("Drift", () => {
     await context.close();
   });
 
-  it("takes an event and a cause from an engineer, and offers an inspector neither cause nor limits", async () => {
+  it("takes an event, the steps and the cause of a case from an engineer, and offers an inspector no more than steps", async () => {
     const { context, page } = await signIn("engineer");
-    await page.goto(`${inject("appAddress")}/drift`);
+    const base = inject("appAddress");
+    await page.goto(`${base}/drift`);
+    await page.locator("a[href^='/drift/cases/']").first().click();
+    await page.getByRole("heading", { level: 1, name: /^Case \d+: / }).waitFor();
+    const ofCase = page.url();
     await page
-      .getByRole("link", { name: /signal/ })
+      .getByRole("img", { name: /the first one of the case/ })
       .first()
-      .click();
-    await page.waitForURL(/\/drift\/streams\//);
-    const address = page.url();
-    await page.fill("#event input[name=text]", "Coolant changed");
+      .waitFor();
+    await page.getByLabel("what was done or found").fill("Looked at: coolant");
+    await page.getByRole("button", { name: "Note the step" }).click();
+    await page.getByRole("cell", { name: "Looked at: coolant" }).waitFor();
+    await page.getByLabel("or one of your own").fill("coolant too warm");
+    await page.getByRole("button", { name: "Assign the cause" }).click();
+    await page.getByRole("cell", { name: "coolant too warm" }).waitFor();
+    expect(await axeViolations(page)).toEqual([]);
+
+    await openBoreStream(page, "C41");
+    const ofStream = page.url();
+    await page.fill("#event input[name=text]", "Coolant changde");
     await page.selectOption("#event select[name=kind]", "other");
     await page.getByRole("button", { name: "Enter the event" }).click();
     await page.getByText("Entered; it stands on the time axis").waitFor();
-    await page.fill("input[name=cause]", "Looked at: coolant");
-    await page.getByRole("button", { name: /^Assign to \d+$/ }).click();
-    await page.getByText("Looked at: coolant").first().waitFor();
+    await page.getByRole("link", { name: "All events" }).click();
+    const wrong = page.getByRole("row", { name: /Coolant changde/ });
+    await wrong.getByText("Correct", { exact: true }).click();
+    await wrong.getByLabel("in a few words").fill("Coolant changed");
+    await wrong.getByLabel("why it is corrected").fill("mistyped");
+    await wrong.getByRole("button", { name: "Enter the correction" }).click();
+    await page.getByRole("row", { name: /Coolant changde.*corrected mistyped/ }).waitFor();
+    await page.getByRole("row", { name: /Coolant changed/ }).waitFor();
+    await page.getByRole("button", { name: "Make a PDF of this stretch" }).click();
+    const file = page.waitForEvent("download");
+    await page.getByRole("link", { name: "Save the PDF" }).click();
+    expect((await file).suggestedFilename()).toMatch(/^C41-.*\.pdf$/);
     await context.close();
+
     const inspector = await signIn("inspector");
-    await inspector.page.goto(address);
-    await inspector.page.getByRole("heading", { name: "Signals", exact: false }).first().waitFor();
-    expect(await inspector.page.locator("input[name=cause]").count()).toBe(0);
+    await inspector.page.goto(ofCase);
+    await inspector.page.getByRole("heading", { level: 1, name: /^Case \d+: / }).waitFor();
+    expect(await inspector.page.getByRole("button", { name: "Assign the cause" }).count()).toBe(0);
+    await inspector.page.goto(ofStream);
+    await inspector.page.getByRole("button", { name: "Enter the event" }).waitFor();
     expect(await inspector.page.getByRole("button", { name: "Compute and approve limits" }).count()).toBe(0);
-    expect(await inspector.page.getByRole("button", { name: "Enter the event" }).count()).toBe(1);
     await inspector.context.close();
   });
 
@@ -133,7 +156,7 @@ describe("Drift", () => {
     const { context, page } = await signIn("engineer");
     await page.goto(`${inject("appAddress")}/drift`);
     await page
-      .getByRole("link", { name: /DS ovality/ })
+      .locator("a[href^='/drift/streams/']", { hasText: /^DS ovality/ })
       .first()
       .click();
     await page.getByText("each new frame counts a quarter").waitFor();

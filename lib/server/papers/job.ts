@@ -5,6 +5,8 @@ import { paperSchema } from "@/lib/schemas/paper";
 import { uuidSchema } from "@/lib/schemas/uuid";
 import type { SystemViewer } from "../auth/viewer";
 import { getPool } from "../db/client";
+import { plantColumns } from "../db/columns/plant";
+import type { RowOf } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { defineJob } from "../jobs/define-job";
 import type { MadePaper, PaperRun } from "./made-paper";
@@ -20,7 +22,8 @@ async function make(about: z.infer<typeof paperSchema>, run: PaperRun): Promise<
   }
 }
 
-type Asked = { readonly about: unknown; readonly zone: string; readonly name: string };
+const ofPlant = plantColumns("p", { zone: "timeZone", name: "name" });
+type Asked = RowOf<typeof ofPlant> & { readonly about: unknown };
 
 /** Makes a document that somebody asked for, and tells how far it is. */
 export const paperJob = defineJob({
@@ -32,7 +35,7 @@ export const paperJob = defineJob({
   run: async ({ plantId, id }, { attempt, signal, finish }) => {
     const pool = getPool();
     const { rows } = await pool.query<Asked>(sql`
-      select r.about, p.time_zone as zone, p.name from paper r join plant p on p.id = r.plant_id
+      select r.about, ${ofPlant} from paper r join plant p on p.id = r.plant_id
       where r.plant_id = ${plantId} and r.id = ${id} and r.ended_at is null`);
     const asked = rows[0];
     if (asked === undefined) return;

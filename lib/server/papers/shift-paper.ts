@@ -28,6 +28,7 @@ const MOST_INSPECTIONS = 5000;
 const lineHead = lineColumns("line", ["id"]);
 const measured = together(
   inspectionColumns("i", ["measuredAt", "verdict", "gaugeKeys"]),
+  inspectionColumns("i", { because: "judgement" }),
   frameColumns("f", ["serial"]),
 );
 type Measured = RowOf<typeof measured> & {
@@ -53,7 +54,7 @@ export async function makeShiftPaper(
   if (lineId === undefined) throw new AppError("not-found", `There is no line ${about.line}. No document was made.`);
   const [inspections, events, checks] = await Promise.all([
     pool.query<Measured>(sql`
-      select ${measured}, i.judgement as because, ${nameThen("p", "i.measured_at")} as inspector,
+      select ${measured}, ${nameThen("p", "i.measured_at")} as inspector,
         exists (select 1 from inspection_withdrawal w where w.plant_id = i.plant_id and w.inspection_id = i.id) as "isWithdrawn"
       from inspection i
       join frame f on f.plant_id = i.plant_id and f.id = i.frame_id

@@ -32,7 +32,8 @@ afterAll(async () => {
   rmSync(base, { recursive: true, force: true });
 });
 
-type Ended = { readonly code: number | null; readonly output: string };
+/** `told`: what a program reads; `output` has what a person sees, too. */
+type Ended = { readonly code: number | null; readonly output: string; readonly told: string };
 
 /** Runs a command as npm does. @param mostKb - size of the largest file that it may write */
 function run(command: "backup" | "restore" | "doctor", args: readonly string[], mostKb?: number): Promise<Ended> {
@@ -60,9 +61,10 @@ function run(command: "backup" | "restore" | "doctor", args: readonly string[], 
     cwd: ROOT,
     stdio: ["ignore", "pipe", "pipe"],
   });
-  let output = "";
+  let [output, told] = ["", ""];
   for (const stream of [child.stdout, child.stderr]) stream.on("data", (chunk: Buffer) => (output += chunk.toString()));
-  return new Promise((resolve) => child.once("close", (code) => resolve({ code, output })));
+  child.stdout.on("data", (chunk: Buffer) => (told += chunk.toString()));
+  return new Promise((resolve) => child.once("close", (code) => resolve({ code, output, told })));
 }
 
 async function inspectionsOf(url: string): Promise<readonly string[]> {
@@ -134,7 +136,7 @@ test("a plant is backed up while it runs, its folder destroyed, restored, proven
   expect(existsSync(path.join(data, "in-use.json"))).toBe(false);
 
   const seen = await run("doctor", ["--json"]);
-  const findings = JSON.parse(seen.output) as { subject: string; state: string; says: string }[];
+  const findings = JSON.parse(seen.told) as { subject: string; state: string; says: string }[];
   expect(findings.filter(({ state }) => state === "wrong").map(({ says }) => says)).toEqual([
     "No Shellgate runs with this data folder.",
   ]);
