@@ -21,9 +21,10 @@ import { SparkLine } from "./_components/spark-line";
 import { setBudgetAction } from "./cases/actions";
 import { CASE_WORDS } from "./cases/words";
 import { EVENT_WORDS } from "./events/words";
+import { DRIFT_WORDS as shared } from "./words";
 import styles from "./drift.module.css";
 
-export const metadata: Metadata = { title: "Drift" };
+export const metadata: Metadata = { title: shared.title };
 
 const searchSchema = z.object({ line: z.string().max(64).optional().catch(undefined) });
 
@@ -75,13 +76,6 @@ function ClosedCase({ one, zone }: Readonly<{ one: CaseListItem; zone: string }>
   );
 }
 
-const LIMIT_WORDS = {
-  approved: "",
-  "not approved": ", limits not approved",
-  provisional: ", provisional limits",
-  none: ", no limits yet",
-} as const;
-
 function QuietStream({ stream }: Readonly<{ stream: StreamListItem }>) {
   const last = stream.recent.at(-1);
   return (
@@ -90,8 +84,8 @@ function QuietStream({ stream }: Readonly<{ stream: StreamListItem }>) {
         <span>
           <b>{streamName(stream.feature)}</b>
           <small>
-            {last === undefined ? "no value" : formatStreamValue(last, stream.feature)}
-            {LIMIT_WORDS[stream.limits]}
+            {last === undefined ? shared.noValue : formatStreamValue(last, stream.feature)}
+            {shared.limits[stream.limits]}
           </small>
         </span>
         <SparkLine values={stream.recent.slice(-SPARK_FRAMES)} control={stream.control} />
@@ -107,10 +101,12 @@ function QuietOffset({ offset }: Readonly<{ offset: OffsetListItem }>) {
     <li>
       <Link href={`/drift/target/${encodeURIComponent(offset.line)}?operation=${encodeURIComponent(offset.operation)}`}>
         <span>
-          <b>NDS offset, as a target</b>
+          <b>{shared.offset}</b>
           <small>
-            {formatFixed(lengths.at(-1) ?? 0, 1)} µm
-            {offset.zoneUm === null ? "" : `, limit ${formatFixed(offset.zoneUm / 2, 1)} µm`}
+            {shared.offsetNow(
+              formatFixed(lengths.at(-1) ?? 0, 1),
+              offset.zoneUm === null ? null : formatFixed(offset.zoneUm / 2, 1),
+            )}
           </small>
         </span>
         <SparkLine values={lengths.slice(-SPARK_FRAMES)} control={control} />
@@ -168,9 +164,9 @@ export default async function DriftPage({ searchParams }: PageProps<"/drift">) {
           />
         }
       >
-        <FilterNav label="Filter by line" flush>
+        <FilterNav label={shared.filter} flush>
           <Link href="/drift" aria-current={line === undefined ? "page" : undefined}>
-            all lines
+            {shared.allLines}
           </Link>
           {lines.map((one) => (
             <Link
@@ -183,10 +179,8 @@ export default async function DriftPage({ searchParams }: PageProps<"/drift">) {
           ))}
         </FilterNav>
         {shown.length === 0 ? (
-          <EmptyState title={streams.length === 0 ? "There is no stream yet" : "Nothing was measured on this line"}>
-            {streams.length === 0
-              ? "A stream begins with the first frame that is measured at a station. Limits are provisional from 25 frames on."
-              : "Choose another line above."}
+          <EmptyState title={streams.length === 0 ? shared.noStream : shared.noneOnLine}>
+            {streams.length === 0 ? shared.noStreamHint : shared.noneOnLineHint}
           </EmptyState>
         ) : null}
         {open.cases.length > 0 ? (
@@ -202,7 +196,7 @@ export default async function DriftPage({ searchParams }: PageProps<"/drift">) {
         {groupsOf(shown, offsets).map((group) => (
           <section key={group.key} className={styles.lineHead}>
             <SectionHeading aside={formatCounted(group.streams.length, "stream")}>
-              {group.line}, {group.operationName}, {group.drawing}
+              {shared.group(group.line, group.operationName, group.drawing)}
             </SectionHeading>
             <ul className={styles.quiet}>
               {group.offsets.map((offset) => (

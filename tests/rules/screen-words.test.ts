@@ -7,11 +7,7 @@ import { readSourceFiles, type SourceFile } from "./source-files";
 /** Areas whose texts stand in their words, and nowhere else. */
 const AREAS = [
   "app/_components",
-  "app/drift/_components",
-  "app/drift/cases",
-  "app/drift/events",
-  "app/drift/streams",
-  "app/drift/target",
+  "app/drift",
   "app/frames",
   "app/gate",
   "app/gauges",
