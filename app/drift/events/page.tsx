@@ -9,6 +9,7 @@ import { type EventItem, listEventLines, listEvents } from "@/lib/server/events/
 import { DataTable, type TableColumn } from "@/lib/ui/data-table";
 import { EmptyState } from "@/lib/ui/empty-state";
 import { FilterNav } from "@/lib/ui/filter-nav";
+import { keepWhole } from "@/lib/ui/keep-whole";
 import { PageFrame, PageHead, SectionHeading } from "@/lib/ui/page-frame";
 import { requireViewer, WorkPage } from "../../_components/work-page";
 import { CorrectEvent } from "./_components/correct-event";
@@ -38,7 +39,11 @@ function columnsFor(zone: string, mayCorrect: boolean): readonly TableColumn<Eve
     { key: "line", label: columns.line, kind: "code", cell: (event) => event.line ?? words.allLines },
     { key: "kind", label: columns.kind, cell: (event) => <span className={wrong(event)}>{event.kind}</span> },
     { key: "subject", label: columns.subject, kind: "code", cell: (event) => event.subject ?? "–" },
-    { key: "text", label: columns.text, cell: (event) => <span className={wrong(event)}>{event.text}</span> },
+    {
+      key: "text",
+      label: columns.text,
+      cell: (event) => <span className={wrong(event)}>{keepWhole(event.text)}</span>,
+    },
     { key: "by", label: columns.by, cell: (event) => event.by ?? words.aProgram },
     {
       key: "state",

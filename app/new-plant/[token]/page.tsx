@@ -24,16 +24,19 @@ export default async function SetUpPage({ params }: PageProps<"/new-plant/[token
           <SetUpForm token={token} />
         </>
       ) : (
-        <EmptyState
-          title={words.setUpLinkDoes}
-          keys={
-            <ButtonLink href="/sign-in" kind="go">
-              {words.signIn}
-            </ButtonLink>
-          }
-        >
-          {words.wasUsed}
-        </EmptyState>
+        <>
+          <h1 className="visuallyHidden">{words.setUp}</h1>
+          <EmptyState
+            title={words.setUpLinkDoes}
+            keys={
+              <ButtonLink href="/sign-in" kind="go">
+                {words.signIn}
+              </ButtonLink>
+            }
+          >
+            {words.wasUsed}
+          </EmptyState>
+        </>
       )}
     </main>
   );

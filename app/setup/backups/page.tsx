@@ -149,7 +149,10 @@ export default async function BackupsPage() {
           pairs={[
             { label: place.folder, value: <code className={styles.words}>{folder}</code> },
             { label: place.room, value: freeBytes === null ? place.unknown : formatBytes(freeBytes) },
-            { label: place.protection, value: encrypts ? place.encrypted : place.readable },
+            {
+              label: place.protection,
+              value: <span className={styles.words}>{encrypts ? place.encrypted : place.readable}</span>,
+            },
           ]}
         />
         <p className="soft">{place.elsewhere}</p>

@@ -109,7 +109,7 @@ export function SignalList({ signals, mayAssign, suggestions }: SignalListProps)
               </small>
               {signal.cause === null ? null : (
                 <small>
-                  {signal.cause}
+                  {keepWhole(signal.cause)}
                   {signal.assignedBy === null ? "" : ` (${signal.assignedBy})`}
                 </small>
               )}
