@@ -136,7 +136,7 @@ export function evidenceWords(one: Evidence): string {
 /** Why a cause is named: reasons for it, then those against it, as one sentence. */
 export function causeWhy({ evidence }: Pick<RankedCause, "evidence">): string {
   const reasons = [...evidence].sort((a, b) => Number(b.isFor) - Number(a.isFor)).map(evidenceWords);
-  const sentence = reasons.join("; ");
+  const sentence = [...new Set(reasons)].join("; ");
   return sentence === "" ? "Nothing else speaks for it." : `${sentence.charAt(0).toUpperCase()}${sentence.slice(1)}.`;
 }
 

@@ -14,7 +14,7 @@ export const CASE_WORDS = {
     headingAside: "the newest first",
     closed: "Closed cases",
     closedAside: "the last ten",
-    noOwner: "nobody has it",
+    noOwner: "Nobody has it",
     owner: (name: string) => `${name} has it`,
     goesOn: "goes on",
     over: "is over",

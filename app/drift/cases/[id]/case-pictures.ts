@@ -13,6 +13,10 @@ const MOST_DAYS = 6;
 
 const meanOf = (values: readonly number[]): number => values.reduce((sum, value) => sum + value, 0) / values.length;
 
+/** A frame is outside in one stream of its case, and may be inside in the others. */
+const isBeyond = (value: number, tolerance: CaseFrames["streams"][number]["tolerance"]): boolean =>
+  (tolerance?.lower != null && value < tolerance.lower) || (tolerance?.upper != null && value > tolerance.upper);
+
 export type CasePicture = Readonly<{ feature: FeatureName; spec: ChartSpec }>;
 
 /**
@@ -61,8 +65,10 @@ export function casePictures(found: FoundCase, { frames, streams }: CaseFrames, 
       lowerControl: null,
       upperControl: null,
       baseline: null,
-      flagged: kept.flatMap(({ place }, index) =>
-        outside.has(frames[place]?.serial ?? "") ? [{ index, remark: words.outside }] : [],
+      flagged: kept.flatMap(({ place, value }, index) =>
+        outside.has(frames[place]?.serial ?? "") && isBeyond(value, tolerance)
+          ? [{ index, remark: words.outside }]
+          : [],
       ),
       fits: [...level(0, since - 1), ...level(since, until)],
     });

@@ -249,58 +249,60 @@ export default async function CasePage({ params }: PageProps<"/drift/cases/[id]"
           />
         }
       >
-        <KeyValues pairs={pairsOf(page, zone)} />
-        {pictures.length === 0 ? null : (
-          <section>
-            <SectionHeading>{words.picture.heading}</SectionHeading>
-            {pictures.map(({ feature, spec }) => (
-              <ChartCanvas
-                key={feature}
-                spec={spec}
-                title={streamTitle(feature)}
-                alternative={words.picture.alternative(streamTitle(feature), found.since.serial)}
-                size="small"
-                fileName={`case-${number}-${feature}`}
-                mayExport={mayDo(viewer, "records.export")}
-              />
-            ))}
-          </section>
-        )}
-        <section>
-          <SectionHeading aside={words.causes.aside}>{words.causes.heading}</SectionHeading>
-          <DataTable
-            caption={words.causes.table}
-            captionHidden
-            rowHead="cause"
-            rows={found.causes}
-            rowKey={({ cause }) => cause}
-            columns={causeColumns(found.causes[0])}
-          />
-        </section>
-        <section>
-          <SectionHeading>{words.events.heading}</SectionHeading>
-          {found.events.length === 0 ? (
-            <p>{words.events.none}</p>
-          ) : (
-            <ul>
-              {found.events.map((event) => (
-                <li key={event.id}>{keepWhole(`${formatMoment(event.at, { zone })}: ${event.text}`)}</li>
+        <div className={styles.sections}>
+          <KeyValues pairs={pairsOf(page, zone)} />
+          {pictures.length === 0 ? null : (
+            <section>
+              <SectionHeading>{words.picture.heading}</SectionHeading>
+              {pictures.map(({ feature, spec }) => (
+                <ChartCanvas
+                  key={feature}
+                  spec={spec}
+                  title={streamTitle(feature)}
+                  alternative={words.picture.alternative(streamTitle(feature), found.since.serial)}
+                  size="medium"
+                  fileName={`case-${number}-${feature}`}
+                  mayExport={mayDo(viewer, "records.export")}
+                />
               ))}
-            </ul>
+            </section>
           )}
-        </section>
-        {mayManage || mayNote ? <Acts page={page} owners={owners} mayManage={mayManage} mayNote={mayNote} /> : null}
-        <section>
-          <SectionHeading>{words.history.heading}</SectionHeading>
-          <DataTable
-            caption={words.history.table}
-            captionHidden
-            rowHead="when"
-            rows={entries}
-            rowKey={(entry) => entry.id}
-            columns={historyColumns(zone)}
-          />
-        </section>
+          <section>
+            <SectionHeading aside={words.causes.aside}>{words.causes.heading}</SectionHeading>
+            <DataTable
+              caption={words.causes.table}
+              captionHidden
+              rowHead="cause"
+              rows={found.causes}
+              rowKey={({ cause }) => cause}
+              columns={causeColumns(found.causes[0])}
+            />
+          </section>
+          <section>
+            <SectionHeading>{words.events.heading}</SectionHeading>
+            {found.events.length === 0 ? (
+              <p>{words.events.none}</p>
+            ) : (
+              <ul>
+                {found.events.map((event) => (
+                  <li key={event.id}>{keepWhole(`${formatMoment(event.at, { zone })}: ${event.text}`)}</li>
+                ))}
+              </ul>
+            )}
+          </section>
+          {mayManage || mayNote ? <Acts page={page} owners={owners} mayManage={mayManage} mayNote={mayNote} /> : null}
+          <section>
+            <SectionHeading>{words.history.heading}</SectionHeading>
+            <DataTable
+              caption={words.history.table}
+              captionHidden
+              rowHead="when"
+              rows={entries}
+              rowKey={(entry) => entry.id}
+              columns={historyColumns(zone)}
+            />
+          </section>
+        </div>
       </PageFrame>
     </WorkPage>
   );
