@@ -52,7 +52,7 @@ function OpenCase({ one, zone }: Readonly<{ one: CaseListItem; zone: string }>) 
           <StateMark state="signal" size="fill" wordBeside />
         </span>
         <span>
-          <strong>{`${lineName}: ${caseHeadline(found)}`}</strong>
+          <strong>{keepWhole(`${lineName}: ${caseHeadline(found)}`)}</strong>
           <p>{keepWhole(answerWords(found.answer))}</p>
           <p>{keepWhole(since.replace(/^./, (letter) => letter.toUpperCase()))}</p>
           <p>{keepWhole(cost)}</p>

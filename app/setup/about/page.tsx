@@ -1,5 +1,6 @@
 import type { Metadata } from "next";
 import { getInstallation } from "@/lib/server/installation/examine";
+import { keepWhole } from "@/lib/ui/keep-whole";
 import { DataTable } from "@/lib/ui/data-table";
 import { SectionHeading } from "@/lib/ui/page-frame";
 import { StateMark } from "@/lib/ui/state-mark";
@@ -35,14 +36,14 @@ export default async function AboutPage() {
             label: words.says,
             cell: ({ state, says }) => (
               <span className={styles.says}>
-                <StateMark state={MARKS[state]} word={words.state[state]} size="s" /> {says}
+                <StateMark state={MARKS[state]} word={words.state[state]} size="s" /> {keepWhole(says)}
               </span>
             ),
           },
           {
             key: "todo",
             label: words.todo,
-            cell: ({ todo }) => <span className={styles.says}>{todo ?? words.nothing}</span>,
+            cell: ({ todo }) => <span className={styles.says}>{keepWhole(todo ?? words.nothing)}</span>,
           },
         ]}
         rows={findings}

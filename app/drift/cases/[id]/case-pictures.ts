@@ -15,7 +15,7 @@ const meanOf = (values: readonly number[]): number => values.reduce((sum, value)
 
 /** A frame is outside in one stream of its case, and may be inside in the others. */
 const isBeyond = (value: number, tolerance: CaseFrames["streams"][number]["tolerance"]): boolean =>
-  (tolerance?.lower != null && value < tolerance.lower) || (tolerance?.upper != null && value > tolerance.upper);
+  value < (tolerance?.lower ?? Number.NEGATIVE_INFINITY) || value > (tolerance?.upper ?? Number.POSITIVE_INFINITY);
 
 export type CasePicture = Readonly<{ feature: FeatureName; spec: ChartSpec }>;
 
