@@ -16,6 +16,7 @@ import { zeroCheckColumns } from "../db/columns/zero-check";
 import { nameThen } from "../db/name-then";
 import { sql } from "../db/sql";
 import { openPaper } from "../pdf/open-document";
+import { writeEventTable } from "./event-table";
 import { fileNameOf, type MadePaper, type PaperRun } from "./made-paper";
 import { PAPER_WORDS } from "./words";
 
@@ -89,19 +90,7 @@ export async function makeShiftPaper(
     [words.nonconforming, countOf("does not conform")],
     [words.notProven, countOf("not proven")],
   ]);
-  if (events.rows.length > 0) {
-    paper.section(words.events);
-    paper.table(
-      words.events,
-      [
-        { label: columns.when, share: 1.2 },
-        { label: columns.what, share: 1 },
-        { label: columns.which, share: 0.8, face: "code" },
-        { label: columns.words, share: 2 },
-      ],
-      events.rows.map(({ at, kind, subject, text }) => [formatMoment(at, { zone }), kind, subject ?? "", text]),
-    );
-  }
+  writeEventTable(paper, words.events, events.rows, zone);
   if (checks.rows.length > 0) {
     paper.section(words.checks);
     paper.table(

@@ -6,6 +6,7 @@ import { formatStreamValue, streamTitle, streamUnit } from "@/lib/format/stream-
 import type { PaperAbout } from "@/lib/schemas/paper";
 import { getStream, type StreamPage } from "../drift/queries";
 import { openPaper } from "../pdf/open-document";
+import { writeEventTable } from "./event-table";
 import { fileNameOf, type MadePaper, type PaperRun } from "./made-paper";
 import { PAPER_WORDS } from "./words";
 
@@ -96,19 +97,7 @@ export async function makeStreamPaper(
       words.alternative(title, frames, points[0]?.serial ?? "", points.at(-1)?.serial ?? ""),
     );
   }
-  if (events.length > 0) {
-    paper.section(words.events);
-    paper.table(
-      words.events,
-      [
-        { label: columns.when, share: 1.2 },
-        { label: columns.what, share: 1 },
-        { label: columns.which, share: 0.8, face: "code" },
-        { label: columns.words, share: 2 },
-      ],
-      events.map(({ at, kind, subject, text }) => [formatMoment(at, { zone }), kind, subject ?? "", text]),
-    );
-  }
+  writeEventTable(paper, words.events, events, zone);
   paper.section(words.table);
   paper.table(
     words.table,

@@ -1,7 +1,6 @@
 "use client";
 
 import { useId, useState } from "react";
-import { EVENT_KINDS, type EventKind } from "@/lib/schemas/event";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import { ActionAnswer } from "@/lib/ui/action-answer";
 import { Button } from "@/lib/ui/button";
@@ -9,10 +8,11 @@ import { Field, Tick } from "@/lib/ui/field";
 import { textOf, useAction } from "@/lib/ui/use-action";
 import { correctEventAction } from "../actions";
 import { EVENT_WORDS } from "../words";
+import shared from "../../drift.module.css";
 import styles from "../events.module.css";
+import { EventFields, readEvent } from "./event-fields";
 
 const words = EVENT_WORDS.correct;
-const shared = EVENT_WORDS.form;
 
 type CorrectEventProps = Readonly<{
   event: Readonly<{ id: string; kind: string; subject: string | null; text: string }>;
@@ -26,28 +26,18 @@ export function CorrectEvent({ event, shownAt }: CorrectEventProps) {
   const { result, isReady, submits } = useAction<null>();
   const [wasDone, setWasDone] = useState(true);
   const [insteadId] = useState(uuidV7);
-  const correct = (fields: FormData, key: string) => {
-    const subject = textOf(fields, "subject");
-    return correctEventAction({
+  const correct = (fields: FormData, key: string) =>
+    correctEventAction({
       id: key,
       eventId: event.id,
       reason: textOf(fields, "reason"),
-      instead: wasDone
-        ? {
-            id: insteadId,
-            kind: textOf(fields, "kind") as EventKind,
-            when: textOf(fields, "at"),
-            text: textOf(fields, "text"),
-            ...(subject === "" ? {} : { subject }),
-          }
-        : null,
+      instead: wasDone ? { id: insteadId, ...readEvent(fields) } : null,
     });
-  };
 
   return (
     <details className={styles.correct}>
       <summary>{words.open}</summary>
-      <form className={styles.form} onSubmit={submits(correct)}>
+      <form className={shared.form} onSubmit={submits(correct)}>
         <Tick
           control={
             <input type="checkbox" checked={!wasDone} onChange={(change) => setWasDone(!change.target.checked)} />
@@ -56,38 +46,11 @@ export function CorrectEvent({ event, shownAt }: CorrectEventProps) {
           {words.notDone}
         </Tick>
         {wasDone ? (
-          <>
-            <Field id={`${id}-kind`} look="framed" label={words.what}>
-              {(control) => (
-                <select {...control} name="kind" defaultValue={event.kind}>
-                  {EVENT_KINDS.map((kind) => (
-                    <option key={kind}>{kind}</option>
-                  ))}
-                </select>
-              )}
-            </Field>
-            <Field id={`${id}-subject`} look="framed" label={shared.which}>
-              {(control) => (
-                <input
-                  {...control}
-                  name="subject"
-                  maxLength={64}
-                  autoComplete="off"
-                  defaultValue={event.subject ?? ""}
-                />
-              )}
-            </Field>
-            <Field id={`${id}-at`} look="framed" label={words.when}>
-              {(control) => (
-                <input {...control} name="at" type="datetime-local" step={1} required defaultValue={shownAt} />
-              )}
-            </Field>
-            <Field id={`${id}-text`} look="framed" wide label={shared.words}>
-              {(control) => (
-                <input {...control} name="text" required maxLength={500} autoComplete="off" defaultValue={event.text} />
-              )}
-            </Field>
-          </>
+          <EventFields
+            kindLabel={words.what}
+            whenLabel={words.when}
+            filled={{ kind: event.kind, subject: event.subject ?? "", at: shownAt, text: event.text }}
+          />
         ) : null}
         <Field id={`${id}-reason`} look="framed" wide label={words.reason}>
           {(control) => <input {...control} name="reason" required minLength={3} maxLength={500} autoComplete="off" />}
@@ -95,7 +58,7 @@ export function CorrectEvent({ event, shownAt }: CorrectEventProps) {
         <Button type="submit" disabled={!isReady}>
           {words.submit}
         </Button>
-        <div className={styles.answer}>
+        <div className={shared.answer}>
           <ActionAnswer result={result} refused={words.refused}>
             {words.done}
           </ActionAnswer>

@@ -1,14 +1,15 @@
 "use client";
 
 import { useId } from "react";
-import { EVENT_KINDS, type EventKind } from "@/lib/schemas/event";
+import type { EventKind } from "@/lib/schemas/event";
 import { ActionAnswer } from "@/lib/ui/action-answer";
 import { Button } from "@/lib/ui/button";
 import { Field } from "@/lib/ui/field";
 import { textOf, useAction } from "@/lib/ui/use-action";
 import { addEventAction } from "../actions";
 import { EVENT_WORDS } from "../words";
-import styles from "../events.module.css";
+import shared from "../../drift.module.css";
+import { EventFields, readEvent } from "./event-fields";
 
 const words = EVENT_WORDS.form;
 
@@ -28,20 +29,16 @@ export function EventForm({ lines, filled = {} }: EventFormProps) {
   const [only] = lines;
   const isAsked = lines.length !== 1;
   const enter = (fields: FormData, key: string) => {
-    const subject = textOf(fields, "subject");
     const lineId = isAsked ? textOf(fields, "line") : (only?.id ?? "");
     return addEventAction({
       id: key,
       ...(lineId === "" ? {} : { lineId }),
-      kind: textOf(fields, "kind") as EventKind,
-      when: textOf(fields, "at"),
-      text: textOf(fields, "text"),
-      ...(subject === "" ? {} : { subject }),
+      ...readEvent(fields),
     });
   };
 
   return (
-    <form className={styles.form} onSubmit={submits(enter, (form) => form.reset())}>
+    <form className={shared.form} onSubmit={submits(enter, (form) => form.reset())}>
       {isAsked ? (
         <Field id={`${id}-line`} look="framed" label={words.whichLine}>
           {(control) => (
@@ -56,41 +53,15 @@ export function EventForm({ lines, filled = {} }: EventFormProps) {
           )}
         </Field>
       ) : null}
-      <Field
-        id={`${id}-kind`}
-        look="framed"
-        label={isAsked ? words.whatWasDoneAnywhere : words.whatWasDone(only?.key ?? "")}
-      >
-        {(control) => (
-          <select {...control} name="kind" defaultValue={filled.kind ?? "reamer changed"}>
-            {EVENT_KINDS.map((kind) => (
-              <option key={kind}>{kind}</option>
-            ))}
-          </select>
-        )}
-      </Field>
-      <Field id={`${id}-subject`} look="framed" label={words.which}>
-        {(control) => (
-          <input
-            {...control}
-            name="subject"
-            maxLength={64}
-            autoComplete="off"
-            placeholder={words.whichExample}
-            defaultValue={filled.subject}
-          />
-        )}
-      </Field>
-      <Field id={`${id}-at`} look="framed" label={words.when}>
-        {(control) => <input {...control} name="at" type="datetime-local" />}
-      </Field>
-      <Field id={`${id}-text`} look="framed" wide label={words.words}>
-        {(control) => <input {...control} name="text" required maxLength={500} autoComplete="off" />}
-      </Field>
+      <EventFields
+        kindLabel={isAsked ? words.whatWasDoneAnywhere : words.whatWasDone(only?.key ?? "")}
+        whenLabel={words.when}
+        filled={filled}
+      />
       <Button type="submit" disabled={!isReady}>
         {words.submit}
       </Button>
-      <div className={styles.answer}>
+      <div className={shared.answer}>
         <ActionAnswer result={result} refused={words.refused}>
           {words.done}
         </ActionAnswer>

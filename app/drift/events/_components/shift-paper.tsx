@@ -5,7 +5,7 @@ import { Field } from "@/lib/ui/field";
 import { plantMoment } from "@/lib/schemas/plant-day";
 import { PaperRequest } from "../../_components/paper-request";
 import { PAPER_REQUEST_WORDS } from "../../paper-words";
-import styles from "../events.module.css";
+import shared from "../../drift.module.css";
 
 const words = PAPER_REQUEST_WORDS.shift;
 
@@ -17,7 +17,7 @@ export function ShiftPaper({ line, zone, from, to }: ShiftPaperProps) {
   const [stretch, setStretch] = useState({ from, to });
   const moment = (shown: string) => plantMoment(shown.length === 16 ? `${shown}:00` : shown, zone).toISOString();
   return (
-    <div className={styles.form}>
+    <div className={shared.form}>
       {(["from", "to"] as const).map((end) => (
         <Field key={end} id={`${id}-${end}`} look="framed" label={words[end]}>
           {(control) => (

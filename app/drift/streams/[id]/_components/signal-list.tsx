@@ -9,6 +9,7 @@ import { textOf, useAction } from "@/lib/ui/use-action";
 import { assignCausesAction } from "../../../actions";
 import { keepWhole } from "@/lib/ui/keep-whole";
 import { STREAM_WORDS } from "../../words";
+import shared from "../../../drift.module.css";
 import styles from "../stream.module.css";
 
 const texts = STREAM_WORDS.signals;
@@ -49,7 +50,7 @@ export function SignalList({ signals, mayAssign, suggestions }: SignalListProps)
     <div>
       {mayAssign && open.length > 0 ? (
         <form
-          className={styles.form}
+          className={shared.form}
           onSubmit={submits(
             (fields) =>
               assignCausesAction({ signalIds: chosen.map((signal) => signal.id), cause: textOf(fields, "cause") }),
