@@ -134,7 +134,7 @@ export function faultFigures(kind: FaultKind, faults: number, seed: number) {
 function tryFault(kind: FaultKind, seed: number): FaultRun | null {
   const random = createSeededGenerator(seed);
   const drawing = findDemonstrationDrawing(DRAWINGS[Math.floor(random.uniform() * DRAWINGS.length)] ?? "press-fit-41");
-  if (drawing === undefined) throw new Error("runFault: a demonstration drawing is missing");
+  if (drawing === null) throw new Error("runFault: a demonstration drawing is missing");
   const start = BASELINE + 10 + Math.floor(random.uniform() * 60);
   const fault = kind.draw(random);
   const shiftErrors = Array.from({ length: 20 }, () => SHIFT_ERROR_UM * random.normal());
