@@ -1,5 +1,4 @@
 import "server-only";
-import { AppError } from "@/lib/errors";
 import { formatMoment } from "@/lib/format/date-text";
 import { formatCount, formatFixed } from "@/lib/format/number-text";
 import { verdictTitle } from "@/lib/format/verdict-reasons";
@@ -9,7 +8,6 @@ import { getPool } from "../db/client";
 import { frameColumns } from "../db/columns/frame";
 import { gaugeColumns } from "../db/columns/gauge";
 import { inspectionColumns } from "../db/columns/inspection";
-import { lineColumns } from "../db/columns/line";
 import { eventColumns, notCorrected } from "../db/columns/event";
 import { type RowOf, together } from "../db/columns/table-columns";
 import { zeroCheckColumns } from "../db/columns/zero-check";
@@ -18,6 +16,7 @@ import { sql } from "../db/sql";
 import { openPaper } from "../pdf/open-document";
 import { writeEventTable } from "./event-table";
 import { fileNameOf, type MadePaper, type PaperRun } from "./made-paper";
+import { paperLineId } from "./paper-line";
 import { PAPER_WORDS } from "./words";
 
 const words = PAPER_WORDS.shift;
@@ -26,7 +25,6 @@ const { columns } = PAPER_WORDS;
 /** A week of a fast line; more would make a book. */
 const MOST_INSPECTIONS = 5000;
 
-const lineHead = lineColumns("line", ["id"]);
 const measured = together(
   inspectionColumns("i", ["measuredAt", "verdict", "gaugeKeys"]),
   inspectionColumns("i", { because: "judgement" }),
@@ -48,11 +46,7 @@ export async function makeShiftPaper(
   const pool = getPool();
   const { plantId, plantZone: zone } = viewer;
   const [from, to] = [new Date(about.from), new Date(about.to)];
-  const lines = await pool.query<RowOf<typeof lineHead>>(
-    sql`select ${lineHead} from line where plant_id = ${plantId} and key = ${about.line}`,
-  );
-  const lineId = lines.rows[0]?.id;
-  if (lineId === undefined) throw new AppError("not-found", `There is no line ${about.line}. No document was made.`);
+  const lineId = await paperLineId(plantId, about.line);
   const [inspections, events, checks] = await Promise.all([
     pool.query<Measured>(sql`
       select ${measured}, ${nameThen("p", "i.measured_at")} as inspector,

@@ -2,6 +2,9 @@ import "server-only";
 
 export const PAPER_WORDS = {
   noSuch: "There is no such document. It may have been removed after its week; ask for it again.",
+  noSuchLine: (key: string) => `There is no line ${key}. No document was asked for; check the key of the line.`,
+  otherUnderThisKey:
+    "Another document was asked for under this key before. Nothing was asked for now; ask again with a new key.",
   notMade: "The document could not be made. Ask again; if it fails again, Setup, Jobs says why.",
   tooMany: "Many documents are being made already. Nothing was asked for; try again in a moment.",
   notYet: (made: number) => `The document is being made: ${made} % are done. Ask again in a moment.`,

@@ -88,7 +88,8 @@ describe("a document", () => {
   it("that cannot be made says so after its last try, and is asked for anew", async () => {
     const engineer = await plant.as("engineer");
     const id = uuidV7();
-    await askPaper(engineer, { id, about: { ...shift, line: "L9" } });
+    await askPaper(engineer, { id, about: shift });
+    await getPool().query(sql`update paper set about = jsonb_set(about, '{line}', '"L9"') where id = ${id}`);
     await runDueJobs([paperJob]);
     expect(await paperState(engineer, id)).toMatchObject({ isReady: false, failure: null });
     await runDueJobs([paperJob], true);
@@ -97,6 +98,32 @@ describe("a document", () => {
       failure: expect.stringContaining("could not be made"),
     });
     expect(await paperFile(engineer, id).catch((error: unknown) => error)).toMatchObject({ code: "conflict" });
+  });
+
+  it("of what is not there is refused before it is made", async () => {
+    const engineer = await plant.as("engineer");
+    for (const about of [
+      { kind: "stream", streamId: uuidV7(), frames: 10 },
+      { ...shift, line: "L9" },
+    ] as const) {
+      const id = uuidV7();
+      expect(await askPaper(engineer, { id, about }).catch((error: unknown) => error)).toMatchObject({
+        code: "not-found",
+      });
+      expect(await paperState(engineer, id).catch((error: unknown) => error)).toMatchObject({ code: "not-found" });
+    }
+  });
+
+  it("is asked for once under its key: another one under it is refused, and the first one stays", async () => {
+    const engineer = await plant.as("engineer");
+    const id = uuidV7();
+    await askPaper(engineer, { id, about: shift });
+    const other = { id, about: { ...shift, to: "2026-03-02T06:05:00Z" } };
+    expect(await askPaper(engineer, other).catch((error: unknown) => error)).toMatchObject({
+      code: "already-recorded-differently",
+    });
+    await runDueJobs([paperJob]);
+    expect(textOfPdf((await paperFile(engineer, id)).content).join("\n")).toContain("T-0040");
   });
 
   it("is for who may export, and goes after a week", async () => {
