@@ -76,10 +76,8 @@ async function assertSameCorrection(db: pg.ClientBase, viewer: Viewer, input: Co
   const earlier = rows[0];
   if (earlier?.id === input.id && earlier.insteadId === (input.instead?.id ?? null) && earlier.reason === input.reason)
     return;
-  throw new AppError(
-    "conflict",
-    words.correctedBefore(earlier === undefined ? null : formatMoment(earlier.at, { zone: viewer.plantZone })),
-  );
+  if (earlier === undefined) throw new AppError("conflict", words.placeIsTaken);
+  throw new AppError("conflict", words.correctedBefore(formatMoment(earlier.at, { zone: viewer.plantZone })));
 }
 
 const corrected = eventColumns("event", ["lineId"]);
@@ -102,7 +100,9 @@ export async function correctEvent(viewer: Viewer, input: CorrectEvent, now: Dat
     if (wrong === undefined) throw new AppError("not-found", words.noSuchEvent);
     if (instead !== null) {
       if (instead.id === input.eventId) throw new AppError("invalid-input", words.ofItself);
-      await insertEvent(db, viewer, { ...instead, ...(wrong.lineId === null ? {} : { lineId: wrong.lineId }) }, now);
+      const inPlace = { ...instead, ...(wrong.lineId === null ? {} : { lineId: wrong.lineId }) };
+      // One that was there by itself does not move into a place: it may be wrong, too, and two would stand for each other.
+      if (!(await insertEvent(db, viewer, inPlace, now))) return assertSameCorrection(db, viewer, input);
     }
     const added = await db.query(sql`
       insert into event_correction (plant_id, id, event_id, instead_id, reason, at, person_id, token_id)
@@ -139,12 +139,29 @@ async function lineIdOf(viewer: Viewer, key: string): Promise<string> {
   return rows[0].id;
 }
 
-/** Records an event that a program sent, in the place of an earlier one where it says so. */
+/** @throws AppError invalid-input where the event is of another line */
+async function assertOnLine(viewer: Viewer, eventId: string, key: string): Promise<void> {
+  const lineId = await lineIdOf(viewer, key);
+  const { rows } = await getPool().query<RowOf<typeof corrected>>(
+    sql`select ${corrected} from event where plant_id = ${viewer.plantId} and id = ${eventId}`,
+  );
+  if (rows[0] !== undefined && rows[0].lineId !== lineId)
+    throw new AppError("invalid-input", words.otherLine(key), {
+      fields: [{ path: "line", message: "must be the line of the event that was wrong" }],
+    });
+}
+
+/**
+ * Records an event that a program sent, in the place of an earlier one where it says so.
+ *
+ * @throws AppError as addEvent and correctEvent do, not-found for a line, invalid-input for another line than the earlier one's
+ */
 export async function recordSentEvent(viewer: Viewer, input: SentEvent, now: Date = new Date()): Promise<void> {
   assertMay(viewer, "drift.add-event");
   const { line, instead, ...event } = input;
   if (instead !== undefined) {
     const { event: eventId, reason } = instead;
+    if (line !== undefined) await assertOnLine(viewer, eventId, line);
     // The same event sent again makes the same correction.
     return correctEvent(viewer, { id: event.id, eventId, reason, instead: event }, now);
   }

@@ -8,6 +8,7 @@ import { readEvents } from "@/lib/server/drift/charted-frames";
 import { addEvent, correctEvent } from "@/lib/server/events/commands";
 import { listEvents } from "@/lib/server/events/queries";
 import { verifyJournal } from "@/lib/server/journal/verify-journal";
+import { createLine } from "@/lib/server/plant/create-parts";
 import { createToken } from "@/lib/server/tokens/commands";
 import { createTestDatabase, type TestDatabase } from "../../helpers/database";
 import { createTestPlant, type TestPlant } from "../../helpers/plant";
@@ -97,6 +98,20 @@ describe("correctEvent", () => {
     expect(await onAxis()).toEqual([wrong.text]);
   });
 
+  it("takes no event that stands by itself, so that two never stand for each other and none counts", async () => {
+    const engineer = await plant.as("engineer");
+    const [wrong, right] = [event({ text: "R-1 fitted" }), event({ text: "R-2 fitted" })];
+    await addEvent(engineer, wrong);
+    await addEvent(engineer, right);
+    const correct = (eventId: string, instead: Readonly<Record<string, unknown>>) =>
+      correctEvent(engineer, { id: uuidV7(), eventId, reason: "the label", instead: event(instead) });
+    expect(await refusalOf(correct(wrong.id, right))).toMatchObject({ code: "conflict" });
+    const third = event({ text: "R-3 fitted" });
+    await correct(wrong.id, third);
+    expect(await refusalOf(correct(third.id, wrong))).toMatchObject({ code: "conflict" });
+    expect((await onAxis()).toSorted()).toEqual(["R-2 fitted", "R-3 fitted"]);
+  });
+
   it("leaves one of two corrections that come at once", async () => {
     const engineer = await plant.as("engineer");
     const wrong = event();
@@ -139,6 +154,22 @@ describe("POST /api/v1/events", () => {
       { by: null, line: "L1" },
       { by: null, line: "L1" },
     ]);
+  });
+
+  it("refuses another line in the place of an event, and one that is not there", async () => {
+    const token = await tokenFor("events:write");
+    await createLine(plant.system, { key: "L2", name: "line 2" });
+    const wrong = event({ line: "L1" });
+    await send(token, wrong);
+    const instead = { event: wrong.id, reason: "the label" };
+    expect(await send(token, event({ line: "L2", instead }))).toMatchObject({
+      status: 400,
+      body: { detail: expect.stringContaining("not of line L2") },
+    });
+    expect(await send(token, event({ line: "L9", instead }))).toMatchObject({ status: 404 });
+    expect(await onAxis()).toEqual([wrong.text]);
+    expect(await send(token, event({ line: "L1", text: "R-3 fitted", instead }))).toMatchObject({ status: 200 });
+    expect(await onAxis()).toEqual(["R-3 fitted"]);
   });
 
   it("refuses in words, and enters nothing", async () => {
