@@ -6,6 +6,7 @@ import { z } from "zod";
 import { AppError } from "@/lib/errors";
 import { plantDayEnd, plantDayStart } from "@/lib/schemas/plant-day";
 import { uuidV7 } from "@/lib/schemas/identifier";
+import { daySchema } from "@/lib/schemas/moment";
 import { changeOwnPasswordSchema } from "@/lib/schemas/people";
 import { readSerialList } from "@/lib/schemas/serial-list";
 import {
@@ -118,11 +119,10 @@ export const createGaugeAction = defineAction(gaugeFormSchema, async (viewer, in
   return null;
 });
 
-const day = z.iso.date(words.mustBeDay);
 const calibrationFormSchema = z.object({
   gauge: z.string(),
-  at: day,
-  dueAt: day,
+  at: daySchema,
+  dueAt: daySchema,
   biasUm: optionalNumberSchema,
   certificate: z.string(),
 });

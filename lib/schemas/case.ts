@@ -1,5 +1,6 @@
 import { z } from "zod";
 import { uuidSchema } from "./uuid";
+import { momentSchema } from "./moment";
 
 const caseId = uuidSchema;
 const reason = z.string().trim().min(3, "say it in a few words").max(2000);
@@ -29,13 +30,16 @@ export const setBudgetSchema = z.strictObject({
     .max(50, "must be at most 50: nobody looks at more"),
 });
 
+/** The database counts cases in 32 bits. */
+const HIGHEST_NUMBER = 2 ** 31 - 1;
+
 export const caseParamsSchema = z.strictObject({ id: uuidSchema });
 /** Cases, the newest number first; `before` is the number that the page before ended with. */
 export const listCasesSchema = z.strictObject({
   open: z.enum(["true", "false"]).optional(),
   line: z.string().trim().min(1).max(64).optional(),
-  since: z.iso.datetime({ offset: true }).optional(),
-  before: z.coerce.number().int().min(1).optional(),
+  since: momentSchema.optional(),
+  before: z.coerce.number().int().min(1).max(HIGHEST_NUMBER).optional(),
   limit: z.coerce.number().int().min(1).max(200).default(50),
 });
 

@@ -1,6 +1,7 @@
 import { z } from "zod";
 import { FELT_SIDES, FELT_SUBJECTS } from "../core/metrology/felt-subject";
 import { uuidSchema } from "./uuid";
+import { daySchema, momentSchema } from "./moment";
 
 export const DISPOSITIONS = [
   "release",
@@ -25,8 +26,8 @@ const group = {
   disposition: z.enum(DISPOSITIONS),
   grounds,
   /** Only of a concession, and it needs one: the last day on which it holds, by the plant's calendar, or a moment. */
-  lastDay: z.iso.date("must be a day such as 2026-06-05").optional(),
-  expiresAt: z.iso.datetime({ offset: true }).optional(),
+  lastDay: daySchema.optional(),
+  expiresAt: momentSchema.optional(),
   cause: z.enum(CAUSES).optional(),
   /** Why frames go back although the cause is ours. */
   againstCause: z.string().trim().min(3, "say why, in a few words").max(2000).optional(),
@@ -101,8 +102,8 @@ export type ReleaseBatch = z.infer<typeof releaseBatchSchema>;
 export const approveLimitsSchema = z.strictObject({
   streamId: uuidSchema,
   /** First and last frame of the baseline by measuring time; without them the stream's newest 100 frames. */
-  from: z.iso.datetime({ offset: true }).optional(),
-  to: z.iso.datetime({ offset: true }).optional(),
+  from: momentSchema.optional(),
+  to: momentSchema.optional(),
 });
 const cause = z.string().trim().min(2, "name the cause in a few words").max(500);
 export const assignCauseSchema = z.strictObject({ signalId: uuidSchema, cause });

@@ -1,5 +1,6 @@
 import { z } from "zod";
 import { uuidSchema } from "./uuid";
+import { momentSchema } from "./moment";
 
 export const EVENT_KINDS = ["reamer changed", "fixture shimmed", "mould cleaned", "gauge checked", "other"] as const;
 export type EventKind = (typeof EVENT_KINDS)[number];
@@ -11,13 +12,12 @@ const what = {
   subject: z.string().trim().max(64).optional(),
 };
 const reason = z.string().trim().min(3, "say why, in a few words").max(500);
-const moment = z.iso.datetime({ offset: true });
 
 export const addEventSchema = z.strictObject({
   id: uuidSchema,
   /** Absent: it concerns all lines. */
   lineId: uuidSchema.optional(),
-  at: moment,
+  at: momentSchema,
   ...what,
 });
 
@@ -25,7 +25,7 @@ export const addEventSchema = z.strictObject({
 export const sentEventSchema = z.strictObject({
   id: uuidSchema,
   line: z.string().trim().min(1).max(64).optional(),
-  at: moment,
+  at: momentSchema,
   ...what,
   instead: z.strictObject({ event: uuidSchema, reason }).optional(),
 });

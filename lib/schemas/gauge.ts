@@ -3,6 +3,7 @@ import { PRINCIPLES_OF } from "../core/metrology/gauge-range";
 import { length } from "./drawing";
 import { clockSkewSchema, inspectorCodeSchema } from "./inspection";
 import { key, name, version } from "./keyed-name";
+import { momentSchema } from "./moment";
 import { uuidSchema } from "./uuid";
 
 /** When a comparator is checked in its setting ring. */
@@ -19,7 +20,7 @@ export const recordZeroCheckSchema = z.strictObject({
   /** The ring that it was shown, where it may have got another since; otherwise its own. */
   ring: z.string().trim().min(1).max(64).optional(),
   occasion: z.enum(ZERO_CHECK_OCCASIONS),
-  /** When it was done, by the clock of whoever sends it; now, where it is left out. */
+  /** When it was done, by the clock of whoever sends it, which may be off by decades; now, where it is left out. */
   at: z.iso.datetime({ offset: true }).optional(),
   /** How far that clock is ahead of the server's: the check counts at its time less this. */
   clockSkewMs: clockSkewSchema.optional(),
@@ -30,8 +31,8 @@ export const recordZeroCheckSchema = z.strictObject({
 
 /** The stretch of time in which what rests on a gauge is asked for; from its last good check until now where left out. */
 export const traceGaugeSchema = z.strictObject({
-  from: z.iso.datetime({ offset: true }).optional(),
-  to: z.iso.datetime({ offset: true }).optional(),
+  from: momentSchema.optional(),
+  to: momentSchema.optional(),
 });
 
 export const gaugeParamsSchema = z.strictObject({ key: z.string().min(1).max(64) });
@@ -62,8 +63,8 @@ export const gaugeEntrySchema = z.strictObject({
   repeatabilityUm: z.number().min(0, "must not be below zero").max(1000, "must be at most 1000").nullable().optional(),
   station: key.optional(),
   ring: key.optional(),
-  calibratedAt: z.iso.datetime({ offset: true }).optional(),
-  calibratedUntil: z.iso.datetime({ offset: true }).optional(),
+  calibratedAt: momentSchema.optional(),
+  calibratedUntil: momentSchema.optional(),
 });
 
 type RangeEntry = { readonly rangeLower?: number | null | undefined; readonly rangeUpper?: number | null | undefined };
@@ -117,8 +118,8 @@ const LONGEST_CALIBRATION_MS = 3_654 * 86_400_000;
 export const addCalibrationSchema = z
   .strictObject({
     gauge: key,
-    at: z.iso.datetime({ offset: true }),
-    dueAt: z.iso.datetime({ offset: true }),
+    at: momentSchema,
+    dueAt: momentSchema,
     biasUm: z.number().min(-1000, "must be -1000 or more").max(1000, "must be at most 1000").nullable(),
     certificate: z.string().trim().max(200, "must have at most 200 characters"),
   })

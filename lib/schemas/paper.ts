@@ -1,7 +1,6 @@
 import { z } from "zod";
 import { uuidSchema } from "./uuid";
-
-const moment = z.iso.datetime({ offset: true });
+import { momentSchema } from "./moment";
 
 /** What a document can be about. */
 export const paperSchema = z.discriminatedUnion("kind", [
@@ -12,7 +11,12 @@ export const paperSchema = z.discriminatedUnion("kind", [
     frames: z.number().int().min(1).max(5000),
   }),
   z
-    .strictObject({ kind: z.literal("shift"), line: z.string().trim().min(1).max(64), from: moment, to: moment })
+    .strictObject({
+      kind: z.literal("shift"),
+      line: z.string().trim().min(1).max(64),
+      from: momentSchema,
+      to: momentSchema,
+    })
     .refine(({ from, to }) => Date.parse(from) < Date.parse(to), { path: ["to"], message: "must lie after its begin" })
     .refine(({ from, to }) => Date.parse(to) - Date.parse(from) <= 7 * 86_400_000, {
       path: ["to"],

@@ -2,6 +2,7 @@ import { z } from "zod";
 import { parseReadingName } from "../core/metrology/reading-name";
 import { length, revision } from "./drawing";
 import { key, name } from "./keyed-name";
+import { daySchema } from "./moment";
 import { uuidSchema } from "./uuid";
 
 export const readingNameSchema = z.string().superRefine((text, context) => {
@@ -67,7 +68,7 @@ export const knownFormSchema = z.strictObject({
   taperUm: formUm,
   frames: z.int("must be a whole number").min(25, "must be 25 or more"),
   /** Day of the oldest sweep behind it, where it was computed from the stored ones; left out where somebody entered it. */
-  since: z.iso.date().optional(),
+  since: daySchema.optional(),
 });
 
 export const planSettingsSchema = z.looseObject({

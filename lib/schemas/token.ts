@@ -1,5 +1,6 @@
 import { z } from "zod";
 import { uuidSchema } from "./uuid";
+import { momentSchema } from "./moment";
 
 /** What a program may be let to do with an API token. */
 export const TOKEN_SCOPES = [
@@ -19,7 +20,7 @@ export const createTokenSchema = z.strictObject({
     .min(1, "must name at least one scope")
     .transform((scopes) => [...new Set(scopes)]),
   /** ISO 8601 with offset; absent: the token does not expire by itself. */
-  expiresAt: z.iso.datetime({ offset: true }).optional(),
+  expiresAt: momentSchema.optional(),
 });
 export type CreateToken = z.input<typeof createTokenSchema>;
 

@@ -1,4 +1,5 @@
 import { z } from "zod";
+import { daySchema, momentSchema } from "./moment";
 
 /** What a frame's evidence can rest on. */
 export const TRACE_SUBJECTS = ["gauge", "ring", "inspector", "device", "drawing", "plan"] as const;
@@ -8,8 +9,8 @@ export type TraceSubject = (typeof TRACE_SUBJECTS)[number];
 export const MOST_TRACED = 1000;
 
 const key = z.string().trim().min(1).max(100);
-const day = z.iso.date("must be a day such as 2026-06-05");
-const moment = z.iso.datetime({ offset: true });
+
+const EITHER = "must be a day such as 2026-06-05, or a moment, in the years 1900 to 2999";
 
 /**
  * What is traced back: `of` a gauge or ring by its key, an inspector, device, drawing revision or plan revision by its id; between
@@ -18,7 +19,7 @@ const moment = z.iso.datetime({ offset: true });
 export const traceBackSchema = z.strictObject({
   of: z.enum(TRACE_SUBJECTS),
   key,
-  from: z.union([day, moment], "must be a day or a moment").optional(),
-  to: z.union([day, moment], "must be a day or a moment").optional(),
+  from: z.union([daySchema, momentSchema], EITHER).optional(),
+  to: z.union([daySchema, momentSchema], EITHER).optional(),
 });
 export type TraceBackQuery = z.infer<typeof traceBackSchema>;

@@ -1,5 +1,10 @@
 import http from "node:http";
-import { describe, expect, inject, it } from "vitest";
+import { afterAll, beforeAll, describe, expect, inject, it } from "vitest";
+import type { Browser } from "playwright-core";
+import type { Role } from "@/lib/schemas/people";
+import { APP_PAGES } from "../helpers/app-pages";
+import { launchBrowser } from "../helpers/browser";
+import { signedIn } from "../helpers/signed-in";
 
 type Answer = { readonly status: number; readonly type: string; readonly text: string };
 
@@ -100,5 +105,34 @@ describe("the running application", () => {
     expect([long.status, long.text]).toEqual([413, expect.stringMatching(/Nothing was changed/)]);
     const sizeless = await ask("POST", "/sign-in", Buffer.from("[]"), { ...headers, "transfer-encoding": "chunked" });
     expect(sizeless.status).toBe(411);
+  });
+});
+
+describe("a page of something that is not there", () => {
+  let browser: Browser;
+  beforeAll(async () => {
+    browser = await launchBrowser();
+  });
+  afterAll(() => browser.close());
+
+  it("is not found, whatever stands in the address for it, and never a failure", async () => {
+    const [base, nobody] = [inject("appAddress"), ["x", "__proto__", "..%2f..%2fetc", "9".repeat(3000)]];
+    const asked = Object.entries(APP_PAGES).flatMap(([route, { as }]) =>
+      as !== null && route.includes("[") ? nobody.map((id) => [as, route.replace(/\[\w+\]/, id)] as const) : [],
+    );
+    asked.push(
+      ["auditor", "/setup/journal?from=0000-01-01"],
+      ["engineer", "/gauges/trace?of=gauge&key=BG-05&from=0000-01-01"],
+    );
+    const contexts = new Map<Role, Awaited<ReturnType<typeof signedIn>>["context"]>();
+    const failed: string[] = [];
+    for (const [role, address] of asked) {
+      const context = contexts.get(role) ?? (await signedIn(browser, base, role)).context;
+      contexts.set(role, context);
+      const answer = await context.request.get(`${base}${address}`, { maxRedirects: 0 });
+      if (answer.status() >= 500) failed.push(`${answer.status()} ${address.slice(0, 80)}`);
+    }
+    expect(failed).toEqual([]);
+    for (const context of contexts.values()) await context.close();
   });
 });

@@ -1,6 +1,9 @@
 import fc from "fast-check";
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
 import { POST as postAnalysis } from "@/app/api/v1/analysis/route";
+import { GET as getCase } from "@/app/api/v1/cases/[id]/route";
+import { GET as getCases } from "@/app/api/v1/cases/route";
+import { POST as postEvent } from "@/app/api/v1/events/route";
 import { GET as getGateBatch } from "@/app/api/v1/gate/batches/[id]/route";
 import { GET as getGateFrame } from "@/app/api/v1/gate/frames/[serial]/route";
 import { GET as getTrace } from "@/app/api/v1/gauges/[key]/trace/route";
@@ -13,6 +16,8 @@ import { POST as postLease } from "@/app/api/v1/line/leases/route";
 import { POST as postState } from "@/app/api/v1/line/state/route";
 import { GET as getStation } from "@/app/api/v1/line/stations/[id]/route";
 import { POST as postWithdrawal } from "@/app/api/v1/line/withdrawals/route";
+import { GET as getPaper } from "@/app/api/v1/papers/[id]/route";
+import { POST as postPaper } from "@/app/api/v1/papers/route";
 import { POST as postShipment } from "@/app/api/v1/shipments/route";
 import { GET as getTraceBack } from "@/app/api/v1/trace/route";
 import { POST as postZeroCheck } from "@/app/api/v1/zero-checks/route";
@@ -111,6 +116,25 @@ const BODIES: Readonly<Record<string, readonly [Handler, () => unknown]>> = {
       ),
     }),
   ],
+  event: [
+    postEvent as Handler,
+    () => ({
+      id: uuidV7(),
+      line: "L1",
+      kind: "reamer changed",
+      at: new Date().toISOString(),
+      text: "R-7 fitted",
+      subject: "R-7",
+      instead: { event: uuidV7(), reason: "entered wrong" },
+    }),
+  ],
+  paper: [
+    postPaper as Handler,
+    () => ({
+      id: uuidV7(),
+      about: { kind: "shift", line: "L1", from: "2026-06-05T06:00:00Z", to: "2026-06-05T14:00:00Z" },
+    }),
+  ],
   analysis: [
     postAnalysis as Handler,
     () => ({ kind: "run-rules", values: [0, 2.5, 0.1, 2.2, 3.5], centre: 0, sigma: 1 }),
@@ -205,6 +229,8 @@ function expectAnswer({ status, text }: { status: number; text: string }): void 
   expect(text).not.toMatch(/node_modules|\.ts:\d|postgres|select .* from|constraint|relation "/i);
   if (status === 200) return;
   const { detail } = JSON.parse(text) as { detail: string };
+  // What the database refuses a schema should have refused, by the name of the field.
+  expect(detail).not.toContain("A value cannot be stored");
   expect(detail).toMatch(/nothing|not known|no frame|there is no|belongs to|being measured|shipped already/i);
 }
 
@@ -250,6 +276,8 @@ describe("bad input over HTTP", () => {
     ["gate batch", getGateBatch as Handler, "id"],
     ["station", getStation as Handler, "id"],
     ["gauge trace", getTrace as Handler, "key"],
+    ["case", getCase as Handler, "id"],
+    ["document", getPaper as Handler, "id"],
   ])("is answered where it stands in the address: %s", async (_, handler, name) => {
     const long = "x".repeat(5000);
     for (const value of [
@@ -277,5 +305,35 @@ describe("bad input over HTTP", () => {
       expectAnswer(await ask(getTraceBack as Handler, { query }));
     for (const query of ["?from=%00", "?from=x", "?from=1&from=2", "?to=9999-12-31T23:59:59Z", "?from=&to=", "?%FF=1"])
       expectAnswer(await ask(handler, { params: { [name]: "T-0001" }, query }));
+  });
+
+  const MOMENTS = [
+    "0000-01-01T00:00:00Z",
+    "2026-06-05T00:00:00+23:59",
+    "2026-06-05T23:59:60Z",
+    "9999-12-31T23:59:59-12:00",
+    "2026-06-05T14:30:00",
+  ];
+  it.each(MOMENTS)("is refused by the name of its field where a moment is %s", async (moment) => {
+    const at = encodeURIComponent(moment);
+    const asked: readonly (readonly [Handler, string, string])[] = [
+      [getCases as Handler, `?since=${at}`, "since"],
+      [getTraceBack as Handler, `?of=gauge&key=BG-1&from=${at}`, "from"],
+      [getTrace as Handler, `?from=${at}`, "from"],
+    ];
+    for (const [handler, query, field] of asked) {
+      const answer = await ask(handler, { params: { key: "BG-1" }, query });
+      expectAnswer(answer);
+      expect(answer.status).toBe(400);
+      expect(answer.text).toContain(`"path":"${field}"`);
+    }
+  });
+
+  it("is refused by the name of its field where a number is beyond those of cases", async () => {
+    for (const before of ["3000000000", "1e15", "-1", "0.5", "x"]) {
+      const answer = await ask(getCases as Handler, { query: `?before=${before}` });
+      expectAnswer(answer);
+      expect(answer.text).toContain('"path":"before"');
+    }
   });
 });

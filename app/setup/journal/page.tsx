@@ -4,6 +4,7 @@ import { z } from "zod";
 import { formatMoment } from "@/lib/format/date-text";
 import { journalAction, journalDetail } from "@/lib/format/journal-words";
 import { formatCount } from "@/lib/format/number-text";
+import { daySchema, momentSchema } from "@/lib/schemas/moment";
 import { getJournal, type JournalItem, type JournalPage, type JournalPlace } from "@/lib/server/audit/journal-page";
 import { listJournalChecks } from "@/lib/server/audit/journal-checks";
 import { mayDo } from "@/lib/server/auth/permissions";
@@ -24,7 +25,7 @@ const words = RECORD_WORDS.journal;
 
 export const metadata: Metadata = { title: words.journal };
 
-const day = z.iso.date().optional().catch(undefined);
+const day = daySchema.optional().catch(undefined);
 const searchSchema = z.object({
   chain: z
     .string()
@@ -42,7 +43,7 @@ const searchSchema = z.object({
   before: z.string().max(200).optional().catch(undefined),
 });
 
-const placeSchema = z.tuple([z.iso.datetime(), z.string().min(1), z.string().regex(/^\d{1,18}$/)]);
+const placeSchema = z.tuple([momentSchema, z.string().min(1), z.string().regex(/^\d{1,18}$/)]);
 
 /** A place in the list as the address has it: moment, chain and number. */
 function placeOf(text: string | undefined): JournalPlace | undefined {

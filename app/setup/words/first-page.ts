@@ -64,7 +64,6 @@ export const SETUP_WORDS = {
     changed: "Changed.",
   },
   answers: {
-    mustBeDay: "must be a day",
     framesAre: (count: number) => formatCounted(count, "frame is", "frames are"),
     shippedAreInQuestion: (framesHave: number) =>
       ` ${formatCounted(framesHave, "frame that has", "frames that have")} shipped are in question.`,

@@ -14,6 +14,7 @@ import {
 import { formatMoment } from "@/lib/format/date-text";
 import { streamName, streamTitle } from "@/lib/format/stream-words";
 import type { CauseCode, RankedCause } from "@/lib/quality/cases/case";
+import { uuidSchema } from "@/lib/schemas/uuid";
 import { mayDo } from "@/lib/server/auth/permissions";
 import { type CaseHistoryEntry, type CasePage as Page, listCaseOwners, readCase } from "@/lib/server/cases/queries";
 import { readCaseFrames } from "@/lib/server/cases/case-frames";
@@ -225,6 +226,7 @@ function Acts({
 
 export default async function CasePage({ params }: PageProps<"/drift/cases/[id]">) {
   const { id } = await params;
+  if (!uuidSchema.safeParse(id).success) notFound();
   const viewer = await requireViewer(`/drift/cases/${encodeURIComponent(id)}`, "drift.view");
   const page = await readCase(viewer, id).catch((error: unknown) => {
     if (error instanceof AppError && error.code === "not-found") notFound();

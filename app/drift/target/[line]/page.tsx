@@ -11,6 +11,7 @@ import { formatMoment } from "@/lib/format/date-text";
 import { formatFixed, formatMm, formatPercent } from "@/lib/format/number-text";
 import { noLimitsText } from "@/lib/format/signal-words";
 import { adviseMove, readOffsets, type MoveAdvice, type OffsetReading } from "@/lib/quality/offset-reading";
+import { momentSchema } from "@/lib/schemas/moment";
 import { mayDo } from "@/lib/server/auth/permissions";
 import type { PersonViewer } from "@/lib/server/auth/viewer";
 import { getOffset, type OffsetPage } from "@/lib/server/drift/offset-queries";
@@ -36,7 +37,7 @@ export const metadata: Metadata = { title: texts.alignmentTarget };
 const searchSchema = z.object({
   operation: z.string().max(64).optional().catch(undefined),
   fixture: z.string().max(64).optional().catch(undefined),
-  until: z.iso.datetime().optional().catch(undefined),
+  until: momentSchema.optional().catch(undefined),
   frames: z.coerce.number().int().min(20).max(5000).catch(200),
 });
 
