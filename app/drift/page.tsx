@@ -1,160 +1,123 @@
 import type { Metadata } from "next";
 import Link from "next/link";
 import { z } from "zod";
+import { caseSentence, causeName } from "@/lib/format/case-words";
 import { formatDay, formatMoment } from "@/lib/format/date-text";
 import { formatCounted, formatFixed } from "@/lib/format/number-text";
-import { answerWords, caseHeadline, causeName, costWords, sinceWords } from "@/lib/format/case-words";
-import { formatStreamValue, streamName } from "@/lib/format/stream-words";
 import type { CauseCode } from "@/lib/quality/cases/case";
 import { mayDo } from "@/lib/server/auth/permissions";
 import { type CaseListItem, listCases, readAlarmScheme } from "@/lib/server/cases/queries";
-import { listStreams, type OffsetListItem, type StreamListItem } from "@/lib/server/drift/list-streams";
+import { listStreams, type StreamListItem } from "@/lib/server/drift/list-streams";
 import { EmptyState } from "@/lib/ui/empty-state";
 import { EntryForm } from "@/lib/ui/entry-form";
 import { FilterNav } from "@/lib/ui/filter-nav";
-import { PageFrame, PageHead, SectionHeading } from "@/lib/ui/page-frame";
-import { StateMark } from "@/lib/ui/state-mark";
 import { keepWhole } from "@/lib/ui/keep-whole";
+import { PageFrame, PageHead, SectionHeading } from "@/lib/ui/page-frame";
+import { TitleBlock } from "@/lib/ui/title-block";
 import { requireViewer, WorkPage } from "../_components/work-page";
+import { FalseCases, isFalse, SHOWN_WEEKS } from "./_components/false-cases";
 import { LiveRefresh } from "./_components/live-refresh";
-import { SparkLine } from "./_components/spark-line";
+import { OpenCase } from "./_components/open-case";
+import { type CellState, cellKey, groupKey, StreamGrid } from "./_components/stream-grid";
+import { type Watched, WatchList } from "./_components/watch-list";
 import { setBudgetAction } from "./cases/actions";
 import { CASE_WORDS } from "./cases/words";
 import { EVENT_WORDS } from "./events/words";
 import { DRIFT_WORDS as shared } from "./words";
-import styles from "./drift.module.css";
+import styles from "./overview.module.css";
 
 export const metadata: Metadata = { title: shared.title };
 
-const searchSchema = z.object({ line: z.string().max(64).optional().catch(undefined) });
+const searchSchema = z.object({
+  line: z.string().max(64).optional().catch(undefined),
+  owner: z.enum(["me"]).optional().catch(undefined),
+});
 
 const words = CASE_WORDS.list;
 
-/** Frames of the small line. */
-const SPARK_FRAMES = 60;
+const WEEK_MS = 7 * 86_400_000;
+/** Cases with a picture; what is over so many is nothing that one looks at. */
+const MOST_DRAWN = 8;
 
-type GroupedStream = StreamListItem & { readonly group: string };
+const OFFSET_PARTS = ["offset.12", "offset.3"];
 
-/** How a case stands, in a few words. */
-function stateWords({ overAt, stands, times }: CaseListItem): string {
-  const now = stands ? (overAt === null ? words.goesOn : words.over) : words.gone;
-  return times > 1 ? `${now}, ${words.again(times)}` : now;
+/** What each cell of the grid says of itself: which case its stream is in, or that it is on watch. */
+function cellStates(cases: readonly CaseListItem[], watched: readonly StreamListItem[]): Map<string, CellState> {
+  const states = new Map<string, CellState>();
+  for (const one of watched) states.set(cellKey(one, one.feature), { kind: "watch" });
+  for (const one of cases)
+    for (const { feature } of one.found.members) {
+      const cell = OFFSET_PARTS.includes(feature) ? "offset" : feature;
+      states.set(cellKey(one, cell), { kind: "case", number: one.number });
+    }
+  return states;
 }
 
-function OpenCase({ one, zone }: Readonly<{ one: CaseListItem; zone: string }>) {
-  const { found, lineName, owner, heldBatches } = one;
-  const since = `${sinceWords(found)}, ${formatMoment(one.sinceAt, { zone })}; ${stateWords(one)}.`;
-  const cost = `${costWords(found, heldBatches)}. ${owner === null ? words.noOwner : words.owner(owner)}.`;
-  return (
-    <li>
-      <Link className={styles.loudLink} href={`/drift/cases/${one.id}`}>
-        <span className={styles.pennant} aria-hidden="true">
-          <StateMark state="signal" size="fill" wordBeside />
-        </span>
-        <span>
-          <strong>{keepWhole(`${lineName}: ${caseHeadline(found)}`)}</strong>
-          <p>{keepWhole(answerWords(found.answer))}</p>
-          <p>{keepWhole(since.replace(/^./, (letter) => letter.toUpperCase()))}</p>
-          <p>{keepWhole(cost)}</p>
-        </span>
-      </Link>
-    </li>
-  );
+/** Forecasts of streams that no case is about, one a line and tool, the nearest first. */
+function watchedOf(streams: readonly StreamListItem[], cases: readonly CaseListItem[]): readonly StreamListItem[] {
+  const inCase = new Set(cases.flatMap((one) => one.found.members.map(({ feature }) => cellKey(one, feature))));
+  return streams
+    .filter((one) => one.forecast !== null && !inCase.has(cellKey(one, one.feature)))
+    .toSorted((a, b) => (a.forecast?.interval[0] ?? 0) - (b.forecast?.interval[0] ?? 0));
+}
+
+function byTool(streams: readonly StreamListItem[]): Watched[] {
+  const keyOf = (one: StreamListItem) => `${groupKey(one)} ${one.forecast?.tool ?? ""}`;
+  const first = new Map(streams.toReversed().map((one) => [keyOf(one), one]));
+  return [...first.values()].toReversed().map((one) => ({
+    first: one,
+    both: streams.filter((other) => keyOf(other) === keyOf(one)).length > 1,
+  }));
 }
 
 function ClosedCase({ one, zone }: Readonly<{ one: CaseListItem; zone: string }>) {
-  const cause = one.cause === null ? "" : `, ${causeName(one.cause as CauseCode)}`;
+  const { id, number, line, cause, found, sinceAt } = one;
+  const name = cause === null ? "" : `: ${causeName(cause as CauseCode)}`;
   return (
     <li>
-      <Link href={`/drift/cases/${one.id}`}>
-        <span>
-          <b>{`${CASE_WORDS.title(one.number)}, ${one.lineName}${cause}`}</b>
-          <small>{keepWhole(`${caseHeadline(one.found)}, ${formatDay(one.sinceAt, { zone })}`)}</small>
-        </span>
-      </Link>
+      <Link href={`/drift/cases/${id}`}>{`${CASE_WORDS.title(number)}, ${line}${name}`}</Link>
+      <small>{keepWhole(words.closedSince(caseSentence(found), formatDay(sinceAt, { zone })))}</small>
     </li>
   );
-}
-
-function QuietStream({ stream }: Readonly<{ stream: StreamListItem }>) {
-  const last = stream.recent.at(-1);
-  return (
-    <li>
-      <Link href={`/drift/streams/${stream.id}`}>
-        <span>
-          <b>{streamName(stream.feature)}</b>
-          <small>
-            {last === undefined ? shared.noValue : formatStreamValue(last, stream.feature)}
-            {shared.limits[stream.limits]}
-          </small>
-        </span>
-        <SparkLine values={stream.recent.slice(-SPARK_FRAMES)} control={stream.control} />
-      </Link>
-    </li>
-  );
-}
-
-function QuietOffset({ offset }: Readonly<{ offset: OffsetListItem }>) {
-  const lengths = offset.recent.map(([twelve, three]) => Math.hypot(twelve, three));
-  const control = offset.zoneUm === null ? null : { center: 0, lower: null, upper: offset.zoneUm / 2 };
-  return (
-    <li>
-      <Link href={`/drift/target/${encodeURIComponent(offset.line)}?operation=${encodeURIComponent(offset.operation)}`}>
-        <span>
-          <b>{shared.offset}</b>
-          <small>
-            {shared.offsetNow(
-              formatFixed(lengths.at(-1) ?? 0, 1),
-              offset.zoneUm === null ? null : formatFixed(offset.zoneUm / 2, 1),
-            )}
-          </small>
-        </span>
-        <SparkLine values={lengths.slice(-SPARK_FRAMES)} control={control} />
-      </Link>
-    </li>
-  );
-}
-
-function groupsOf(streams: readonly GroupedStream[], offsets: readonly OffsetListItem[]) {
-  const heads = new Map<
-    string,
-    { key: string; line: string; lineName: string; operation: string; operationName: string; drawing: string }
-  >();
-  for (const { group, line, lineName, operation, operationName, drawing } of streams)
-    if (!heads.has(group)) heads.set(group, { key: group, line, lineName, operation, operationName, drawing });
-  return [...heads.values()]
-    .toSorted((a, b) => a.key.localeCompare(b.key))
-    .map((head) => ({
-      ...head,
-      streams: streams.filter((stream) => stream.group === head.key),
-      offsets: offsets.filter((one) => `${one.line} ${one.operation} ${one.drawing}` === head.key),
-    }));
 }
 
 export default async function DriftPage({ searchParams }: PageProps<"/drift">) {
   const viewer = await requireViewer("/drift", "drift.view");
-  const { line } = searchSchema.parse(await searchParams);
-  const { streams, offsets } = await listStreams(viewer);
+  const { line, owner } = searchSchema.parse(await searchParams);
   const { plantZone: zone } = viewer;
-  const lines = [...new Map(streams.map((stream) => [stream.line, stream])).values()].toSorted((a, b) =>
-    a.line.localeCompare(b.line),
-  );
-  const shown: GroupedStream[] = streams
-    .filter((stream) => line === undefined || stream.line === line)
-    .map((stream) => ({ ...stream, group: `${stream.line} ${stream.operation} ${stream.drawing}` }));
-  const lineId = line === undefined ? undefined : shown[0]?.lineId;
-  const [open, closed, scheme] = await Promise.all([
+  const now = Date.now();
+  const recently = new Date(now - SHOWN_WEEKS * WEEK_MS).toISOString();
+  const [all, open, closed, recent, scheme] = await Promise.all([
+    listStreams(viewer),
     listCases(viewer, { open: "true", line, limit: 200 }),
     listCases(viewer, { open: "false", line, limit: 10 }),
+    listCases(viewer, { since: recently, limit: 200 }),
     readAlarmScheme(viewer),
   ]);
+  const lines = [...new Set(all.streams.map((stream) => stream.line))].toSorted();
+  const streams = all.streams.filter((stream) => line === undefined || stream.line === line);
+  const offsets = all.offsets.filter((one) => line === undefined || one.line === line);
+  const shown = open.cases.filter(({ ownerId }) => owner === undefined || ownerId === viewer.personId);
+  const watched = watchedOf(streams, open.cases);
+  const states = cellStates(open.cases, watched);
+  const moved = [...states.values()].filter(({ kind }) => kind === "case").length;
+  const total = streams.length + offsets.length;
+  const over = open.cases.filter(({ overAt, stands }) => overAt !== null || !stands).length;
+  const lineId = line === undefined ? undefined : streams[0]?.lineId;
+  const addressOf = (wanted: { line?: string; owner?: string }) => {
+    const query = new URLSearchParams(wanted).toString();
+    return query === "" ? "/drift" : `/drift?${query}`;
+  };
+  const kept = owner === undefined ? {} : { owner };
+  const budget = formatFixed(scheme.budget, Number.isInteger(scheme.budget) ? 0 : 2);
+  const approved = streams.filter(({ limits }) => limits === "approved").length;
   return (
     <WorkPage viewer={viewer} current="drift">
       <PageFrame
         head={
           <PageHead
-            title={open.cases.length === 0 ? words.quiet : words.open(open.cases.length)}
-            lead={words.lead}
+            title={words.open(open.cases.length, over)}
+            lead={open.cases.length === 0 ? words.quietLead(total) : words.lead(moved, total)}
             status={
               <>
                 <LiveRefresh zone={zone} {...(lineId === undefined ? {} : { lineId })} />
@@ -163,87 +126,120 @@ export default async function DriftPage({ searchParams }: PageProps<"/drift">) {
             }
           />
         }
+        titleBlock={
+          <TitleBlock
+            cells={[
+              {
+                label: shared.foot.shown,
+                value: line === undefined ? shared.foot.allShown : shared.foot.lineShown(line),
+              },
+              {
+                label: shared.foot.alarms,
+                value: shared.foot.budget(budget, scheme.version),
+              },
+              { label: shared.foot.limits, value: shared.foot.approved(approved, streams.length) },
+              { label: shared.foot.asOf, value: formatMoment(now, { zone }) },
+            ]}
+          />
+        }
       >
         <FilterNav label={shared.filter} flush>
-          <Link href="/drift" aria-current={line === undefined ? "page" : undefined}>
+          <Link href={addressOf(kept)} aria-current={line === undefined ? "page" : undefined}>
             {shared.allLines}
           </Link>
-          {lines.map((one) => (
-            <Link
-              key={one.line}
-              href={`/drift?line=${encodeURIComponent(one.line)}`}
-              aria-current={line === one.line ? "page" : undefined}
-            >
-              {one.line}
+          {lines.map((key) => (
+            <Link key={key} href={addressOf({ line: key, ...kept })} aria-current={line === key ? "page" : undefined}>
+              {key}
             </Link>
           ))}
+          <Link
+            href={addressOf({
+              ...(line === undefined ? {} : { line }),
+              ...(owner === undefined ? { owner: "me" } : {}),
+            })}
+            aria-current={owner === undefined ? undefined : "page"}
+          >
+            {shared.mine}
+          </Link>
         </FilterNav>
-        {shown.length === 0 ? (
-          <EmptyState title={streams.length === 0 ? shared.noStream : shared.noneOnLine}>
-            {streams.length === 0 ? shared.noStreamHint : shared.noneOnLineHint}
+        {streams.length === 0 ? (
+          <EmptyState title={all.streams.length === 0 ? shared.noStream : shared.noneOnLine}>
+            {all.streams.length === 0 ? shared.noStreamHint : shared.noneOnLineHint}
           </EmptyState>
         ) : null}
-        {open.cases.length > 0 ? (
-          <section>
-            <SectionHeading aside={words.headingAside}>{words.heading}</SectionHeading>
-            <ul className={styles.loud}>
-              {open.cases.map((one) => (
-                <OpenCase key={one.id} one={one} zone={zone} />
-              ))}
-            </ul>
-          </section>
-        ) : null}
-        {groupsOf(shown, offsets).map((group) => (
-          <section key={group.key} className={styles.lineHead}>
-            <SectionHeading aside={formatCounted(group.streams.length, "stream")}>
-              {shared.group(group.line, group.operationName, group.drawing)}
-            </SectionHeading>
-            <ul className={styles.quiet}>
-              {group.offsets.map((offset) => (
-                <QuietOffset key={`${offset.line} ${offset.operation}`} offset={offset} />
-              ))}
-              {group.streams.map((stream) => (
-                <QuietStream key={stream.id} stream={stream} />
-              ))}
-            </ul>
-          </section>
-        ))}
-        {closed.cases.length > 0 ? (
-          <section>
-            <SectionHeading aside={words.closedAside}>{words.closed}</SectionHeading>
-            <ul className={styles.quiet}>
-              {closed.cases.map((one) => (
-                <ClosedCase key={one.id} one={one} zone={zone} />
-              ))}
-            </ul>
-          </section>
-        ) : null}
-        <section>
-          <SectionHeading>{words.schemeHeading}</SectionHeading>
-          <p>
-            {scheme.version === 0
-              ? words.noScheme
-              : words.scheme(formatFixed(scheme.budget, 2), formatCounted(scheme.streams, "stream"), scheme.version)}
-          </p>
-          {mayDo(viewer, "drift.set-budget") ? (
-            <EntryForm
-              action={setBudgetAction}
-              submit={words.setBudget}
-              done={words.budgetSet}
-              kind="plain"
-              keep
-              fields={[
-                {
-                  name: "budget",
-                  label: words.budget,
-                  kind: "number",
-                  hint: words.budgetHint,
-                  value: String(scheme.budget),
-                },
-              ]}
-            />
-          ) : null}
-        </section>
+        <div className={styles.columns}>
+          <div>
+            {open.cases.length > 0 ? (
+              <section>
+                <SectionHeading aside={words.headingAside}>{words.heading}</SectionHeading>
+                {shown.length === 0 ? (
+                  <EmptyState title={words.noneMine}>{words.noneMineHint}</EmptyState>
+                ) : (
+                  <ul>
+                    {shown.map((one, at) => (
+                      <OpenCase key={one.id} one={one} viewer={viewer} isDrawn={at < MOST_DRAWN} now={now} />
+                    ))}
+                  </ul>
+                )}
+              </section>
+            ) : null}
+            {watched.length > 0 ? (
+              <section>
+                <SectionHeading aside={shared.watch.aside}>{shared.watch.heading}</SectionHeading>
+                <WatchList watched={byTool(watched)} />
+              </section>
+            ) : null}
+            {closed.cases.length > 0 ? (
+              <section>
+                <SectionHeading aside={words.closedAside}>{words.closed}</SectionHeading>
+                <ul className={styles.closed}>
+                  {closed.cases.map((one) => (
+                    <ClosedCase key={one.id} one={one} zone={zone} />
+                  ))}
+                </ul>
+              </section>
+            ) : null}
+          </div>
+          <div>
+            {streams.length > 0 ? (
+              <section>
+                <SectionHeading aside={shared.grid.aside}>{shared.grid.heading(total)}</SectionHeading>
+                <StreamGrid streams={streams} offsets={offsets} states={states} />
+              </section>
+            ) : null}
+            <section>
+              <SectionHeading aside={words.schemeAside(budget)}>{words.schemeHeading}</SectionHeading>
+              <FalseCases cases={recent.cases} now={now} zone={zone} />
+              <p className={styles.budget}>
+                <b>{CASE_WORDS.weeks.inside(recent.cases.filter(isFalse).length, SHOWN_WEEKS)}</b>{" "}
+                {scheme.version === 0
+                  ? words.noScheme
+                  : words.scheme(budget, formatCounted(scheme.streams, "stream"), scheme.version)}
+              </p>
+              {mayDo(viewer, "drift.set-budget") ? (
+                <details className={styles.change}>
+                  <summary>{words.changeBudget}</summary>
+                  <EntryForm
+                    action={setBudgetAction}
+                    submit={words.setBudget}
+                    done={words.budgetSet}
+                    kind="plain"
+                    keep
+                    fields={[
+                      {
+                        name: "budget",
+                        label: words.budget,
+                        kind: "number",
+                        hint: words.budgetHint,
+                        value: String(scheme.budget),
+                      },
+                    ]}
+                  />
+                </details>
+              ) : null}
+            </section>
+          </div>
+        </div>
       </PageFrame>
     </WorkPage>
   );

@@ -1,3 +1,4 @@
+import { featureNamed } from "../core/metrology/features";
 import type {
   CauseAnswer,
   CaseChange,
@@ -13,7 +14,8 @@ import type {
   SettlingMeasurement,
 } from "../quality/cases/case";
 import type { FoundCase } from "../quality/cases/found-case";
-import { formatCounted, formatFixed, formatSigned } from "./number-text";
+import { formatSeat } from "./clock-text";
+import { formatCounted, formatFixed, formatMm, formatSigned, withUnit } from "./number-text";
 import { streamName } from "./stream-words";
 import { countText } from "./value-text";
 
@@ -198,6 +200,60 @@ export function caseHeadline({
 }: Pick<FoundCase, "members" | "kind" | "change" | "towards">): string {
   const signalled = members.filter(({ by }) => by === "signal").map(({ feature }) => feature);
   return `${capital(listWords(signalled))}: ${changeWords(kind, change, towards)}`;
+}
+
+/** A size of a change, short: "+46.6 µm", "−0.19 µm a frame", "3.2 times the spread". */
+export function sizeWords(change: CaseChange): string {
+  if (change.unit === null) return `${formatFixed(change.value, 1)} times the spread`;
+  const text = formatSigned(change.value, change.each === "frame" ? 2 : 1);
+  const size = change.unit === "arcmin" ? `${text}′` : withUnit(text, "µm");
+  return change.each === "frame" ? `${size} a frame` : size;
+}
+
+/** What changed, as the subject of a sentence, and whether it is more than one: "both bores", "the ovality of the DS seat". */
+function subjectOf({ lead, members }: Pick<FoundCase, "lead" | "members">): {
+  readonly name: string;
+  readonly are: boolean;
+} {
+  const sign = members.find(({ feature }) => feature === lead)?.sign;
+  const isWith = (feature: string) => members.some((one) => one.feature === feature && one.sign === sign);
+  if (isOval(lead)) return { name: `the ${OVAL_WORDS[lead]}`, are: false };
+  const { characteristic, seat, statistic } = featureNamed(lead);
+  if (characteristic === "coaxiality") return { name: "the NDS seat", are: false };
+  if (seat === null) return { name: "the width", are: false };
+  const areBoth = isWith(lead.startsWith("nds.") ? lead.slice(1) : `n${lead}`);
+  if (characteristic === "bore" && statistic === "mean")
+    return areBoth ? { name: "both bores", are: true } : { name: `the ${formatSeat(seat)} bore`, are: false };
+  const of = characteristic === "face run-out" ? "run-out" : characteristic;
+  const what = characteristic === "bore" ? "the spread within" : `the ${of} of`;
+  const place = characteristic === "bore" ? "bore" : characteristic === "face run-out" ? "face" : "seat";
+  return { name: `${what} ${areBoth ? `both ${place}s` : `the ${formatSeat(seat)} ${place}`}`, are: false };
+}
+
+/**
+ * What a case is, as a sentence without its line: "the NDS seat moved 0.065 mm towards 4 o'clock", "both bores are smaller by 5.1 µm".
+ */
+export function caseSentence({
+  lead,
+  members,
+  kind,
+  change,
+  towards,
+}: Pick<FoundCase, "lead" | "members" | "kind" | "change" | "towards">): string {
+  const { name, are } = subjectOf({ lead, members });
+  if (change.unit === null)
+    return `${name} ${are ? "scatter" : "scatters"} ${formatFixed(change.value, 1)} times as much as before`;
+  if (towards !== null) {
+    const way = `towards ${clockWords(towards)}`;
+    return kind === "trend"
+      ? `${name} moves ${withUnit(formatFixed(change.value, 2), "µm")} ${way} with each frame`
+      : `${name} ${kind === "frames" ? "is off by" : "moved"} ${formatMm(change.value / 1000)} ${way}${kind === "frames" ? " in single frames" : ""}`;
+  }
+  const text = formatFixed(Math.abs(change.value), change.each === "frame" ? 2 : 1);
+  const size = change.unit === "arcmin" ? `${text}′` : withUnit(text, "µm");
+  const way = change.value < 0 ? "smaller" : "larger";
+  if (kind === "trend") return `${name} ${are ? "become" : "becomes"} ${way} by ${size} with each frame`;
+  return `${name} ${are ? "are" : "is"} ${way} by ${size}${kind === "frames" ? " in single frames" : ""}`;
 }
 
 /** Since when a change is, with the interval where it is not one frame. */

@@ -155,10 +155,7 @@ describe("Drift", () => {
   it("draws the one-sided average under the chart of a form deviation, and says how often each gives a false alarm", async () => {
     const { context, page } = await signIn("engineer");
     await page.goto(`${inject("appAddress")}/drift`);
-    await page
-      .locator("a[href^='/drift/streams/']", { hasText: /^DS ovality/ })
-      .first()
-      .click();
+    await page.getByRole("link", { name: /, DS ovality,/ }).first().click();
     await page.getByText("each new frame counts a quarter").waitFor();
     await page.getByRole("img", { name: /Weighted mean of the last 20 frames against its limit/ }).waitFor();
     await page.getByText(/about 740 frames by the limit, and in about 1000 by the weighted mean/).waitFor();

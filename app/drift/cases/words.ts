@@ -1,3 +1,4 @@
+import { formatCounted } from "@/lib/format/number-text";
 import type { CaseEntryKind } from "@/lib/server/cases/case-entries";
 
 /** Texts of cases: their list under Drift, and the page of one. */
@@ -7,30 +8,65 @@ export const CASE_WORDS = {
   onLine: (line: string, operation: string, drawing: string) => `${line}, ${operation}, ${drawing}`,
   backToDrift: "Drift",
   list: {
-    quiet: "Drift is quiet",
-    open: (count: number) => (count === 1 ? "One case is open" : `${count} cases are open`),
-    lead: "A case is one change of one line. What no case is about is in control.",
-    heading: "Open cases",
+    open: (open: number, over: number) => {
+      if (open === 0) return "Drift is quiet";
+      const cases = open === 1 ? "1 case is open" : `${open} cases are open`;
+      if (over === 0) return cases;
+      return over === open
+        ? `${cases}, ${over === 1 ? "its change is over" : "their changes are over"}`
+        : `${cases}, ${over} of them over`;
+    },
+    lead: (moved: number, streams: number) =>
+      `Streams that move together are one case. The other ${streams - moved} of ${streams} streams are quiet.`,
+    quietLead: (streams: number) => `Nothing moved that needs you; ${formatCounted(streams, "stream")} quiet.`,
+    noneMine: "None of the open cases is yours",
+    noneMineHint: "Choose “all lines” above to see those of others.",
+    heading: "Open",
     headingAside: "the newest first",
     closed: "Closed cases",
     closedAside: "the last ten",
-    noOwner: "Nobody has it",
-    owner: (name: string) => `${name} has it`,
-    goesOn: "goes on",
-    over: "is over",
+    closedSince: (sentence: string, day: string) =>
+      `${sentence.replace(/^./, (letter) => letter.toUpperCase())}, ${day}`,
     again: (times: number) => `came ${times} times`,
     gone: "stands no more",
-    none: "No case is open",
-    noneHint:
-      "When a process changes by more than its ordinary differences, a case opens here and the engineer is told.",
     scheme: (budget: string, streams: string, version: number) =>
-      `${budget} a working week, over ${streams}. Version ${version} of the scheme.`,
-    schemeHeading: "False cases that the plant bears",
+      `The plant bears ${budget} false cases a working week in all, shared by ${streams} (version ${version} of the scheme).`,
+    schemeHeading: "False cases",
+    schemeAside: (budget: string) => `budget: ${budget} a week`,
+    changeBudget: "Change the budget",
     budget: "false cases a working week, in all",
     budgetHint: "Fewer find changes a little later. Streams that join share it, which is a new version.",
     setBudget: "Spread it anew",
     budgetSet: "Spread anew; frames measured from now on are tested by it.",
     noScheme: "Nothing is watched yet.",
+  },
+  open: {
+    headline: (line: string, sentence: string) => `On ${line} ${sentence}`,
+    about: (lineName: string, operation: string, since: string, serial: string, others: number) =>
+      `${lineName}, ${operation}. Since ${serial}, ${since}.${others === 0 ? "" : ` ${formatCounted(others, "stream")} moved with it.`}`,
+    offsetTo: (clock: string) => `offset to ${clock}`,
+    between: (earliest: string, latest: string) =>
+      earliest === latest ? `began with ${latest}` : `began between ${earliest} and ${latest}`,
+    rowAlternative: (name: string, change: string, serial: string) => `${name}: ${change} since ${serial}`,
+    targetAlternative: (size: string, clock: string) =>
+      `Offset of the NDS seat from the DS axis: moved ${size} towards ${clock}, as seen from the drive side`,
+    probable: "probable cause",
+    assigned: "assigned cause",
+    owner: "owner, since it began",
+    ownerAge: (owner: string | null, age: string) => `${owner ?? "nobody has it"}, ${age}`,
+    now: "now",
+    goesOn: "goes on",
+    over: (moment: string) => `over since ${moment}`,
+    gone: "stands no more",
+    cost: "what it costs",
+  },
+  weeks: {
+    flag: (number: number, isFalse: boolean) => (isFalse ? `case ${number}, nothing was behind it` : `case ${number}`),
+    week: (from: string) => `from ${from}`,
+    inside: (count: number, weeks: number) =>
+      count === 0
+        ? `None of the last ${weeks} weeks’ cases was false.`
+        : `${count} of the last ${weeks} weeks’ cases had nothing behind ${count === 1 ? "it" : "them"}.`,
   },
   facts: {
     where: "where",

@@ -1,4 +1,5 @@
 import "server-only";
+import type { OffsetVector } from "@/lib/core/capability/offset-capability";
 import type { FeatureName } from "@/lib/core/metrology/features";
 import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
 import { streamValue } from "@/lib/quality/control-limits";
@@ -8,22 +9,28 @@ import { getPool } from "../db/client";
 import { driftCaseColumns } from "../db/columns/drift-case";
 import type { RowOf } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
-import { readChartedFrames, streamOf } from "../drift/charted-frames";
+import { offsetOf, readChartedFrames, streamOf } from "../drift/charted-frames";
 import { type StreamTolerance, toleranceOf } from "../drift/stream-tolerance";
 
 /** Frames before a change and from its first frame on that its picture shows. */
-const BEFORE = 80;
-const AFTER = 320;
+const SHOWN = { before: 80, after: 320 } as const;
 
 export type CaseFrames = {
   /** Oldest first. */
-  readonly frames: readonly { readonly serial: string; readonly at: number }[];
+  readonly frames: readonly {
+    readonly serial: string;
+    readonly at: number;
+    /** Offset of its NDS axis, µm towards 12 and towards 3; null where it was not swept. */
+    readonly offset: OffsetVector | null;
+  }[];
   /** Value of each frame; null where it has none. */
   readonly streams: readonly {
     readonly feature: FeatureName;
     readonly values: readonly (number | null)[];
     readonly tolerance: StreamTolerance | null;
   }[];
+  /** Diameter of the coaxiality zone, µm. */
+  readonly zoneUm: number | null;
 };
 
 const group = driftCaseColumns("c", ["lineId", "operationId", "drawingId", "sinceAt"]);
@@ -33,6 +40,7 @@ export async function readCaseFrames(
   viewer: Viewer,
   caseId: string,
   features: readonly FeatureName[],
+  shown: { readonly before: number; readonly after: number } = SHOWN,
 ): Promise<CaseFrames | null> {
   assertMay(viewer, "drift.view");
   const { plantId } = viewer;
@@ -44,16 +52,17 @@ export async function readCaseFrames(
   if (found === undefined) return null;
   const { sinceAt, drawing } = found;
   const [before, after] = await Promise.all([
-    readChartedFrames(plantId, found, BEFORE, { to: new Date(sinceAt.getTime() - 1) }),
-    readChartedFrames(plantId, found, AFTER, { from: sinceAt, first: true }),
+    readChartedFrames(plantId, found, shown.before, { to: new Date(sinceAt.getTime() - 1) }),
+    readChartedFrames(plantId, found, shown.after, { from: sinceAt, first: true }),
   ]);
   const frames = [...before, ...after];
   return {
-    frames: frames.map(({ serial, at }) => ({ serial, at })),
+    frames: frames.map(({ serial, at, features: values }) => ({ serial, at, offset: offsetOf(values) })),
     streams: features.map((feature) => ({
       feature,
       values: frames.map((frame) => streamValue(streamOf(feature), frame.features)),
       tolerance: drawing === null ? null : toleranceOf(drawing, feature),
     })),
+    zoneUm: drawing?.characteristics.find(({ name }) => name === "coaxiality")?.upper ?? null,
   };
 }

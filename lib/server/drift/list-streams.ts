@@ -2,7 +2,8 @@ import "server-only";
 import { streamValue } from "@/lib/quality/control-limits";
 import { sampleMean, sampleSd } from "@/lib/core/numerics/descriptive-statistics";
 import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
-import type { FeatureName } from "@/lib/core/metrology/features";
+import { featureNamed, type FeatureName } from "@/lib/core/metrology/features";
+import { watchForecast, type WatchForecast } from "@/lib/quality/watch-forecast";
 import { PRESENT_FRAMES, startsStretch, streamFinding, type StreamFinding } from "@/lib/quality/stream-finding";
 import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
@@ -48,6 +49,8 @@ export type StreamListItem = {
   readonly finding: StreamFinding | null;
   /** Distance of the present level from the nearest proven limit, in standard deviations of one frame. */
   readonly margin: number | null;
+  /** Where the tool in use wears it towards its limit within the next weeks. */
+  readonly forecast: WatchForecast | null;
 };
 
 /** Where features can be charted together on the clock: one line, operation and drawing with its offset. */
@@ -81,6 +84,7 @@ type ListRow = RowOf<typeof listed> & {
 
 /** Frames that are looked at for the list; a signal older than all of them is old news. */
 const RECENT_POINTS = 200;
+const DAY_MS = 86_400_000;
 
 function limitsState(row: ListRow): StreamListItem["limits"] {
   if (row.center === null) return "none";
@@ -138,11 +142,37 @@ async function readGroup(plantId: string, row: ListRow): Promise<GroupFrames> {
   return { frames, events };
 }
 
+type ChartedValue = Pick<ChartedFrame, "at" | "tool"> & { readonly value: number };
+
+/** What a tool does to the mean of a bore; nothing of anything else, or without a limit. */
+function forecastOf(
+  feature: FeatureName,
+  charted: readonly ChartedValue[],
+  events: readonly StreamEvent[],
+  tolerance: StreamTolerance | null,
+): WatchForecast | null {
+  const { characteristic, statistic } = featureNamed(feature);
+  const last = charted.at(-1);
+  if (characteristic !== "bore" || statistic !== "mean" || tolerance === null || last === undefined) return null;
+  const { lower, upper, uncertainty } = tolerance;
+  const days = new Set(charted.map(({ at }) => Math.floor(at / DAY_MS)));
+  return watchForecast({
+    values: charted.map(({ value }) => value),
+    tools: charted.map(({ tool }) => tool),
+    limits: {
+      lower: lower === null ? null : lower + uncertainty,
+      upper: upper === null ? null : upper - uncertainty,
+    },
+    framesADay: charted.length / days.size,
+    isChanged: events.some(({ kind, at }) => kind === "reamer changed" && Date.parse(at) > last.at),
+  });
+}
+
 function itemOf(row: ListRow, { frames, events }: GroupFrames): StreamListItem {
   const stream = streamOf(row.feature);
-  const charted = frames.flatMap((frame) => {
+  const charted = frames.flatMap((frame): ChartedValue[] => {
     const value = streamValue(stream, frame.features);
-    return value === null ? [] : [{ at: frame.at, value }];
+    return value === null ? [] : [{ at: frame.at, tool: frame.tool, value }];
   });
   const recent = charted.map((one) => one.value);
   const tolerance = toleranceOf(row.drawing, row.feature);
@@ -170,6 +200,7 @@ function itemOf(row: ListRow, { frames, events }: GroupFrames): StreamListItem {
     tolerance,
     finding: openSignals === 0 ? null : streamFinding(recent, starts, row.center),
     margin: marginOf(recent, tolerance),
+    forecast: forecastOf(feature, charted, events, tolerance),
   };
 }
 
