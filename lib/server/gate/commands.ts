@@ -79,29 +79,36 @@ export async function recordDecision(
   });
 }
 
-const repeatable = decisionColumns("d", ["kind", "batchId", "grounds"]);
+const repeatable = decisionColumns("d", ["kind", "batchId", "grounds", "expiresAt"]);
 const locked = batchColumns("batch", ["key", "version"]);
 const judging = inspectionColumns("i", ["id"]);
 
-type Repeatable = Pick<DecisionDraft, "id" | "kind" | "batchId" | "grounds"> & { readonly serials: readonly string[] };
+type Repeatable = Pick<DecisionDraft, "id" | "kind" | "batchId" | "grounds"> & {
+  readonly serials: readonly string[];
+  readonly expiresAt?: Date | null;
+  /** What else the signer said, as the evidence of the decision holds it. */
+  readonly said?: Readonly<Record<string, unknown>>;
+};
 
 /**
  * Whether the same decision is here already.
  * @throws AppError already-recorded-differently when the key was used for another decision
  */
 export async function isRepeated(db: pg.ClientBase, plantId: string, asked: Repeatable): Promise<boolean> {
-  const { rows } = await db.query<RowOf<typeof repeatable> & { serials: string[] }>(sql`
-    select ${repeatable},
+  const { kind, batchId, grounds, expiresAt = null, said = {} } = asked;
+  const { rows } = await db.query<RowOf<typeof repeatable> & { serials: string[]; saidSame: boolean }>(sql`
+    select ${repeatable}, d.evidence @> ${canonicalJson(said)}::jsonb as "saidSame",
       array(select f.serial from frame f where f.plant_id = d.plant_id and f.id = any(d.frame_ids) order by f.serial) as serials
     from decision d where d.plant_id = ${plantId} and d.id = ${asked.id}`);
   const before = rows[0];
   if (!before) return false;
-  const { kind, batchId, grounds } = asked;
   const serials = new Set(asked.serials);
   const isSame =
     before.kind === kind &&
     before.batchId === batchId &&
     before.grounds === grounds &&
+    before.expiresAt?.getTime() === expiresAt?.getTime() &&
+    before.saidSame &&
     before.serials.length === serials.size &&
     before.serials.every((serial) => serials.has(serial));
   if (isSame) return true;
@@ -178,6 +185,10 @@ function pictureOf({ evidence, decision, frames }: BatchWithEvidence) {
 }
 
 function assertOneGroupEach(groups: readonly DecidedGroup[]): void {
+  if (new Set(groups.map(({ id }) => id)).size < groups.length)
+    throw new AppError("invalid-input", `Two groups have the same key. ${UNCHANGED} Give each a key of its own.`, {
+      fields: [{ path: "groups", message: "have the same key twice" }],
+    });
   const seen = new Set<string>();
   for (const serial of groups.flatMap(({ serials }) => [...new Set(serials)])) {
     if (seen.has(serial))
@@ -232,7 +243,7 @@ function assertReleasable(batch: BatchWithEvidence, serials: ReadonlySet<string>
  *
  * @throws AppError forbidden, sign-in-refused, not-found, conflict (a stale page), refused (a frame that has left, one that the
  *   signer measured and would let pass, a release of a frame that does not conform or rests on a gauge out of calibration),
- *   invalid-input (an end where none belongs, a frame in two groups, a return against our own cause without a reason)
+ *   already-recorded-differently, invalid-input (an end where none belongs, a frame or a key in two groups, a return against our own cause without a reason)
  */
 export async function decideGroups(
   viewer: Viewer,
@@ -252,10 +263,7 @@ export async function decideGroups(
       plantId,
       groups.flatMap(({ serials }) => serials),
     );
-    let repeated = 0;
-    for (const group of groups)
-      if (await isRepeated(db, plantId, { ...group, batchId, kind: group.disposition })) repeated += 1;
-    if (repeated === groups.length) return { frames: count };
+    if (await isActRepeated(db, plantId, input, ends)) return { frames: count };
     const key = await lockBatch(db, plantId, batchId, batchVersion);
     const chosen = groups.map((group) => chosenOf(frames, batchId, key, group));
     const passing = groups.flatMap(({ disposition }, at) => (LETS_PASS.has(disposition) ? (chosen[at] ?? []) : []));
@@ -281,7 +289,7 @@ export async function decideGroups(
       const evidence = {
         batch: key,
         frames: shown.map(({ serial, verdict, judgement }) => ({ serial, verdict, judgement })),
-        cause: { ...cause, said: group.cause ?? null, against: group.againstCause ?? null, cost: group.cost ?? null },
+        cause: { ...cause, ...saidOf(group) },
         // The others of the same act saw the same.
         ...(at === 0 ? { picture: pictureOf(batch) } : { pictureOf: groups[0]?.id }),
       };
@@ -291,6 +299,36 @@ export async function decideGroups(
     await db.query(sql`update batch set version = version + 1 where plant_id = ${plantId} and id = ${batchId}`);
     return { frames: count };
   });
+}
+
+/** What a signer said of the cause with a group, as its evidence holds it. */
+const saidOf = ({ cause, againstCause, cost }: DecidedGroup) => ({
+  said: cause ?? null,
+  against: againstCause ?? null,
+  cost: cost ?? null,
+});
+
+/**
+ * Whether an act was recorded before.
+ * @throws AppError already-recorded-differently where one of its groups was, with other content or without the others
+ */
+async function isActRepeated(
+  db: pg.ClientBase,
+  plantId: string,
+  { batchId, groups }: DecideGroups,
+  ends: readonly (Date | null)[],
+): Promise<boolean> {
+  let repeated = 0;
+  for (const [at, group] of groups.entries()) {
+    const asked = { ...group, batchId, kind: group.disposition, expiresAt: ends[at] ?? null };
+    if (await isRepeated(db, plantId, { ...asked, said: { cause: saidOf(group) } })) repeated += 1;
+  }
+  if (repeated > 0 && repeated < groups.length)
+    throw new AppError(
+      "already-recorded-differently",
+      `Some of these groups were recorded before, without the others. ${UNCHANGED} Look again and decide on the others.`,
+    );
+  return repeated > 0;
 }
 
 type LockedFrames = Awaited<ReturnType<typeof lockFrames>>;

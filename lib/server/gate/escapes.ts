@@ -115,7 +115,8 @@ export async function closeEscapes(viewer: Viewer, input: CloseEscapes, now: Dat
       from escape e join frame f on f.plant_id = e.plant_id and f.id = e.frame_id
       where e.plant_id = ${plantId} and e.id = any(${input.escapes}::uuid[]) order by e.id for update of e`);
     const serials = [...new Set(rows.map(({ serial }) => serial))].sort();
-    if (await isRepeated(db, plantId, { id, kind: "close_escapes", batchId: null, grounds, serials })) return;
+    if (await isRepeated(db, plantId, { id, kind: "close_escapes", batchId: null, grounds, serials, said: { told } }))
+      return;
     if (rows.length < new Set(input.escapes).size || rows.some(({ isOpen }) => !isOpen))
       throw new AppError("conflict", NOT_OPEN);
     await db.query(sql`

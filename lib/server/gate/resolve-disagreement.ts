@@ -152,7 +152,15 @@ export async function resolveDisagreement(
   return inSqlTransaction(async (db) => {
     const { id, serial, grounds, setAside = [], sides = [] } = input;
     const frame = await findFrame(db, plantId, serial);
-    const asked = { id, kind: "resolve_disagreement" as const, batchId: frame.batchId, grounds, serials: [serial] };
+    const said = { setAside: setAside.map((inspection) => ({ inspection })), sides };
+    const asked = {
+      id,
+      kind: "resolve_disagreement" as const,
+      batchId: frame.batchId,
+      grounds,
+      serials: [serial],
+      said,
+    };
     if (await isRepeated(db, plantId, asked)) return standsNow(db, plantId, frame.id);
     const reference = await withGaugesAsNow(db, plantId, remembered);
     // Looked at once without a lock, to know which inspections are concerned, and again behind it.

@@ -41,6 +41,7 @@ const decide = async (...groups: DecidedGroup[]) => {
   const { id: batchId, version: batchVersion } = await batch();
   return decideGroups(await manager(), { batchId, batchVersion, password: "x", groups });
 };
+const dayFromNow = (days: number): string => new Date(Date.now() + days * 86_400_000).toISOString().slice(0, 10);
 const states = async () => (await batch()).frames.map(({ state }) => state);
 
 /** A zero check beyond its limit, by a gauge of the batch, an hour after it was measured. */
@@ -106,6 +107,30 @@ describe("several groups in one act", () => {
     // The picture is kept once, the cause with each of them.
     expect(decisions.map(({ cause }) => cause?.side)).toEqual(["open", "open", "open"]);
     expect((await batch()).version).toBe(batchVersion + 1);
+  });
+
+  it("are refused under a key that stands for something else: another end, cause or cost, or other groups beside it", async () => {
+    const given = group("concession", ["T-0001"], { lastDay: dayFromNow(20), cause: "ours", cost: 5 });
+    await decide(given);
+    await decide(given);
+    for (const other of [
+      { lastDay: dayFromNow(30) },
+      { cost: 7 },
+      { cost: undefined },
+      { cause: "supplier" as const },
+      { againstCause: "they agreed" },
+    ])
+      await expect(decide({ ...given, ...other })).rejects.toMatchObject({ code: "already-recorded-differently" });
+    await expect(decide(given, group("scrap", ["T-0003"]))).rejects.toMatchObject({
+      code: "already-recorded-differently",
+      userMessage: expect.stringMatching(/without the others\. Nothing was changed\./),
+    });
+    const twice = group("rework", ["T-0002"]);
+    await expect(decide(twice, { ...group("scrap", ["T-0003"]), id: twice.id })).rejects.toMatchObject({
+      code: "invalid-input",
+      userMessage: expect.stringContaining("same key"),
+    });
+    expect((await batch()).decisions).toHaveLength(1);
   });
 
   it("change nothing where one of them cannot be, or a frame is in two", async () => {
