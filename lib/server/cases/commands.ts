@@ -17,6 +17,7 @@ import { followLine } from "../evidence/case-work";
 import { lockChain } from "../journal/append-journal";
 import type { Restart } from "./advance-watch";
 import { spreadBudget } from "./alarm-scheme";
+import { mayOwnCases } from "./case-owners";
 import { CASES_CHAIN, type NewEntry, writeEntries } from "./case-entries";
 
 const locked = driftCaseColumns("c", [
@@ -88,12 +89,12 @@ export async function assignOwner(viewer: Viewer, { caseId, ownerId }: AssignOwn
   await act(viewer, caseId, now, async (db, found) => {
     assertOpen(found);
     const { rows } = await db.query<RowOf<typeof named>>(sql`
-      select ${named} from person p where p.plant_id = ${plantId} and p.id = ${ownerId} and p.active`);
+      select ${named} from person p where p.plant_id = ${plantId} and p.id = ${ownerId} and ${mayOwnCases}`);
     const owner = rows[0]?.name ?? null;
     if (ownerId !== null && owner === null)
       throw new AppError(
         "not-found",
-        "There is no such person, or they have left. Nothing was changed; choose another one.",
+        "There is no such person, they have left, or they do not look after cases. Nothing was changed; choose one of the list.",
       );
     await db.query(sql`
       update drift_case set owner_id = ${ownerId}, version = version + 1 where plant_id = ${plantId} and id = ${caseId}`);

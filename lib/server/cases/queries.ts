@@ -178,15 +178,3 @@ export async function readAlarmScheme(
     ? { ...none, streams: 0, effectiveFrom: new Date(0), createdAt: new Date(0) }
     : { ...newest, streams: newest.streams.length };
 }
-
-const owner = personColumns("p", ["id", "name"]);
-
-/** Who may look after a case: people of the plant who work at it or answer for it. */
-export async function listCaseOwners(viewer: Viewer): Promise<readonly RowOf<typeof owner>[]> {
-  assertMay(viewer, "drift.manage-cases");
-  const { rows } = await getPool().query<RowOf<typeof owner>>(sql`
-    select ${owner} from person p where p.plant_id = ${viewer.plantId} and p.active and exists (
-      select from person_role r where r.plant_id = p.plant_id and r.person_id = p.id and r.role::text = any('{engineer,inspector}'))
-    order by p.name, p.id`);
-  return rows;
-}

@@ -2,6 +2,7 @@ import { afterAll, beforeAll, describe, expect, it } from "vitest";
 import { withDriftingGauge } from "@/lib/simulation/process-faults";
 import { GET as getCase } from "@/app/api/v1/cases/[id]/route";
 import { readSchemes } from "@/lib/server/cases/alarm-scheme";
+import { listCaseOwners } from "@/lib/server/cases/case-owners";
 import { assignCaseCause, assignOwner, closeCase, noteStep, reopenCase, setBudget } from "@/lib/server/cases/commands";
 import { followLineCases } from "@/lib/server/cases/follow-line";
 import { listCases, readCase } from "@/lib/server/cases/queries";
@@ -10,6 +11,7 @@ import { readBatchEvidence } from "@/lib/server/gate/read-batch-evidence";
 import { recordInspections } from "@/lib/server/inspections/record-inspections";
 import { verifyJournal } from "@/lib/server/journal/verify-journal";
 import type { PersonViewer } from "@/lib/server/auth/viewer";
+import { createSignIn, setTestEnvironment } from "../auth/plant-fixture";
 import { createTestDatabase, type TestDatabase } from "../../helpers/database";
 import { createTestPlant, type TestPlant } from "../../helpers/plant";
 import { SIMULATED_FROM, simulatedInspections } from "../../helpers/simulated-inspections";
@@ -27,9 +29,13 @@ const NOW = new Date(SIMULATED_FROM + 10 * 3_600_000);
 const follow = () => followLineCases(plant.plantId, lineId, { isTold: true });
 
 beforeAll(async () => {
+  setTestEnvironment();
   database = await createTestDatabase();
   plant = await createTestPlant({ frames: FRAMES });
-  [engineer, inspector] = [await plant.as("engineer"), await plant.as("inspector")];
+  [engineer, inspector] = [
+    await createSignIn(plant.system, "engineer@plant.example", "engineer"),
+    await createSignIn(plant.system, "inspector@plant.example", "inspector"),
+  ];
   const { rows } = await database.pool.query<{ id: string }>(
     sql`select id from line where plant_id = ${plant.plantId}`,
   );
@@ -83,10 +89,15 @@ describe("a case", () => {
     await expect(assignOwner(inspector, { caseId, ownerId: engineer.personId })).rejects.toMatchObject({
       code: "forbidden",
     });
+    const dock = await createSignIn(plant.system, "dock@plant.example", "dock");
+    await expect(assignOwner(engineer, { caseId, ownerId: dock.personId })).rejects.toMatchObject({
+      code: "not-found",
+    });
+    expect((await listCaseOwners(engineer)).map(({ name }) => name)).not.toContain(dock.name);
     await assignOwner(engineer, { caseId, ownerId: engineer.personId });
     await noteStep(inspector, { caseId, text: "Zero of TB-1 checked: 8 µm low" });
     await assignCaseCause(engineer, { caseId, cause: "gauge" });
-    expect(await only()).toMatchObject({ state: "open", owner: "Test engineer", cause: "gauge" });
+    expect(await only()).toMatchObject({ state: "open", owner: engineer.name, cause: "gauge" });
   });
 
   it("takes no cause that the readings exclude, and none that is not in the list", async () => {
@@ -133,7 +144,7 @@ describe("a case", () => {
       "closed",
       "reopened",
     ]);
-    expect(entries.map(({ by }) => by)).toContain("Test inspector");
+    expect(entries.map(({ by }) => by)).toContain(inspector.name);
   });
 
   it("is listed by state, line and page", async () => {
