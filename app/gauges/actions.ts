@@ -53,7 +53,7 @@ export const planStudyAction = defineAction(planForm, async (viewer, input) => {
 });
 
 const keyForm = z
-  .object({ id: z.string(), study: z.string(), place: z.coerce.number(), value: typedNumberSchema })
+  .object({ id: z.string(), study: z.string(), place: typedNumberSchema, value: typedNumberSchema })
   .pipe(keyStudyReadingSchema);
 
 /** Keeps one reading of a study and asks for the next. */

@@ -1,11 +1,10 @@
 import { z } from "zod";
+import { sentNumber } from "./typed-number";
 
 const count = (least: number, most: number) =>
-  z.coerce
-    .number("must be a whole number")
-    .int("must be a whole number")
-    .min(least, `must be ${least} to ${most}`)
-    .max(most, `must be ${least} to ${most}`);
+  sentNumber("must be a whole number").pipe(
+    z.int("must be a whole number").min(least, `must be ${least} to ${most}`).max(most, `must be ${least} to ${most}`),
+  );
 
 export const changeBackupSettingSchema = z.strictObject({
   enabled: z.enum(["on", "off"]),

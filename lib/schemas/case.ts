@@ -1,4 +1,5 @@
 import { z } from "zod";
+import { sentNumber } from "./typed-number";
 import { uuidSchema } from "./uuid";
 import { momentSchema } from "./moment";
 
@@ -24,10 +25,12 @@ export const closeCaseSchema = z.strictObject({ caseId, reason, hasNewLevel: tic
 export const reopenCaseSchema = z.strictObject({ caseId, reason });
 /** False cases a working week that the plant bears in all. */
 export const setBudgetSchema = z.strictObject({
-  budget: z.coerce
-    .number("must be a number such as 1 or 0.5")
-    .min(0.05, "must be at least 0.05: with fewer false cases even large changes are found late")
-    .max(50, "must be at most 50: nobody looks at more"),
+  budget: sentNumber("must be a number such as 1 or 0.5").pipe(
+    z
+      .number()
+      .min(0.05, "must be at least 0.05: with fewer false cases even large changes are found late")
+      .max(50, "must be at most 50: nobody looks at more"),
+  ),
 });
 
 /** The database counts cases in 32 bits. */

@@ -1,5 +1,6 @@
 import { z } from "zod";
 import { FELT_SIDES, FELT_SUBJECTS } from "../core/metrology/felt-subject";
+import { seenVersion } from "./typed-number";
 import { uuidSchema } from "./uuid";
 import { daySchema, momentSchema } from "./moment";
 
@@ -38,7 +39,7 @@ const act = {
   batchId: uuidSchema,
   password: z.string().min(1).max(200),
   /** Version of the batch that the signer saw: a decision on a stale screen is refused. */
-  batchVersion: z.coerce.number().int().min(0),
+  batchVersion: seenVersion,
 };
 
 /** What is done with some frames of a batch. The password signs. */
@@ -53,7 +54,7 @@ export const releaseBatchSchema = z.strictObject({
   batchId: uuidSchema,
   grounds,
   password: z.string().min(1).max(200),
-  batchVersion: z.coerce.number().int().min(0),
+  batchVersion: seenVersion,
 });
 
 /** Closes escapes: who was told, what was done so that they do no harm. The password signs. */

@@ -25,3 +25,9 @@ export const optionalNumberSchema = z.string().transform((text, context) => {
   context.addIssue({ code: "custom", message: "must be a number, or empty" });
   return z.NEVER;
 });
+
+/** A number as JSON has it, or as a form sends it. What a coercion takes for one as well is none: a tick, a list, an empty field. */
+export const sentNumber = (words = "must be a number") => z.union([z.number(), typedNumberSchema], words);
+
+/** The version of what is changed that its reader saw, as a form or a page sends it. */
+export const seenVersion = sentNumber().pipe(z.int().min(0));

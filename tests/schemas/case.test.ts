@@ -11,7 +11,7 @@ import { uuidV7 } from "@/lib/schemas/identifier";
 
 const caseId = uuidV7();
 
-it.each([0, -1, 0.01, 51, "", "many"])("refuses a budget of %s in words", (budget) => {
+it.each([0, -1, 0.01, 51, "", "many", true, [1], null])("refuses a budget of %s in words", (budget) => {
   const answer = setBudgetSchema.safeParse({ budget });
   expect(answer.success).toBe(false);
   expect(answer.error?.issues[0]?.message).toMatch(/^must be /);

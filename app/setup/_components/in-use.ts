@@ -22,10 +22,7 @@ export function inUseField(inUse: boolean, meaning: string): EntryField {
   };
 }
 
-/** The version of what is changed, as a form sends it. */
-export const seenVersion = z.coerce.number().int().min(0);
-
-/** The same as a field: a change to what somebody else changed meanwhile is refused. */
+/** The version of what is changed as a field: a change to what somebody else changed meanwhile is refused. */
 export function versionField(version: number): EntryField {
   return { name: "version", label: "", kind: "hidden", value: String(version) };
 }

@@ -3,10 +3,10 @@
 import { refresh } from "next/cache";
 import { z } from "zod";
 import { changeGaugeSchema, changeSettingRingSchema } from "@/lib/schemas/gauge";
-import { optionalNumberSchema, typedNumberSchema } from "@/lib/schemas/typed-number";
+import { optionalNumberSchema, seenVersion, typedNumberSchema } from "@/lib/schemas/typed-number";
 import { defineAction } from "@/lib/server/doors/action";
 import { changeGauge, changeSettingRing } from "@/lib/server/gauges/change-gauges";
-import { inUseBox, seenVersion } from "../_components/in-use";
+import { inUseBox } from "../_components/in-use";
 
 const gaugeForm = z
   .object({

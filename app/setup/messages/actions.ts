@@ -4,7 +4,7 @@ import { refresh } from "next/cache";
 import { z } from "zod";
 import { MAIL_SECURITIES, removeSubscriptionSchema, resendSchema, webhookIdSchema } from "@/lib/schemas/messages";
 import { ROLES, type Role } from "@/lib/schemas/people";
-import { typedNumberSchema } from "@/lib/schemas/typed-number";
+import { seenVersion, typedNumberSchema } from "@/lib/schemas/typed-number";
 import { defineAction } from "@/lib/server/doors/action";
 import {
   addSubscription,
@@ -16,7 +16,6 @@ import {
   tryMailServer,
 } from "@/lib/server/messages/sending-commands";
 import { addWebhook, changeWebhook, resendDelivery, rotateSecret } from "@/lib/server/messages/webhook-commands";
-import { seenVersion } from "../_components/in-use";
 import { EVERY_LINE } from "./_components/subscription-words";
 
 const mailServerForm = z.object({

@@ -8,10 +8,10 @@ import {
   changePlantSchema,
   changeStationSchema,
 } from "@/lib/schemas/plant-parts";
-import { typedNumberSchema } from "@/lib/schemas/typed-number";
+import { seenVersion, typedNumberSchema } from "@/lib/schemas/typed-number";
 import { defineAction } from "@/lib/server/doors/action";
 import { changeNamedPart, changeOperation, changePlant, changeStation } from "@/lib/server/plant/change-parts";
-import { inUseBox, seenVersion } from "../_components/in-use";
+import { inUseBox } from "../_components/in-use";
 
 const namedPartForm = z
   .object({ part: z.string(), key: z.string(), version: seenVersion, name: z.string(), inUse: inUseBox })
