@@ -2,7 +2,7 @@ import { EXACT_TAIL } from "../core/capability/capability-indices";
 import { mostLikelyModel, ZERO_BOUND_FAMILIES } from "../core/capability/choose-distribution";
 import { type FormEwma, formEwma, FORM_EWMA_RULES } from "../core/control/charts/form-ewma";
 import { individualsChart } from "../core/control/charts/individuals-chart";
-import { LIMIT_TEST_ONLY, ZONE_TESTS, windowNeeded, type RunRule } from "../core/control/rules/run-rules";
+import { LIMIT_TEST_ONLY, ZONE_TESTS, type RunRule } from "../core/control/rules/run-rules";
 import { scanRunRules } from "../core/control/rules/scan-run-rules";
 import type { ChartSignal } from "../core/control/rules/chart-signal";
 import {
@@ -94,9 +94,6 @@ export type EstimatedLimits<T> =
 export function rulesOf(kind: StreamKind): readonly RunRule[] {
   return kind === "individuals" ? ZONE_TESTS : LIMIT_TEST_ONLY;
 }
-
-/** Points before a new one that its signals can depend on, and one more to tell the start of a pattern. */
-export const SIGNAL_WINDOW = Math.max(windowNeeded(ZONE_TESTS), AVERAGE_MEMORY) + 1;
 
 function individualsLimits(values: readonly number[]): EstimatedLimits<ControlLimits> {
   const chart = individualsChart(values, { rules: ZONE_TESTS });

@@ -106,14 +106,9 @@ export const approveLimitsSchema = z.strictObject({
   from: momentSchema.optional(),
   to: momentSchema.optional(),
 });
-const cause = z.string().trim().min(2, "name the cause in a few words").max(500);
-export const assignCauseSchema = z.strictObject({ signalId: uuidSchema, cause });
-export const assignCausesSchema = z.strictObject({ signalIds: z.array(uuidSchema).min(1).max(2000), cause });
 export const withdrawInspectionSchema = z.strictObject({
   id: uuidSchema,
   reason: z.string().trim().min(3, "say why, in a few words").max(500),
 });
 
 export type ApproveLimits = z.infer<typeof approveLimitsSchema>;
-export type AssignCause = z.infer<typeof assignCauseSchema>;
-export type AssignCauses = z.infer<typeof assignCausesSchema>;

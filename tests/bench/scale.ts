@@ -108,8 +108,8 @@ async function move({ plant }: Filled, update: pg.QueryConfig): Promise<void> {
 }
 
 /**
- * Fills the plant up to a number of frames by the commands that a plant uses, so that inspections, journal, streams, signals
- * and counts fit together; then lets all but the newest batches leave.
+ * Fills the plant up to a number of frames by the commands that a plant uses, so that inspections, journal, streams and
+ * counts fit together; then lets all but the newest batches leave.
  */
 async function record(filled: Filled, frames: number, total: number): Promise<void> {
   const until = Date.now() - (total + 5000) * SECONDS_APART * 1000;

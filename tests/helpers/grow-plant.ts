@@ -104,7 +104,6 @@ type Template = {
   readonly batches: readonly Row[];
   readonly framesOf: ReadonlyMap<string, readonly Row[]>;
   readonly inspectionOf: ReadonlyMap<string, Row>;
-  readonly signalsOf: ReadonlyMap<string, readonly Row[]>;
 };
 
 const grouped = (rows: readonly Row[], column: string): Map<string, Row[]> => {
@@ -126,12 +125,6 @@ async function readTemplate(db: pg.ClientBase, plantId: string, batches: readonl
     framesOf: grouped(await of(`select * from frame where ${there} order by position`), "batch_id"),
     inspectionOf: new Map(
       (await of(`select * from inspection where ${there}`)).map((row) => [String(row["frame_id"]), row]),
-    ),
-    signalsOf: grouped(
-      await of(
-        `select * from signal where plant_id = $1 and inspection_id in (select id from inspection where ${there})`,
-      ),
-      "inspection_id",
     ),
   };
 }
@@ -241,14 +234,6 @@ function copyBatch(
       ],
       payload: { frames: [[serial, was["verdict"], made["state" as keyof typeof made]]] },
     });
-    for (const signal of template.signalsOf.get(String(was["id"])) ?? [])
-      added.add("signal", {
-        ...signal,
-        id: uuidV7(measuredAt.getTime()),
-        inspection_id: inspectionId,
-        measured_at: measuredAt,
-        raised_at: measuredAt,
-      });
     const shipment = {
       plant_id: plantId,
       id: uuidV7(shippedAt?.getTime()),
@@ -331,12 +316,11 @@ async function countPoints(db: pg.ClientBase, plantId: string, inspections: read
   );
 }
 
-const ORDER = ["batch", "frame", "inspection", "signal", "shipment", "zero_check", "calibration"] as const;
+const ORDER = ["batch", "frame", "inspection", "shipment", "zero_check", "calibration"] as const;
 
 /**
- * Makes a plant of many frames out of a few by COPY: batches, frames, inspections, signals, shipments, zero checks, calibrations
- * and the journal's entries about all of them, which verify as if commands had written them. Readings repeat those of the
- * template; signals are those of its frames, which a window across the seam of two copies might see a little differently.
+ * Makes a plant of many frames out of a few by COPY: batches, frames, inspections, shipments, zero checks, calibrations and the
+ * journal's entries about all of them, which verify as if commands had written them. Readings repeat those of the template.
  *
  * @param owner - may set the sequence of vouching and read files
  * @param ring - key of the ring that the bore gauge is checked in

@@ -3,7 +3,6 @@ import { createSeededGenerator } from "@/lib/core/numerics/seeded-generator";
 import { adviseMove, readOffsets } from "@/lib/quality/offset-reading";
 import { startsStretch, streamFinding } from "@/lib/quality/stream-finding";
 import { streamHistogram } from "@/lib/quality/stream-histogram";
-import { streamSuspects, type SuspectFrame } from "@/lib/quality/stream-suspects";
 
 function noise(seed: number, count: number): number[] {
   const random = createSeededGenerator(seed);
@@ -59,46 +58,6 @@ describe("streamFinding", () => {
     expect(startsStretch("nds.tilt", "reamer changed")).toBe(false);
     expect(startsStretch("offset", "fixture shimmed")).toBe(true);
     expect(startsStretch("width.mean", "other")).toBe(false);
-  });
-});
-
-describe("streamSuspects", () => {
-  const frames = (shift: (frame: { fixture: string; index: number }) => number): SuspectFrame[] =>
-    noise(45, 120).map((value, index) => {
-      const fixture = index % 2 === 0 ? "FX-1" : "FX-2";
-      const tool = index < 62 ? "R-1" : "R-2";
-      return {
-        value: value + shift({ fixture, index }),
-        gauge: "BG-1",
-        fixture,
-        inspector: index % 3 === 0 ? "a" : "b",
-        tool,
-      };
-    });
-
-  it("points at the one fixture whose frames moved", () => {
-    const found = streamSuspects(
-      frames(({ fixture, index }) => (fixture === "FX-2" && index >= 70 ? 4 : 0)),
-      70,
-      5,
-    );
-    expect(found.find((one) => one.factor === "fixture")?.answer).toMatchObject({ kind: "differs", most: "FX-2" });
-    expect(found.find((one) => one.factor === "inspector")?.answer).toMatchObject({ kind: "alike" });
-    expect(found.find((one) => one.factor === "gauge")?.answer).toEqual({ kind: "one-level", level: "BG-1" });
-  });
-
-  it("names a tool that came with the change", () => {
-    const found = streamSuspects(
-      frames(({ index }) => (index >= 65 ? 4 : 0)),
-      65,
-      5,
-    );
-    expect(found.find((one) => one.factor === "tool")?.answer).toEqual({
-      kind: "came-with-it",
-      level: "R-2",
-      frames: 3,
-    });
-    expect(found.find((one) => one.factor === "fixture")?.answer).toMatchObject({ kind: "alike" });
   });
 });
 

@@ -5,7 +5,8 @@ import { formatCounted } from "@/lib/format/number-text";
 export const STREAM_WORDS = {
   stream: {
     stream: "Stream",
-    openSignals: (count: number) => formatCounted(count, "open signal"),
+    openCases: (count: number) => formatCounted(count, "open case"),
+    notInControl: "not in control",
     streamLabel: "stream",
     drawing: "drawing",
     revision: (drawing: string, revision: string) => `${drawing}, revision ${revision}`,
@@ -36,9 +37,8 @@ export const STREAM_WORDS = {
     sinceFrame: (reading: number) => `since frame ${reading}`,
     newest100: "newest 100",
     computingCapability: "Computing the capability",
-    signalsInFramesShown: (count: number) => formatCounted(count, "signal", "signals in the frames shown"),
-    signals: "Signals",
-    noneInFramesShown: "None in the frames shown.",
+    cases: "Cases",
+    withCase: " (case open)",
     allEvents: "All events",
     enterEvent: "Enter an event",
     onLineWhereDistributionFits: "on the line where the distribution fits",
@@ -126,27 +126,33 @@ export const STREAM_WORDS = {
     frame: "frame",
     serial: "serial",
     verdictOfFrame: "verdict of the frame",
-    signal: "signal",
+    case: "case",
+    outside: "outside the limit",
+    ofCase: (number: number) => `case ${number}`,
     reamer: "reamer",
     fixture: "fixture",
     measured: "measured",
     ofShown: (count: number, frames: number) => `${count} of ${formatCounted(frames, "frame")} shown`,
   },
-  signals: {
-    causeOf: (count: string) => `cause of ${count}`,
-    chosenSignal: "the chosen signal",
-    chosenSignals: (count: number) => `the ${count} chosen signals`,
-    assignTo: (count: number) => `Assign to ${count}`,
-    noCauseWasAssigned: "No cause was assigned",
-    assignedTo: (signals: number) => `Assigned to ${signals}. Their frames are left out of later baselines.`,
-    atSerial: (words: string, serial: string) => `${words} at ${serial}`,
-    frame: (frame: number) => `, frame ${frame}`,
-    showNewestOnly: "Show the newest only",
-    showAll: (count: number) => `Show all ${count}`,
+  cases: {
+    none: "None so far. A case opens when the stream leaves the region in control, or a frame lies outside its limit.",
+    named: (number: number, state: string) => `Case ${number}, ${state}`,
+    goesOn: "goes on",
+    over: "over, not closed yet",
+    gone: "open, nothing of it is left",
+    closed: "closed",
+    closedAs: (cause: string) => `closed: ${cause}`,
+  },
+  earlier: {
+    title: (count: number) => formatCounted(count, "earlier signal"),
+    explained:
+      "Run rules alarmed in earlier versions, now cases do. What was open then is closed; a cause that was assigned still leaves its frame out of baselines.",
+    cause: (cause: string, assignedBy: string | null) =>
+      `; cause: ${cause}${assignedBy === null ? "" : ` (${assignedBy})`}`,
   },
   charts: {
-    shown: (headline: string, frames: number, openSignals: number) =>
-      `${headline}. ${formatCounted(frames, "frame")} shown, ${formatCounted(openSignals, "open signal")}.`,
+    shown: (headline: string, frames: number, flagged: number) =>
+      `${headline}. ${formatCounted(frames, "frame")} shown, ${flagged} flagged.`,
     eachPointOneFrame: "each point one frame; individuals chart",
     eachPointOneFrameLabel: "each point one frame",
     movingRangeUm: "Moving range, µm",
@@ -163,20 +169,16 @@ export const STREAM_WORDS = {
     meanNotProven: (interval: number, interval2: string | number) =>
       `mean not proven in ${interval} to ${interval2} frames`,
     many: "many",
-    firstSignal: (serial: string | undefined) => `first signal, ${serial}`,
+    caseTag: (number: number, isClosed: boolean) => `case ${number}${isClosed ? ", closed" : ""}`,
+    caseSince: (number: number, serial: string, at: string) => `case ${number}: since ${serial}, ${at}`,
+    caseInterval: (earliest: string, latest: string) =>
+      earliest === latest ? `at ${earliest}` : `between ${earliest} and ${latest}`,
+    found: (number: number, serial: string) => `case ${number}, first flagged ${serial}`,
+    outside: "outside the limit",
+    ofCase: (number: number) => `case ${number}`,
     changePointFrame: (since: number, at: string) => `change point: frame ${since}, ${at}`,
     changeInterval: (earliest: number, latest: number) => `95 % interval frames ${earliest} to ${latest}`,
     ofCount: (index: number, count: number) => `${index} of ${count}`,
-  },
-  suspect: {
-    question: { gauge: "the gauge?", fixture: "the fixture?", inspector: "the inspector?", tool: "the reamer?" },
-    noMovedAlike: (levels: string) => `No. ${levels} moved alike`,
-    yesMovedOthersDid: (most: string) => `Yes. ${most} moved, the others did not or less`,
-    perhapsCameBefore: (level: string, frames: number) =>
-      `Perhaps. ${level} came ${formatCounted(frames, "frame")} before`,
-    perhapsCameWith: (level: string) => `Perhaps. ${level} came with it`,
-    cannotTellOnlyWasUsed: (level: string) => `Cannot tell: only ${level} was used`,
-    cannotTell: "Cannot tell: too few frames of each",
   },
   toolLife: {
     toolLife: (tool: string) => `Tool life${tool}`,
@@ -192,33 +194,8 @@ export const STREAM_WORDS = {
     framesLeft95To: (interval: string, to: string) => `frames left, 95 %: ${interval} to ${to}`,
   },
   whatToDo: {
-    factorWords: { gauge: "gauge", fixture: "fixture", inspector: "inspector", tool: "reamer" },
-    within: (frames: number) => `within ${formatCounted(frames, "frame")}`,
-    changeReamer: (tool: string, frames: string) => `Change the reamer${tool} ${frames}`,
-    upToThenFrameStill: (line: string, framesPerDay: number) =>
-      `Up to then a frame still conforms with 95 % confidence. ${line} makes about ${framesPerDay} a day.`,
-    nothingToDoYet: "Nothing to do yet",
-    nothingToDo: "Nothing to do",
-    noSignalIsOpen:
-      "No signal is open: what moved is known or too small to act on. Go on measuring; the next signal says when it matters.",
-    noSignalIsOpenSentence:
-      "No signal is open. The process runs as its baseline did; adjusting it now would only add variation.",
-    planToChangeReamer: (tool: string, frames: string) => `Plan to change the reamer${tool} ${frames}`,
-    itWears: (limit: string, framesPerDay: number, days: string) =>
-      `It wears: the bore moves towards its ${limit} limit, steadily. At ${framesPerDay} frames a day that is ${days}. If that is the cause of the signals, assign it.`,
-    oneDay: "1 day",
-    days: (days: number) => `${days} days`,
-    lookAt: (factorWords: string, most: string) => `Look at ${factorWords} ${most}`,
-    framesMovedSinceFrame: (since: number) => `Its frames moved since frame ${since}, the others did not, or less.`,
-    sayWhetherWasCause: "Say whether this was the cause",
-    atChange: ", at the change.",
-    beforeChange: (frames: number) => `, ${formatCounted(frames, "frame")} before the change.`,
-    findWhatChangedAtFrame: (since: number) => `Find what changed at frame ${since}`,
-    noEventIsEnteredAbout: (earliest: number, latest: number) =>
-      `No event is entered about then. It can be any frame from ${earliest} to ${latest} (95 %).`,
-    assignCauseTo: (signals: number) => `Assign a cause to ${formatCounted(signals, "signal")}`,
-    noShiftDetected: "No shift detected. If it was a false alarm, record that to close it.",
+    openCase: (number: number) => `Open case ${number}`,
+    openFrame: (serial: string) => `Open ${serial}`,
     enterWhatWasDone: "Enter what was done",
-    assignCause: "Assign a cause",
   },
 };

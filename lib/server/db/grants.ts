@@ -47,7 +47,6 @@ export const CHANGED_TABLES: Readonly<Record<string, readonly Change[]>> = {
   session_device: ["UPDATE", "DELETE"],
   setting_ring: ["UPDATE"],
   setup_link: ["UPDATE", "DELETE"],
-  signal: ["UPDATE"],
   station: ["UPDATE"],
   stream: ["UPDATE"],
   subscription: ["DELETE"],

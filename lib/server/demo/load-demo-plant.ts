@@ -31,7 +31,6 @@ import { createBatch } from "../batches/commands";
 import type { DemoProgress } from "./demo-progress";
 import { settleOldBatches } from "./settle-old-batches";
 import { followDemoCases, settleOldCases } from "./settle-old-cases";
-import { settleOldSignals } from "./settle-old-signals";
 
 type Cast = { readonly system: SystemViewer; readonly people: ReadonlyMap<string, PersonViewer> };
 
@@ -41,7 +40,7 @@ const CHUNK = 200;
 const APPROVAL_AFTER_MS = 12 * DAY_MS;
 /** Batches older than this are settled and shipped; the newer ones show what the gate is for. */
 const SETTLED_AFTER_MS = 9 * DAY_MS;
-/** The engineer keeps up: signals older than this have their cause. */
+/** The engineer keeps up: what is older than this has its cause. */
 const LOOKED_AT_AFTER_MS = 5 * DAY_MS;
 
 const EVENT_KIND = {
@@ -352,7 +351,6 @@ export async function loadDemoPlant(
   await insertZeroChecks(plan, cast);
   await followDemoCases(plantId, new Date(plan.until), onProgress);
   await settleOldCases(cast.people, new Date(plan.until - LOOKED_AT_AFTER_MS));
-  await settleOldSignals(plantId, cast.people, new Date(plan.until - LOOKED_AT_AFTER_MS), onProgress);
   await settleOldBatches(plantId, cast.people, {
     before: new Date(plan.until - SETTLED_AFTER_MS),
     password: DEMO_PASSWORD,

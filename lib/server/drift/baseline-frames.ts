@@ -18,7 +18,7 @@ const judged = inspectionColumns("i", { characteristics: "judgement" });
 export type BaselineRow = PointRow &
   RowOf<typeof judged> & {
     readonly characteristics: BaselineCandidate["characteristics"];
-    /** Streams that have a signal with an assigned cause at this frame. */
+    /** Streams of which a case with an assigned cause, or an earlier signal with one, holds at this frame. */
     readonly causes: readonly string[];
   };
 
@@ -44,7 +44,22 @@ export async function readBaselineRows(
   const { from = null, to = null, end, most } = stretch;
   const order = end === "first" ? sql`i.measured_at, i.id` : sql`i.measured_at desc, i.id desc`;
   const { rows } = await db.query<BaselineRow>(sql`
-    select ${pointColumns}, ${judged}, coalesce(c.streams, '{}') as causes
+    with explained as materialized (
+      select c.since_at, c.found ->> 'kind' = 'frames' as single,
+        coalesce(c.over_at, case when c.state = 'closed' then c.closed_at end, 'infinity') as until,
+        array(select st.id::text from stream st where st.plant_id = c.plant_id and st.line_id = c.line_id
+          and st.operation_id = c.operation_id and st.drawing_id = c.drawing_id
+          and case st.feature when 'ds.tilt' then 'offset' else st.feature end
+            in (select split_part(s, ' ', 2) from unnest(c.signals) s)) as streams,
+        array(select split_part(s, ' ', 1)::uuid from unnest(c.signals) s) as signalled
+      from drift_case c
+      where c.plant_id = ${plantId} and c.line_id = ${lineId} and c.operation_id = ${operationId} and c.drawing_id = ${drawingId}
+        and c.state <> 'joined' and c.stands and c.cause is not null and not exists (
+          select from case_entry e where e.plant_id = c.plant_id and e.case_id = c.id and e.kind = 'closed'
+            and e.data ->> 'hasNewLevel' = 'true'))
+    select ${pointColumns}, ${judged}, coalesce(c.streams, '{}') || array(
+        select unnest(x.streams) from explained x where i.id = any(x.signalled)
+          or not x.single and i.measured_at between x.since_at and x.until) as causes
     from inspection i
     left join (select s.inspection_id, array_agg(s.stream_id::text) as streams from signal s
       where s.plant_id = ${plantId} and s.state = 'assigned' group by s.inspection_id) c on c.inspection_id = i.id

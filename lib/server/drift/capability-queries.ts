@@ -14,6 +14,7 @@ import type { Viewer } from "../auth/viewer";
 import { compute } from "../compute/compute";
 import { readChartedFrames, streamOf } from "./charted-frames";
 import { readLimits, readStreamHead } from "./queries";
+import { casesOfFeature, readGroupCases, stabilityBeside } from "./stream-cases";
 import { forgetComputed, rememberComputed } from "./remember-computed";
 import { toleranceOf } from "./stream-tolerance";
 
@@ -32,12 +33,15 @@ export async function getStreamCapability(viewer: Viewer, id: string): Promise<S
   assertMay(viewer, "drift.view");
   const head = await readStreamHead(viewer.plantId, id);
   const stream = streamOf(head.feature);
-  const [frames, limits] = await Promise.all([
+  const [frames, limits, cases] = await Promise.all([
     readChartedFrames(viewer.plantId, head, CAPABILITY_FRAMES),
     head.limitSetId === null ? null : readLimits(viewer.plantId, head.limitSetId),
+    readGroupCases(viewer.plantId, head),
   ]);
   const charted = frames.filter((frame) => streamValue(stream, frame.features) !== null);
-  const key = `capability ${head.id} ${limits?.id} ${charted.length} ${charted.at(-1)?.inspectionId}`;
+  const own = casesOfFeature(cases, head.feature);
+  const open = own.flatMap(({ state, stands, number }) => (state === "open" && stands ? [number] : []));
+  const key = `capability ${head.id} ${limits?.id} ${charted.length} ${charted.at(-1)?.inspectionId} ${open.join()}`;
   const answer = rememberComputed(key, () => {
     const tolerance = toleranceOf(head.drawing, head.feature);
     const held = featuresHeld(head.feature);
@@ -59,10 +63,12 @@ export async function getStreamCapability(viewer: Viewer, id: string): Promise<S
       againstLower: valuesOf(held.lower),
       againstUpper: valuesOf(held.upper),
       characteristic: streamSubject(head.feature).characteristic,
-      stability:
+      stability: stabilityBeside(
+        own,
         limits === null
           ? { verdict: "not-judged", because: "there are no control limits yet" }
           : stabilityOf(beyond, charted.length),
+      ),
     });
   });
   try {

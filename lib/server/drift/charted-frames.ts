@@ -1,6 +1,7 @@
 import "server-only";
 import { FEATURE_NAMES } from "@/lib/core/metrology/features";
 import { AppError } from "@/lib/errors";
+import type { ToldCharacteristic } from "@/lib/quality/judge-frame";
 import { CHARTED_STREAMS, type ChartedStream } from "@/lib/quality/control-limits";
 import { getPool } from "../db/client";
 import { eventColumns, notCorrected } from "../db/columns/event";
@@ -15,13 +16,15 @@ export type FrameGroup = { readonly lineId: string; readonly operationId: string
 
 const chartedColumns = together(
   inspectionColumns("i", ["features", "verdict", "tool", "fixture"]),
-  inspectionColumns("i", { inspectionId: "id" }),
+  inspectionColumns("i", { inspectionId: "id", reasons: "judgement" }),
   frameColumns("f", ["serial"]),
   orNull(personColumns("p", { inspector: "name" })),
 );
 
 /** One charted inspection with what may explain its value. */
 export type ChartedFrame = RowOf<typeof chartedColumns> & {
+  /** What of it was not shown to conform. */
+  readonly reasons: readonly ToldCharacteristic[];
   /** Corrected time of measurement, milliseconds since 1970. */
   readonly at: number;
   /** A reading of it was confirmed after a question, or is off the scale: what rests on that is charted nowhere. */

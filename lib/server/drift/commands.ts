@@ -5,7 +5,7 @@ import { noLimitsText } from "@/lib/format/signal-words";
 import { baselineOf } from "@/lib/quality/baseline";
 import { APPROVABLE_FRAMES, estimateControlLimits, streamValue } from "@/lib/quality/control-limits";
 import { streamSubject } from "@/lib/quality/stream-evaluation";
-import type { ApproveLimits, AssignCause, AssignCauses } from "@/lib/schemas/decision";
+import type { ApproveLimits } from "@/lib/schemas/decision";
 import { assertMay, assertPerson } from "../auth/permissions";
 import { actorOf, type Viewer } from "../auth/viewer";
 import { lineColumns } from "../db/columns/line";
@@ -15,7 +15,7 @@ import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { appendJournal } from "../journal/append-journal";
 import { BASELINE_SEARCH, candidatesFor, readBaselineRows } from "./baseline-frames";
-import { evaluateGroup, putLimitsInForce } from "./evaluate-streams";
+import { growGroup, putLimitsInForce } from "./grow-streams";
 import { streamOf } from "./charted-frames";
 
 const streamHead = together(
@@ -31,8 +31,8 @@ function leftOutText(frames: number): string {
 }
 
 /**
- * Computes limits from a baseline, approves them and puts them in force as a new version; what was measured since is judged
- * by them again. Frames that are not shown to conform, and those whose signal has an assigned cause, are left out.
+ * Computes limits from a baseline, approves them and puts them in force as a new version. Frames that are not shown to conform, and
+ * those of a case or an earlier signal with an assigned cause, are left out.
  *
  * @throws AppError forbidden, not-found, refused (fewer than 100 frames, no variation)
  */
@@ -85,7 +85,7 @@ export async function approveLimits(
       approval,
       now,
     );
-    await evaluateGroup(db, plantId, group, { from: last.at, to: now }, {}, now);
+    await growGroup(db, plantId, group, { from: last.at, to: now }, now);
     await appendJournal(db, {
       plantId,
       chain: "setup",
@@ -96,49 +96,5 @@ export async function approveLimits(
       payload: { stream: input.streamId, limitSet: id, frames: charted.length, from: first.at, to: last.at },
     });
     return { frames: charted.length };
-  });
-}
-
-/** Assigns a cause to a signal, which closes it; its frame is left out of later baselines. */
-export async function assignCause(viewer: Viewer, input: AssignCause, now: Date = new Date()): Promise<void> {
-  await assignCauses(viewer, { signalIds: [input.signalId], cause: input.cause }, now);
-}
-
-/**
- * Assigns one cause to several signals, which closes them: one thing that happened meets many rules.
- *
- * @returns how many signals got the cause
- * @throws AppError forbidden, not-found if one of them was overtaken meanwhile; then none is changed
- */
-export async function assignCauses(
-  viewer: Viewer,
-  input: AssignCauses,
-  now: Date = new Date(),
-): Promise<{ readonly signals: number }> {
-  assertMay(viewer, "drift.assign-cause");
-  assertPerson(viewer);
-  const { plantId, personId } = viewer;
-  const signalIds = [...new Set(input.signalIds)];
-  return inSqlTransaction(async (db) => {
-    const { rows } = await db.query(sql`
-      update signal set state = 'assigned', cause = ${input.cause}, assigned_by_id = ${personId}, assigned_at = ${now}
-      where plant_id = ${plantId} and id = any(${signalIds}::uuid[]) and state in ('open', 'assigned') returning id`);
-    if (rows.length < signalIds.length)
-      throw new AppError(
-        "not-found",
-        signalIds.length === 1
-          ? "This signal is not open any more. Nothing was changed; look again."
-          : `${signalIds.length - rows.length} of these signals are not open any more. Nothing was changed; look again.`,
-      );
-    await appendJournal(db, {
-      plantId,
-      chain: "setup",
-      at: now,
-      actor: actorOf(viewer),
-      action: "signal.cause-assigned",
-      subjects: [],
-      payload: { signals: signalIds, cause: input.cause },
-    });
-    return { signals: rows.length };
   });
 }

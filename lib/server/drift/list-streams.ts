@@ -4,7 +4,7 @@ import { sampleMean, sampleSd } from "@/lib/core/numerics/descriptive-statistics
 import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
 import { featureNamed, type FeatureName } from "@/lib/core/metrology/features";
 import { watchForecast, type WatchForecast } from "@/lib/quality/watch-forecast";
-import { PRESENT_FRAMES, startsStretch, streamFinding, type StreamFinding } from "@/lib/quality/stream-finding";
+import { FINDING_FRAMES, PRESENT_FRAMES } from "@/lib/quality/stream-finding";
 import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
@@ -22,9 +22,8 @@ import {
   type ChartedFrame,
   type StreamEvent,
 } from "./charted-frames";
+import { casesOfFeature, groupKey, readOpenCases, type StreamCase } from "./stream-cases";
 import { toleranceOf, type StreamTolerance } from "./stream-tolerance";
-
-export type ListedSignal = { readonly rule: string; readonly serial: string; readonly at: string };
 
 export type StreamListItem = {
   readonly id: string;
@@ -37,16 +36,13 @@ export type StreamListItem = {
   readonly feature: FeatureName;
   readonly points: number;
   readonly lastAt: string | null;
-  readonly openSignals: number;
-  readonly firstSignal: ListedSignal | null;
-  readonly newestSignal: ListedSignal | null;
+  /** Open cases that are about it, oldest first: without one it is quiet. */
+  readonly cases: readonly Pick<StreamCase, "id" | "number">[];
   readonly limits: "approved" | "not approved" | "provisional" | "none";
   /** The newest values, oldest first, for a small line; the last of them is frame `points` of the stream. */
   readonly recent: readonly number[];
   readonly control: { readonly center: number; readonly lower: number | null; readonly upper: number | null } | null;
   readonly tolerance: StreamTolerance | null;
-  /** What the stream did; of streams with open signals only. Its indices count `recent`. */
-  readonly finding: StreamFinding | null;
   /** Distance of the present level from the nearest proven limit, in standard deviations of one frame. */
   readonly margin: number | null;
   /** Where the tool in use wears it towards its limit within the next weeks. */
@@ -77,13 +73,8 @@ const listed = together(
 type ListRow = RowOf<typeof listed> & {
   drawing: ShellDrawing;
   approved: boolean | null;
-  openSignals: number;
-  firstSignal: ListedSignal | null;
-  newestSignal: ListedSignal | null;
 };
 
-/** Frames that are looked at for the list; a signal older than all of them is old news. */
-const RECENT_POINTS = 200;
 const DAY_MS = 86_400_000;
 
 function limitsState(row: ListRow): StreamListItem["limits"] {
@@ -106,27 +97,16 @@ function marginOf(recent: readonly number[], tolerance: StreamTolerance | null):
   return distances.length === 0 || !(sd > 0) ? null : Math.min(...distances) / sd;
 }
 
-const signalOf = (sort: "asc" | "desc") => sql`
-  select jsonb_build_object('rule', s.rule, 'serial', f.serial, 'at', to_jsonb(s.measured_at)) as found from signal s
-  join inspection i on i.plant_id = s.plant_id and i.id = s.inspection_id
-  join frame f on f.plant_id = i.plant_id and f.id = i.frame_id
-  where s.plant_id = st.plant_id and s.stream_id = st.id and s.state = 'open'
-  order by ${sort === "asc" ? sql`s.measured_at asc` : sql`s.measured_at desc`}, s.id limit 1`;
-
 async function readListRows(plantId: string, line: string | undefined): Promise<ListRow[]> {
   const { rows } = await getPool().query<ListRow>(sql`
     select ${listed},
       (select r.content from drawing_revision r where r.plant_id = st.plant_id and r.drawing_id = st.drawing_id
         and r.state = 'released' order by r.released_at desc limit 1) as drawing,
-      ls.approved_at is not null as approved,
-      coalesce(open.n, 0)::int as "openSignals", first.found as "firstSignal", newest.found as "newestSignal"
+      ls.approved_at is not null as approved
     from stream st
     join line l on l.plant_id = st.plant_id and l.id = st.line_id
     join operation o on o.plant_id = st.plant_id and o.id = st.operation_id
     left join limit_set ls on ls.plant_id = st.plant_id and ls.id = st.limit_set_id
-    left join lateral (select count(*) as n from signal s where s.plant_id = st.plant_id and s.stream_id = st.id and s.state = 'open') open on true
-    left join lateral (${signalOf("asc")}) first on true
-    left join lateral (${signalOf("desc")}) newest on true
     where st.plant_id = ${plantId} and st.points > 0 and (${line ?? null}::text is null or l.key = ${line ?? null})
     order by l.key, o.position, st.feature, st.id limit 2000`);
   return rows;
@@ -134,10 +114,8 @@ async function readListRows(plantId: string, line: string | undefined): Promise<
 
 type GroupFrames = { readonly frames: readonly ChartedFrame[]; readonly events: readonly StreamEvent[] };
 
-const groupKey = (row: ListRow): string => `${row.lineId} ${row.operationId} ${row.drawingId}`;
-
 async function readGroup(plantId: string, row: ListRow): Promise<GroupFrames> {
-  const frames = await readChartedFrames(plantId, row, RECENT_POINTS);
+  const frames = await readChartedFrames(plantId, row, FINDING_FRAMES);
   const events = await readEvents(plantId, row.lineId, new Date(frames[0]?.at ?? 0));
   return { frames, events };
 }
@@ -168,7 +146,7 @@ function forecastOf(
   });
 }
 
-function itemOf(row: ListRow, { frames, events }: GroupFrames): StreamListItem {
+function itemOf(row: ListRow, { frames, events }: GroupFrames, open: readonly StreamCase[]): StreamListItem {
   const stream = streamOf(row.feature);
   const charted = frames.flatMap((frame): ChartedValue[] => {
     const value = streamValue(stream, frame.features);
@@ -176,10 +154,7 @@ function itemOf(row: ListRow, { frames, events }: GroupFrames): StreamListItem {
   });
   const recent = charted.map((one) => one.value);
   const tolerance = toleranceOf(row.drawing, row.feature);
-  const starts = events
-    .filter((event) => startsStretch(row.feature, event.kind))
-    .map((event) => charted.findIndex((one) => one.at >= Date.parse(event.at)));
-  const { id, lineId, line, lineName, operation, operationName, feature, points, openSignals } = row;
+  const { id, lineId, line, lineName, operation, operationName, feature, points } = row;
   return {
     id,
     lineId,
@@ -191,25 +166,21 @@ function itemOf(row: ListRow, { frames, events }: GroupFrames): StreamListItem {
     feature,
     points,
     lastAt: row.lastAt?.toISOString() ?? null,
-    openSignals,
-    firstSignal: row.firstSignal,
-    newestSignal: row.newestSignal,
+    cases: casesOfFeature(open, feature).map(({ id: caseId, number }) => ({ id: caseId, number })),
     limits: limitsState(row),
     recent,
     control: row.center === null ? null : { center: row.center, lower: row.lower, upper: row.upper },
     tolerance,
-    finding: openSignals === 0 ? null : streamFinding(recent, starts, row.center),
     margin: marginOf(recent, tolerance),
     forecast: forecastOf(feature, charted, events, tolerance),
   };
 }
 
-/** Signals first, the one nearest to its limit first; then quiet streams in the order of the drawing. */
+/** Streams with open cases first, the one nearest to its limit first; then quiet streams in the order of the drawing. */
 function byUrgency(a: StreamListItem, b: StreamListItem): number {
-  const rank = (item: StreamListItem) => (item.openSignals > 0 ? 0 : 1);
+  const rank = (item: StreamListItem) => (item.cases.length > 0 ? 0 : 1);
   if (rank(a) !== rank(b)) return rank(a) - rank(b);
-  if (rank(a) === 0) return (a.margin ?? Infinity) - (b.margin ?? Infinity) || b.openSignals - a.openSignals;
-  return 0;
+  return rank(a) === 0 ? (a.margin ?? Infinity) - (b.margin ?? Infinity) : 0;
 }
 
 function offsetsOf(row: ListRow, { frames }: GroupFrames): OffsetListItem[] {
@@ -239,7 +210,7 @@ export async function listStreams(
   filter: { readonly line?: string | undefined } = {},
 ): Promise<StreamList> {
   assertMay(viewer, "drift.view");
-  const rows = await readListRows(viewer.plantId, filter.line);
+  const [rows, open] = await Promise.all([readListRows(viewer.plantId, filter.line), readOpenCases(viewer.plantId)]);
   const groups = new Map<string, { row: ListRow; read: Promise<GroupFrames> }>();
   for (const row of rows)
     if (!groups.has(groupKey(row))) groups.set(groupKey(row), { row, read: readGroup(viewer.plantId, row) });
@@ -247,7 +218,9 @@ export async function listStreams(
   for (const [key, group] of groups) read.set(key, await group.read);
   const none: GroupFrames = { frames: [], events: [] };
   return {
-    streams: rows.map((row) => itemOf(row, read.get(groupKey(row)) ?? none)).sort(byUrgency),
+    streams: rows
+      .map((row) => itemOf(row, read.get(groupKey(row)) ?? none, open.get(groupKey(row)) ?? []))
+      .sort(byUrgency),
     offsets: [...groups].flatMap(([key, { row }]) => offsetsOf(row, read.get(key) ?? none)),
   };
 }

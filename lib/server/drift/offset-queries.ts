@@ -18,7 +18,7 @@ import { offsetOf, readChartedFrames, readEvents, type ChartedFrame, type Stream
 import { BASELINE_SEARCH, candidatesFor, readBaselineRows } from "./baseline-frames";
 import { MOST_FRAMES } from "./queries";
 
-export type OffsetPoint = Omit<ChartedFrame, "features"> & { readonly offset: OffsetVector };
+export type OffsetPoint = Omit<ChartedFrame, "features" | "reasons"> & { readonly offset: OffsetVector };
 
 export type OffsetPage = {
   readonly lineId: string;
@@ -51,7 +51,7 @@ const offsetHead = together(
 type HeadRow = RowOf<typeof offsetHead> & Pick<OffsetPage, "drawing">;
 
 function pointsOf(frames: readonly ChartedFrame[]): OffsetPoint[] {
-  return frames.flatMap(({ features, ...frame }) => {
+  return frames.flatMap(({ features, reasons: _reasons, ...frame }) => {
     const offset = offsetOf(features);
     return offset === null ? [] : [{ ...frame, offset }];
   });

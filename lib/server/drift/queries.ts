@@ -3,8 +3,9 @@ import { AppError } from "@/lib/errors";
 import { streamValue, type ChartedStream, type ControlLimits } from "@/lib/quality/control-limits";
 import { type ShellDrawing } from "@/lib/core/metrology/shell-drawing";
 import { FEATURE_NAMES, featureBeside, featureNamed, type FeatureName } from "@/lib/core/metrology/features";
-import { baselineOf } from "@/lib/quality/baseline";
+import { baselineOf, liesOutside } from "@/lib/quality/baseline";
 import { streamSubject } from "@/lib/quality/stream-evaluation";
+import { FINDING_FRAMES } from "@/lib/quality/stream-finding";
 import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
@@ -20,23 +21,25 @@ import { type RowOf, orNull, together } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { readChartedFrames, readEvents, streamOf, type ChartedFrame, type StreamEvent } from "./charted-frames";
 import { candidatesFor, readBaselineRows } from "./baseline-frames";
+import { casesOfFeature, readGroupCases, type StreamCase } from "./stream-cases";
 import { toleranceOf, type StreamTolerance } from "./stream-tolerance";
 
-export type StreamPoint = Omit<ChartedFrame, "features"> & {
+export type StreamPoint = Omit<ChartedFrame, "features" | "reasons"> & {
   readonly value: number;
   /** Spread within the bore, where the stream is the mean of one. */
   readonly spread: number | null;
+  /** It lies outside the guarded limit of what the stream is about, by what was measured. */
+  readonly isOutside: boolean;
 };
 
-export type StreamSignal = {
+/** A run rule that a point met while run rules alarmed; closed history. */
+export type EarlierSignal = {
   readonly id: string;
   readonly rule: string;
   readonly inspectionId: string;
   readonly serial: string;
   readonly at: string;
-  readonly state: string;
   readonly side: "upper" | "lower" | null;
-  readonly points: number;
   readonly cause: string | null;
   readonly assignedBy: string | null;
 };
@@ -67,6 +70,8 @@ export type StreamPage = {
   /** Frames of the stream; the last point is the newest of them. */
   readonly total: number;
   readonly points: readonly StreamPoint[];
+  /** The newest frames, as many whatever is shown: what the stream is said to do follows from them. */
+  readonly recent: readonly StreamPoint[];
   /** Frames left out of chart, limits and change points: a reading behind the value was odd. Oldest first. */
   readonly leftOut: readonly { readonly serial: string; readonly at: number }[];
   readonly limits: StreamLimitSet | null;
@@ -74,11 +79,14 @@ export type StreamPage = {
   readonly baseline: readonly number[];
   /** Limits of the spread within the bore, shown beside the mean of a bore. */
   readonly spreadLimits: StreamLimitSet | null;
-  readonly signals: readonly StreamSignal[];
-  readonly openSignals: number;
+  /** Cases that are about it, oldest first: the open ones, and the newest closed ones. */
+  readonly cases: readonly StreamCase[];
+  /** The newest signals of before cases, newest first. */
+  readonly earlierSignals: readonly EarlierSignal[];
+  /** What was done since the oldest frame that is shown or looked at. */
   readonly events: readonly StreamEvent[];
-  /** Other streams of the same frames. */
-  readonly siblings: readonly { readonly id: string; readonly feature: FeatureName; readonly openSignals: number }[];
+  /** Other streams of the same frames, and whether a case about them is open. */
+  readonly siblings: readonly { readonly id: string; readonly feature: FeatureName; readonly hasCase: boolean }[];
 };
 
 const headColumns = together(
@@ -88,16 +96,12 @@ const headColumns = together(
   operationColumns("o", { operation: "key", operationName: "name" }),
 );
 
-export type StreamHead = RowOf<typeof headColumns> & {
-  readonly drawing: ShellDrawing;
-  readonly openSignals: number;
-};
+export type StreamHead = RowOf<typeof headColumns> & { readonly drawing: ShellDrawing };
 
 /** @throws AppError not-found */
 export async function readStreamHead(plantId: string, id: string): Promise<StreamHead> {
   const { rows } = await getPool().query<StreamHead>(sql`
     select ${headColumns},
-      (select count(*)::int from signal s where s.plant_id = st.plant_id and s.stream_id = st.id and s.state = 'open') as "openSignals",
       (select r.content from drawing_revision r where r.plant_id = st.plant_id and r.drawing_id = st.drawing_id
         and r.state = 'released' order by r.released_at desc limit 1) as drawing
     from stream st
@@ -145,38 +149,35 @@ export async function readLimits(plantId: string, id: string): Promise<StreamLim
 }
 
 const signalled = together(
-  signalColumns("s", ["id", "rule", "inspectionId", "state", "detail", "cause"]),
+  signalColumns("s", ["id", "rule", "inspectionId", "detail", "cause"]),
   signalColumns("s", { at: "measuredAt" }),
   frameColumns("f", ["serial"]),
   orNull(personColumns("p", { assignedBy: "name" })),
 );
-type SignalRow = RowOf<typeof signalled> & { readonly detail: Pick<StreamSignal, "side" | "points"> };
+type SignalRow = RowOf<typeof signalled> & { readonly detail: Pick<EarlierSignal, "side"> };
 
-async function readSignals(plantId: string, streamId: string, from: Date): Promise<StreamSignal[]> {
+/** Earlier signals that are shown. */
+const MOST_EARLIER = 500;
+
+async function readEarlierSignals(plantId: string, streamId: string): Promise<EarlierSignal[]> {
   const { rows } = await getPool().query<SignalRow>(sql`
     select ${signalled}
     from signal s
     join inspection i on i.plant_id = s.plant_id and i.id = s.inspection_id
     join frame f on f.plant_id = i.plant_id and f.id = i.frame_id
     left join person p on p.plant_id = s.plant_id and p.id = s.assigned_by_id
-    where s.plant_id = ${plantId} and s.stream_id = ${streamId} and s.state <> 'overtaken' and s.measured_at >= ${from}
-    order by s.measured_at, s.id`);
-  return rows.map(({ detail, at, ...row }) => ({
-    ...row,
-    at: at.toISOString(),
-    side: detail.side,
-    points: detail.points,
-  }));
+    where s.plant_id = ${plantId} and s.stream_id = ${streamId} and s.state <> 'overtaken'
+    order by s.measured_at desc, s.id desc limit ${MOST_EARLIER}`);
+  return rows.map(({ detail, at, ...row }) => ({ ...row, at: at.toISOString(), side: detail.side }));
 }
 
 const siblingColumns = streamColumns("st", ["id", "feature", "limitSetId"]);
-type Sibling = RowOf<typeof siblingColumns> & { readonly openSignals: number };
+type Sibling = RowOf<typeof siblingColumns>;
 
 async function readSiblings(plantId: string, head: StreamHead): Promise<Sibling[]> {
   const { rows } = await getPool().query<Sibling>(sql`
-    select ${siblingColumns},
-      (select count(*)::int from signal s where s.plant_id = st.plant_id and s.stream_id = st.id and s.state = 'open') as "openSignals"
-    from stream st where st.plant_id = ${plantId} and st.line_id = ${head.lineId} and st.operation_id = ${head.operationId}
+    select ${siblingColumns} from stream st
+    where st.plant_id = ${plantId} and st.line_id = ${head.lineId} and st.operation_id = ${head.operationId}
       and st.drawing_id = ${head.drawingId} and st.points > 0 order by st.feature`);
   return rows;
 }
@@ -206,9 +207,9 @@ function spreadFeature(feature: FeatureName): FeatureName | null {
 export const MOST_FRAMES = 5000;
 
 /**
- * One stream with its newest points, limits in force, signals and events.
+ * One stream with its newest points, limits in force, cases and events.
  *
- * @param frames - how many of the newest frames, at most 5,000
+ * @param frames - how many of the newest frames are shown, at most 5,000
  * @throws AppError not-found
  */
 export async function getStream(viewer: Viewer, id: string, frames: number = 200): Promise<StreamPage> {
@@ -218,25 +219,35 @@ export async function getStream(viewer: Viewer, id: string, frames: number = 200
   const stream = streamOf(head.feature);
   const spread = spreadFeature(head.feature);
   const spreadPlace = spread === null ? -1 : FEATURE_NAMES.indexOf(spread);
-  const charted = await readChartedFrames(plantId, head, Math.min(Math.max(frames, 1), MOST_FRAMES));
-  const points = charted.flatMap(({ features, ...frame }) => {
-    const value = streamValue(stream, features);
-    return value === null ? [] : [{ ...frame, value, spread: features[spreadPlace] ?? null }];
-  });
+  const shown = Math.min(Math.max(frames, 1), MOST_FRAMES);
+  const read = await readChartedFrames(plantId, head, Math.max(shown, FINDING_FRAMES));
+  const subject = streamSubject(head.feature);
+  const isJudged = featureNamed(head.feature).statistic !== "range";
+  const pointsOf = (rows: readonly ChartedFrame[]) =>
+    rows.flatMap(({ features, reasons, ...frame }): StreamPoint[] => {
+      const value = streamValue(stream, features);
+      const isOutside = isJudged && liesOutside(reasons, subject);
+      return value === null ? [] : [{ ...frame, value, spread: features[spreadPlace] ?? null, isOutside }];
+    });
+  const charted = read.slice(-shown);
+  const points = pointsOf(charted);
+  const recent = pointsOf(read.slice(-FINDING_FRAMES));
   const leftOut = charted.filter(({ features, odd }) => odd && streamValue(stream, features) === null);
-  const from = new Date(points[0]?.at ?? 0);
-  const [limits, signals, events, siblings] = await Promise.all([
+  const from = new Date(Math.min(points[0]?.at ?? 0, recent[0]?.at ?? 0));
+  const [limits, groupCases, earlierSignals, events, siblings] = await Promise.all([
     head.limitSetId === null ? null : readLimits(plantId, head.limitSetId),
-    readSignals(plantId, head.id, from),
+    readGroupCases(plantId, head),
+    readEarlierSignals(plantId, head.id),
     readEvents(plantId, head.lineId, from),
     readSiblings(plantId, head),
   ]);
+  const open = groupCases.filter(({ state }) => state === "open");
   const spreadSet = siblings.find((one) => one.feature === spread)?.limitSetId ?? null;
   const [baseline, spreadLimits] = await Promise.all([
     readBaseline(plantId, head, limits),
     spreadSet === null ? null : readLimits(plantId, spreadSet),
   ]);
-  const { lineId, line, lineName, operation, operationName, drawing, feature, total, openSignals } = head;
+  const { lineId, line, lineName, operation, operationName, drawing, feature, total } = head;
   return {
     id: head.id,
     lineId,
@@ -250,17 +261,18 @@ export async function getStream(viewer: Viewer, id: string, frames: number = 200
     tolerance: toleranceOf(drawing, feature),
     total,
     points,
+    recent,
     leftOut: leftOut.map(({ serial, at }) => ({ serial, at })),
     limits,
     baseline,
     spreadLimits,
-    signals,
-    openSignals,
+    cases: casesOfFeature(groupCases, feature),
+    earlierSignals,
     events,
-    siblings: siblings.map(({ id: siblingId, feature: name, openSignals: open }) => ({
+    siblings: siblings.map(({ id: siblingId, feature: name }) => ({
       id: siblingId,
       feature: name,
-      openSignals: open,
+      hasCase: casesOfFeature(open, name).length > 0,
     })),
   };
 }

@@ -20,6 +20,7 @@ import { sql } from "../db/sql";
 import { featuresHeld } from "./capability-queries";
 import { offsetOf, readChartedFrames, type ChartedFrame, type FrameGroup } from "./charted-frames";
 import { readOffsetBaseline } from "./offset-queries";
+import { casesOfFeature, readGroupCases, stabilityBeside, type StreamCase } from "./stream-cases";
 import { toleranceOf } from "./stream-tolerance";
 
 export type JudgedSubject = { readonly name: CharacteristicName; readonly seat: Seat | null };
@@ -85,11 +86,16 @@ function computed(parts: readonly unknown[], work: () => Promise<StreamBound>): 
   };
 }
 
+type GroupEvidence = {
+  readonly frames: readonly ChartedFrame[];
+  readonly cases: readonly StreamCase[];
+  readonly drawing: ShellDrawing;
+};
+
 function boundOfStream(
   stream: ChartedStream,
   limits: LimitsRow | undefined,
-  frames: readonly ChartedFrame[],
-  drawing: ShellDrawing,
+  { frames, cases, drawing }: GroupEvidence,
 ): BoundComputation {
   const charted = frames.filter(({ features }) => streamValue(stream, features) !== null);
   const valuesOf = (feature: FeatureName) =>
@@ -109,7 +115,10 @@ function boundOfStream(
     againstLower: valuesOf(held.lower),
     againstUpper: valuesOf(held.upper),
     characteristic: featureNamed(stream.feature).characteristic,
-    stability: limits === undefined || limits.limitSetId === null ? NOT_JUDGED : stabilityOf(beyond, charted.length),
+    stability: stabilityBeside(
+      casesOfFeature(cases, stream.feature),
+      limits === undefined || limits.limitSetId === null ? NOT_JUDGED : stabilityOf(beyond, charted.length),
+    ),
   };
   return computed(["stream", input], () => compute("stream-bound", input));
 }
@@ -118,8 +127,7 @@ async function boundOfOffset(
   plantId: string,
   group: FrameGroup,
   streams: ReadonlyMap<FeatureName, LimitsRow>,
-  frames: readonly ChartedFrame[],
-  drawing: ShellDrawing,
+  { frames, cases, drawing }: GroupEvidence,
 ): Promise<BoundComputation> {
   const offsets = frames.flatMap(({ features }) => {
     const offset = offsetOf(features);
@@ -136,12 +144,11 @@ async function boundOfOffset(
           to: tilt.approvedTo,
         });
   const limits = estimateOffsetLimits(baseline.map(({ offset }) => offset));
-  const stability = !limits.ok
-    ? NOT_JUDGED
-    : stabilityOf(
-        offsets.filter((offset) => offsetT2(offset, limits.value) > limits.value.upper).length,
-        offsets.length,
-      );
+  const beyond = limits.ok ? offsets.filter((offset) => offsetT2(offset, limits.value) > limits.value.upper).length : 0;
+  const stability = stabilityBeside(
+    casesOfFeature(cases, "offset.12"),
+    limits.ok ? stabilityOf(beyond, offsets.length) : NOT_JUDGED,
+  );
   const zoneUm = drawing.characteristics.find(({ name }) => name === "coaxiality")?.upper ?? null;
   const input = { offsets, zoneUm, stability };
   return computed(["offset", input], () => compute("offset-bound", input));
@@ -159,16 +166,21 @@ export async function readStreamBounds(
   drawing: ShellDrawing,
   { subjects, most }: { readonly subjects: readonly JudgedSubject[]; readonly most: number },
 ): Promise<readonly BoundComputation[]> {
-  const [frames, streams] = await Promise.all([readChartedFrames(plantId, group, most), readStreams(plantId, group)]);
+  const [frames, streams, cases] = await Promise.all([
+    readChartedFrames(plantId, group, most),
+    readStreams(plantId, group),
+    readGroupCases(plantId, group),
+  ]);
+  const evidence = { frames, cases, drawing };
   return Promise.all(
     subjects.map(({ name, seat }) => {
-      if (name === "coaxiality") return boundOfOffset(plantId, group, streams, frames, drawing);
+      if (name === "coaxiality") return boundOfOffset(plantId, group, streams, evidence);
       const stream = CHARTED_STREAMS.find(({ feature }) => {
         const { characteristic, seat: of, statistic } = featureNamed(feature);
         return characteristic === name && of === seat && statistic !== "range";
       });
       if (stream === undefined) throw new Error(`readStreamBounds: nothing is charted for ${name}`);
-      return boundOfStream(stream, streams.get(stream.feature), frames, drawing);
+      return boundOfStream(stream, streams.get(stream.feature), evidence);
     }),
   );
 }

@@ -52,7 +52,6 @@ function repeated(item: JudgedInspection, known: KnownInspection, frame: FrameNo
       batch: frame?.batchKey ?? "",
       batchHeld: frame?.batchHeld ?? false,
       reasons: [],
-      signals: 0,
       doubts: [],
       warnings: [],
     },

@@ -12,7 +12,7 @@ import { type Viewer, actorOf } from "../auth/viewer";
 import { hurry, inSlices } from "../base/take-turns";
 import { readDatabaseRefusal } from "../db/prisma-errors";
 import { allEnded, inSqlTransaction, type WithCommit } from "../db/transaction";
-import { evaluateStreams } from "../drift/evaluate-streams";
+import { growStreams } from "../drift/grow-streams";
 import { askedOf } from "../evidence/batch-plan";
 import { followLine } from "../evidence/case-work";
 import { gaugeDoubts, overdueAmong } from "../evidence/gauge-use";
@@ -197,15 +197,14 @@ async function recordOnLine(
 
   const written = placed.map((one) => ({ one, row: inspectionRow(one, now, CORE_VERSION) }));
   const rows = written.map(({ row }) => row);
-  const [vouched, states, signals] = await allEnded([
+  const [vouched, states] = await allEnded([
     vouchFor(written),
     writeRecording(db, plantId, placed, rows, now),
-    evaluateStreams(db, plantId, placed, now, withCommit),
+    growStreams(db, plantId, placed, now, withCommit),
     followRecorded(db, plantId, placed),
   ]);
   await writeJournal(db, line, head, vouched, states, now, withCommit);
-  for (const one of placed)
-    outcomes.set(sent.get(one.item) ?? one.item, recordedOutcome(one, signals.get(one.item.input.id) ?? 0));
+  for (const one of placed) outcomes.set(sent.get(one.item) ?? one.item, recordedOutcome(one));
   return { outcomes, keep };
 }
 
@@ -215,7 +214,7 @@ async function followRecorded(db: pg.ClientBase, plantId: string, placed: readon
   await allEnded([...lineIds].map((lineId) => followLine(db, plantId, lineId)));
 }
 
-function recordedOutcome(one: PlacedInspection, signals: number): InspectionRecorded {
+function recordedOutcome(one: PlacedInspection): InspectionRecorded {
   const { item, frame } = one;
   return {
     id: item.input.id,
@@ -229,7 +228,6 @@ function recordedOutcome(one: PlacedInspection, signals: number): InspectionReco
     batch: frame.batchKey,
     batchHeld: frame.batchHeld || one.holds,
     reasons: one.reasons,
-    signals,
     doubts: [...new Set(item.doubts.map(({ reason }) => doubtText(reason)))],
     warnings: [...item.warnings, ...one.warnings],
   };
@@ -291,7 +289,7 @@ async function recordEachIfNotAll(
 
 /**
  * Records finished inspections: checks, computes features and verdict, stores one row each, moves the frame, holds frame and
- * batch by policy, evaluates the streams they touch, writes journal and outbox. One transaction a line, several where there are
+ * batch by policy, lets the streams grow that they touch, writes journal and outbox. One transaction a line, several where there are
  * many; sending the same inspection again changes nothing. The good ones are recorded whatever happens to the others.
  *
  * @param inputs - parsed by recordInspectionSchema, any order, any lines of the plant

@@ -22,7 +22,6 @@ export type InspectionRecorded = {
   readonly batchHeld: boolean;
   /** Characteristics that do not conform, judged on all valid inspections together. */
   readonly reasons: readonly ToldCharacteristic[];
-  readonly signals: number;
   /** What is doubted of the gauges of this inspection, in words. */
   readonly doubts: readonly string[];
   readonly warnings: readonly string[];

@@ -24,7 +24,7 @@ import { appendToLockedChain, lockChain, type ChainHead } from "../journal/appen
 import { canonicalJson } from "../journal/canonical-json";
 import { rowHash } from "../journal/vouched-rows";
 import { devicesOf } from "../auth/device-tie";
-import { evaluateGroup } from "../drift/evaluate-streams";
+import { growGroup } from "../drift/grow-streams";
 import { askedOf } from "../evidence/batch-plan";
 import { followLine } from "../evidence/case-work";
 import { readEarlier } from "../evidence/earlier-inspections";
@@ -171,9 +171,9 @@ export async function takeOut(
   const heads = new Map<string, ChainHead>();
   for (const { id, found, head } of taken) {
     const { lineId, lineKey, operationId, drawingId, measuredAt } = found;
-    const stretch = { from: measuredAt, to: measuredAt };
     const withdrawn = found.ordinal === 1 ? [found.features] : [];
-    await evaluateGroup(db, plantId, { lineId, operationId, drawingId }, stretch, { withdrawn }, now);
+    const change = { from: measuredAt, to: measuredAt, withdrawn };
+    await growGroup(db, plantId, { lineId, operationId, drawingId }, change, now);
     await followLine(db, plantId, lineId);
     const next = await appendToLockedChain(db, heads.get(lineKey) ?? head, {
       plantId,

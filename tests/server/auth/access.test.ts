@@ -31,7 +31,7 @@ import { signIn } from "@/lib/server/auth/sign-in";
 import type { Viewer } from "@/lib/server/auth/viewer";
 import { sql } from "@/lib/server/db/sql";
 import { getStreamCapability } from "@/lib/server/drift/capability-queries";
-import { approveLimits, assignCauses } from "@/lib/server/drift/commands";
+import { approveLimits } from "@/lib/server/drift/commands";
 import { addEvent, correctEvent } from "@/lib/server/events/commands";
 import { listEventLines, listEvents } from "@/lib/server/events/queries";
 import { listStreams } from "@/lib/server/drift/list-streams";
@@ -300,7 +300,6 @@ const COMMANDS: readonly (readonly [name: string, action: Action, run: (viewer: 
   ["countShipments", "gate.view", (viewer) => countShipments(viewer)],
   ["withdrawInspection", "line.withdraw", (viewer) => withdrawInspection(viewer, { id: NOBODY, reason: "why" })],
   ["approveLimits", "drift.approve-limits", (viewer) => approveLimits(viewer, { streamId: NOBODY })],
-  ["assignCauses", "drift.assign-cause", (viewer) => assignCauses(viewer, { signalIds: [NOBODY], cause: "why" })],
   [
     "addEvent",
     "drift.add-event",

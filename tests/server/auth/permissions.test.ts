@@ -37,7 +37,6 @@ const EXPECTED: Record<Action, string> = {
   "line.manage-devices": "- x - - - - x",
   "drift.view": "x x x - x - x",
   "drift.approve-limits": "- x - - - - -",
-  "drift.assign-cause": "- x - - - - x",
   "drift.add-event": "x x - - - - x",
   "drift.note-step": "x x - - - - x",
   "drift.manage-cases": "- x - - - - -",

@@ -7,6 +7,9 @@ import { loadBackup } from "@/lib/server/backup/load-backup";
 import { writeBackup } from "@/lib/server/backup/write-backup";
 import { migrate, migrationNames, MIGRATIONS_FOLDER } from "@/lib/server/db/migrate";
 import { prepareDatabase } from "@/lib/server/db/prepare-database";
+import { readStream } from "@/app/drift/streams/[id]/_components/stream-reading";
+import type { SystemViewer } from "@/lib/server/auth/viewer";
+import { getStream } from "@/lib/server/drift/queries";
 import { recordInspections } from "@/lib/server/inspections/record-inspections";
 import { verifyJournal } from "@/lib/server/journal/verify-journal";
 import { createTestDatabase, type TestDatabase } from "../../helpers/database";
@@ -23,6 +26,17 @@ type Former = {
 const former = JSON.parse(
   readFileSync(path.join(import.meta.dirname, "../../helpers/former-plant.json"), "utf8"),
 ) as Former;
+/** Run-rule signals as that version raised them on the first stream: two open, one with its cause, one that no longer held. */
+const signals: readonly string[] = (["open", "open", "assigned", "overtaken"] as const).map((state, place) => {
+  const key = (rows: readonly string[] | undefined) => rows?.[0]?.slice(1).split(",")[1] ?? "";
+  const stream = key(former.tables["stream"]);
+  const inspection = key(former.tables["inspection"]);
+  const cause = state === "assigned" ? `"reamer worn",,"2026-01-02 08:00:00+00"` : ",,";
+  const detail = `"{""side"": ""upper"", ""points"": 1}"`;
+  const id = `00000000-0000-4000-8000-00000000000${place}`;
+  return `(${former.plantId},${id},${stream},zone-${place + 1},${inspection},"2026-01-02 07:00:00+00","2026-01-02 07:00:01+00",${state},${detail},${cause})`;
+});
+const tables: Former["tables"] = { ...former.tables, signal: signals };
 const folder = mkdtempSync(path.join(os.tmpdir(), "shellgate-upgrade-"));
 afterAll(() => rmSync(folder, { recursive: true, force: true }));
 
@@ -32,7 +46,7 @@ async function createFormer(): Promise<TestDatabase> {
   const client = await old.owner.connect();
   try {
     await client.query("set session_replication_role = replica");
-    for (const [table, rows] of Object.entries(former.tables))
+    for (const [table, rows] of Object.entries(tables))
       await client.query(`insert into ${table} select (r::public.${table}).* from unnest($1::text[]) as r`, [rows]);
   } finally {
     client.release(true);
@@ -66,6 +80,8 @@ async function valuesOf(db: pg.Pool, columns: Columns): Promise<Record<string, r
 const CHANGES: Readonly<Record<string, readonly string[]>> = {
   // Events of kinds that nobody was ever told of go.
   "20261130183000_messages": ["outbox"],
+  // What became of a signal: see the test below.
+  "20261201014800_close_earlier_signals": ["signal"],
 };
 
 describe("a plant of the first version", () => {
@@ -93,6 +109,27 @@ describe("a plant of the first version", () => {
     expect(report).toMatchObject({ faults: [], head: former.anchor });
   });
 
+  it("keeps its signals as closed history, to be read on the stream's page", async () => {
+    const after = await old.owner.query<{ row: string }>("select s::text as row from signal s order by id");
+    const before = await old.owner.query<{ row: string }>(
+      "select (r::public.signal)::text as row from unnest($1::text[]) as r order by (r::public.signal).id",
+      [signals],
+    );
+    expect(after.rows).toEqual(before.rows.map(({ row }) => ({ row: row.replace(",open,", ",closed,") })));
+    expect(after.rows.filter(({ row }) => row.includes(",closed,"))).toHaveLength(2);
+    process.env.DATABASE_URL = old.appUrl;
+    const viewer: SystemViewer = { kind: "system", plantId: former.plantId, plantZone: "UTC", name: "test" };
+    const stream = signals[0]?.split(",")[2] ?? "";
+    const page = await getStream(viewer, stream);
+    expect(page.earlierSignals.map(({ rule, cause }) => [rule, cause])).toEqual([
+      ["zone-3", "reamer worn"],
+      ["zone-2", null],
+      ["zone-1", null],
+    ]);
+    expect(page.cases).toEqual([]);
+    expect(readStream(page).standing.kind).toBe("few");
+  });
+
   it("comes to the same through a backup that its own version would have written", async () => {
     const first = await createFormer();
     const to = await createTestDatabase(null);
@@ -103,7 +140,7 @@ describe("a plant of the first version", () => {
       const { about, rows } = await loadBackup(to.url, file, none, () => undefined);
       expect(about.migrations).toEqual(former.migrations);
       expect(Object.values(rows).reduce((sum, count) => sum + count, 0)).toBe(
-        Object.values(former.tables).reduce((sum, table) => sum + table.length, 0),
+        Object.values(tables).reduce((sum, table) => sum + table.length, 0),
       );
       await prepareDatabase({ ownerUrl: to.url, appUrl: to.appUrl });
       const columns = await columnsOf(to.owner);

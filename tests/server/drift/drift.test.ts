@@ -2,7 +2,11 @@ import { afterAll, beforeAll, beforeEach, describe, expect, it } from "vitest";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import { sql } from "@/lib/server/db/sql";
 import { getStreamCapability, runLengthOf } from "@/lib/server/drift/capability-queries";
-import { approveLimits, assignCause, assignCauses } from "@/lib/server/drift/commands";
+import { readStream } from "@/app/drift/streams/[id]/_components/stream-reading";
+import { isInControl } from "@/lib/quality/stream-standing";
+import { assignCaseCause } from "@/lib/server/cases/commands";
+import { followLineCases } from "@/lib/server/cases/follow-line";
+import { approveLimits } from "@/lib/server/drift/commands";
 import { addEvent } from "@/lib/server/events/commands";
 import { listStreams } from "@/lib/server/drift/list-streams";
 import { getOffset } from "@/lib/server/drift/offset-queries";
@@ -50,6 +54,14 @@ async function measure(plant: TestPlant, from: number, count: number, shiftMm: (
   return inspections;
 }
 
+/** What the job of cases does after a recording. */
+async function follow(plant: TestPlant): Promise<void> {
+  const { rows } = await database.pool.query<{ id: string }>(
+    sql`select id from line where plant_id = ${plant.plantId}`,
+  );
+  await followLineCases(plant.plantId, rows[0]?.id ?? "", { isTold: true });
+}
+
 async function boreStream(plant: TestPlant): Promise<string> {
   const { rows } = await database.pool.query<{ id: string }>(
     sql`select id from stream where plant_id = ${plant.plantId} and feature = 'nds.bore.mean'`,
@@ -76,25 +88,24 @@ describe("listStreams", () => {
     expect(await refusalOf(listStreams(token))).toMatchObject({ code: "forbidden" });
   });
 
-  it("puts streams with open signals first and says what both seats did, and since when", async () => {
+  it("puts streams with open cases first, each with its case", async () => {
     await measure(plant, 0, FRAMES, (index) => (index < 105 ? 0 : -0.006));
+    await follow(plant);
     const { streams, offsets } = await listStreams(await plant.as("engineer"));
-    const loud = streams.filter((stream) => stream.openSignals > 0);
+    const loud = streams.filter((stream) => stream.cases.length > 0);
     expect(streams.slice(0, loud.length)).toEqual(loud);
-    const bore = loud.find((stream) => stream.feature === "nds.bore.mean");
-    expect(bore?.finding).toMatchObject({ kind: "moved", shape: "step", since: 105 });
-    expect(bore?.recent).toHaveLength(FRAMES);
-    expect(bore?.firstSignal?.serial).toBe("T-0106");
-    expect(loud.map((stream) => stream.feature)).toContain("ds.bore.mean");
-    expect(streams.find((stream) => stream.feature === "width.mean")?.finding).toBeNull();
+    expect(loud.map((stream) => stream.feature).sort()).toEqual(["ds.bore.mean", "nds.bore.mean"]);
+    expect(loud.map(({ cases }) => cases.map(({ number }) => number))).toEqual([[1], [1]]);
+    expect(loud[0]?.recent).toHaveLength(FRAMES);
     expect(offsets).toMatchObject([{ line: "L1", operation: "machined", frames: FRAMES, zoneUm: 100 }]);
     expect((await listStreams(await plant.as("engineer"), { line: "L9" })).streams).toEqual([]);
   });
 });
 
 describe("getStream", () => {
-  it("gives the newest points in the order of measuring, with limits, baseline and signals", async () => {
+  it("gives the newest points in the order of measuring, with limits, baseline and cases", async () => {
     await measure(plant, 0, FRAMES, (index) => (index < 105 ? 0 : -0.006));
+    await follow(plant);
     const stream = await getStream(await plant.as("inspector"), await boreStream(plant), 50);
     expect(stream.points).toHaveLength(50);
     expect(stream.points.at(-1)?.serial).toBe("T-0130");
@@ -103,7 +114,12 @@ describe("getStream", () => {
     expect(stream.baseline).toHaveLength(100);
     expect(stream.spreadLimits?.kind).toBe("quantile");
     expect(stream.points[0]?.spread).toBeGreaterThan(0);
-    expect(stream.openSignals).toBeGreaterThan(0);
+    expect(stream.recent).toHaveLength(FRAMES);
+    expect(stream.cases).toMatchObject([{ number: 1, state: "open", overAt: null }]);
+    expect(stream.siblings.filter(({ hasCase }) => hasCase).map(({ feature }) => feature)).toEqual([
+      "ds.bore.mean",
+      "nds.bore.mean",
+    ]);
     // Press-fit 41 of the demonstration drawings: 40.950 to 41.000.
     expect(stream.tolerance).toMatchObject({ lower: 40.95, upper: 41 });
   });
@@ -146,44 +162,41 @@ describe("runLengthOf", () => {
   });
 });
 
-describe("assignCauses", () => {
-  it("closes all chosen signals with one entry in the journal", async () => {
-    await measure(plant, 0, FRAMES, (index) => (index < 105 ? 0 : -0.006));
-    const engineer = await plant.as("engineer");
+describe("how a stream stands", () => {
+  const standingOf = async (id: string, frames: number) =>
+    readStream(await getStream(await plant.as("engineer"), id, frames)).standing;
+
+  it("is never in control with frames that do not conform, before and after the cases were followed", async () => {
+    // 50 µm below 40.975 is 25 µm below the limit of 40.950 of the drawing.
+    await measure(plant, 0, 60, (index) => (index === 40 || index === 50 ? -0.05 : 0));
     const id = await boreStream(plant);
-    const open = (await getStream(engineer, id)).signals.filter((signal) => signal.state === "open");
-    expect(open.length).toBeGreaterThan(1);
-    const signalIds = open.map((signal) => signal.id);
-    expect(await assignCauses(engineer, { signalIds, cause: "reamer worn" })).toEqual({ signals: open.length });
-    const after = await getStream(engineer, id);
-    expect(after.openSignals).toBe(0);
-    expect(new Set(after.signals.map((signal) => signal.cause))).toEqual(new Set(["reamer worn"]));
-    expect(after.signals[0]?.assignedBy).toBe("Test engineer");
-    const { rows } = await database.pool.query(sql`
-      select payload from journal_entry where plant_id = ${plant.plantId} and action = 'signal.cause-assigned'`);
-    expect(rows).toHaveLength(1);
-    expect(rows[0].payload.signals).toHaveLength(open.length);
+    const before = await standingOf(id, 400);
+    expect(before).toMatchObject({ kind: "outside", frames: [40, 50], of: 25 });
+    expect(isInControl(before)).toBe(false);
+    await follow(plant);
+    const after = await standingOf(id, 400);
+    expect(after.kind).toBe("case");
+    const outside = after.kind === "case" ? after.case.found.outside : [];
+    expect(outside).toEqual(["T-0041", "T-0051"]);
   });
 
-  it("changes nothing when one of them is gone, and refuses an inspector", async () => {
-    await measure(plant, 0, FRAMES, (index) => (index < 105 ? 0 : -0.006));
-    const engineer = await plant.as("engineer");
+  it("does not depend on the frames shown", async () => {
+    await measure(plant, 0, FRAMES, (index) => (index < 60 ? 0 : 0.0012));
+    await follow(plant);
     const id = await boreStream(plant);
-    const first = (await getStream(engineer, id)).signals[0]?.id ?? "";
-    const mixed = { signalIds: [first, uuidV7()], cause: "reamer worn" };
-    expect(await refusalOf(assignCauses(engineer, mixed))).toMatchObject({ code: "not-found" });
-    expect((await getStream(engineer, id)).signals[0]?.cause).toBeNull();
-    const inspector = await plant.as("inspector");
-    expect(await refusalOf(assignCause(inspector, { signalId: first, cause: "worn" }))).toMatchObject({
-      code: "forbidden",
-    });
-    await assignCause(engineer, { signalId: first, cause: "worn" });
-    expect((await getStream(engineer, id)).signals[0]).toMatchObject({ state: "assigned", cause: "worn" });
+    const shown = await Promise.all([1, 20, 100, 5000].map((frames) => standingOf(id, frames)));
+    for (const each of shown) expect(each).toEqual(shown[0]);
+  });
+
+  it("is raised by no run rule any more", async () => {
+    await measure(plant, 0, FRAMES, (index) => (index < 105 ? 0 : -0.006));
+    const { rows } = await database.pool.query(sql`select id from signal where plant_id = ${plant.plantId}`);
+    expect(rows).toEqual([]);
   });
 });
 
 describe("approveLimits", () => {
-  it("puts a new version in force and judges by it what came since", async () => {
+  it("puts a new version in force", async () => {
     await measure(plant, 0, FRAMES, (index) => (index < 30 ? 0.004 : 0));
     const engineer = await plant.as("engineer");
     const id = await boreStream(plant);
@@ -191,9 +204,21 @@ describe("approveLimits", () => {
     expect(await approveLimits(engineer, { streamId: id })).toEqual({ frames: 100 });
     const after = await getStream(engineer, id);
     expect(after.limits).toMatchObject({ version: version + 1, approvedBy: "Test engineer", frames: 100 });
-    await measure(plant, FRAMES, 5, () => -0.008);
-    const raised = (await getStream(engineer, id)).signals.filter((signal) => signal.rule === "zone-1");
-    expect(raised.map((signal) => signal.serial)).toContain("T-0131");
+  });
+
+  it("leaves out the frames of a case that has its cause", async () => {
+    await measure(plant, 0, FRAMES + 20, (index) => (index < 125 ? 0 : -0.006));
+    await follow(plant);
+    const engineer = await plant.as("engineer");
+    const id = await boreStream(plant);
+    const [found] = (await getStream(engineer, id)).cases;
+    await assignCaseCause(engineer, { caseId: found?.id ?? "", cause: "unknown" });
+    expect(await approveLimits(engineer, { streamId: id })).toEqual({ frames: 100 });
+    // The newest 100 frames before the step at the frame of index 125.
+    expect((await getStream(engineer, id)).limits).toMatchObject({
+      baselineFrom: new Date(START + 25 * MINUTE).toISOString(),
+      baselineTo: new Date(START + 124 * MINUTE).toISOString(),
+    });
   });
 
   it("rests on no frame that is not shown to conform, as the first limits do and the check of a file does", async () => {
@@ -256,13 +281,17 @@ describe("addEvent", () => {
     expect(events).toMatchObject([{ kind: "reamer changed", subject: "R-2" }]);
   });
 
-  it("begins a new stretch: the finding looks at the frames since", async () => {
-    await measure(plant, 0, FRAMES, (index) => (index < 60 ? -0.006 : 0));
+  it("begins a new stretch: how the stream stands is said by the frames since", async () => {
+    await measure(plant, 0, FRAMES, (index) => (index < 60 ? -0.002 : 0));
     const engineer = await plant.as("engineer");
+    const id = await boreStream(plant);
+    const findingOf = async () => {
+      const { standing } = readStream(await getStream(engineer, id));
+      return standing.kind === "noticed" ? standing.finding.kind : standing.kind;
+    };
+    expect(await findingOf()).toBe("moved");
     await addEvent(engineer, event(START + 60 * MINUTE - 1000));
-    const { streams } = await listStreams(engineer);
-    const bore = streams.find((stream) => stream.feature === "nds.bore.mean");
-    if (bore?.finding !== null) expect(bore?.finding.kind).not.toBe("moved");
+    expect(await findingOf()).not.toBe("moved");
   });
 
   it("refuses the dock", async () => {

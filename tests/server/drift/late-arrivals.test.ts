@@ -31,23 +31,17 @@ function inspectionOf(plant: TestPlant, frame: number): RecordInspection {
   return { ...plain, id: uuidV7(), readings, deviceTime: new Date(START + frame * MINUTE).toISOString() };
 }
 
-/** What the streams say in the end, named by frame and not by key. */
+/** What is kept of the streams in the end, without keys. */
 async function stateOfStreams(plantId: string) {
-  const signals = await database.pool.query(sql`
-    select st.feature, s.rule, f.serial from signal s
-    join stream st on st.plant_id = s.plant_id and st.id = s.stream_id
-    join inspection i on i.plant_id = s.plant_id and i.id = s.inspection_id
-    join frame f on f.plant_id = i.plant_id and f.id = i.frame_id
-    where s.plant_id = ${plantId} and s.state = 'open' order by 1, 2, 3`);
   const streams = await database.pool.query(sql`
     select st.feature, st.points, st.last_at as "lastAt", l.center, l.lower, l.upper, l.frames, l.baseline_from as "from",
       l.baseline_to as "to"
     from stream st left join limit_set l on l.plant_id = st.plant_id and l.id = st.limit_set_id
     where st.plant_id = ${plantId} order by 1`);
-  return { signals: signals.rows, streams: streams.rows };
+  return streams.rows;
 }
 
-/** Records the frames in an order, in transactions of some size, and gives what the streams say. */
+/** Records the frames in an order, in transactions of some size, and gives what is kept of the streams. */
 async function arrive(order: readonly number[], sizes: readonly number[]) {
   const plant = await createTestPlant({ frames: FRAMES });
   const now = new Date(START + 2 * FRAMES * MINUTE);
@@ -64,10 +58,10 @@ async function arrive(order: readonly number[], sizes: readonly number[]) {
 const sorted = Array.from({ length: FRAMES }, (_, frame) => frame);
 
 describe("inspections that arrive late", () => {
-  it("lead to the same signals, limits and counts in whatever order and packets they arrive", async () => {
+  it("lead to the same limits and counts in whatever order and packets they arrive", async () => {
     const expected = await arrive(sorted, [1]);
-    expect(expected.signals.length).toBeGreaterThan(5);
-    expect(expected.streams.some(({ points }) => points === FRAMES)).toBe(true);
+    expect(expected.some(({ points }) => points === FRAMES)).toBe(true);
+    expect(expected.filter(({ frames }) => frames === 100).length).toBeGreaterThan(5);
     const order = fc.shuffledSubarray(sorted, { minLength: FRAMES, maxLength: FRAMES });
     const sizes = fc.array(fc.integer({ min: 1, max: 40 }), { minLength: 1, maxLength: 4 });
     await fc.assert(

@@ -24,7 +24,7 @@ const frameOf = async (serial: string) =>
       sql`select state::text as state, verdict, inspections, lease_device_id from frame where plant_id = ${plant.plantId} and serial = ${serial}`,
     )
   ).rows[0];
-const countRows = async (table: "inspection" | "signal" | "escape" | "outbox" | "journal_entry"): Promise<number> => {
+const countRows = async (table: "inspection" | "escape" | "outbox" | "journal_entry"): Promise<number> => {
   const { rows } = await database.pool.query({
     text: `select count(*)::int as n from ${table} where plant_id = $1`,
     values: [plant.plantId],

@@ -4,10 +4,13 @@ import { notFound } from "next/navigation";
 import { Suspense } from "react";
 import { z } from "zod";
 import { AppError } from "@/lib/errors";
-import { formatDay, formatMoment } from "@/lib/format/date-text";
+import { formatDay } from "@/lib/format/date-text";
 import { USUAL_FORM_RUN_LENGTH } from "@/lib/core/control/charts/form-ewma";
 import { formatCount } from "@/lib/format/number-text";
-import { findingHeadline, findingSentence, RULE_SET_WORDS, ruleWords, streamName } from "@/lib/format/stream-words";
+import { standingHeadline, standingSentence } from "@/lib/format/standing-words";
+import { RULE_SET_WORDS, streamName } from "@/lib/format/stream-words";
+import { FINDING_FRAMES } from "@/lib/quality/stream-finding";
+import { isInControl } from "@/lib/quality/stream-standing";
 import { mayDo } from "@/lib/server/auth/permissions";
 import type { PersonViewer } from "@/lib/server/auth/viewer";
 import { runLengthOf } from "@/lib/server/drift/capability-queries";
@@ -25,8 +28,9 @@ import { EventForm } from "../../events/_components/event-form";
 import { LimitsSection } from "./_components/limits-section";
 import { LeftOut } from "./_components/left-out";
 import { PointTable } from "./_components/point-table";
-import { SignalList } from "./_components/signal-list";
-import { histogramFigure, probabilityFigure } from "./_components/stream-figures";
+import { CaseList } from "./_components/case-list";
+import { EarlierSignals } from "./_components/earlier-signals";
+import { histogramFigure, histogramSince, probabilityFigure } from "./_components/stream-figures";
 import { StreamCharts } from "./_components/stream-charts";
 import { readStream } from "./_components/stream-reading";
 import { ToolLifePanel } from "./_components/tool-life-panel";
@@ -36,13 +40,13 @@ import styles from "./stream.module.css";
 
 const words = STREAM_WORDS.stream;
 
-const FRAME_CHOICES = [200, 1000, 5000] as const;
+const FRAME_CHOICES = [FINDING_FRAMES, 1000, 5000] as const;
 
 const searchSchema = z.object({
   frames: z.coerce
     .number()
     .refine((count) => FRAME_CHOICES.some((choice) => choice === count))
-    .catch(200),
+    .catch(FINDING_FRAMES),
   scale: z.enum(["size", "control"]).catch("size"),
 });
 
@@ -66,14 +70,14 @@ export default async function StreamPageView({ params, searchParams }: PageProps
   const stream = await findStream(viewer, id, frames);
   const { plantZone: zone } = viewer;
   const reading = readStream(stream);
-  const { feature, limits, total, signals } = stream;
+  const { feature, limits, total } = stream;
+  const openCases = stream.cases.filter(({ state, stands }) => state === "open" && stands).length;
   const name = capital(streamName(feature));
   const mayExport = mayDo(viewer, "records.export");
-  const mayAssign = mayDo(viewer, "drift.assign-cause");
   const mayEnter = mayDo(viewer, "drift.add-event");
   const histogram = histogramFigure(stream, reading);
   const probability = probabilityFigure(stream);
-  const place = new Map(stream.points.map((point, index) => [point.inspectionId, index]));
+  const since = histogramSince(stream, reading);
   const run = limits === null ? null : runLengthOf(stream.kind, limits.frames);
   const href = (change: Partial<{ frames: number; scale: string }>) =>
     `/drift/streams/${stream.id}?${new URLSearchParams({ frames: String(change.frames ?? frames), scale: change.scale ?? scale })}`;
@@ -82,13 +86,13 @@ export default async function StreamPageView({ params, searchParams }: PageProps
       <PageFrame
         head={
           <PageHead
-            title={`${name}, ${stream.line}: ${findingHeadline(reading.finding, feature, reading.numberOf)}`}
-            lead={findingSentence(reading.finding, feature, reading.numberOf)}
+            title={`${name}, ${stream.line}: ${standingHeadline(reading.standing, feature, reading.numberOfRecent)}`}
+            lead={standingSentence(reading.standing, feature, reading.numberOfRecent)}
             status={
               <span className={styles.status}>
-                {stream.openSignals > 0 ? (
-                  <StateMark state="signal" word={words.openSignals(stream.openSignals)} />
-                ) : null}
+                {isInControl(reading.standing) ? null : (
+                  <StateMark state="signal" word={openCases > 0 ? words.openCases(openCases) : words.notInControl} />
+                )}
                 <LiveRefresh zone={zone} lineId={stream.lineId} />
               </span>
             }
@@ -159,7 +163,7 @@ export default async function StreamPageView({ params, searchParams }: PageProps
                 frames={frames}
               />
               <div className={styles.side}>
-                <WhatToDo stream={stream} reading={reading} zone={zone} mayAssign={mayAssign} mayEnter={mayEnter} />
+                <WhatToDo stream={stream} reading={reading} mayEnter={mayEnter} />
                 <ToolLifePanel life={reading.toolLife} tool={reading.tool} />
                 {histogram ? (
                   <section>
@@ -179,9 +183,7 @@ export default async function StreamPageView({ params, searchParams }: PageProps
                       {words.blueBaselineAndFittedCurve(
                         stream.baseline.length > 1
                           ? words.outlineToSameNumber(
-                              reading.finding.kind === "moved"
-                                ? words.sinceFrame(reading.numberOf(reading.finding.since))
-                                : words.newest100,
+                              since === null ? words.newest100 : words.sinceFrame(reading.numberOfRecent(since)),
                             )
                           : "",
                       )}
@@ -195,29 +197,10 @@ export default async function StreamPageView({ params, searchParams }: PageProps
             </div>
             <div className={styles.below}>
               <div>
-                <section id="signals">
-                  <SectionHeading aside={words.signalsInFramesShown(signals.length)}>{words.signals}</SectionHeading>
-                  {signals.length === 0 ? (
-                    <p className={styles.refusal}>{words.noneInFramesShown}</p>
-                  ) : (
-                    <SignalList
-                      key={stream.openSignals}
-                      mayAssign={mayAssign}
-                      suggestions={stream.events.slice(-5).map((event) => event.text)}
-                      signals={signals.toReversed().map((signal) => ({
-                        id: signal.id,
-                        words: ruleWords(signal.rule, signal.side),
-                        serial: signal.serial,
-                        frame: place.has(signal.inspectionId)
-                          ? reading.numberOf(place.get(signal.inspectionId) ?? 0)
-                          : null,
-                        moment: formatMoment(signal.at, { zone }),
-                        open: signal.state === "open",
-                        cause: signal.cause,
-                        assignedBy: signal.assignedBy,
-                      }))}
-                    />
-                  )}
+                <section id="cases">
+                  <SectionHeading>{words.cases}</SectionHeading>
+                  <CaseList cases={stream.cases} />
+                  <EarlierSignals signals={stream.earlierSignals} zone={zone} />
                 </section>
                 {mayEnter ? (
                   <section id="event">
@@ -263,7 +246,7 @@ export default async function StreamPageView({ params, searchParams }: PageProps
                         aria-current={sibling.id === stream.id ? "page" : undefined}
                       >
                         {streamName(sibling.feature)}
-                        {sibling.openSignals > 0 ? ` (${sibling.openSignals})` : ""}
+                        {sibling.hasCase ? words.withCase : ""}
                       </Link>
                     ))}
                     <Link

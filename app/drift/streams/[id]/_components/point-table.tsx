@@ -1,6 +1,6 @@
 import Link from "next/link";
 import { formatMoment } from "@/lib/format/date-text";
-import { formatStreamValue, ruleWords, streamName } from "@/lib/format/stream-words";
+import { formatStreamValue, streamName } from "@/lib/format/stream-words";
 import type { StreamPage } from "@/lib/server/drift/queries";
 import { DataTable } from "@/lib/ui/data-table";
 import type { StreamReading } from "./stream-reading";
@@ -19,8 +19,10 @@ export function PointTable({
   frames,
   mayExport,
 }: Readonly<{ stream: StreamPage; reading: StreamReading; zone: string; frames: number; mayExport: boolean }>) {
-  const signals = new Map<string, string>();
-  for (const signal of stream.signals) signals.set(signal.inspectionId, ruleWords(signal.rule, signal.side));
+  const flagOf = (inspectionId: string): string => {
+    const flag = reading.flags.get(inspectionId);
+    return flag === undefined ? "" : flag === null ? words.outside : words.ofCase(flag);
+  };
   const shown = stream.points.map((point, index) => ({ point, number: reading.numberOf(index) })).slice(-TABLE_ROWS);
   return (
     <section>
@@ -42,7 +44,7 @@ export function PointTable({
             cell: ({ point }) => formatStreamValue(point.value, stream.feature),
           },
           { key: "verdict", label: words.verdictOfFrame, cell: ({ point }) => point.verdict },
-          { key: "signal", label: words.signal, cell: ({ point }) => signals.get(point.inspectionId) ?? "" },
+          { key: "case", label: words.case, cell: ({ point }) => flagOf(point.inspectionId) },
           { key: "tool", label: words.reamer, kind: "code", cell: ({ point }) => point.tool ?? "" },
           { key: "fixture", label: words.fixture, kind: "code", cell: ({ point }) => point.fixture ?? "" },
           { key: "at", label: words.measured, cell: ({ point }) => formatMoment(point.at, { zone }) },

@@ -1,4 +1,5 @@
-import { findingHeadline, streamTitle, streamUnit } from "@/lib/format/stream-words";
+import { standingHeadline } from "@/lib/format/standing-words";
+import { streamTitle, streamUnit } from "@/lib/format/stream-words";
 import { unitText } from "@/lib/format/number-text";
 import type { StreamPage } from "@/lib/server/drift/queries";
 import { ChartCanvas } from "@/lib/ui/chart-canvas";
@@ -6,7 +7,6 @@ import { STREAM_WORDS } from "../../words";
 import styles from "../stream.module.css";
 import { streamFigures } from "./stream-figures";
 import type { StreamReading } from "./stream-reading";
-import { SuspectRow } from "./suspect-row";
 
 const words = STREAM_WORDS.charts;
 
@@ -28,8 +28,8 @@ export function StreamCharts({
 }>) {
   const figures = streamFigures(stream, reading, { zone, nearLimits });
   const name = `${stream.line}-${stream.feature}`;
-  const headline = findingHeadline(reading.finding, stream.feature, reading.numberOf);
-  const flagged = stream.signals.filter((signal) => signal.state === "open").length;
+  const headline = standingHeadline(reading.standing, stream.feature, reading.numberOfRecent);
+  const flagged = stream.points.filter(({ inspectionId }) => reading.flags.has(inspectionId)).length;
   const alternative = words.shown(
     headline.replace(/^[a-z]/, (letter) => letter.toUpperCase()),
     stream.points.length,
@@ -82,7 +82,6 @@ export function StreamCharts({
           tools={false}
         />
       ) : null}
-      <SuspectRow suspects={reading.suspects} />
     </div>
   );
 }

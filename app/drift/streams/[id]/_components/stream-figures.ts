@@ -3,10 +3,12 @@ import { alignCharts, type ChartEvent, type ChartSpec } from "@/lib/charts/chart
 import { histogramChart, probabilityPlot } from "@/lib/charts/histogram-chart";
 import { spreadChart, streamChart, type StreamChartInput } from "@/lib/charts/stream-chart";
 import { modelQuantile } from "@/lib/core/distributions/distribution-model";
-import { AVERAGE_MEMORY, AVERAGE_RULE, averagesOf } from "@/lib/quality/control-limits";
+import { AVERAGE_MEMORY, averagesOf } from "@/lib/quality/control-limits";
+import { changeWords } from "@/lib/format/case-words";
 import { formatShortDay } from "@/lib/format/date-text";
 import { unitText } from "@/lib/format/number-text";
-import { ruleWords, streamUnit } from "@/lib/format/stream-words";
+import { streamUnit } from "@/lib/format/stream-words";
+import type { StreamFinding } from "@/lib/quality/stream-finding";
 import { streamHistogram, streamModel } from "@/lib/quality/stream-histogram";
 import type { StreamPage } from "@/lib/server/drift/queries";
 import { indexAt, type StreamReading } from "./stream-reading";
@@ -36,23 +38,81 @@ function tagOf({ kind, subject, text }: StreamPage["events"][number]): string {
   return subject === null || subject === "" ? kind : `${kind}, ${subject}`;
 }
 
-function eventsOf(stream: StreamPage, { numberOf }: StreamReading): ChartEvent[] {
-  return stream.events.slice(-MOST_TAGS).map((event) => ({
-    at: numberOf(indexAt(stream, Date.parse(event.at))) - 0.5,
-    text: tagOf(event),
-  }));
+/** What was done, and where closed cases began; an open one is the change point. */
+function eventsOf(stream: StreamPage, { numberOf, standing }: StreamReading): ChartEvent[] {
+  const { points, events, cases } = stream;
+  const first = points[0]?.at ?? 0;
+  const done = events
+    .filter(({ at }) => Date.parse(at) >= first)
+    .map((event) => ({ at: event.at, text: tagOf(event) }));
+  const shown = standing.kind === "case" ? standing.case.id : null;
+  const begun = cases
+    .filter(({ id, sinceAt }) => id !== shown && Date.parse(sinceAt) >= first)
+    .map(({ number, state, sinceAt }) => ({ at: sinceAt, text: texts.caseTag(number, state === "closed") }));
+  return [...done, ...begun]
+    .toSorted((a, b) => Date.parse(a.at) - Date.parse(b.at))
+    .slice(-MOST_TAGS)
+    .map(({ at, text }) => ({ at: numberOf(indexAt(points, Date.parse(at))) - 0.5, text }));
 }
 
-function fitsOf({ finding, numberOf }: StreamReading, last: number): NonNullable<StreamChartInput["fits"]> {
-  if (finding.kind !== "moved") return [];
+/** The finding that headline and advice speak of; of a case they speak of that. */
+function findingOf({ standing }: StreamReading): Extract<StreamFinding, { kind: "moved" }> | null {
+  if (standing.kind !== "noticed" && standing.kind !== "forecast" && standing.kind !== "restless") return null;
+  return standing.finding.kind === "moved" ? standing.finding : null;
+}
+
+/** A straight piece between two frames, cut off before the first frame shown; nothing where all of it lies before. */
+function pieceFrom(
+  first: number,
+  [from, to]: readonly [number, number],
+  [start, end]: readonly [number, number],
+): NonNullable<StreamChartInput["fits"]> {
+  if (to <= first || to <= from) return [];
+  const begin = Math.max(first, from);
+  const value = start + ((end - start) * (begin - from)) / (to - from);
+  return [{ frame: [begin, to], value: [value, end] }];
+}
+
+function fitsOf(reading: StreamReading, last: number): NonNullable<StreamChartInput["fits"]> {
+  const finding = findingOf(reading);
+  if (finding === null) return [];
   const { from, since, before, now, shape } = finding;
+  const { numberOfRecent: at, firstNumber: first } = reading;
+  const isDrift = shape === "drift";
   return [
-    { frame: [numberOf(from), numberOf(since - 1)], value: [before, before] },
-    {
-      frame: [numberOf(since - (shape === "drift" ? 1 : 0)), numberOf(last)],
-      value: [shape === "drift" ? before : now, now],
-    },
+    ...pieceFrom(first, [at(from), at(since - 1)], [before, before]),
+    ...pieceFrom(first, [at(since - (isDrift ? 1 : 0)), reading.numberOf(last)], [isDrift ? before : now, now]),
   ];
+}
+
+/** Where the change began that the headline names, as far as it is shown. */
+function changePointOf(stream: StreamPage, reading: StreamReading, zone: string): ChartSpec["changePoint"] {
+  const { points, recent } = stream;
+  const { standing, numberOf, numberOfRecent, firstNumber } = reading;
+  if (standing.kind === "case") {
+    const placeOf = (serial: string) => points.findIndex((point) => point.serial === serial);
+    const { since } = standing.case.found;
+    const [place, earliest, latest] = [placeOf(since.serial), placeOf(since.earliest), placeOf(since.latest)];
+    const start = points[place];
+    if (start === undefined) return null;
+    return {
+      at: numberOf(place) - 0.5,
+      text: texts.caseSince(standing.case.number, since.serial, formatShortDay(start.at, zone)),
+      from: numberOf(earliest < 0 ? 0 : earliest),
+      to: numberOf(latest < 0 ? place : latest),
+      intervalText: texts.caseInterval(since.earliest, since.latest),
+    };
+  }
+  const finding = findingOf(reading);
+  if (finding === null || numberOfRecent(finding.since) < firstNumber) return null;
+  const [since, earliest, latest] = [finding.since, finding.earliest, finding.latest].map(numberOfRecent);
+  return {
+    at: (since ?? 0) - 0.5,
+    text: texts.changePointFrame(since ?? 0, formatShortDay(recent[finding.since]?.at ?? 0, zone)),
+    from: Math.max(firstNumber, earliest ?? 0),
+    to: latest ?? 0,
+    intervalText: texts.changeInterval(earliest ?? 0, latest ?? 0),
+  };
 }
 
 /** The forecast as far as the chart has room for it; nothing where the limit is far away. */
@@ -98,22 +158,28 @@ export type StreamFigures = {
   readonly spread: ChartSpec | null;
 };
 
-/** What the signals say of each point, by the chart on which they are seen. */
-function remarksOf(stream: StreamPage) {
-  const place = new Map(stream.points.map((point, index) => [point.inspectionId, index]));
-  const remarks = { values: new Map<number, string[]>(), average: new Map<number, string[]>() };
-  for (const signal of stream.signals) {
-    const index = place.get(signal.inspectionId);
-    if (index === undefined || signal.state !== "open") continue;
-    const ofAverage = signal.rule === AVERAGE_RULE && (stream.limits?.average ?? null) !== null;
-    const of = ofAverage ? remarks.average : remarks.values;
-    of.set(index, [...(of.get(index) ?? []), ruleWords(signal.rule, signal.side)]);
-  }
-  return remarks;
+/** What each flagged point says. */
+function flagsOf({ points }: StreamPage, { flags }: StreamReading): StreamChartInput["flagged"] {
+  return points.flatMap(({ inspectionId, isOutside }, index) => {
+    const number = flags.get(inspectionId);
+    if (number === undefined) return [];
+    const outside = isOutside ? [texts.outside] : [];
+    return [{ index, remark: [...outside, ...(number === null ? [] : [texts.ofCase(number)])].join(", ") }];
+  });
 }
 
-const flagsOf = (remarks: ReadonlyMap<number, readonly string[]>): StreamChartInput["flagged"] =>
-  [...remarks].map(([index, words]) => ({ index, remark: words.join("; ") }));
+/** Where the case of the headline was found. */
+function calloutsOf(
+  stream: StreamPage,
+  { standing }: StreamReading,
+  flagged: StreamChartInput["flagged"],
+): StreamChartInput["callouts"] {
+  const [first] = flagged;
+  if (standing.kind !== "case" || first === undefined) return [];
+  const { number, found } = standing.case;
+  const text = texts.found(number, stream.points[first.index]?.serial ?? "");
+  return [{ index: first.index, text, detail: changeWords(found.kind, standing.change) }];
+}
 
 /** The charts that stand under each other: values, moving range or average, spread within the bore. */
 export function streamFigures(
@@ -122,18 +188,16 @@ export function streamFigures(
   options: { readonly zone: string; readonly nearLimits: boolean },
 ): StreamFigures {
   const { points, limits, tolerance, feature } = stream;
-  const { finding, numberOf } = reading;
+  const { numberOf } = reading;
   const { unit, decimals } = streamUnit(feature);
   const shownUnit = unitText(unit);
   const frame = points.map((_, index) => numberOf(index));
   const serial = points.map((point) => point.serial);
-  const remarks = remarksOf(stream);
-  const flags = remarks.values;
-  const firstFlag = [...flags.keys()].sort((a, b) => a - b)[0];
+  const flagged = flagsOf(stream, reading);
   const left = reading.toolLife?.ok ? reading.toolLife.value : null;
   const forecast = left === null ? null : forecastOf(left, reading, points.length);
-  const from = limits === null ? 0 : indexAt(stream, Date.parse(limits.baselineFrom));
-  const to = limits === null ? -1 : indexAt(stream, Date.parse(limits.baselineTo) + 1) - 1;
+  const from = limits === null ? 0 : indexAt(stream.points, Date.parse(limits.baselineFrom));
+  const to = limits === null ? -1 : indexAt(stream.points, Date.parse(limits.baselineTo) + 1) - 1;
   const main = streamChart({
     frame,
     value: points.map((point) => point.value),
@@ -147,32 +211,11 @@ export function streamFigures(
     lowerControl: limits?.lower ?? null,
     upperControl: limits?.upper ?? null,
     baseline: limits !== null && to > from ? { from: numberOf(from), to: numberOf(to) } : null,
-    flagged: flagsOf(flags),
-    callouts:
-      firstFlag === undefined
-        ? []
-        : [
-            {
-              index: firstFlag,
-              text: texts.firstSignal(serial[firstFlag]),
-              detail: flags.get(firstFlag)?.[0] ?? "",
-            },
-          ],
+    flagged,
+    callouts: calloutsOf(stream, reading, flagged) ?? [],
     days: daysOf(stream, reading, options.zone),
     events: eventsOf(stream, reading),
-    changePoint:
-      finding.kind !== "moved"
-        ? null
-        : {
-            at: numberOf(finding.since) - 0.5,
-            text: texts.changePointFrame(
-              numberOf(finding.since),
-              formatShortDay(points[finding.since]?.at ?? 0, options.zone),
-            ),
-            from: numberOf(finding.earliest),
-            to: numberOf(finding.latest),
-            intervalText: texts.changeInterval(numberOf(finding.earliest), numberOf(finding.latest)),
-          },
+    changePoint: changePointOf(stream, reading, options.zone),
     fits: fitsOf(reading, points.length - 1),
     forecast: options.nearLimits ? null : forecast,
     now: forecast === null || options.nearLimits ? null : (frame.at(-1) ?? null),
@@ -180,10 +223,9 @@ export function streamFigures(
   const beside = (
     values: readonly (number | null)[],
     lines: { readonly centre: number | null; readonly upper: number | null },
-    how: Pick<StreamChartInput, "unit" | "decimals"> & { readonly flagged?: StreamChartInput["flagged"] },
+    how: Pick<StreamChartInput, "unit" | "decimals">,
   ) => {
     const kept = values.flatMap((value, index) => (value === null ? [] : [{ value, index }]));
-    const placeOf = new Map(kept.map(({ index }, at) => [index, at]));
     return spreadChart({
       frame: kept.map(({ index }) => numberOf(index)),
       value: kept.map(({ value }) => value),
@@ -191,10 +233,7 @@ export function streamFigures(
       upperControl: lines.upper,
       centre: lines.centre,
       ...how,
-      flagged: (how.flagged ?? []).flatMap(({ index, remark }) => {
-        const at = placeOf.get(index);
-        return at === undefined ? [] : [{ index: at, remark }];
-      }),
+      flagged: [],
     });
   };
   const scale = unit === "mm" ? 1000 : 1;
@@ -221,7 +260,7 @@ export function streamFigures(
           beside(
             averagesOf(ewma, values).map((value, index) => (index < known ? null : value)),
             { centre: ewma.start, upper: ewma.limit },
-            { unit: shownUnit, decimals, flagged: flagsOf(remarks.average) },
+            { unit: shownUnit, decimals },
           ),
           "individuals",
         );
@@ -248,10 +287,17 @@ export function streamFigures(
   };
 }
 
+/** Place of the first recent frame after the change that the headline names; null where there is none, or it is long ago. */
+export function histogramSince({ recent }: StreamPage, reading: StreamReading): number | null {
+  const { standing } = reading;
+  if (standing.kind !== "case") return findingOf(reading)?.since ?? null;
+  const place = recent.findIndex(({ serial }) => serial === standing.case.found.since.serial);
+  return place < 0 ? null : place;
+}
+
 /** Frames by value: the baseline with its fitted curve, and what came since the change (or the frames shown). */
 export function histogramFigure(stream: StreamPage, reading: StreamReading): ChartSpec | null {
-  const { finding } = reading;
-  const later = stream.points.slice(finding.kind === "moved" ? finding.since : -100).map((point) => point.value);
+  const later = stream.recent.slice(histogramSince(stream, reading) ?? -100).map((point) => point.value);
   const first = stream.baseline.length > 1 ? stream.baseline : stream.points.map((point) => point.value);
   const found = streamHistogram(stream.kind, first, stream.baseline.length > 1 ? later : []);
   if (found === null) return null;

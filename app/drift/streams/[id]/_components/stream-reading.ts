@@ -1,103 +1,113 @@
-import { featureNamed, type FeatureName } from "@/lib/core/metrology/features";
+import { stabilityOf } from "@/lib/core/capability/stability-of";
 import { toolLife, type FramesLeft } from "@/lib/core/control/tool-life/tool-life";
 import type { Estimate } from "@/lib/core/errors";
-import { startsStretch, streamFinding, type StreamFinding } from "@/lib/quality/stream-finding";
-import { streamSuspects, type Suspect } from "@/lib/quality/stream-suspects";
-import type { StreamEvent } from "@/lib/server/drift/charted-frames";
-import type { StreamPage } from "@/lib/server/drift/queries";
+import { featureNamed, type FeatureName } from "@/lib/core/metrology/features";
+import { CAPABILITY_FRAMES } from "@/lib/quality/stream-capability";
+import { startsStretch } from "@/lib/quality/stream-finding";
+import { flaggedFrames, streamStanding, type StreamStanding } from "@/lib/quality/stream-standing";
+import { watchForecast } from "@/lib/quality/watch-forecast";
+import type { StreamPage, StreamPoint } from "@/lib/server/drift/queries";
 
-/** What the points of a stream say, computed once for all parts of its page. Indices count the points. */
+/** How a stream stands, computed once for all parts of its page, from the same newest frames whatever is shown. */
 export type StreamReading = {
-  /** Number in the stream of the first point. */
+  /** Number in the stream of the first point shown, and of any of them. */
   readonly firstNumber: number;
   readonly numberOf: (index: number) => number;
-  readonly finding: StreamFinding;
-  readonly suspects: readonly Suspect[];
-  /** What was done about when the change began, with how many frames lie between. */
-  readonly near: { readonly event: StreamEvent; readonly framesBefore: number } | null;
+  /** Number in the stream of a frame that `standing` names. */
+  readonly numberOfRecent: (index: number) => number;
+  readonly standing: StreamStanding;
+  /** Case of each flagged inspection; null where it lies outside and belongs to none. */
+  readonly flags: ReadonlyMap<string, number | null>;
   readonly toolLife: Estimate<FramesLeft> | null;
   /** Tool in use, where frames carry one. */
   readonly tool: string | null;
   readonly framesPerDay: number;
 };
 
-/** Frames round a change in which an event may have to do with it. */
 function isBoreMean(feature: FeatureName): boolean {
   const { characteristic, statistic } = featureNamed(feature);
   return characteristic === "bore" && statistic === "mean";
 }
 
-const NEAR_FRAMES = 15;
-
 /** Index of the first point at or after a time. */
-export const indexAt = (stream: StreamPage, time: number): number => {
-  const index = stream.points.findIndex((point) => point.at >= time);
-  return index < 0 ? stream.points.length : index;
-};
-
-function nearestEvent(stream: StreamPage, finding: StreamFinding): StreamReading["near"] {
-  if (finding.kind !== "moved" && finding.kind !== "off-baseline") return null;
-  const [earliest, latest, since] =
-    finding.kind === "moved"
-      ? [finding.earliest, finding.latest, finding.since]
-      : [finding.from, finding.from, finding.from];
-  const near = stream.events
-    .map((event) => ({ event, index: indexAt(stream, Date.parse(event.at)) }))
-    .filter(({ index }) => index >= earliest - NEAR_FRAMES && index <= latest + 1)
-    .toSorted((a, b) => Math.abs(a.index - since) - Math.abs(b.index - since))[0];
-  return near === undefined ? null : { event: near.event, framesBefore: Math.max(0, since - near.index) };
+export function indexAt(points: readonly Pick<StreamPoint, "at">[], time: number): number {
+  const index = points.findIndex((point) => point.at >= time);
+  return index < 0 ? points.length : index;
 }
 
 /** First points of each new tool, by what the frames themselves carry. */
-function toolChanges(stream: StreamPage): number[] {
-  return stream.points.flatMap((point, index) => {
-    const before = stream.points[index - 1]?.tool;
+function toolChanges(points: readonly StreamPoint[]): number[] {
+  return points.flatMap((point, index) => {
+    const before = points[index - 1]?.tool;
     return index > 0 && point.tool !== null && before !== point.tool ? [index] : [];
   });
 }
 
-function lifeOf(stream: StreamPage): Estimate<FramesLeft> | null {
-  const { tolerance, feature, points } = stream;
-  if (tolerance === null || !isBoreMean(feature) || points.length === 0) return null;
+const startsOf = ({ events, feature }: StreamPage, points: readonly StreamPoint[]): number[] =>
+  events.filter(({ kind }) => startsStretch(feature, kind)).map(({ at }) => indexAt(points, Date.parse(at)));
+
+type ToolReading = {
+  /** What is left of the tool in use; null where nothing wears, or the tool was changed after the newest frame. */
+  readonly life: Estimate<FramesLeft> | null;
+  /** The same where the front of Drift watches it, too: a tool that is known, with a trend. */
+  readonly watched: FramesLeft | null;
+};
+
+function readTool(stream: StreamPage, framesADay: number): ToolReading {
+  const { tolerance, feature, recent, events } = stream;
+  const last = recent.at(-1);
+  const isChanged = events.some(({ kind, at }) => kind === "reamer changed" && Date.parse(at) > (last?.at ?? 0));
+  if (tolerance === null || !isBoreMean(feature) || last === undefined || isChanged)
+    return { life: null, watched: null };
   const { lower, upper, uncertainty } = tolerance;
-  const { framesLeft } = toolLife({
-    values: points.map((point) => point.value),
-    toolChanges: toolChanges(stream),
-    limits: {
-      lower: lower === null ? null : lower + uncertainty,
-      upper: upper === null ? null : upper - uncertainty,
-    },
-  });
-  return framesLeft;
+  const limits = {
+    lower: lower === null ? null : lower + uncertainty,
+    upper: upper === null ? null : upper - uncertainty,
+  };
+  const values = recent.map(({ value }) => value);
+  const { framesLeft: life } = toolLife({ values, toolChanges: toolChanges(recent), limits });
+  const forecast = watchForecast({ values, tools: recent.map(({ tool }) => tool), limits, framesADay, isChanged });
+  return { life, watched: life.ok && forecast !== null ? life.value : null };
 }
 
-function perDay(stream: StreamPage): number {
-  const days = new Set(stream.points.map((point) => Math.floor(point.at / 86_400_000)));
-  return days.size === 0 ? 0 : stream.points.length / days.size;
+function perDay(points: readonly StreamPoint[]): number {
+  const days = new Set(points.map((point) => Math.floor(point.at / 86_400_000)));
+  return days.size === 0 ? 0 : points.length / days.size;
+}
+
+function stabilityBy({ recent, limits }: StreamPage) {
+  if (limits === null) return { verdict: "not-judged" } as const;
+  const looked = recent.slice(-CAPABILITY_FRAMES);
+  const beyond = looked.filter(
+    ({ value }) => value > (limits.upper ?? Infinity) || value < (limits.lower ?? -Infinity),
+  ).length;
+  return stabilityOf(beyond, looked.length);
 }
 
 export function readStream(stream: StreamPage): StreamReading {
-  const firstNumber = stream.total - stream.points.length + 1;
-  const starts = stream.events
-    .filter((event) => startsStretch(stream.feature, event.kind))
-    .map((event) => indexAt(stream, Date.parse(event.at)));
-  const finding = streamFinding(
-    stream.points.map((point) => point.value),
-    starts,
-    stream.limits?.center ?? null,
-  );
-  const suspects =
-    finding.kind === "moved"
-      ? streamSuspects(stream.points.slice(finding.from), finding.since - finding.from, NEAR_FRAMES)
-      : [];
+  const { total, points, recent, cases, feature, limits } = stream;
+  const firstNumber = total - points.length + 1;
+  const firstRecent = total - recent.length + 1;
+  const framesPerDay = perDay(recent);
+  const { life, watched } = readTool(stream, framesPerDay);
+  const standing = streamStanding({
+    feature,
+    frames: recent,
+    cases,
+    starts: startsOf(stream, recent),
+    baseline: limits?.center ?? null,
+    left: watched,
+    framesPerDay,
+    stability: stabilityBy(stream),
+  });
   return {
     firstNumber,
     numberOf: (index) => firstNumber + index,
-    finding,
-    suspects,
-    near: nearestEvent(stream, finding),
-    toolLife: lifeOf(stream),
-    tool: stream.points.at(-1)?.tool ?? null,
-    framesPerDay: perDay(stream),
+    numberOfRecent: (index) => firstRecent + index,
+    standing,
+    flags: flaggedFrames(standing, recent, cases),
+    toolLife: life,
+    tool: recent.at(-1)?.tool ?? null,
+    framesPerDay,
   };
 }

@@ -19,11 +19,24 @@ export const GET = defineRoute({
     const { plantZone: zone } = viewer;
     const { unit } = streamUnit(stream.feature);
     const signals = new Map<string, string[]>();
-    for (const signal of stream.signals)
+    for (const signal of stream.earlierSignals)
       signals.set(signal.inspectionId, [...(signals.get(signal.inspectionId) ?? []), signal.rule]);
+    const cases = new Map<string, number[]>();
+    for (const one of stream.cases)
+      for (const inspection of one.signals) cases.set(inspection, [...(cases.get(inspection) ?? []), one.number]);
     const first = stream.total - stream.points.length + 1;
     const csv = csvTable(
-      ["frame", "serial", "measured_at", `${stream.feature}, ${unit}`, "verdict", "tool", "fixture", "signals"],
+      [
+        "frame",
+        "serial",
+        "measured_at",
+        `${stream.feature}, ${unit}`,
+        "verdict",
+        "tool",
+        "fixture",
+        "cases",
+        "signals",
+      ],
       stream.points.map((point, index) => [
         first + index,
         point.serial,
@@ -32,6 +45,7 @@ export const GET = defineRoute({
         point.verdict,
         point.tool ?? "",
         point.fixture ?? "",
+        (cases.get(point.inspectionId) ?? []).join(" "),
         (signals.get(point.inspectionId) ?? []).join(" "),
       ]),
     );
