@@ -23,6 +23,7 @@ import { type Watched, WatchList } from "./_components/watch-list";
 import { setBudgetAction } from "./cases/actions";
 import { CASE_WORDS } from "./cases/words";
 import { EVENT_WORDS } from "./events/words";
+import { WHY_WORDS } from "./why/words";
 import { DRIFT_WORDS as shared } from "./words";
 import styles from "./overview.module.css";
 
@@ -121,6 +122,9 @@ export default async function DriftPage({ searchParams }: PageProps<"/drift">) {
             status={
               <>
                 <LiveRefresh zone={zone} {...(lineId === undefined ? {} : { lineId })} />
+                <Link href={line === undefined ? "/drift/why" : `/drift/why?line=${encodeURIComponent(line)}`}>
+                  {WHY_WORDS.link}
+                </Link>
                 <Link href="/drift/events">{EVENT_WORDS.title}</Link>
               </>
             }

@@ -1,6 +1,6 @@
 import { featureNamed, type FeatureName } from "../core/metrology/features";
 import { formatSeat } from "./clock-text";
-import { formatFixed, unitText, withUnit, type DecimalSign } from "./number-text";
+import { formatFixed, formatSigned, unitText, withUnit, type DecimalSign } from "./number-text";
 
 export type StreamUnit = "mm" | "µm" | "arcmin";
 
@@ -38,6 +38,22 @@ export function formatStreamValue(value: number, feature: FeatureName, decimal: 
   const { unit, decimals } = streamUnit(feature);
   const text = formatFixed(value, decimals, decimal);
   return unit === "arcmin" ? `${text}′` : withUnit(text, unit);
+}
+
+/** A difference of two values of a stream with its sign: of sizes in µm, "+3.2 µm", "−0.41′". */
+export function formatStreamDifference(difference: number, feature: FeatureName, decimal: DecimalSign = "."): string {
+  const { unit } = streamUnit(feature);
+  return unit === "arcmin"
+    ? `${formatSigned(difference, 2, decimal)}′`
+    : withUnit(formatSigned(unit === "mm" ? difference * 1000 : difference, 1, decimal), "µm");
+}
+
+/** A spread of a stream: of sizes in µm to two decimals, since a gauge shows whole ones. */
+export function formatStreamSpread(spread: number, feature: FeatureName, decimal: DecimalSign = "."): string {
+  const { unit } = streamUnit(feature);
+  return unit === "arcmin"
+    ? `${formatFixed(spread, 3, decimal)}′`
+    : withUnit(formatFixed(unit === "mm" ? spread * 1000 : spread, 2, decimal), "µm");
 }
 
 /** A small size difference in the unit people compare in: below 10 µm in µm, above in mm. */

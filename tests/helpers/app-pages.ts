@@ -24,6 +24,14 @@ export const APP_PAGES: Readonly<Record<string, Visit>> = {
   "/drift/cases/[id]": { as: "engineer", at: [{ on: "/drift", link: /href="(\/drift\/cases\/[^"]+)"/ }] },
   "/drift/streams/[id]": { as: "engineer", at: [stream("C41"), stream("A46")] },
   "/drift/target/[line]": { as: "engineer", at: ["/drift/target/C41"] },
+  "/drift/why": { as: "engineer", at: ["/drift/why"] },
+  "/drift/why/[id]": {
+    as: "engineer",
+    at: [
+      { on: "/drift/why", link: /href="(\/drift\/why\/[^"]+by=inspector)"/ },
+      { on: "/drift/why", link: /href="(\/drift\/why\/[^"?]+)\?by=inspector"/, then: "?by=shift" },
+    ],
+  },
   "/frames/[serial]": {
     as: "engineer",
     at: ["/frames/C41-01000", { on: batch("held"), link: /href="(\/frames\/[^"]+)"/ }],

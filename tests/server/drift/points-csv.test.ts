@@ -1,5 +1,6 @@
 import { afterAll, beforeAll, expect, it } from "vitest";
 import { GET } from "@/app/drift/streams/[id]/points/route";
+import { GET as getRows } from "@/app/drift/why/[id]/rows/route";
 import { signIn } from "@/lib/server/auth/sign-in";
 import { recordInspections } from "@/lib/server/inspections/record-inspections";
 import { createTestDatabase, type TestDatabase } from "../../helpers/database";
@@ -62,4 +63,28 @@ it("says each moment by the plant's clock, with its distance from UTC", async ()
     expect(moment).toMatch(/^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{3}\+05:45$/);
     expect(Math.abs(Date.parse(moment) - Date.now())).toBeLessThan(600_000);
   }
+});
+
+it("names inspector and gauge of each point, and gives its value raw and as the screen shows it", async () => {
+  const [head = "", first = ""] = (await (await get("engineer")).text()).split("\r\n");
+  expect(head).toContain(",inspector,gauge,verdict,");
+  const [, , , raw = "", shown = ""] = first.split(",");
+  expect(shown).toMatch(/^\d+\.\d{1,3}$/);
+  expect(Math.abs(Number(shown) - Number(raw))).toBeLessThan(0.05);
+});
+
+it("gives the frames of a comparison with what they were made and measured with", async () => {
+  const ask = (role: string, query = "") =>
+    getRows(
+      new Request(`${ORIGIN}/drift/why/${streamId}/rows${query}`, { headers: { cookie: cookies.get(role) ?? "" } }),
+      { params: Promise.resolve({ id: streamId }) },
+    );
+  expect((await ask("inspector")).status).toBe(403);
+  const [head = "", ...rows] = (await (await ask("engineer", "?by=tool")).text()).trim().split("\r\n");
+  expect(head).toMatch(/^serial,measured_at,shift_from,.*,inspector,gauge,tool,fixture,mould,supplier,line$/);
+  expect(rows).toHaveLength(2);
+  expect(rows[1]).toContain(",R-7,");
+  // No frame was measured then; an odd day is no error.
+  expect((await (await ask("engineer", "?from=2001-01-01&to=2001-01-02")).text()).trim().split("\r\n")).toHaveLength(1);
+  expect((await ask("engineer", "?from=yesterday&by=nothing")).status).toBe(200);
 });

@@ -1,12 +1,13 @@
 import { z } from "zod";
 import { csvTable } from "@/lib/schemas/csv-row";
 import { formatInstant } from "@/lib/format/date-text";
+import { formatFixed } from "@/lib/format/number-text";
 import { streamUnit } from "@/lib/format/stream-words";
 import { getStream, MOST_FRAMES } from "@/lib/server/drift/queries";
 import { assertMay } from "@/lib/server/auth/permissions";
 import { defineRoute, refuseOthers } from "@/lib/server/doors/route";
 
-/** The points of a stream as CSV: every number as it was computed, not rounded, every moment by the plant's clock. */
+/** The points of a stream as CSV: every number as it was computed and as it is shown, every moment by the plant's clock. */
 export const GET = defineRoute({
   auth: "viewer",
   schemas: {
@@ -17,7 +18,7 @@ export const GET = defineRoute({
     assertMay(viewer, "records.export");
     const stream = await getStream(viewer, params.id, query.frames);
     const { plantZone: zone } = viewer;
-    const { unit } = streamUnit(stream.feature);
+    const { unit, decimals } = streamUnit(stream.feature);
     const signals = new Map<string, string[]>();
     for (const signal of stream.earlierSignals)
       signals.set(signal.inspectionId, [...(signals.get(signal.inspectionId) ?? []), signal.rule]);
@@ -31,6 +32,9 @@ export const GET = defineRoute({
         "serial",
         "measured_at",
         `${stream.feature}, ${unit}`,
+        `shown_${unit}`,
+        "inspector",
+        "gauge",
         "verdict",
         "tool",
         "fixture",
@@ -42,6 +46,9 @@ export const GET = defineRoute({
         point.serial,
         formatInstant(point.at, zone),
         point.value,
+        formatFixed(point.value, decimals),
+        point.inspector ?? "",
+        point.gauge ?? "",
         point.verdict,
         point.tool ?? "",
         point.fixture ?? "",
