@@ -85,7 +85,7 @@ const RECIPES: readonly Recipe[] = [
   {
     ...C41,
     file: "reamer-wear-in-time.csv",
-    story: "The reamer wears and the chart says so, but no frame is near its limit: signals inform, every batch ships.",
+    story: "The reamer wears and the chart says so, but no frame is near its limit: a case informs, every batch ships.",
     exitCode: 0,
     characteristic: null,
     heldBatch: null,

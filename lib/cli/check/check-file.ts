@@ -3,11 +3,12 @@ import type { ReadingKind } from "@/lib/core/metrology/reading-name";
 import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
 import { toldBatchDecision, type ToldBatchDecision } from "@/lib/format/batch-words";
 import { decideBatch } from "@/lib/quality/batch-decision";
+import { caseCharacteristics } from "@/lib/quality/cases/case-characteristics";
 import { collectBatchEvidence, type EvidenceCollector } from "@/lib/quality/batch-evidence";
 import { DEMONSTRATION_DRAWINGS, findDemonstrationDrawing } from "@/lib/quality/demonstration-drawings";
 import { DEFAULT_GATE_POLICY } from "@/lib/quality/gate-policy";
 import { assessPlanUncertainty } from "@/lib/quality/plan-uncertainty";
-import { streamText } from "@/lib/format/signal-words";
+import { caseHeadline } from "@/lib/format/case-words";
 import { countText, seatText } from "@/lib/format/value-text";
 import type { Verdict } from "@/lib/quality/verdict-words";
 import type { FileInspection, ReadOptions } from "@/lib/schemas/measurement-file/file-inspection";
@@ -18,7 +19,6 @@ import { DEFAULT_FILE_BUDGET } from "./file-alarms";
 import { casesOfFile, type FileCase } from "./file-cases";
 import { collectGroups } from "./file-groups";
 import { type FileStream, streamsOfGroup } from "./file-streams";
-import { signalWords } from "./stream-words";
 import { createFrameJudge, type JudgedFrame } from "./judge-file-frame";
 
 export type CheckSettings = {
@@ -59,24 +59,27 @@ export type CheckOutcome = {
   readonly cases: readonly FileCase[];
 };
 
-type SignalNote = NonNullable<NonNullable<Parameters<typeof decideBatch>[2]>["signals"]>[number];
+type CaseNote = NonNullable<NonNullable<Parameters<typeof decideBatch>[2]>["signals"]>[number];
 
-/** The signals of all streams by batch, gathered per stream: how many, and the first in words. */
-function signalsByBatch(streams: readonly FileStream[]): Map<string | null, SignalNote[]> {
-  const notes = new Map<string | null, SignalNote[]>();
-  for (const stream of streams) {
-    const { subject, evaluation, frames, serials, batches } = stream;
-    const here = new Map<string | null, { first: string; serials: string[] }>();
-    for (const signal of evaluation.signals) {
-      const frame = frames[signal.index] ?? 0;
-      const [batch, serial] = [batches[frame] ?? null, serials[frame] ?? ""];
-      const entry = here.get(batch);
-      if (entry) entry.serials.push(serial);
-      else here.set(batch, { first: `first at ${serial}, ${signalWords(stream, signal)}`, serials: [serial] });
+/** Frames that a note names; the rest is counted. */
+const NAMED_MOST = 3;
+
+/** The cases that signal at frames of each batch, under what each moved most. */
+function casesByBatch(cases: readonly FileCase[]): Map<string | null, CaseNote[]> {
+  const notes = new Map<string | null, CaseNote[]>();
+  for (const { found, serials, batches } of cases) {
+    const [subject] = caseCharacteristics(found);
+    if (subject === undefined) continue;
+    const here = new Map<string | null, Set<string>>();
+    for (const { place } of found.signals) {
+      const batch = batches[place] ?? null;
+      here.set(batch, (here.get(batch) ?? new Set()).add(serials[place] ?? ""));
     }
-    for (const [batch, { first, serials: signalled }] of here) {
-      const text = `Signal on ${streamText(subject)}: ${countText(signalled.length, "signal")}, ${first}.`;
-      const note = { characteristic: subject.characteristic, seat: subject.seat, text, serials: signalled };
+    for (const [batch, at] of here) {
+      const named = [...at];
+      const more = named.length > NAMED_MOST ? ` and ${named.length - NAMED_MOST} more` : "";
+      const text = `A case, ${caseHeadline(found)}; at ${named.slice(0, NAMED_MOST).join(", ")}${more}.`;
+      const note = { characteristic: subject.name, seat: subject.seat, text, serials: named };
       notes.set(batch, [...(notes.get(batch) ?? []), note]);
     }
   }
@@ -235,11 +238,12 @@ function createJudging(
 
   function finish(): ReturnType<Judging["finish"]> {
     const evaluated = groups.groups().flatMap((group) => streamsOfGroup(group, settings.baselineFrames));
-    const signals = signalsByBatch(evaluated);
+    const told = casesOfFile(groups.groups(), settings.budget ?? DEFAULT_FILE_BUDGET);
+    const cases = casesByBatch(told.cases);
     const decisions = [...batches.entries()].map(([batch, collector]) => {
       const evidence = collector.evidence();
       const decision = toldBatchDecision(
-        decideBatch(evidence, DEFAULT_GATE_POLICY, { signals: signals.get(batch) ?? [] }),
+        decideBatch(evidence, DEFAULT_GATE_POLICY, { signals: cases.get(batch) ?? [] }),
       );
       return { ...decision, frames: evidence.frames };
     });
@@ -249,7 +253,6 @@ function createJudging(
         : [
             `${countText(again, "frame was", "frames were")} measured more than once: the mean of inspections that agree decides, and those that disagree hold.`,
           ];
-    const told = casesOfFile(groups.groups(), settings.budget ?? DEFAULT_FILE_BUDGET);
     const warnings = [...planWarnings.warnings(), ...gaugeWarning.warnings(), ...repeated, ...told.warnings];
     return {
       frames,

@@ -7,8 +7,12 @@ import { shiftsOf } from "@/lib/quality/cases/shifts-of";
 import { type AlarmedGroup, alarmsOfFile } from "./file-alarms";
 import { FILE_LABELS, type FileGroup } from "./file-groups";
 
-/** A case of a file with the frames of its line. */
-export type FileCase = { readonly found: Case; readonly serials: readonly string[] };
+/** A case of a file with the frames of its line, and the batches in which they lie. */
+export type FileCase = {
+  readonly found: Case;
+  readonly serials: readonly string[];
+  readonly batches: readonly (string | null)[];
+};
 
 function labelsOf(group: FileGroup, frame: number, shift: string | null): CaseFrame["labels"] {
   const labels: Partial<Record<LabelName, string>> = {};
@@ -45,7 +49,8 @@ export function casesOfFile(groups: readonly FileGroup[], budget: number): FileT
     const signals = caseSignals(one.streams, one.columns);
     if (signals.length === 0) return [];
     const serials = one.order.map((frame) => one.group.serials[frame] ?? "");
-    return gatherCases(caseLine(one), signals).map((found) => ({ found, serials }));
+    const batches = one.order.map((frame) => one.group.batches[frame] ?? null);
+    return gatherCases(caseLine(one), signals).map((found) => ({ found, serials, batches }));
   });
   const warnings = alarmed.flatMap(({ group, streams }) => {
     const coarse = streams.filter(({ isUnresolved }) => isUnresolved === true).map(({ stream }) => stream.key);

@@ -81,18 +81,12 @@ function batchLines(outcome: CheckOutcome): string[] {
   return outcome.batches.flatMap(({ batch, decision, reasons, notes, frames }) => {
     const name = batch ?? "(frames without a batch)";
     const head = `  ${decision === "hold" ? "⊖ HOLD" : "○ ship"}  ${name}, ${countText(frames, "frame")}`;
-    const signals = notes.filter(({ code }) => code === "signal").length;
     return [
       head,
       ...reasons.map(({ text, serials }) =>
         `      ${text} ${serials.length > 1 ? `Frames: ${serialsText(serials)}.` : ""}`.trimEnd(),
       ),
-      ...notes.filter(({ code }) => code !== "signal").map(({ text }) => `      for information: ${text}`),
-      ...(signals === 0
-        ? []
-        : [
-            `      for information: ${countText(signals, "stream")} with signals (below); a signal alone holds nothing`,
-          ]),
+      ...notes.map(({ text }) => `      for information: ${text}`),
     ];
   });
 }

@@ -52,14 +52,25 @@ describe("the example files", () => {
     },
   );
 
-  it("tell wear by signals long before a frame is near its limit", async () => {
+  it("tell wear by a case long before a frame is near its limit", async () => {
     const run = await runCheck([path.join(FOLDER, "reamer-wear-in-time.csv"), "--json"]);
     expect(run.code).toBe(0);
-    const bore = parseJson(run).streams.find(({ characteristic, seat }) => characteristic === "bore" && seat === "ds");
-    expect(bore?.signals.length).toBeGreaterThan(0);
-    const last = parseJson(run).batches.at(-1);
+    const { cases, batches } = parseJson(run);
+    expect(cases.map(({ kind }) => kind)).toEqual(["trend"]);
+    const last = batches.at(-1);
     expect(last).toMatchObject({ decision: "ship", reasons: [] });
-    expect(last?.notes.some(({ code }) => code === "signal")).toBe(true);
+    expect(last?.notes.filter(({ code }) => code === "signal").map(({ text }) => text)).toEqual([
+      expect.stringMatching(/^A case, .*trend of .* a frame; at /),
+    ]);
+  });
+
+  it("say nothing of batches in which no case signals", async () => {
+    const run = await runCheck([path.join(FOLDER, "good.csv"), "--json"]);
+    const { cases, batches } = parseJson(run);
+    expect(cases).toEqual([]);
+    // Run rules of 14 streams over 300 frames: the files' own charts do signal.
+    expect(parseJson(run).streams.some(({ signals }) => signals.length > 0)).toBe(true);
+    expect(batches.flatMap(({ notes }) => notes.filter(({ code }) => code === "signal"))).toEqual([]);
   });
 });
 

@@ -204,7 +204,7 @@ const ROUTES: readonly RouteRow[] = [
     postPaper as Handler,
     "records.export",
     () => ({ body: { id: uuidV7(), about: { kind: "stream", streamId: NOBODY, frames: 1 } } }),
-    200,
+    404,
   ],
   ["GET paper", getPaper as Handler, "records.export", () => ({ params: { id: NOBODY } }), 404],
   ["GET paper file", getPaperFile as Handler, "records.export", () => ({ params: { id: NOBODY } }), 404],
