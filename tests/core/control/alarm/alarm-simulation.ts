@@ -117,9 +117,10 @@ export function signalsOver(stream: SimulatedStream, frames: number, shift: numb
   return signals;
 }
 
-const LONGEST_WAIT = 5000;
+/** About sixty working days of a line. One run in 3,000 at 1 sd takes the change in as normal and would wait for a false alarm. */
+const LONGEST_WAIT = 2000;
 
-/** Mean frames to the signal after `quiet` frames without a shift; runs that signal before are drawn again. */
+/** Mean frames to the signal, none waiting longer than 2,000, after `quiet` frames without a shift; runs that signal before are drawn again. */
 export function meanDelay(
   stream: SimulatedStream,
   { shift, quiet, runs, seed }: { shift: number; quiet: number; runs: number; seed: number },
