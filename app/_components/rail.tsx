@@ -9,9 +9,15 @@ import { WORK_AREAS, type WorkArea, type WorkAreaKey } from "@/lib/ui/work-areas
 import { rolesWords } from "./role-words";
 import { SignOut } from "./sign-out";
 
+/** Whose first page is the area of their one duty: the scan at the dock, the station. Null: Today. */
+export function firstPageOf({ roles }: PersonViewer): string | null {
+  if (roles.length !== 1) return null;
+  return roles[0] === "dock" ? "/gate/ship" : roles[0] === "inspector" ? "/line" : null;
+}
+
 /** The work areas that are a person's own: the others stay off their rail. */
 export function areasOf(viewer: PersonViewer): WorkArea[] {
-  return WORK_AREAS.filter(({ view }) => mayDo(viewer, view));
+  return WORK_AREAS.filter(({ view }) => (view === null ? firstPageOf(viewer) === null : mayDo(viewer, view)));
 }
 
 /** The rail of whoever is signed in, in the theme of their browser. */

@@ -16,7 +16,7 @@ import { PageFrame, PageHead, SectionHeading } from "@/lib/ui/page-frame";
 import { TitleBlock } from "@/lib/ui/title-block";
 import { requireViewer, WorkPage } from "../_components/work-page";
 import { FalseCases, isFalse, SHOWN_WEEKS } from "./_components/false-cases";
-import { LiveRefresh } from "./_components/live-refresh";
+import { LiveRefresh } from "../_components/live-refresh";
 import { OpenCase } from "./_components/open-case";
 import { type CellState, cellKey, groupKey, StreamGrid } from "./_components/stream-grid";
 import { type Watched, WatchList } from "./_components/watch-list";

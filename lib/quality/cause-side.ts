@@ -1,6 +1,16 @@
 /** Whose cause the evidence speaks for: the supplier's, ours, or neither clearly. */
 export type CauseSide = "supplier" | "ours" | "open";
 
+/** Causes of a case that come with the shells; a cause that nobody knows speaks for nobody, every other one is ours. */
+const OF_SUPPLIER: ReadonlySet<string> = new Set(["mould", "material lot"]);
+const OF_NOBODY = "unknown";
+
+/** Whose a case's cause is. */
+export function sideOfCause(cause: string): CauseSide {
+  if (cause === OF_NOBODY) return "open";
+  return OF_SUPPLIER.has(cause) ? "supplier" : "ours";
+}
+
 /** Frames measured, and those of them that do not conform. */
 export type Share = { readonly measured: number; readonly failed: number };
 

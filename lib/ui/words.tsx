@@ -124,6 +124,9 @@ export const UI_WORDS = {
     settings: "Settings",
   },
   workAreas: {
+    today: "Today",
+    whatNeedsMe: "What needs me now?",
+    whatWaits: "What waits, since when, the next step and whose it is; the day of each line.",
     line: "Line",
     whatDoIMeasureNext: "What do I measure next, and is it good?",
     scanFrame: "Scan a frame, key the plan, read the verdict.",

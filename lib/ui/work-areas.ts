@@ -7,6 +7,14 @@ const words = UI_WORDS.workAreas;
  */
 export const WORK_AREAS = [
   {
+    key: "today",
+    name: words.today,
+    href: "/",
+    view: null,
+    question: words.whatNeedsMe,
+    what: words.whatWaits,
+  },
+  {
     key: "line",
     name: words.line,
     href: "/line",

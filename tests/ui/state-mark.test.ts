@@ -69,7 +69,7 @@ describe("the rail", () => {
     );
     for (const { href, key } of WORK_AREAS) {
       expect(html).toContain(`href="${href}"`);
-      expect(existsSync(path.join(import.meta.dirname, "../../app", key, "page.tsx")), key).toBe(true);
+      expect(existsSync(path.join(import.meta.dirname, "../../app", href, "page.tsx")), key).toBe(true);
     }
     expect(html.match(/aria-current="page"/g)).toHaveLength(1);
   });

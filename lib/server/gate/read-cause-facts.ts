@@ -2,7 +2,7 @@ import "server-only";
 import type pg from "pg";
 import { type ToldCause, toldCause } from "@/lib/format/cause-words";
 import { formatMoment } from "@/lib/format/date-text";
-import { type CauseFacts, causeSide, type Share } from "@/lib/quality/cause-side";
+import { type CauseFacts, causeSide, type Share, sideOfCause } from "@/lib/quality/cause-side";
 import type { Viewer } from "../auth/viewer";
 import { notWithdrawn } from "../db/columns/inspection";
 import { sql } from "../db/sql";
@@ -13,9 +13,6 @@ const SUPPLIER_DAYS = 90;
 const NEIGHBOUR_DAYS = 3;
 /** The operation at which bought shells are measured before anybody works on them. */
 const INCOMING = "incoming";
-/** Causes of a case that come with the shells; a cause that nobody knows speaks for nobody, every other one is ours. */
-const OF_SUPPLIER: ReadonlySet<string> = new Set(["mould", "material lot"]);
-const OF_NOBODY: ReadonlySet<string> = new Set(["unknown"]);
 
 type Row = {
   operations: { key: string; name: string }[] | null;
@@ -86,8 +83,8 @@ async function readCauseFacts(
     neighbours: row?.neighbours ?? { ...nothing, batches: 0, troubled: 0 },
     gauges: [...new Set([...gauges, ...(row?.gauges ?? [])])].sort(),
     cases: (row?.cases ?? [])
-      .filter(({ cause }) => !OF_NOBODY.has(cause))
-      .map((one) => ({ ...one, isOurs: !OF_SUPPLIER.has(one.cause) })),
+      .filter(({ cause }) => sideOfCause(cause) !== "open")
+      .map((one) => ({ ...one, isOurs: sideOfCause(one.cause) === "ours" })),
     events: (row?.events ?? []).map((event) => ({ ...event, at: new Date(event.at) })),
   };
 }

@@ -3,7 +3,7 @@ import type pg from "pg";
 import { journalChainColumns } from "../db/columns/journal-chain";
 import type { RowOf } from "../db/columns/table-columns";
 import { prepared, sql } from "../db/sql";
-import { CANONICAL_VERSION, contentHash, Written } from "./canonical-json";
+import { CANONICAL_VERSION, canonicalJson, contentHash, Written } from "./canonical-json";
 import type { VouchedTable } from "./vouched-rows";
 import { subjectsWritten, type StateSubject } from "./written-rows";
 
@@ -88,7 +88,17 @@ export async function appendToLockedChain(
   const states = draft.states ?? (await subjectsWritten(db, draft.plantId));
   const { newest, written } = sendEntry(db, head, { ...draft, states });
   await written;
+  if (!UNTOLD.has(draft.chain)) await tellOpenScreens(db, draft);
   return newest;
+}
+
+/** Chains of which no screen lives: who signed in, and the anchors of the journal itself. */
+const UNTOLD: ReadonlySet<string> = new Set(["access", "anchor"]);
+
+/** Tells every open screen, with the commit, that something was done; what is recorded on a line tells of itself. */
+async function tellOpenScreens(db: pg.ClientBase, { plantId, at }: JournalDraft): Promise<void> {
+  const message = canonicalJson({ plant: plantId, line: null, at });
+  await db.query(prepared("tell-act", sql`select pg_notify('shellgate_live', ${message})`));
 }
 
 /**

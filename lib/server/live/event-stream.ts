@@ -8,8 +8,11 @@ const BEAT_MS = 20_000;
 /** Changes that come closer together than this are told once. */
 const GATHER_MS = 100;
 
+/** Stands among the lines for what was done elsewhere: a decision, a zero check, a case. */
+const ELSEWHERE = "plant";
+
 /**
- * Server-sent events of one plant: `changed` with the lines on which something was measured. A new connection, and one that
+ * Server-sent events of one plant: `changed` with the lines on which something was measured, `plant` for what was done otherwise. A new connection, and one that
  * had to be made again, begins with `changed` for all lines, so that nothing that happened in between is missed. It ends
  * within seconds when its reader is let in no more.
  */
@@ -32,7 +35,7 @@ export function liveEvents(viewer: Viewer, signal: AbortSignal): Response {
       };
       const unlisten = listenLive((message) => {
         if (message !== "reconnected" && message.plant !== viewer.plantId) return;
-        pending.add(message === "reconnected" ? "*" : message.line);
+        pending.add(message === "reconnected" ? "*" : (message.line ?? ELSEWHERE));
         timer ??= setTimeout(flush, GATHER_MS);
       });
       const unwatch = watchAdmission(viewer, "drift.view", () => stop());

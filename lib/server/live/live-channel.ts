@@ -4,10 +4,10 @@ import { z } from "zod";
 import { environment } from "../base/env";
 import { log } from "../base/log";
 
-/** What changed: something was measured on a line. Screens fetch what they show themselves. */
-export type LiveMessage = { readonly plant: string; readonly line: string; readonly at: number };
+/** What changed: something was measured on a line; without a line, something was done in the plant. Screens fetch what they show themselves. */
+export type LiveMessage = { readonly plant: string; readonly line: string | null; readonly at: number };
 
-const messageSchema = z.object({ plant: z.uuid(), line: z.uuid(), at: z.number() });
+const messageSchema = z.object({ plant: z.uuid(), line: z.uuid().nullable(), at: z.number() });
 type Listener = (message: LiveMessage | "reconnected") => void;
 type Channel = { listeners: Set<Listener>; client: pg.Client | null; retryMs: number };
 type Holder = typeof globalThis & { shellgateLive?: Channel };

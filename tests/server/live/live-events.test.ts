@@ -132,7 +132,10 @@ describe("live events", () => {
       const events = reader(answer);
       expect(await events.next()).toEqual(["*"]);
       let ended = false;
-      void events.next().catch(() => (ended = true));
+      const readOn = async () => {
+        for (;;) await events.next();
+      };
+      void readOn().catch(() => (ended = true));
       return { hasEnded: () => ended, cancel: events.cancel };
     };
     const person = async () => {

@@ -21,7 +21,7 @@ import { PageFrame, PageHead, SectionHeading } from "@/lib/ui/page-frame";
 import { StateMark } from "@/lib/ui/state-mark";
 import { TitleBlock } from "@/lib/ui/title-block";
 import { requireViewer, WorkPage } from "../../../_components/work-page";
-import { LiveRefresh } from "../../_components/live-refresh";
+import { LiveRefresh } from "../../../_components/live-refresh";
 import { CapabilityPanel } from "./_components/capability-panel";
 import { StreamPaper } from "../../_components/stream-paper";
 import { EventForm } from "../../events/_components/event-form";

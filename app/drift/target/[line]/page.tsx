@@ -25,7 +25,7 @@ import { TargetPlot } from "@/lib/ui/target-plot";
 import { TitleBlock } from "@/lib/ui/title-block";
 import { keepWhole } from "@/lib/ui/keep-whole";
 import { requireViewer, WorkPage } from "../../../_components/work-page";
-import { LiveRefresh } from "../../_components/live-refresh";
+import { LiveRefresh } from "../../../_components/live-refresh";
 import { TARGET_WORDS } from "../words";
 import shared from "../../drift.module.css";
 import styles from "./target.module.css";

@@ -3,10 +3,10 @@
 import { useRouter } from "next/navigation";
 import { useEffect, useRef, useState } from "react";
 import { formatTimeOfDay } from "@/lib/format/date-text";
-import { DRIFT_PART_WORDS } from "./words";
-import styles from "../drift.module.css";
+import { APP_WORDS } from "./words";
+import styles from "./live-refresh.module.css";
 
-const words = DRIFT_PART_WORDS.live;
+const words = APP_WORDS.live;
 
 /** Changes that come closer together than this are fetched once. */
 const GATHER_MS = 150;
@@ -18,10 +18,12 @@ type LiveRefreshProps = Readonly<{
   lineId?: string;
   /** Time zone of the plant, for "not live since". */
   zone: string;
+  /** Fetched again after so many ms at the latest: where ages are shown, and what nobody tells of. */
+  everyMs?: number;
 }>;
 
 /** Keeps a page as new as the plant: fetches it again when something was measured, and says whether it is live. */
-export function LiveRefresh({ lineId, zone }: LiveRefreshProps) {
+export function LiveRefresh({ lineId, zone, everyMs }: LiveRefreshProps) {
   const router = useRouter();
   const [lostAt, setLostAt] = useState<number | null>(null);
   const [live, setLive] = useState(false);
@@ -64,18 +66,21 @@ export function LiveRefresh({ lineId, zone }: LiveRefreshProps) {
       });
     };
     open();
+    const regularly = everyMs === undefined ? null : setInterval(refresh, everyMs);
     return () => {
       ended = true;
+      if (regularly) clearInterval(regularly);
       source?.close();
       for (const timer of [gather, lost, again]) if (timer) clearTimeout(timer);
     };
-  }, [router, lineId]);
+  }, [router, lineId, everyMs]);
 
   if (lostAt !== null) {
     const time = formatTimeOfDay(lostAt, zone);
     return (
       <span className={`${styles.live} maybeText`} role="status">
-        {words.notLive(<i className={styles.lostDot} aria-hidden="true" />, time)}
+        <i className={styles.lostDot} aria-hidden="true" />
+        {words.notLive(time)}
       </span>
     );
   }
