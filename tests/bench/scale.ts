@@ -27,6 +27,7 @@ import { createSettingRing } from "@/lib/server/gauges/change-gauges";
 import { getJournal } from "@/lib/server/audit/journal-page";
 import { getSetupOverview } from "@/lib/server/plant/queries";
 import { listGauges } from "@/lib/server/gauges/register";
+import { readToday } from "@/lib/server/today/queries";
 import { listNewestBatches } from "@/lib/server/batches/queries";
 import { countShipments } from "@/lib/server/shipments/queries";
 import { enquireFrame, shipFrame } from "@/lib/server/shipments/ship-frame";
@@ -193,6 +194,7 @@ async function looksAt(filled: Filled): Promise<{ looks: Looks; leave: () => Pro
     "search, part": () => searchEverything(viewer, "01234"),
     "search, part of many": () => searchEverything(viewer, "000"),
     "search, nothing": () => searchEverything(viewer, "no such thing"),
+    today: () => readToday(viewer),
     "drift, list of streams": () => listStreams(viewer),
     "drift, one stream": () => getStream(viewer, stream),
     "drift, offset": () => getOffset(viewer, { line: "L1" }),
@@ -251,7 +253,7 @@ async function measure(small: Filled, large: Filled): Promise<ReadonlyMap<string
 const MOST_GROWTH = 1.5;
 const UNFELT_MS = 0.5;
 /** These have to stay; the others are told. */
-const HAS_TO_STAY = /^(gate, list|search|drift, (list|one)|line)/;
+const HAS_TO_STAY = /^(today|gate, list|search|drift, (list|one)|line)/;
 const RING = "RING-41";
 
 async function openPlant(seed: number): Promise<Filled> {
