@@ -44,11 +44,18 @@ function Noughts({ kinds }: Readonly<{ kinds: readonly TaskKind[] }>) {
 /** What is coming, and what of the kinds is quiet. */
 function Coming({ page, zone }: Readonly<{ page: TodayPage; zone: string }>) {
   const quiet = page.kinds.filter((kind) => page.tasks.every(({ about }) => about.kind !== kind));
-  if (page.due.length === 0 && (quiet.length === 0 || page.tasks.length === 0)) return null;
+  if (page.due.length === 0 && page.worn.length === 0 && (quiet.length === 0 || page.tasks.length === 0)) return null;
   return (
     <section className={today.coming}>
       <SectionHeading>{words.coming}</SectionHeading>
       <ul>
+        {page.worn.map(({ line, tool, least, most }) => (
+          <li key={`${line} ${tool}`}>
+            <Link href={`/drift?line=${encodeURIComponent(line)}`}>
+              {keepWhole(words.worn(line, tool, least, most))}
+            </Link>
+          </li>
+        ))}
         {page.due.map(({ gauge, dueMs }) => (
           <li key={gauge}>
             <Link href={`/gauges/${encodeURIComponent(gauge)}`}>

@@ -17,6 +17,8 @@ export const APP_WORDS = {
     more: (count: number) => `and ${count} more`,
     coming: "Coming, or quiet",
     due: (gauge: string, day: string) => `${gauge} is due for calibration by ${day}`,
+    worn: (line: string, tool: string, least: number, most: number) =>
+      `${line}: reamer ${tool} has about ${Math.round(least)} to ${Math.round(most)} frames left`,
     quiet: (kinds: string) => `Quiet: ${kinds}.`,
     lines: "Lines today",
     linesOn: (day: string) => `Lines on ${day}, the last day on which anything was measured`,

@@ -64,7 +64,7 @@ describe("who may do what, on the screens", () => {
 
   it.each([
     { role: "dock", own: ["Gate"], closed: ["/line", "/drift", "/setup", "/setup/journal", "/setup/plant/line/C41"] },
-    { role: "administrator", own: ["Setup"], closed: ["/line", "/drift", "/gate", "/frames/C41-01000"] },
+    { role: "administrator", own: ["Today", "Setup"], closed: ["/line", "/drift", "/gate", "/frames/C41-01000"] },
     {
       role: "inspector",
       own: ["Line", "Drift", "Gate", "Gauges", "Setup"],

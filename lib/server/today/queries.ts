@@ -25,6 +25,7 @@ import { operationColumns } from "../db/columns/operation";
 import { supplierColumns } from "../db/columns/supplier";
 import { type RowOf, together } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
+import { listStreams } from "../drift/list-streams";
 import { getFirstOffState } from "../gate/first-off";
 import { listStandingGauges } from "../gauges/gauge-standing";
 import { listDevices } from "../line/devices";
@@ -52,6 +53,9 @@ export type LineDay = {
 /** A gauge whose calibration ends soon. */
 export type DueGauge = { readonly gauge: string; readonly dueMs: number };
 
+/** A tool that meets a limit within the next weeks, and no case says so. */
+export type WornTool = { readonly line: string; readonly tool: string; readonly least: number; readonly most: number };
+
 export type TodayPage = {
   readonly now: string;
   /** In the order in which they are done. */
@@ -59,6 +63,7 @@ export type TodayPage = {
   /** Kinds of tasks that the viewer sees, whether there are any or not. */
   readonly kinds: readonly TaskKind[];
   readonly due: readonly DueGauge[];
+  readonly worn: readonly WornTool[];
   /** "2026-12-01" by the plant's clock: today, or the last day on which anything was measured; null where nothing ever was. */
   readonly day: string | null;
   readonly isToday: boolean;
@@ -89,6 +94,25 @@ async function caseTasks(viewer: PersonViewer): Promise<Draft[]> {
     duty: "drift.manage-cases",
     owner: ownerId === null || owner === null ? null : { id: ownerId, name: owner },
   }));
+}
+
+/** Tools on watch, the nearest to its limit first; one whose streams are in an open case is that case's matter. */
+async function wornTools(viewer: PersonViewer, cases: readonly Draft[]): Promise<readonly WornTool[]> {
+  const { streams } = await listStreams(viewer);
+  const known = new Set(
+    cases.flatMap(({ about }) =>
+      about.kind === "case" ? about.found.members.map(({ feature }) => `${about.line} ${feature}`) : [],
+    ),
+  );
+  const nearest = new Map<string, WornTool>();
+  for (const { line, feature, forecast } of streams) {
+    if (forecast === null || known.has(`${line} ${feature}`)) continue;
+    const [least, most] = forecast.interval;
+    const key = `${line} ${forecast.tool}`;
+    if (most !== null && least < (nearest.get(key)?.least ?? Infinity))
+      nearest.set(key, { line, tool: forecast.tool, least, most });
+  }
+  return [...nearest.values()].toSorted((a, b) => a.least - b.least);
 }
 
 const heldBatch = together(
@@ -324,6 +348,7 @@ export async function readToday(viewer: PersonViewer, now: Date = new Date()): P
     ),
     kinds: blocks.flatMap(([kind, found]) => (found === null ? [] : [kind])),
     due: gauges?.due ?? [],
+    worn: cases === null ? [] : await wornTools(viewer, cases),
     ...day,
   };
 }
