@@ -45,7 +45,7 @@ function Task({ task, isFirst, clock }: Readonly<{ task: TodayTask; isFirst: boo
   return (
     <>
       <div className={styles.what}>
-        <h3>{isFirst ? keepWhole(sentence) : <Link href={task.href}>{keepWhole(sentence)}</Link>}</h3>
+        <h2>{isFirst ? keepWhole(sentence) : <Link href={task.href}>{keepWhole(sentence)}</Link>}</h2>
         <p>{keepWhole(proof)}</p>
       </div>
       <Age sinceMs={task.sinceMs} {...clock} />

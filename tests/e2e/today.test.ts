@@ -17,7 +17,7 @@ describe("Today", () => {
     await page.goto(`${base()}/`);
     expect(await page.getByRole("heading", { level: 1 }).innerText()).toMatch(/^\d+ things? needs? you$/);
     const tasks = page.getByRole("region", { name: "What needs somebody" });
-    const batch = tasks.getByRole("heading", { level: 3 }).filter({ hasText: / is held/ });
+    const batch = tasks.getByRole("heading", { level: 2 }).filter({ hasText: / is held/ });
     const key = (await batch.first().innerText()).split(" ")[0] ?? "";
     await tasks.getByRole("listitem").filter({ hasText: key }).last().getByRole("link").first().click();
     await page.waitForURL(`${base()}/gate/batches/${key}`);
