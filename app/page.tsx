@@ -118,6 +118,11 @@ export default async function StartPage() {
         {isQuiet ? <Noughts kinds={page.kinds} /> : <TodayTasks tasks={page.tasks} nowMs={nowMs} zone={zone} />}
         <Coming page={page} zone={zone} />
         {mayDo(viewer, "line.view") ? <TodayDay page={page} zone={zone} /> : null}
+        {mayDo(viewer, "records.view") ? (
+          <p className={today.month}>
+            <Link href="/month">{words.month}</Link>
+          </p>
+        ) : null}
         {isBeginning ? (
           <ul className={styles.areas}>
             {areasOf(viewer)

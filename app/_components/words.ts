@@ -28,6 +28,7 @@ export const APP_WORDS = {
     at: (hour: string) => `${hour}:00`,
     frame: (serial: string, verdict: string) => `${serial} ${verdict}`,
     noFrames: "No frame was measured yet.",
+    month: "The last 30 days: what conformed at once, what was held, what it cost",
     plant: "plant",
     asOf: "as of",
     waiting: "waiting",

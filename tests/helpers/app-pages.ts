@@ -48,6 +48,7 @@ export const APP_PAGES: Readonly<Record<string, Visit>> = {
   "/gauges/studies/new": { as: "engineer", at: ["/gauges/studies/new"] },
   "/gauges/trace": { as: "auditor", at: ["/gauges/trace", "/gauges/trace?of=gauge&key=BG-05"] },
   "/line": { as: "inspector", at: ["/line"] },
+  "/month": { as: "engineer", at: ["/month", "/month?line=C41"] },
   "/messages": { as: "engineer", at: ["/messages"] },
   "/new-plant/[token]": { as: null, at: [`/new-plant/${"a".repeat(43)}`] },
   "/search": { as: "auditor", at: ["/search?q=C41", "/search?q=no-such-thing"] },

@@ -6,6 +6,7 @@ import { closeEscapes, listEscapes } from "@/lib/server/gate/escapes";
 import { recordInspections } from "@/lib/server/inspections/record-inspections";
 import { createSettingRing } from "@/lib/server/gauges/change-gauges";
 import { shipFrame } from "@/lib/server/shipments/ship-frame";
+import { readMonth } from "@/lib/server/today/month";
 import { readToday } from "@/lib/server/today/queries";
 import { createTestDatabase, type TestDatabase } from "../../helpers/database";
 import { createTestPlant, TEST_BATCH, type TestPlant } from "../../helpers/plant";
@@ -87,5 +88,28 @@ describe("Today", () => {
     } finally {
       stop();
     }
+  });
+});
+
+describe("the month", () => {
+  it("counts a frame by its first measurement of an operation, with the interval that the count bears", async () => {
+    await recordInspections(plant.system, [
+      plant.inspection("T-0001", TOO_SMALL),
+      plant.inspection("T-0002"),
+      plant.inspection("T-0003"),
+    ]);
+    await recordInspections(plant.system, [{ ...plant.inspection("T-0001"), reason: "measured again" }]);
+    const engineer = await plant.as("engineer");
+    const month = await readMonth(engineer);
+    expect(month.lines).toMatchObject([{ line: "L1", measured: 3, passed: 2 }]);
+    // scipy.stats.binomtest(2, 3).proportion_ci(0.95, "exact"): 0.094299, 0.991596
+    expect(month.lines[0]?.lower).toBeCloseTo(0.094299, 6);
+    expect(month.lines[0]?.upper).toBeCloseTo(0.991596, 6);
+    expect(month.failures).toMatchObject([{ serial: "T-0001", verdict: "does not conform", batch: TEST_BATCH }]);
+    expect(month.failed).toBe(1);
+    expect((await readMonth(engineer, "another line")).failures).toEqual([]);
+    const later = new Date(Date.now() + 40 * 86_400_000);
+    expect((await readMonth(engineer, null, later)).lines).toEqual([]);
+    await expect(readMonth(await plant.as("administrator"))).rejects.toMatchObject({ code: "forbidden" });
   });
 });
