@@ -20,6 +20,7 @@ const PARTS = {
   "interval-coverage": bench("interval-coverage"),
   signals: bench("signals"),
   "signals-cases": bench("signals-cases"),
+  "cases-cost": bench("cases-cost"),
   load: bench("load"),
   scale: bench("scale", "100000"),
   "line-kills": bench("line-kills"),

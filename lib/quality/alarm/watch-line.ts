@@ -102,19 +102,20 @@ export function watchFrame(
   const isOther = frame.tool !== null && watch.tool.name !== null && frame.tool !== watch.tool.name;
   const tool = { name: frame.tool ?? watch.tool.name, age: isOther ? 1 : watch.tool.age + 1 };
   const streams = ALARM_STREAMS.flatMap((stream) => {
-    const before = known.get(stream.key);
-    const seen = valuesOf(stream, frame, tool.age);
-    if (seen === null) return before ?? [];
-    return stepStream(stream, before ?? { ...UNSTARTED, key: stream.key }, frame, seen, settings, signals);
+    const before = known.get(stream.key) ?? { ...UNSTARTED, key: stream.key };
+    const seen = valuesOf(stream, frame, tool.age, before.running === null);
+    if (seen === null) return known.get(stream.key) ?? [];
+    return stepStream(stream, before, frame, seen, settings, signals);
   });
   return { watch: { streams, tool }, signals };
 }
 
-function valuesOf({ key }: AlarmStream, frame: WatchedFrame, age: number): StartingFrame | null {
+/** What a stream sees of a frame; what only its region is computed from while it is starting. */
+function valuesOf({ key }: AlarmStream, frame: WatchedFrame, age: number, isStarting: boolean): StartingFrame | null {
   const value = frame.value(key === "offset" ? "offset.12" : key);
   if (value === null) return null;
   const beside = (end: "smallest" | "largest") => {
-    const feature = key === "offset" ? null : featureBeside(key, end);
+    const feature = key === "offset" || !isStarting ? null : featureBeside(key, end);
     return feature === null ? null : frame.value(feature);
   };
   const second = key === "offset" ? (frame.value("offset.3") ?? 0) : null;
