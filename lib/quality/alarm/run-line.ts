@@ -144,7 +144,9 @@ function runStream(line: LineColumns, stream: AlarmStream, series: Series, setti
   const { stretch, before } = startingStretch(series, failing, settings, ordinaryShifts(stream, ordinary));
   const made = makeBaseline(line, stream, series, stretch, settings);
   const { refusal, region, isUnresolved } = made;
-  const outside = places.map((frame, at) => line.isOutside(frame, stream) && !isOfStep(line, stream, made, values[at]));
+  const outside = places.map(
+    (frame, at) => line.isOutside(frame, stream) && !isOfStep(line.guarded(stream), stream, made.step, values[at]),
+  );
   const framesOf = (stretchOf: readonly number[]) => stretchOf.map((at) => places[at] ?? 0);
   const known = { stream, baseline: framesOf(stretch), before: framesOf(before), refusal, isUnresolved };
   const framesAlone = outside.flatMap((is, at): AlarmSignal[] =>
@@ -172,8 +174,7 @@ function runStream(line: LineColumns, stream: AlarmStream, series: Series, setti
 }
 
 /** Whether a form is beyond its guarded limit by no more than a step of readings that do not resolve it. */
-function isOfStep(line: LineColumns, stream: AlarmStream, { step }: StreamBaseline, value = 0): boolean {
-  const { upper } = line.guarded(stream);
+export function isOfStep({ upper }: Guarded, stream: AlarmStream, step: number, value = 0): boolean {
   const isForm = stream.characteristic === "taper" || stream.characteristic === "ovality";
   return isForm && step > 0 && upper !== null && Math.abs(value) <= upper + step;
 }
@@ -289,9 +290,10 @@ function makeBaseline(
 
 /** Readings whose scatter within a seat is under half a step of the gauge: the step in the stream's unit, else 0. */
 function coarseStep(line: LineColumns, stream: AlarmStream, { places }: Series, stretch: readonly number[]): number {
-  const { seat, characteristic, unit, key } = stream;
-  if (key === "offset" || (seat !== "ds" && seat !== "nds") || !OF_DIAMETERS.has(characteristic)) return 0;
-  const [smallest, largest] = [line.column(`${seat}.bore.smallest`), line.column(`${seat}.bore.largest`)];
+  const { characteristic, unit } = stream;
+  const extremes = extremesOf(stream);
+  if (extremes === null || !OF_DIAMETERS.has(characteristic)) return 0;
+  const [smallest, largest] = [line.column(extremes.smallest), line.column(extremes.largest)];
   const frames = stretch.map((at) => places[at] ?? 0).filter((frame) => Number.isFinite(smallest[frame]));
   if (frames.length < 2 || line.boreReadings < 2) return 0;
   const step =
@@ -301,6 +303,30 @@ function coarseStep(line: LineColumns, stream: AlarmStream, { places }: Series, 
   const within = range / chartConstants(Math.min(100, line.boreReadings)).d2;
   if (!(within < LEAST_RESOLUTION * step)) return 0;
   return unit === "mm" ? step : 1000 * step;
+}
+
+/** The smallest and the largest two-point size of what a stream is computed from; null where it is from no sizes. */
+export function extremesOf({
+  key,
+  seat,
+  characteristic,
+}: AlarmStream): Readonly<Record<"smallest" | "largest", FeatureName>> | null {
+  if (key === "offset") return null;
+  if (seat !== null && OF_DIAMETERS.has(characteristic))
+    return { smallest: `${seat}.bore.smallest`, largest: `${seat}.bore.largest` };
+  const [smallest, largest] = [featureBeside(key, "smallest"), featureBeside(key, "largest")];
+  return smallest === null || largest === null ? null : { smallest, largest };
+}
+
+/** Step of the readings of frames that do not resolve a stream, in its unit; 0 where they do, or nothing can be said yet. */
+export function stepOf(line: LineColumns, stream: AlarmStream): number {
+  const series = seriesOf(line, stream);
+  return coarseStep(
+    line,
+    stream,
+    series,
+    series.places.map((_, at) => at),
+  );
 }
 
 /** Characteristics that are computed from the diameters of a seat. */
@@ -373,6 +399,8 @@ export type StartedStream = Readonly<{
   state: AlarmState;
   /** Of a bore whose tool wears as tools ordinarily do: what it has worn is taken off before the value is tested. */
   wear: Readonly<{ followed: FollowedWear; waiting: readonly Worn[] }> | null;
+  /** Step of readings that do not resolve it, in the stream's unit; 0 or left out where they do. */
+  step?: number;
 }>;
 
 type Worn = Readonly<{ age: number; value: number }>;
@@ -438,7 +466,8 @@ export function startStream(
     series.places.map((_, at) => at),
     settings,
   );
-  return made.refusal ?? startTests(stream, made, runLength) ?? "too-few-frames";
+  const started = startTests(stream, made, runLength);
+  return started === null ? (made.refusal ?? "too-few-frames") : { ...started, step: made.step };
 }
 
 /** The tests of a stream behind its baseline; null where it has too few frames for any. */

@@ -1,9 +1,18 @@
 import type { AlarmTest } from "../../core/control/alarm/stream-alarm";
 import { CoreError } from "../../core/errors";
-import { featureBeside, type FeatureName } from "../../core/metrology/features";
+import type { FeatureName } from "../../core/metrology/features";
 import type { Guarded, Ordinary } from "./alarm-region";
 import { ALARM_STREAMS, type AlarmStream } from "./alarm-streams";
-import { type LineColumns, startStream, type StartedStream, stepStarted, streamThresholds } from "./run-line";
+import {
+  extremesOf,
+  isOfStep,
+  type LineColumns,
+  startStream,
+  type StartedStream,
+  stepOf,
+  stepStarted,
+  streamThresholds,
+} from "./run-line";
 import { type BaselineRefusal, changeOfWhole, FEWEST_BASELINE_FRAMES } from "./starting-stretch";
 
 /** One frame of a line as its streams see it, in the order of measuring. */
@@ -111,13 +120,12 @@ export function watchFrame(
 }
 
 /** What a stream sees of a frame; what only its region is computed from while it is starting. */
-function valuesOf({ key }: AlarmStream, frame: WatchedFrame, age: number, isStarting: boolean): StartingFrame | null {
+function valuesOf(stream: AlarmStream, frame: WatchedFrame, age: number, isStarting: boolean): StartingFrame | null {
+  const { key } = stream;
   const value = frame.value(key === "offset" ? "offset.12" : key);
   if (value === null) return null;
-  const beside = (end: "smallest" | "largest") => {
-    const feature = key === "offset" || !isStarting ? null : featureBeside(key, end);
-    return feature === null ? null : frame.value(feature);
-  };
+  const extremes = isStarting ? extremesOf(stream) : null;
+  const beside = (end: "smallest" | "largest") => (extremes === null ? null : frame.value(extremes[end]));
   const second = key === "offset" ? (frame.value("offset.3") ?? 0) : null;
   return { id: frame.id, age, value, second, smallest: beside("smallest"), largest: beside("largest") };
 }
@@ -130,13 +138,16 @@ function stepStream(
   settings: WatchSettings,
   signals: WatchSignal[],
 ): WatchedStream {
-  const isOutside = frame.isOutside(stream);
-  if (before.running !== null)
+  const isRounding = (step: number) => isOfStep(settings.guarded(stream), stream, step, seen.value);
+  if (before.running !== null) {
+    const isOutside = frame.isOutside(stream) && !isRounding(before.running.step ?? 0);
     return {
       ...before,
       running: stepRunning(stream, withRunLength(before.running, settings, stream), seen, isOutside, signals),
     };
-  if (isOutside) signals.push({ frame: frame.id, key: stream.key, side: null, test: "frame" });
+  }
+  if (frame.isOutside(stream) && !isRounding(stepSoFar(stream, [...before.starting, seen], settings)))
+    signals.push({ frame: frame.id, key: stream.key, side: null, test: "frame" });
   if (frame.isFailing(stream)) return before;
   const starting = [...before.starting, seen];
   if (starting.length < settings.baselineFrames) return { ...before, starting };
@@ -198,20 +209,34 @@ function startOn(
   settings: WatchSettings,
   runLength: number,
 ): StartedStream | BaselineRefusal {
+  try {
+    return startStream(columnsOf(stream, baseline, settings), stream, runLength, settings);
+  } catch (error) {
+    // Vectors that lie on a line vary in one direction only.
+    if (error instanceof CoreError && error.code === "degenerate") return "all-equal";
+    throw error;
+  }
+}
+
+/** What is kept of a starting stretch, as the columns of a line. */
+function columnsOf(stream: AlarmStream, baseline: readonly StartingFrame[], settings: WatchSettings): LineColumns {
   const columns = new Map<FeatureName, readonly number[]>();
-  const kept = (feature: FeatureName | null, of: (frame: StartingFrame) => number | null) => {
-    const column = baseline.map((frame) => of(frame) ?? Number.NaN);
-    if (feature !== null) columns.set(feature, column);
+  const kept = (feature: FeatureName, of: (frame: StartingFrame) => number | null) => {
+    columns.set(
+      feature,
+      baseline.map((frame) => of(frame) ?? Number.NaN),
+    );
   };
+  const extremes = extremesOf(stream);
   if (stream.key === "offset") {
     kept("offset.12", ({ value }) => value);
     kept("offset.3", ({ second }) => second);
-  } else {
-    kept(stream.key, ({ value }) => value);
-    kept(featureBeside(stream.key, "smallest"), ({ smallest }) => smallest);
-    kept(featureBeside(stream.key, "largest"), ({ largest }) => largest);
+  } else kept(stream.key, ({ value }) => value);
+  if (extremes !== null) {
+    kept(extremes.smallest, ({ smallest }) => smallest);
+    kept(extremes.largest, ({ largest }) => largest);
   }
-  const line: LineColumns = {
+  return {
     frames: baseline.length,
     column: (feature) => columns.get(feature) ?? [],
     guarded: settings.guarded,
@@ -220,11 +245,9 @@ function startOn(
     boreReadings: settings.boreReadings,
     toolAge: (place) => baseline[place]?.age ?? place + 1,
   };
-  try {
-    return startStream(line, stream, runLength, settings);
-  } catch (error) {
-    // Vectors that lie on a line vary in one direction only.
-    if (error instanceof CoreError && error.code === "degenerate") return "all-equal";
-    throw error;
-  }
+}
+
+/** Step of readings that do not resolve a stream, as far as its starting stretch shows it. */
+function stepSoFar(stream: AlarmStream, starting: readonly StartingFrame[], settings: WatchSettings): number {
+  return stepOf(columnsOf(stream, starting, settings), stream);
 }

@@ -2,6 +2,7 @@ import "server-only";
 import type pg from "pg";
 import { alarmBudget, SHORTEST_ALARM_RUN } from "@/lib/core/control/alarm/alarm-budget";
 import { ALARM_STREAMS, type AlarmStream } from "@/lib/quality/alarm/alarm-streams";
+import { FEWEST_BASELINE_FRAMES } from "@/lib/quality/alarm/starting-stretch";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import { inspectionColumns } from "../db/columns/inspection";
 import { streamColumns } from "../db/columns/stream";
@@ -31,7 +32,8 @@ export type AlarmScheme = {
   readonly budget: number;
   readonly streams: readonly SchemeStream[];
   readonly expected: number;
-  readonly reason: "first" | "streams" | "budget";
+  /** "frames": some streams have twice as many frames a week as the version before took, or half as many. */
+  readonly reason: "first" | "streams" | "frames" | "budget";
   readonly effectiveFrom: Date;
   readonly createdAt: Date;
 };
@@ -125,23 +127,43 @@ export async function spreadBudget(
   });
 }
 
-/** Spreads the budget anew where a stream has joined since the newest version. */
+/** Whether some stream may be tested already: before, all its frames are those of its starting stretch. */
+async function isTesting(db: pg.ClientBase, plantId: string): Promise<boolean> {
+  const { rowCount } = await db.query(sql`
+    select from alarm_watch where plant_id = ${plantId} and place >= ${FEWEST_BASELINE_FRAMES} limit 1`);
+  return rowCount !== 0;
+}
+
+/** By how much the frames of a stream have to change before the budget is spread anew. A choice, no source. */
+const OTHER_RATE = 2;
+
+function isOtherRate({ frames }: Pick<SchemeStream, "frames">, before: number): boolean {
+  return frames > OTHER_RATE * before || frames < before / OTHER_RATE;
+}
+
+/**
+ * Spreads the budget anew where a stream has joined since the newest version, or is measured far more or less often: the first look at
+ * a new line knows a frame or two of its week.
+ */
 export async function spreadOverNewStreams(db: pg.ClientBase, plantId: string, now: Date): Promise<void> {
   // Two lines that begin at once make one version.
   await lockChain(db, plantId, "setup");
   const [newest] = await readSchemes(db, plantId);
-  const known = new Set((newest?.streams ?? []).map(nameOf));
+  const known = new Map((newest?.streams ?? []).map((one) => [nameOf(one), one.frames]));
   const streams = await readStreams(db, plantId);
-  if (newest !== undefined && streams.every((one) => known.has(nameOf(one)))) return;
+  const isJoined = streams.some((one) => !known.has(nameOf(one)));
+  const isOther = streams.some((one) => isOtherRate(one, known.get(nameOf(one)) ?? one.frames));
+  if (newest !== undefined && !isJoined && !isOther) return;
   await spreadBudget(
     db,
     plantId,
     {
       budget: newest?.budget ?? DEFAULT_BUDGET,
-      reason: newest === undefined ? "first" : "streams",
+      reason: newest === undefined ? "first" : isJoined ? "streams" : "frames",
       personId: null,
       actor: "system",
-      effectiveFrom: newest === undefined ? new Date(0) : now,
+      // Until anything is tested it does not matter which frame came first.
+      effectiveFrom: (await isTesting(db, plantId)) ? now : new Date(0),
     },
     now,
   );

@@ -129,18 +129,19 @@ describe("a starting stretch", () => {
     expect(run.signals.filter(({ key }) => key === "ds.bore.mean").length).toBeGreaterThan(0);
   });
 
-  it("of equal values makes no baseline and says so, again and again", () => {
+  it("of equal values is tested by ranks, as a file's is: quiet while they stay, found when they leave", () => {
+    const leavesAt = 200;
     const equal: LineColumns = {
       ...line,
-      column: (feature) => (feature === "ds.bore.mean" ? line.column(feature).map(() => 40.95) : line.column(feature)),
+      column: (feature) =>
+        feature === "ds.bore.mean"
+          ? line.column(feature).map((_, place) => (place < leavesAt ? 40.95 : 40.96))
+          : line.column(feature),
     };
-    expect(bore(watched(equal, NOTHING_WATCHED, [0, 50], settings))).toMatchObject({
-      refusal: "all-equal",
-      starting: [],
-    });
-    expect(bore(watched(equal, NOTHING_WATCHED, [0, 130], settings))).toMatchObject({
-      refusal: "all-equal",
-      running: null,
-    });
+    const quiet = watched(equal, NOTHING_WATCHED, [0, leavesAt], settings);
+    expect(bore(quiet)).toMatchObject({ refusal: null, running: { scheme: { kind: "form" } } });
+    expect(quiet.signals.filter(({ key }) => key === "ds.bore.mean")).toEqual([]);
+    const after = watched(equal, quiet.watch, [leavesAt, leavesAt + 10], settings);
+    expect(after.signals.filter(({ key }) => key === "ds.bore.mean").length).toBeGreaterThan(0);
   });
 });
