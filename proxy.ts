@@ -1,6 +1,8 @@
 import { NextResponse, type NextRequest } from "next/server";
 
 const NOWHERE = "/nothing-at-this-address";
+/** Pages whose address is the key to them. */
+const OWN_KEY = /^\/(?:new-plant|wall)\//;
 const SESSION_COOKIE = /^(?:__Secure-)?shellgate\.session_token$/;
 
 /** An address that no page can have: broken percent-encoding, or the character U+0000, which no text can hold. */
@@ -30,7 +32,7 @@ export function proxy(request: NextRequest): NextResponse {
   const isForPrograms = pathname.startsWith("/api/");
   if (isBroken(pathname) || isBroken(search))
     return isForPrograms ? brokenProblem() : NextResponse.rewrite(new URL(NOWHERE, request.url));
-  if (isForPrograms || pathname === "/metrics" || pathname.startsWith("/new-plant/")) return NextResponse.next();
+  if (isForPrograms || pathname === "/metrics" || OWN_KEY.test(pathname)) return NextResponse.next();
   if (request.cookies.getAll().some(({ name }) => SESSION_COOKIE.test(name))) return NextResponse.next();
   const target = request.nextUrl.clone();
   target.pathname = "/sign-in";
@@ -41,5 +43,8 @@ export function proxy(request: NextRequest): NextResponse {
 export const config = {
   // Not for machines (/api), sign-in and set-up, the program's own files, and anything with a file ending.
   // Those only where a percent sign could make the address a broken one.
-  matcher: ["/((?!api/|sign-in|new-plant/|_next/|.*\\.[a-z0-9]+$).*)", "/(api|new-plant|frames|gate)/(.*%.*)"],
+  matcher: [
+    "/((?!api/|sign-in|new-plant/|wall/|_next/|.*\\.[a-z0-9]+$).*)",
+    "/(api|new-plant|wall|frames|gate)/(.*%.*)",
+  ],
 };

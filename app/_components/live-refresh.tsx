@@ -3,6 +3,7 @@
 import { useRouter } from "next/navigation";
 import { useEffect, useRef, useState } from "react";
 import { formatTimeOfDay } from "@/lib/format/date-text";
+import { refreshIfAlive } from "./refresh-if-alive";
 import { APP_WORDS } from "./words";
 import styles from "./live-refresh.module.css";
 
@@ -66,7 +67,7 @@ export function LiveRefresh({ lineId, zone, everyMs }: LiveRefreshProps) {
       });
     };
     open();
-    const regularly = everyMs === undefined ? null : setInterval(refresh, everyMs);
+    const regularly = everyMs === undefined ? null : setInterval(() => void refreshIfAlive(refresh), everyMs);
     return () => {
       ended = true;
       if (regularly) clearInterval(regularly);

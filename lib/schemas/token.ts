@@ -10,6 +10,7 @@ export const TOKEN_SCOPES = [
   "events:write",
   "results:read",
   "metrics:read",
+  "wall:view",
 ] as const;
 export type TokenScope = (typeof TOKEN_SCOPES)[number];
 

@@ -60,4 +60,57 @@ describe("Today", () => {
     await page.getByText("jobs failed").waitFor();
     await context.close();
   });
+
+  it("hangs on the wall by a link of its own, which opens nothing else and ends when it is revoked", async () => {
+    const { context, page } = await signedIn(browser, base(), "administrator");
+    await page.goto(`${base()}/setup/people`);
+    await page.getByLabel("what it is for").fill("wall of the shop");
+    await page.getByLabel("open the view for the wall, and nothing else").check();
+    await page.getByRole("button", { name: "Make a token" }).click();
+    const address = await page.getByText(/^\/wall\/sg_/).innerText();
+    const token = address.slice("/wall/".length);
+    const shop = await browser.newContext({ viewport: { width: 1920, height: 1080 } });
+    const wall = await shop.newPage();
+    await wall.goto(`${base()}${address}`);
+    await wall.getByRole("heading", { name: /^C41/ }).waitFor();
+    await wall.getByText(/^heard /).waitFor();
+    expect(await axeViolations(wall)).toEqual([]);
+    const scrolls = () =>
+      wall.evaluate(
+        () =>
+          document.documentElement.scrollHeight > window.innerHeight || document.body.scrollWidth > window.innerWidth,
+      );
+    const smallest = () =>
+      wall.evaluate(() =>
+        Math.min(
+          ...[...document.querySelectorAll("main *")]
+            .filter((one) => [...one.childNodes].some((node) => node.nodeType === 3 && node.textContent?.trim() !== ""))
+            .map((one) => Number.parseFloat(getComputedStyle(one).fontSize)),
+        ),
+      );
+    expect(await scrolls()).toBe(false);
+    expect(await smallest()).toBeGreaterThanOrEqual(30);
+    await wall.goto(`${base()}${address}?line=C41`);
+    expect(await wall.getByRole("heading", { level: 2 }).count()).toBe(1);
+    // Without the network it stays, says so, and comes back by itself.
+    await shop.setOffline(true);
+    await wall.getByText(/^No connection since /).waitFor({ timeout: 60_000 });
+    await shop.setOffline(false);
+    await wall.getByText(/^No connection since /).waitFor({ state: "detached", timeout: 20_000 });
+    for (const other of ["/drift", "/gate", "/"]) {
+      await wall.goto(`${base()}${other}`);
+      expect(new URL(wall.url()).pathname).toBe("/sign-in");
+    }
+    const headers = { authorization: `Bearer ${token}` };
+    for (const other of ["cases", "live", "journal/entries", "gate/batches/X", "trace"]) {
+      const answer = await shop.request.get(`${base()}/api/v1/${other}`, { headers });
+      expect([403, 404, 405], `${other} ${answer.status()}`).toContain(answer.status());
+    }
+    await page.reload();
+    await page.getByRole("button", { name: "Revoke wall of the shop" }).click();
+    await page.getByText("wall of the shop").waitFor({ state: "detached" });
+    await wall.goto(`${base()}${address}`);
+    await wall.getByRole("heading", { name: "This link opens nothing" }).waitFor();
+    await Promise.all([context.close(), shop.close()]);
+  });
 });

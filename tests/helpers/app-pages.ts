@@ -78,6 +78,8 @@ export const APP_PAGES: Readonly<Record<string, Visit>> = {
   "/setup/plans/new": { as: "engineer", at: [{ on: drawing(), link: /href="(\/setup\/plans\/new\?drawing=[^"]+)"/ }] },
   "/setup/plant": { as: "engineer", at: ["/setup/plant"] },
   "/setup/plant/[part]/[key]": { as: "engineer", at: ["/setup/plant/line/C41", "/setup/plant/supplier/BT"] },
+  // One that opens nothing; the wall itself is walked by its own test.
+  "/wall/[token]": { as: null, at: [`/wall/sg_${"a".repeat(43)}`] },
   "/sign-in": { as: null, at: ["/sign-in"] },
 };
 

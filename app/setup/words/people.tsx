@@ -86,6 +86,7 @@ export const PEOPLE_WORDS = {
       "gate:ship": "ship frames",
       "events:write": "enter events",
       "metrics:read": "read metrics",
+      "wall:view": "open the view for the wall, and nothing else",
       "results:read": "read results, geometry and analysis",
     },
     whatIsFor: "what it is for",
@@ -93,6 +94,9 @@ export const PEOPLE_WORDS = {
     makeToken: "Make a token",
     notMade: "Not made",
     copyNow: (token: ReactNode) => <>Copy it now, it is shown this once: {token}</>,
+    ofWall: (address: ReactNode) => (
+      <>If it may open the view for the wall, that is at {address}, behind the plant’s address.</>
+    ),
     revoke: (name: string) => `Revoke ${name}`,
     revokeHeading: "Revoke",
     notRevoked: "Not revoked",

@@ -48,6 +48,7 @@ export const ACTIONS = [
   "backups.view",
   "backups.manage",
   "metrics.view",
+  "wall.view",
   "messages.view",
   "messages.acknowledge",
   "sending.view",
@@ -183,6 +184,7 @@ const OF_SCOPE = {
   "gate:ship": ["gate.enquire", "gate.ship"],
   "events:write": ["drift.add-event"],
   "metrics:read": ["metrics.view"],
+  "wall:view": ["wall.view"],
   "results:read": ["drift.view", "gate.sampling", "gauges.view", "records.view", "records.export"],
 } as const satisfies Record<TokenScope, readonly Action[]>;
 
@@ -260,6 +262,7 @@ const IN_WORDS = {
   "jobs.manage": "try jobs again or give them up",
   "backups.view": "look at backups and the installation",
   "metrics.view": "read metrics",
+  "wall.view": "open the view for the wall",
   "backups.manage": "write backups and change when they are written",
   "messages.view": "look at messages",
   "messages.acknowledge": "acknowledge messages",

@@ -18,7 +18,7 @@ import { sql } from "../db/sql";
 export const MONTH_DAYS = 30;
 const DAY_MS = 86_400_000;
 const WEEK_DAYS = 7;
-const MOST_LISTED = 300;
+const MOST_LISTED = 100;
 const CONFIDENCE = 0.95;
 
 /** How many frames conformed when they were measured for the first time. */

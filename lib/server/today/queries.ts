@@ -14,7 +14,7 @@ import {
 import { plantDayStart, shownMoment } from "@/lib/schemas/plant-day";
 import type { Verdict } from "@/lib/quality/verdict-words";
 import { type Action, mayDo } from "../auth/permissions";
-import type { PersonViewer } from "../auth/viewer";
+import type { PersonViewer, Viewer } from "../auth/viewer";
 import { listCases } from "../cases/queries";
 import { getPool } from "../db/client";
 import { batchColumns } from "../db/columns/batch";
@@ -269,7 +269,7 @@ const group = together(lineColumns("l", { line: "key" }), operationColumns("o", 
 type Group = { lineId: string; operationId: string; newest: Date | null } & RowOf<typeof group>;
 
 /** What each line measured on a day: today, or the last day on which anything was measured. */
-async function readDay({ plantId, plantZone }: PersonViewer, now: Date) {
+export async function readDay({ plantId, plantZone }: Pick<Viewer, "plantId" | "plantZone">, now: Date) {
   const { rows: groups } = await getPool().query<Group>(sql`
     select g.line_id as "lineId", g.operation_id as "operationId", ${group}, max(n.at) as newest
     from (select distinct plant_id, line_id, operation_id, drawing_id from stream where plant_id = ${plantId}) g

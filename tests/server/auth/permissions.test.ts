@@ -66,6 +66,7 @@ const EXPECTED: Record<Action, string> = {
   "jobs.manage": "- - - - - x x",
   "backups.view": "- - - - x x x",
   "metrics.view": "- - - - x x x",
+  "wall.view": "- - - - - - x",
   "backups.manage": "- - - - - x x",
   "messages.view": "x x x x x x x",
   "messages.acknowledge": "x x x x - x x",
@@ -79,6 +80,7 @@ const SCOPES_EXPECTED: Record<TokenScope, readonly Action[]> = {
   "gate:ship": ["gate.ship", "gate.enquire"],
   "events:write": ["drift.add-event"],
   "metrics:read": ["metrics.view"],
+  "wall:view": ["wall.view"],
   "results:read": ["drift.view", "gate.sampling", "gauges.view", "records.view", "records.export"],
 };
 

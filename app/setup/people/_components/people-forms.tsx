@@ -39,7 +39,11 @@ export function TokenForm() {
       </Button>
       <ActionAnswer result={result} refused={words.notMade}>
         {result?.ok ? (
-          <span className={styles.token}>{words.copyNow(<code className="mono">{result.data.token}</code>)}</span>
+          <span className={styles.token}>
+            {words.copyNow(<code className="mono">{result.data.token}</code>)}
+            <br />
+            {words.ofWall(<code className="mono">{`/wall/${result.data.token}`}</code>)}
+          </span>
         ) : null}
       </ActionAnswer>
     </form>
