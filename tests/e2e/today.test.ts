@@ -1,5 +1,5 @@
 import type { Browser } from "playwright-core";
-import { afterAll, beforeAll, describe, expect, inject, it } from "vitest";
+import { afterAll, beforeAll, describe, expect, inject, it, vi } from "vitest";
 import { launchBrowser } from "../helpers/browser";
 import { axeViolations, signedIn } from "../helpers/signed-in";
 
@@ -102,15 +102,19 @@ describe("Today", () => {
       expect(new URL(wall.url()).pathname).toBe("/sign-in");
     }
     const headers = { authorization: `Bearer ${token}` };
-    for (const other of ["cases", "live", "journal/entries", "gate/batches/X", "trace"]) {
-      const answer = await shop.request.get(`${base()}/api/v1/${other}`, { headers });
-      expect([403, 404, 405], `${other} ${answer.status()}`).toContain(answer.status());
+    for (const other of ["/api/v1/cases", "/api/v1/live", "/metrics"]) {
+      const answer = await shop.request.get(`${base()}${other}`, { headers });
+      expect(answer.status(), other).toBe(403);
     }
     await page.reload();
     await page.getByRole("button", { name: "Revoke wall of the shop" }).click();
-    await page.getByText("wall of the shop").waitFor({ state: "detached" });
-    await wall.goto(`${base()}${address}`);
-    await wall.getByRole("heading", { name: "This link opens nothing" }).waitFor();
+    await vi.waitFor(
+      async () => {
+        await wall.goto(`${base()}${address}`);
+        expect(await wall.getByRole("heading", { name: "This link opens nothing" }).count()).toBe(1);
+      },
+      { timeout: 20_000, interval: 1000 },
+    );
     await Promise.all([context.close(), shop.close()]);
   });
 });
