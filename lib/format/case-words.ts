@@ -165,6 +165,11 @@ export function changeWords(kind: CaseKind, change: CaseChange, towards: number 
     : `${kind === "spread" ? "larger spread," : `${kind} of`} ${size}`;
 }
 
+/** The measurement that separates two causes, as an order: "Check the zero of the gauge now, or ...". */
+export function measureWords(measure: SettlingMeasurement): string {
+  return capital(MEASURE_WORDS[measure]);
+}
+
 function twinWords(twin: CauseTwin | null): string {
   if (twin === null) return "";
   return ` (readings alone cannot tell it from ${causeName(twin.what as CauseCode)}: ${MEASURE_WORDS[twin.measure]})`;

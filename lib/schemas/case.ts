@@ -13,8 +13,14 @@ export const assignOwnerSchema = z.strictObject({
   caseId,
   ownerId: z.union([uuidSchema, z.literal("").transform(() => null), z.null()]),
 });
-/** What was done or found. */
-export const noteStepSchema = z.strictObject({ caseId, text: reason });
+/** What was done or found, or what is to be done. */
+export const noteStepSchema = z.strictObject({ caseId, text: reason, isPlanned: tick });
+/** What was to be done is done, with what was found if anything. */
+export const tickStepSchema = z.strictObject({
+  caseId,
+  stepId: uuidSchema,
+  found: z.string().trim().max(2000).default(""),
+});
 /** The cause: one of the table, or one of the plant's own as "own: NAME". */
 export const assignCaseCauseSchema = z.strictObject({
   caseId,
@@ -47,7 +53,8 @@ export const listCasesSchema = z.strictObject({
 });
 
 export type AssignOwner = z.infer<typeof assignOwnerSchema>;
-export type NoteStep = z.infer<typeof noteStepSchema>;
+export type NoteStep = z.input<typeof noteStepSchema>;
+export type TickStep = z.input<typeof tickStepSchema>;
 export type AssignCaseCause = z.infer<typeof assignCaseCauseSchema>;
 export type CloseCase = z.infer<typeof closeCaseSchema>;
 export type ReopenCase = z.infer<typeof reopenCaseSchema>;

@@ -9,8 +9,17 @@ import {
   noteStepSchema,
   reopenCaseSchema,
   setBudgetSchema,
+  tickStepSchema,
 } from "@/lib/schemas/case";
-import { assignCaseCause, assignOwner, closeCase, noteStep, reopenCase, setBudget } from "@/lib/server/cases/commands";
+import {
+  assignCaseCause,
+  assignOwner,
+  closeCase,
+  noteStep,
+  reopenCase,
+  setBudget,
+  tickStep,
+} from "@/lib/server/cases/commands";
 import { defineAction } from "@/lib/server/doors/action";
 
 export const assignOwnerAction = defineAction(assignOwnerSchema, async (viewer, input) => {
@@ -21,6 +30,12 @@ export const assignOwnerAction = defineAction(assignOwnerSchema, async (viewer, 
 
 export const noteStepAction = defineAction(noteStepSchema, async (viewer, input) => {
   await noteStep(viewer, input);
+  refresh();
+  return null;
+});
+
+export const tickStepAction = defineAction(tickStepSchema, async (viewer, input) => {
+  await tickStep(viewer, input);
   refresh();
   return null;
 });

@@ -17,6 +17,7 @@ export const CASE_ENTRY_KINDS = [
   "earlier",
   "owner",
   "step",
+  "ticked",
   "cause",
   "closed",
   "reopened",

@@ -4,7 +4,7 @@ import { AppError } from "@/lib/errors";
 import { causeName } from "@/lib/format/case-words";
 import { alarmKeyOf } from "@/lib/quality/alarm/alarm-streams";
 import type { CauseCode } from "@/lib/quality/cases/case";
-import type { AssignCaseCause, AssignOwner, CloseCase, NoteStep, ReopenCase } from "@/lib/schemas/case";
+import type { AssignCaseCause, AssignOwner, CloseCase, NoteStep, ReopenCase, TickStep } from "@/lib/schemas/case";
 import { assertMay, assertPerson } from "../auth/permissions";
 import { actorOf, type Viewer } from "../auth/viewer";
 import { driftCaseColumns } from "../db/columns/drift-case";
@@ -102,10 +102,54 @@ export async function assignOwner(viewer: Viewer, { caseId, ownerId }: AssignOwn
   });
 }
 
-/** Notes what was done or found; of a closed case, too, since work goes on after it. @throws AppError forbidden, not-found */
-export async function noteStep(viewer: Viewer, { caseId, text }: NoteStep, now = new Date()): Promise<void> {
+/**
+ * Notes what was done or found, or what is to be done; of a closed case, too, since work goes on after it.
+ *
+ * @throws AppError forbidden, not-found
+ */
+export async function noteStep(
+  viewer: Viewer,
+  { caseId, text, isPlanned = false }: NoteStep,
+  now = new Date(),
+): Promise<void> {
   assertMay(viewer, "drift.note-step");
-  await act(viewer, caseId, now, () => Promise.resolve({ action: "case.step-noted", entry: { kind: "step", text } }));
+  const data = isPlanned ? { isPlanned: true } : {};
+  await act(viewer, caseId, now, () =>
+    Promise.resolve({ action: "case.step-noted", entry: { kind: "step", text, data } }),
+  );
+}
+
+type KeptStep = { readonly text: string | null; readonly isPlanned: boolean; readonly isTicked: boolean };
+
+/**
+ * Ticks what was to be done, with what was found.
+ *
+ * @throws AppError forbidden, not-found, conflict where it is ticked already
+ */
+export async function tickStep(
+  viewer: Viewer,
+  { caseId, stepId, found = "" }: TickStep,
+  now = new Date(),
+): Promise<void> {
+  assertMay(viewer, "drift.note-step");
+  const { plantId } = viewer;
+  await act(viewer, caseId, now, async (db) => {
+    const { rows } = await db.query<KeptStep>(sql`
+      select e.text, coalesce((e.data->>'isPlanned')::boolean, false) as "isPlanned", exists (
+        select from case_entry t where t.plant_id = e.plant_id and t.case_id = e.case_id and t.kind = 'ticked'
+          and t.data->>'stepId' = ${stepId}::text) as "isTicked"
+      from case_entry e
+      where e.plant_id = ${plantId} and e.case_id = ${caseId} and e.id = ${stepId} and e.kind = 'step'`);
+    const step = rows[0];
+    if (step === undefined || !step.isPlanned)
+      throw new AppError("not-found", "There is no such step to be done. Nothing was changed; look again.");
+    if (step.isTicked)
+      throw new AppError("conflict", `“${step.text ?? ""}” is ticked already. Nothing was changed; look again.`);
+    return {
+      action: "case.step-ticked",
+      entry: { kind: "ticked", text: found === "" ? null : found, data: { stepId } },
+    };
+  });
 }
 
 /**

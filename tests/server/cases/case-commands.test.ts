@@ -1,9 +1,18 @@
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
 import { withDriftingGauge } from "@/lib/simulation/process-faults";
+import { caseSteps } from "@/lib/quality/cases/case-steps";
 import { GET as getCase } from "@/app/api/v1/cases/[id]/route";
 import { readSchemes } from "@/lib/server/cases/alarm-scheme";
 import { listCaseOwners } from "@/lib/server/cases/case-owners";
-import { assignCaseCause, assignOwner, closeCase, noteStep, reopenCase, setBudget } from "@/lib/server/cases/commands";
+import {
+  assignCaseCause,
+  assignOwner,
+  closeCase,
+  noteStep,
+  reopenCase,
+  setBudget,
+  tickStep,
+} from "@/lib/server/cases/commands";
 import { followLineCases } from "@/lib/server/cases/follow-line";
 import { listCases, readCase } from "@/lib/server/cases/queries";
 import { sql } from "@/lib/server/db/sql";
@@ -100,6 +109,24 @@ describe("a case", () => {
     expect(await only()).toMatchObject({ state: "open", owner: engineer.name, cause: "gauge" });
   });
 
+  it("has steps that are to be done, and each is ticked once, by whom and with what was found", async () => {
+    const { id: caseId } = await only();
+    await noteStep(engineer, { caseId, text: "Measure one frame with the other gauge", isPlanned: true });
+    const planned = caseSteps((await readCase(engineer, caseId)).entries).find(({ done }) => done === null);
+    expect(planned).toMatchObject({ text: "Measure one frame with the other gauge", by: engineer.name });
+    const stepId = planned?.id ?? "";
+    const noted = caseSteps((await readCase(engineer, caseId)).entries).find(({ id }) => id !== stepId);
+    expect(noted?.done).toMatchObject({ by: inspector.name });
+    await tickStep(inspector, { caseId, stepId, found: "The other one shows 8 µm more" });
+    await expect(tickStep(engineer, { caseId, stepId })).rejects.toMatchObject({ code: "conflict" });
+    await expect(tickStep(engineer, { caseId, stepId: noted?.id ?? "" })).rejects.toMatchObject({ code: "not-found" });
+    await expect(tickStep(engineer, { caseId, stepId: caseId })).rejects.toMatchObject({ code: "not-found" });
+    const dock = await createSignIn(plant.system, "dock2@plant.example", "dock");
+    await expect(tickStep(dock, { caseId, stepId })).rejects.toMatchObject({ code: "forbidden" });
+    const done = caseSteps((await readCase(engineer, caseId)).entries).find(({ id }) => id === stepId)?.done;
+    expect(done).toMatchObject({ by: inspector.name, found: "The other one shows 8 µm more" });
+  });
+
   it("takes no cause that the readings exclude, and none that is not in the list", async () => {
     const found = await only();
     const excluded = found.found.causes.find(({ lnOdds }) => lnOdds === null);
@@ -139,6 +166,8 @@ describe("a case", () => {
       "owner",
       "step",
       "cause",
+      "step",
+      "ticked",
       "cause",
       "cause",
       "closed",

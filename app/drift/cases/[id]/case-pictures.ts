@@ -4,6 +4,7 @@ import { formatShortDay } from "@/lib/format/date-text";
 import { unitText } from "@/lib/format/number-text";
 import { streamUnit } from "@/lib/format/stream-words";
 import type { FeatureName } from "@/lib/core/metrology/features";
+import { offsetAlong } from "@/lib/quality/cases/case-series";
 import type { FoundCase } from "@/lib/quality/cases/found-case";
 import type { CaseFrames } from "@/lib/server/cases/case-frames";
 import { CASE_WORDS } from "../words";
@@ -17,14 +18,28 @@ const meanOf = (values: readonly number[]): number => values.reduce((sum, value)
 const isBeyond = (value: number, tolerance: CaseFrames["streams"][number]["tolerance"]): boolean =>
   value < (tolerance?.lower ?? Number.NEGATIVE_INFINITY) || value > (tolerance?.upper ?? Number.POSITIVE_INFINITY);
 
-export type CasePicture = Readonly<{ feature: FeatureName; spec: ChartSpec }>;
+/** "offset": along the direction in which it moved. */
+export type CasePicture = Readonly<{ feature: FeatureName | "offset"; spec: ChartSpec }>;
+
+/** The offset along its direction as a stream of its own; nothing where the case is not about it. */
+function offsetStream({ towards }: FoundCase, { frames, zoneUm }: CaseFrames) {
+  if (towards === null) return [];
+  const tolerance = zoneUm === null ? null : { lower: null, upper: zoneUm / 2, uncertainty: 0 };
+  const values = offsetAlong(
+    frames.map(({ offset }) => offset),
+    towards,
+  );
+  return [{ feature: "offset" as const, values, tolerance }];
+}
 
 /**
  * The streams of a case under each other on one axis of frames: since when, how sure that is, and what was done at the time.
  *
  * @returns one picture a stream with values; none where the first frame of the case is not among the frames
  */
-export function casePictures(found: FoundCase, { frames, streams }: CaseFrames, zone: string): readonly CasePicture[] {
+export function casePictures(found: FoundCase, given: CaseFrames, zone: string): readonly CasePicture[] {
+  const { frames } = given;
+  const streams = [...offsetStream(found, given), ...given.streams];
   const placeOf = (serial: string): number => frames.findIndex((frame) => frame.serial === serial);
   const since = placeOf(found.since.serial);
   if (since < 0) return [];
@@ -45,7 +60,7 @@ export function casePictures(found: FoundCase, { frames, streams }: CaseFrames, 
   const drawn = streams.flatMap(({ feature, values, tolerance }) => {
     const kept = values.flatMap((value, place) => (value === null ? [] : [{ value, place }]));
     if (kept.length === 0) return [];
-    const { unit, decimals } = streamUnit(feature);
+    const { unit, decimals } = streamUnit(feature === "offset" ? "coaxiality" : feature);
     const level = (from: number, to: number) => {
       const inside = kept.filter(({ place }) => place >= from && place <= to).map(({ value }) => value);
       if (inside.length < 2 || found.kind !== "step") return [];

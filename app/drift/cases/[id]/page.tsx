@@ -2,61 +2,40 @@ import type { Metadata } from "next";
 import Link from "next/link";
 import { notFound } from "next/navigation";
 import { AppError } from "@/lib/errors";
-import {
-  answerWords,
-  caseHeadline,
-  causeName,
-  causeWhy,
-  changeWords,
-  costWords,
-  sinceWords,
-} from "@/lib/format/case-words";
-import { formatMoment } from "@/lib/format/date-text";
+import { sampleMean } from "@/lib/core/numerics/descriptive-statistics";
+import { caseSentence, causeName } from "@/lib/format/case-words";
+import { formatOclock } from "@/lib/format/clock-text";
+import { formatDuration, formatMoment } from "@/lib/format/date-text";
 import { streamName, streamTitle } from "@/lib/format/stream-words";
-import type { CauseCode, RankedCause } from "@/lib/quality/cases/case";
+import type { CauseCode } from "@/lib/quality/cases/case";
+import { casePlaces } from "@/lib/quality/cases/case-series";
 import { uuidSchema } from "@/lib/schemas/uuid";
 import { mayDo } from "@/lib/server/auth/permissions";
-import { readCaseFrames } from "@/lib/server/cases/case-frames";
 import { listCaseOwners } from "@/lib/server/cases/case-owners";
+import { type CaseFrames, readCaseFrames } from "@/lib/server/cases/case-frames";
 import { type CaseHistoryEntry, type CasePage as Page, readCase } from "@/lib/server/cases/queries";
 import { streamOf } from "@/lib/server/drift/charted-frames";
 import { ChartCanvas } from "@/lib/ui/chart-canvas";
 import { DataTable, type TableColumn } from "@/lib/ui/data-table";
-import { EntryForm } from "@/lib/ui/entry-form";
-import { Tick } from "@/lib/ui/field";
-import { KeyValues } from "@/lib/ui/key-values";
 import { keepWhole } from "@/lib/ui/keep-whole";
-import { PageFrame, PageHead, SectionHeading } from "@/lib/ui/page-frame";
+import { PageFrame, PageHead, SectionHeading, Sheet } from "@/lib/ui/page-frame";
+import { StateMark } from "@/lib/ui/state-mark";
+import { TargetPlot } from "@/lib/ui/target-plot";
+import { TitleBlock } from "@/lib/ui/title-block";
 import { requireViewer, WorkPage } from "../../../_components/work-page";
-import {
-  assignCaseCauseAction,
-  assignOwnerAction,
-  closeCaseAction,
-  noteStepAction,
-  reopenCaseAction,
-} from "../actions";
+import { LiveRefresh } from "../../../_components/live-refresh";
 import { CASE_WORDS as words } from "../words";
-import { casePictures } from "./case-pictures";
+import { CaseDecision } from "./_components/case-decision";
+import { CaseStepList } from "./_components/case-step-list";
+import { CaseToDo } from "./_components/case-to-do";
+import { CauseTable } from "./_components/cause-table";
+import { type CasePicture, casePictures } from "./case-pictures";
 import styles from "../cases.module.css";
 
 export const metadata: Metadata = { title: words.pageTitle };
 
-function causeColumns(first: RankedCause | undefined): readonly TableColumn<RankedCause>[] {
-  const { causes } = words;
-  const stateOf = (one: RankedCause) => {
-    if (one.lnOdds === null) return causes.excluded;
-    return one === first ? causes.likely : causes.possible;
-  };
-  return [
-    {
-      key: "cause",
-      label: causes.cause,
-      cell: ({ cause, subject }) => `${causeName(cause)}${subject === null ? "" : `, ${subject}`}`,
-    },
-    { key: "state", label: causes.state, cell: stateOf },
-    { key: "why", label: causes.why, cell: (one) => causeWhy(one) },
-  ];
-}
+/** Pictures under each other: more streams stand as links. */
+const MOST_PICTURES = 6;
 
 function entryText({ kind, text, data }: CaseHistoryEntry): string {
   if (kind === "owner") return text ?? words.nobodyNow;
@@ -76,152 +55,122 @@ function historyColumns(zone: string): readonly TableColumn<CaseHistoryEntry>[] 
   ];
 }
 
-function nowWords({ state, stands, overAt, closedAt }: Page, zone: string): string {
-  const { facts, list } = words;
-  if (state === "closed" && closedAt !== null) return facts.closedOn(formatMoment(closedAt, { zone }));
-  if (!stands) return list.gone;
-  return overAt === null ? facts.stillSo : facts.overSince(formatMoment(overAt, { zone }));
-}
-
-function pairsOf(page: Page, zone: string) {
-  const { facts } = words;
-  const { found } = page;
+function leadWords({ state, stands, overAt, closedAt, found, sinceAt, streams }: Page, zone: string): string {
+  const { head } = words;
+  const now =
+    state === "closed" && closedAt !== null
+      ? head.closedOn(formatMoment(closedAt, { zone }))
+      : !stands
+        ? head.gone
+        : overAt === null
+          ? head.goesOn
+          : head.over(formatMoment(overAt, { zone }));
+  const others = streams.filter(({ feature }) => feature !== found.lead).map(({ feature }) => streamName(feature));
   return [
-    { label: facts.where, value: words.onLine(page.lineName, page.operationName, page.drawing) },
-    { label: facts.since, value: `${sinceWords(found)}, ${formatMoment(page.sinceAt, { zone })}` },
-    { label: facts.now, value: nowWords(page, zone) },
-    { label: facts.size, value: changeWords(found.kind, found.change, found.towards) },
-    { label: facts.cost, value: costWords(found, page.heldBatches) },
-    { label: facts.owner, value: page.owner ?? facts.nobody },
-    { label: facts.cause, value: page.cause === null ? facts.noCause : causeName(page.cause as CauseCode) },
-    ...(page.batches.length === 0
-      ? []
-      : [
-          {
-            label: facts.batches,
-            value: (
-              <span className={styles.links}>
-                {page.batches.map(({ batch, isHeld }) => (
-                  <Link key={batch} href={`/gate/batches/${encodeURIComponent(batch)}`}>
-                    {batch}
-                    {isHeld ? ` (${facts.held})` : ""}
-                  </Link>
-                ))}
-              </span>
-            ),
-          },
-        ]),
-    {
-      label: facts.streams,
-      value: (
-        <span className={styles.links}>
-          {page.streams.map(({ id, feature }) => (
-            <Link key={id} href={`/drift/streams/${id}`}>
-              {streamName(feature)}
-            </Link>
-          ))}
-        </span>
-      ),
-    },
+    head.since(found.since.serial, formatMoment(sinceAt, { zone })),
+    head.frames(found.frames, found.outside.length),
+    now,
+    ...(others.length === 0 ? [] : [head.withIt(others.join(", "))]),
     ...(found.earlier.length === 0
       ? []
-      : [
-          {
-            label: facts.earlier,
-            value: found.earlier.map(({ since, until }) => facts.from(since.serial, until)).join("; "),
-          },
-        ]),
-  ];
+      : [head.earlier(found.earlier.map(({ since, until }) => head.from(since.serial, until)).join("; "))]),
+  ].join(" ");
 }
 
-function Acts({
-  page,
-  owners,
-  mayManage,
-  mayNote,
-}: Readonly<{
-  page: Page;
-  owners: readonly { readonly id: string; readonly name: string }[];
-  mayManage: boolean;
-  mayNote: boolean;
-}>) {
-  const { act } = words;
-  const hidden = { name: "caseId", label: "", kind: "hidden", value: page.id } as const;
-  const isOpen = page.state === "open";
-  const possible = page.found.causes.filter(({ lnOdds }) => lnOdds !== null);
+/** Where the NDS axis lay before and lies since; the move only while it goes on. */
+function Target({ page, frames }: Readonly<{ page: Page; frames: CaseFrames }>) {
+  const { found, overAt } = page;
+  const places = casePlaces(
+    found,
+    frames.frames.map(({ serial }) => serial),
+  );
+  if (places === null || found.towards === null || frames.zoneUm === null) return null;
+  const vectors = frames.frames.flatMap(({ serial, offset }, at) =>
+    offset === null ? [] : [{ at, serial, towards12Um: offset[0], towards3Um: offset[1] }],
+  );
+  const since = vectors.filter(({ at }) => at >= places.since && at <= places.until);
+  if (since.length === 0) return null;
   return (
-    <section className={styles.acts}>
-      <SectionHeading>{act.heading}</SectionHeading>
-      {mayNote ? (
-        <EntryForm
-          action={noteStepAction}
-          submit={act.note}
-          done={act.noted}
-          fields={[hidden, { name: "text", label: act.step, hint: act.stepHint }]}
-        />
-      ) : null}
-      {mayManage && isOpen ? (
-        <>
-          <EntryForm
-            action={assignOwnerAction}
-            submit={act.give}
-            done={act.given}
-            kind="plain"
-            keep
-            fields={[
-              hidden,
-              {
-                name: "ownerId",
-                label: act.owner,
-                kind: "choice",
-                optional: true,
-                value: page.ownerId ?? "",
-                options: owners.map(({ id, name }) => ({ value: id, label: name })),
-              },
-            ]}
-          />
-          <EntryForm
-            action={assignCaseCauseAction}
-            submit={act.assign}
-            done={act.assigned}
-            kind="plain"
-            fields={[
-              hidden,
-              {
-                name: "cause",
-                label: act.cause,
-                kind: "choice",
-                optional: true,
-                hint: act.causeHint,
-                value: page.cause ?? "",
-                options: possible.map(({ cause }) => ({ value: cause, label: causeName(cause) })),
-              },
-              { name: "own", label: act.own, optional: true },
-            ]}
-          />
-          <EntryForm
-            action={closeCaseAction}
-            submit={act.close}
-            done={act.closed}
-            kind="plain"
-            fields={[hidden, { name: "reason", label: act.reason }]}
-          >
-            {page.overAt === null ? (
-              <Tick control={<input type="checkbox" name="hasNewLevel" />}>{act.newLevel}</Tick>
-            ) : null}
-          </EntryForm>
-        </>
-      ) : null}
-      {mayManage && page.state === "closed" ? (
-        <EntryForm
-          action={reopenCaseAction}
-          submit={act.reopen}
-          done={act.reopened}
-          kind="plain"
-          fields={[hidden, { name: "reason", label: act.reason }]}
-        />
-      ) : null}
+    <div className={styles.target}>
+      <TargetPlot
+        side="ds"
+        zoneUm={frames.zoneUm}
+        baseline={vectors.filter(({ at }) => at < places.earliest)}
+        recent={since}
+        mean={{
+          towards12Um: sampleMean(since.map(({ towards12Um }) => towards12Um)),
+          towards3Um: sampleMean(since.map(({ towards3Um }) => towards3Um)),
+          circleUm: null,
+        }}
+        ellipse={null}
+        adviseMove={overAt === null}
+        baselineName={words.picture.before}
+        recentName={words.picture.during(found.since.serial)}
+      />
+    </div>
+  );
+}
+
+function Cost({ page }: Readonly<{ page: Page }>) {
+  const { cost } = words;
+  const { found, heldBatches, batches } = page;
+  const tiles = [
+    { label: cost.outside, value: found.outside.length, isLoud: found.outside.length > 0 },
+    { label: cost.frames, value: found.frames, isLoud: false },
+    { label: cost.held, value: heldBatches, isLoud: heldBatches > 0 },
+    ...(found.framesToLimit === null ? [] : [{ label: cost.toLimit, value: found.framesToLimit, isLoud: false }]),
+  ];
+  return (
+    <section>
+      <SectionHeading aside={cost.aside}>{cost.heading}</SectionHeading>
+      <dl className={styles.cost}>
+        {tiles.map(({ label, value, isLoud }) => (
+          <div key={label}>
+            <dt>{label}</dt>
+            <dd className={isLoud ? "noText" : undefined}>{value}</dd>
+          </div>
+        ))}
+      </dl>
+      {batches.length === 0 ? (
+        <p className={styles.quiet}>{cost.none}</p>
+      ) : (
+        <p className={styles.quiet}>
+          {cost.batches}:{" "}
+          <span className={styles.links}>
+            {batches.map(({ batch, isHeld }) => (
+              <Link key={batch} href={`/gate/batches/${encodeURIComponent(batch)}`}>
+                {keepWhole(isHeld ? cost.held1(batch) : batch)}
+              </Link>
+            ))}
+          </span>
+        </p>
+      )}
     </section>
+  );
+}
+
+function Pictures({
+  page,
+  pictures,
+  mayExport,
+}: Readonly<{ page: Page; pictures: readonly CasePicture[]; mayExport: boolean }>) {
+  const { found, number } = page;
+  const titleOf = (feature: CasePicture["feature"]) =>
+    feature === "offset" ? words.picture.offset(formatOclock((found.towards ?? 0) * 30)) : streamTitle(feature);
+  return (
+    <div>
+      {pictures.slice(0, MOST_PICTURES).map(({ feature, spec }) => (
+        <ChartCanvas
+          key={feature}
+          spec={spec}
+          title={titleOf(feature)}
+          alternative={words.picture.alternative(titleOf(feature), found.since.serial)}
+          size="medium"
+          fileName={`case-${number}-${feature}`}
+          mayExport={mayExport}
+        />
+      ))}
+    </div>
   );
 }
 
@@ -235,77 +184,104 @@ export default async function CasePage({ params }: PageProps<"/drift/cases/[id]"
   });
   const { plantZone: zone } = viewer;
   const mayManage = mayDo(viewer, "drift.manage-cases");
-  const mayNote = mayDo(viewer, "drift.note-step");
   const owners = mayManage ? await listCaseOwners(viewer) : [];
-  const { found, entries, number } = page;
-  const drawn = page.streams.map(({ feature }) => streamOf(feature).feature);
-  const frames = await readCaseFrames(viewer, id, drawn);
+  const { found, entries, number, line, state, sinceAt, openedAt } = page;
+  const frames = await readCaseFrames(
+    viewer,
+    id,
+    page.streams.map(({ feature }) => streamOf(feature).feature),
+  );
   const pictures = frames === null ? [] : casePictures(found, frames, zone);
+  const now = Date.now();
+  const age = formatDuration((now - Date.parse(sinceAt)) / 1000);
+  const { foot } = words;
   return (
     <WorkPage viewer={viewer} current="drift">
       <PageFrame
         head={
           <PageHead
-            title={`${words.title(number)}: ${caseHeadline(found)}`}
-            lead={answerWords(found.answer)}
-            status={<Link href="/drift">{words.backToDrift}</Link>}
+            title={words.open.headline(line, caseSentence(found))}
+            lead={leadWords(page, zone)}
+            status={
+              <>
+                {state === "open" ? (
+                  <StateMark state="signal" word={words.head.age(number, age)} />
+                ) : (
+                  words.head.closed(number)
+                )}
+                <LiveRefresh zone={zone} />
+                <Link href="/drift">{words.backToDrift}</Link>
+              </>
+            }
+          />
+        }
+        titleBlock={
+          <TitleBlock
+            projection={found.towards !== null}
+            cells={[
+              { label: foot.case, value: foot.opened(number, formatMoment(openedAt, { zone })) },
+              { label: foot.where, value: `${page.lineName}, ${page.operationName}, ${page.drawing}` },
+              {
+                label: foot.streams,
+                value: (
+                  <span className={styles.links}>
+                    {page.streams.map((stream) => (
+                      <Link key={stream.id} href={`/drift/streams/${stream.id}`}>
+                        {streamName(stream.feature)}
+                      </Link>
+                    ))}
+                  </span>
+                ),
+              },
+              { label: foot.owner, value: page.owner ?? foot.nobody },
+              { label: foot.cause, value: page.cause === null ? foot.noCause : causeName(page.cause as CauseCode) },
+              { label: foot.asOf, value: formatMoment(now, { zone }) },
+            ]}
           />
         }
       >
-        <div className={styles.sections}>
-          <KeyValues pairs={pairsOf(page, zone)} />
-          {pictures.length === 0 ? null : (
-            <section>
-              <SectionHeading>{words.picture.heading}</SectionHeading>
-              {pictures.map(({ feature, spec }) => (
-                <ChartCanvas
-                  key={feature}
-                  spec={spec}
-                  title={streamTitle(feature)}
-                  alternative={words.picture.alternative(streamTitle(feature), found.since.serial)}
-                  size="medium"
-                  fileName={`case-${number}-${feature}`}
-                  mayExport={mayDo(viewer, "records.export")}
-                />
-              ))}
-            </section>
-          )}
-          <section>
-            <SectionHeading aside={words.causes.aside}>{words.causes.heading}</SectionHeading>
-            <DataTable
-              caption={words.causes.table}
-              captionHidden
-              rowHead="cause"
-              rows={found.causes}
-              rowKey={({ cause }) => cause}
-              columns={causeColumns(found.causes[0])}
-            />
-          </section>
-          <section>
-            <SectionHeading>{words.events.heading}</SectionHeading>
-            {found.events.length === 0 ? (
-              <p>{words.events.none}</p>
-            ) : (
-              <ul>
-                {found.events.map((event) => (
-                  <li key={event.id}>{keepWhole(`${formatMoment(event.at, { zone })}: ${event.text}`)}</li>
-                ))}
-              </ul>
+        <div className={styles.columns}>
+          <div className={styles.main}>
+            {pictures.length === 0 || frames === null ? null : (
+              <Sheet label={words.picture.heading}>
+                <div className={found.towards === null ? undefined : styles.joint}>
+                  <Target page={page} frames={frames} />
+                  <Pictures page={page} pictures={pictures} mayExport={mayDo(viewer, "records.export")} />
+                </div>
+              </Sheet>
             )}
-          </section>
-          {mayManage || mayNote ? <Acts page={page} owners={owners} mayManage={mayManage} mayNote={mayNote} /> : null}
-          <section>
-            <SectionHeading>{words.history.heading}</SectionHeading>
-            <DataTable
-              caption={words.history.table}
-              captionHidden
-              rowHead="when"
-              rows={entries}
-              rowKey={(entry) => entry.id}
-              columns={historyColumns(zone)}
-            />
-          </section>
+            <CauseTable causes={found.causes} />
+            <section>
+              <SectionHeading>{words.events.heading}</SectionHeading>
+              {found.events.length === 0 ? (
+                <p className={styles.quiet}>{words.events.none}</p>
+              ) : (
+                <ul className={styles.quiet}>
+                  {found.events.map((event) => (
+                    <li key={event.id}>{keepWhole(`${formatMoment(event.at, { zone })}: ${event.text}`)}</li>
+                  ))}
+                </ul>
+              )}
+            </section>
+          </div>
+          <div className={styles.side}>
+            <CaseToDo page={page} />
+            <CaseStepList page={page} zone={zone} mayNote={mayDo(viewer, "drift.note-step")} />
+            <Cost page={page} />
+            {mayManage ? <CaseDecision page={page} owners={owners} /> : null}
+          </div>
         </div>
+        <section>
+          <SectionHeading>{words.history.heading}</SectionHeading>
+          <DataTable
+            caption={words.history.table}
+            captionHidden
+            rowHead="when"
+            rows={entries}
+            rowKey={(entry) => entry.id}
+            columns={historyColumns(zone)}
+          />
+        </section>
       </PageFrame>
     </WorkPage>
   );
