@@ -20,6 +20,8 @@ export type OffsetReading = {
   /** First frame of the present stretch, and whether it begins with a significant change. */
   readonly since: number;
   readonly changed: boolean;
+  /** The present stretch begins with a shim: what lay before it says nothing about now. */
+  readonly shimmed: boolean;
   /** Frames from the earliest to the latest place of the change. */
   readonly range: readonly [earliest: number, latest: number] | null;
   readonly target: Estimate<TargetPlot>;
@@ -61,13 +63,22 @@ function testMean(target: Estimate<TargetPlot>): OffsetReading["meanT2"] {
  * the regions of the mean and of a frame.
  *
  * @param offsets - µm towards 12 and towards 3, in the order of measuring
+ * @param shim - index of the first offset after the newest shim, their number where none was measured since; null without one
  */
-export function readOffsets(offsets: readonly OffsetVector[], baseline: readonly OffsetVector[]): OffsetReading {
+export function readOffsets(
+  offsets: readonly OffsetVector[],
+  baseline: readonly OffsetVector[],
+  shim: number | null = null,
+): OffsetReading {
   const limits = estimateOffsetLimits(baseline);
   const t2 = offsets.map((one) => (limits.ok ? offsetT2(one, limits.value) : 0));
   const beyond = limits.ok ? t2.flatMap((value, index) => (value > limits.value.upper ? [index] : [])) : [];
-  const change = limits.ok && offsets.length >= 12 ? changeOf(offsets, limits.value.mean) : null;
-  const since = change?.since ?? Math.max(0, offsets.length - PRESENT_FRAMES);
+  const found = limits.ok && offsets.length >= 12 ? changeOf(offsets, limits.value.mean) : null;
+  const shimmed = shim !== null && shim > (found?.since ?? 0);
+  const change = shimmed ? null : found;
+  const since = shimmed
+    ? Math.max(shim, offsets.length - PRESENT_FRAMES)
+    : (change?.since ?? Math.max(0, offsets.length - PRESENT_FRAMES));
   const target = targetPlot(offsets.slice(since));
   return {
     limits,
@@ -75,6 +86,7 @@ export function readOffsets(offsets: readonly OffsetVector[], baseline: readonly
     beyond,
     since,
     changed: change !== null,
+    shimmed,
     range: change?.range ?? null,
     target,
     meanT2: testMean(target),
@@ -90,18 +102,31 @@ export type MoveAdvice =
       readonly upUm: number;
       readonly frontUm: number;
     }
-  | { readonly kind: "leave"; readonly because: "not-significant" | "small" | "too-few" };
+  | { readonly kind: "leave"; readonly because: "not-significant" | "small" | "too-few" | "shimmed" | "old" };
 
 /** Smallest share of the zone's radius that is worth touching a fixture for. Common practice, no source. */
 const DEAD_BAND = 0.2;
+/** Frames older than so many days say nothing about how a fixture stands now. A choice, no source. */
+const OLDEST_DAYS = 7;
+/** Frames after a shim from which the next one may be advised. Common practice, no source. */
+const FRAMES_AFTER_SHIM = 5;
+const DAY_MS = 86_400_000;
 
 /**
  * Over-adjustment guard: a move only when the mean is significantly off the axis and further than a dead band.
  *
  * @param zoneUm - diameter of the coaxiality zone
+ * @param now.frames - in the present stretch
+ * @param now.ageMs - of the newest frame; null where it does not matter
  */
-export function adviseMove(reading: OffsetReading, zoneUm: number): MoveAdvice {
-  const { target, meanT2 } = reading;
+export function adviseMove(
+  reading: OffsetReading,
+  zoneUm: number,
+  now: { readonly frames: number; readonly ageMs: number | null } = { frames: Infinity, ageMs: null },
+): MoveAdvice {
+  const { target, meanT2, shimmed } = reading;
+  if (now.ageMs !== null && now.ageMs > OLDEST_DAYS * DAY_MS) return { kind: "leave", because: "old" };
+  if (shimmed && now.frames < FRAMES_AFTER_SHIM) return { kind: "leave", because: "shimmed" };
   if (!target.ok || meanT2 === null) return { kind: "leave", because: "too-few" };
   if (!meanT2.significant) return { kind: "leave", because: "not-significant" };
   const { mean, length, directionDegrees } = target.value;

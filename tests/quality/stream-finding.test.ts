@@ -107,6 +107,31 @@ describe("readOffsets and adviseMove", () => {
     });
   });
 
+  it("counts the frames after a shim only, and waits for five of them before it advises the next", () => {
+    const baseline = cloud(48, 100, [0, 0]);
+    const before = [...cloud(49, 60, [0, 0]), ...cloud(50, 30, [-15, 26])];
+    const none = readOffsets(before, baseline, 90);
+    expect(none).toMatchObject({ shimmed: true, changed: false, since: 90 });
+    expect(adviseMove(none, 100, { frames: 0, ageMs: 0 })).toEqual({ kind: "leave", because: "shimmed" });
+    const after = readOffsets([...before, ...cloud(57, 8, [0, 0])], baseline, 90);
+    expect(after.since).toBe(90);
+    expect(adviseMove(after, 100, { frames: 8, ageMs: 0 })).toMatchObject({ kind: "leave" });
+    // The wrong way: the mean is as far off as before, and the way back is advised from the new frames alone.
+    const wrong = readOffsets([...before, ...cloud(58, 12, [-30, 52])], baseline, 90);
+    const advice = adviseMove(wrong, 100, { frames: 12, ageMs: 0 });
+    expect(advice).toMatchObject({ kind: "move" });
+    if (advice.kind === "move") expect(Math.abs(advice.byUm - 60)).toBeLessThan(12);
+    // A shim before the change says nothing about it.
+    expect(readOffsets(before, baseline, 20)).toMatchObject({ shimmed: false, changed: true });
+  });
+
+  it("advises nothing from frames of long ago", () => {
+    const reading = readOffsets([...cloud(49, 60, [0, 0]), ...cloud(50, 30, [-15, 26])], cloud(48, 100, [0, 0]));
+    const days = (count: number) => ({ frames: 30, ageMs: count * 86_400_000 });
+    expect(adviseMove(reading, 100, days(6))).toMatchObject({ kind: "move" });
+    expect(adviseMove(reading, 100, days(8))).toEqual({ kind: "leave", because: "old" });
+  });
+
   it("has no limits and no advice from few frames", () => {
     const reading = readOffsets(cloud(55, 3, [0, 0]), cloud(56, 10, [0, 0]));
     expect(reading.limits.ok).toBe(false);

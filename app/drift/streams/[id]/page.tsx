@@ -36,6 +36,7 @@ import { readStream } from "./_components/stream-reading";
 import { ToolLifePanel } from "./_components/tool-life-panel";
 import { WhatToDo } from "./_components/what-to-do";
 import { STREAM_WORDS } from "../words";
+import { WHY_WORDS } from "../../why/words";
 import styles from "./stream.module.css";
 
 const words = STREAM_WORDS.stream;
@@ -94,6 +95,8 @@ export default async function StreamPageView({ params, searchParams }: PageProps
                   <StateMark state="signal" word={openCases > 0 ? words.openCases(openCases) : words.notInControl} />
                 )}
                 <LiveRefresh zone={zone} lineId={stream.lineId} />
+                <Link href={`/drift/why/${stream.id}`}>{WHY_WORDS.link}</Link>
+                <Link href="/drift">{WHY_WORDS.backToDrift}</Link>
               </span>
             }
           />

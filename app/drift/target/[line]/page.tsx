@@ -7,7 +7,7 @@ import { fitBivariateNormal } from "@/lib/core/capability/offset-capability";
 import { fractionOutsideCircle } from "@/lib/core/distributions/bivariate-normal";
 import { AppError } from "@/lib/errors";
 import { formatOclock } from "@/lib/format/clock-text";
-import { formatMoment } from "@/lib/format/date-text";
+import { formatDay, formatMoment } from "@/lib/format/date-text";
 import { formatFixed, formatMm, formatPercent } from "@/lib/format/number-text";
 import { noLimitsText } from "@/lib/format/signal-words";
 import { adviseMove, readOffsets, type MoveAdvice, type OffsetReading } from "@/lib/quality/offset-reading";
@@ -18,6 +18,7 @@ import { getOffset, type OffsetPage } from "@/lib/server/drift/offset-queries";
 import { streamChart } from "@/lib/charts/stream-chart";
 import { ChartCanvas } from "@/lib/ui/chart-canvas";
 import { EmptyState } from "@/lib/ui/empty-state";
+import { FilterNav } from "@/lib/ui/filter-nav";
 import { KeyValues } from "@/lib/ui/key-values";
 import { ActionPanel, PageFrame, PageHead, SectionHeading } from "@/lib/ui/page-frame";
 import { StateMark } from "@/lib/ui/state-mark";
@@ -26,8 +27,8 @@ import { TitleBlock } from "@/lib/ui/title-block";
 import { keepWhole } from "@/lib/ui/keep-whole";
 import { requireViewer, WorkPage } from "../../../_components/work-page";
 import { LiveRefresh } from "../../../_components/live-refresh";
+import { EventForm } from "../../events/_components/event-form";
 import { TARGET_WORDS } from "../words";
-import shared from "../../drift.module.css";
 import styles from "./target.module.css";
 
 const texts = TARGET_WORDS.target;
@@ -40,6 +41,9 @@ const searchSchema = z.object({
   until: momentSchema.optional().catch(undefined),
   frames: z.coerce.number().int().min(20).max(5000).catch(200),
 });
+
+/** Frames to choose from. */
+const COUNTS = [50, 200, 1000] as const;
 
 async function findOffset(
   viewer: PersonViewer,
@@ -59,6 +63,18 @@ async function findOffset(
   }
 }
 
+/** The newest shim of the fixtures shown, up to the end of the range; one that names no fixture may be of any. */
+function newestShim({ events, fixtures }: OffsetPage, fixture: string | undefined, until: Date | undefined) {
+  const shown = fixture === undefined ? fixtures : [fixture];
+  const shims = events.filter(
+    ({ kind, subject, at }) =>
+      kind === "fixture shimmed" &&
+      (subject === null || subject === "" || shown.includes(subject)) &&
+      (until === undefined || Date.parse(at) <= until.getTime()),
+  );
+  return shims.at(-1) ?? null;
+}
+
 const nearestHour = (degrees: number) => Math.round(degrees / 30) * 30;
 
 function headline(page: OffsetPage, reading: OffsetReading, advice: MoveAdvice): string {
@@ -75,7 +91,14 @@ function Advice({
   advice,
   reading,
   mayEnter,
-}: Readonly<{ advice: MoveAdvice; reading: OffsetReading; mayEnter: boolean }>) {
+  isNow,
+}: Readonly<{ advice: MoveAdvice; reading: OffsetReading; mayEnter: boolean; isNow: boolean }>) {
+  if (!isNow)
+    return (
+      <ActionPanel tone="ok" title={texts.noAdvice}>
+        <p>{texts.noAdviceWords}</p>
+      </ActionPanel>
+    );
   if (advice.kind === "leave")
     return (
       <ActionPanel tone="ok" title={texts.leaveLocatorWhereIs}>
@@ -95,6 +118,7 @@ function Advice({
       )}
     >
       <p>{texts.andEach95ThenMeasure(up, front, formatMm(circle / 1000), mayEnter ? texts.andEnterMoveAsEvent : "")}</p>
+      <p>{texts.lockOut}</p>
       {reading.target.ok ? reading.target.warnings.map((words) => <p key={words}>{words}</p>) : null}
     </ActionPanel>
   );
@@ -153,6 +177,10 @@ function T2Chart({
     upperControl: upper,
     baseline: null,
     flagged: reading.beyond.map((index) => ({ index, remark: texts.beyondT2Limit })),
+    events: page.events.map(({ at, text }) => {
+      const next = page.points.findIndex((point) => point.at >= Date.parse(at));
+      return { at: place(next < 0 ? page.points.length : next) - 0.5, text: texts.eventTag(text) };
+    }),
     changePoint:
       reading.changed && reading.range
         ? {
@@ -184,17 +212,25 @@ export default async function TargetPage({ params, searchParams }: PageProps<"/d
   const { plantZone: zone } = viewer;
   const until = filter.until === undefined ? undefined : new Date(filter.until);
   const page = await findOffset(viewer, { line, ...filter, until });
+  const isNow = filter.until === undefined;
+  const shim = newestShim(page, filter.fixture, until);
   const reading = readOffsets(
     page.points.map((point) => point.offset),
     page.baseline.map((point) => point.offset),
+    shim === null ? null : page.points.filter(({ at }) => at < Date.parse(shim.at)).length,
   );
   const zoneUm = page.zoneUm ?? 100;
-  const advice = adviseMove(reading, zoneUm);
+  const newest = page.points.at(-1);
+  const advice = adviseMove(reading, zoneUm, {
+    frames: page.points.length - reading.since,
+    ageMs: newest === undefined ? null : Date.now() - newest.at,
+  });
+  const mayEnter = mayDo(viewer, "drift.add-event");
   const target = reading.target.ok ? reading.target.value : null;
   const since = page.points[reading.since];
   const vector = ([twelve, three]: readonly [number, number]) => ({ towards12Um: twelve, towards3Um: three });
   const shown = page.baseline.slice(-100);
-  const href = (change: { fixture?: string | undefined; until?: string | undefined }) => {
+  const href = (change: { fixture?: string | undefined; until?: string | undefined; frames?: string }) => {
     const { operation, frames } = filter;
     const wanted = { operation, frames: String(frames), fixture: filter.fixture, until: filter.until, ...change };
     const given = Object.entries(wanted).filter((pair): pair is [string, string] => pair[1] !== undefined);
@@ -205,13 +241,19 @@ export default async function TargetPage({ params, searchParams }: PageProps<"/d
       <PageFrame
         head={
           <PageHead
-            title={headline(page, reading, advice)}
+            title={isNow ? headline(page, reading, advice) : texts.until(headline(page, reading, advice))}
             lead={
               reading.changed && since ? (
                 <>
                   {keepWhole(texts.meanChangedAt(since.serial, formatMoment(since.at, { zone })))}{" "}
                   <Link href={href({ until: new Date(since.at - 1).toISOString() })}>{texts.lookAtFramesBefore}</Link>
                 </>
+              ) : reading.shimmed && shim !== null ? (
+                texts.shimmedSince(
+                  shim.text,
+                  formatMoment(shim.at, { zone }),
+                  page.points.filter(({ at }) => at >= Date.parse(shim.at)).length,
+                )
               ) : (
                 texts.noSignificantChangeOfMean
               )
@@ -225,6 +267,8 @@ export default async function TargetPage({ params, searchParams }: PageProps<"/d
                   />
                 ) : null}
                 <LiveRefresh zone={zone} lineId={page.lineId} />
+                <Link href={`/drift/why?line=${encodeURIComponent(line)}`}>{texts.why}</Link>
+                <Link href="/drift">{texts.back}</Link>
               </span>
             }
           />
@@ -250,12 +294,19 @@ export default async function TargetPage({ params, searchParams }: PageProps<"/d
                     : texts.serialToSerial(page.points[0]?.serial, page.points.at(-1)?.serial),
                 code: true,
               },
+              {
+                label: texts.range,
+                value:
+                  page.points[0] === undefined || newest === undefined
+                    ? texts.noneGiven
+                    : texts.rangeOf(formatDay(page.points[0].at, { zone }), formatDay(newest.at, { zone })),
+              },
             ]}
           />
         }
       >
         {page.fixtures.length > 1 ? (
-          <nav className={shared.filters} aria-label={texts.filterByFixture}>
+          <FilterNav label={texts.filterByFixture} flush>
             <Link href={href({ fixture: undefined })} aria-current={filter.fixture === undefined ? "page" : undefined}>
               {texts.allFixtures}
             </Link>
@@ -268,8 +319,19 @@ export default async function TargetPage({ params, searchParams }: PageProps<"/d
                 {fixture}
               </Link>
             ))}
-          </nav>
+          </FilterNav>
         ) : null}
+        <FilterNav label={texts.howMany} flush>
+          {COUNTS.map((count) => (
+            <Link
+              key={count}
+              href={href({ frames: String(count) })}
+              aria-current={filter.frames === count ? "page" : undefined}
+            >
+              {texts.newest(count)}
+            </Link>
+          ))}
+        </FilterNav>
         {filter.until === undefined ? null : (
           <p className="soft">
             {keepWhole(texts.shownAsWasOn(formatMoment(filter.until, { zone })))}{" "}
@@ -299,13 +361,27 @@ export default async function TargetPage({ params, searchParams }: PageProps<"/d
                         directionDeg: target.frameRegion.ellipse.directionDegrees,
                       }
                 }
-                adviseMove={advice.kind === "move"}
+                adviseMove={isNow && advice.kind === "move"}
                 baselineName={texts.baselineNewest}
-                recentName={reading.changed && since ? texts.since(since.serial) : "newest"}
+                recentName={
+                  (reading.changed || reading.shimmed) && since ? texts.since(since.serial) : texts.newestName
+                }
               />
             </div>
             <div className={styles.side}>
-              <Advice advice={advice} reading={reading} mayEnter={mayDo(viewer, "drift.add-event")} />
+              <Advice advice={advice} reading={reading} mayEnter={mayEnter} isNow={isNow} />
+              {mayEnter && isNow ? (
+                <details className={styles.enter} open={advice.kind === "move"}>
+                  <summary>{texts.enterMove}</summary>
+                  <EventForm
+                    lines={[{ id: page.lineId, key: page.line }]}
+                    filled={{
+                      kind: "fixture shimmed",
+                      subject: filter.fixture ?? (page.fixtures.length === 1 ? page.fixtures[0] : undefined),
+                    }}
+                  />
+                </details>
+              ) : null}
               <Shares page={page} reading={reading} />
               {target === null ? null : (
                 <KeyValues
