@@ -207,7 +207,7 @@ export default async function CasePage({ params }: PageProps<"/drift/cases/[id]"
                 {state === "open" ? (
                   <StateMark state="signal" word={words.head.age(number, age)} />
                 ) : (
-                  words.head.closed(number)
+                  <span>{words.head.closed(number)}</span>
                 )}
                 <LiveRefresh zone={zone} />
                 <Link href="/drift">{words.backToDrift}</Link>
