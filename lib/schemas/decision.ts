@@ -100,15 +100,7 @@ export const acceptSampleRiskSchema = releaseBatchSchema;
 export type AcceptSampleRisk = z.infer<typeof acceptSampleRiskSchema>;
 export type ReleaseBatch = z.infer<typeof releaseBatchSchema>;
 
-export const approveLimitsSchema = z.strictObject({
-  streamId: uuidSchema,
-  /** First and last frame of the baseline by measuring time; without them the stream's newest 100 frames. */
-  from: momentSchema.optional(),
-  to: momentSchema.optional(),
-});
 export const withdrawInspectionSchema = z.strictObject({
   id: uuidSchema,
   reason: z.string().trim().min(3, "say why, in a few words").max(500),
 });
-
-export type ApproveLimits = z.infer<typeof approveLimitsSchema>;

@@ -153,7 +153,11 @@ describe("Drift", () => {
     expect(await inspector.page.getByRole("button", { name: "Assign the cause" }).count()).toBe(0);
     await inspector.page.goto(ofStream);
     await inspector.page.getByRole("button", { name: "Enter the event" }).waitFor();
-    expect(await inspector.page.getByRole("button", { name: "Compute and approve limits" }).count()).toBe(0);
+    await inspector.page.getByRole("link", { name: "Baseline and its versions" }).click();
+    await inspector.page.getByRole("heading", { level: 1, name: /^Baseline of the / }).waitFor();
+    await inspector.page.getByRole("button", { name: "Show the preview" }).click();
+    await inspector.page.getByRole("heading", { name: "Preview" }).waitFor();
+    expect(await inspector.page.getByRole("button", { name: "Sign and approve" }).count()).toBe(0);
     await inspector.context.close();
   });
 

@@ -12,7 +12,11 @@ type Visit = { readonly as: Role | null; readonly at: readonly Place[] };
 const drawing = (then = ""): Place => ({ on: "/setup", link: /href="(\/setup\/drawings\/(?!new)[^"/]+)"/, then });
 const plan = (then = ""): Place => ({ on: "/setup", link: /href="(\/setup\/plans\/(?!new)[^"/]+)"/, then });
 const person: Place = { on: "/setup/people", link: /href="(\/setup\/people\/[^"/]+)"/ };
-const stream = (line: string): Place => ({ on: `/drift?line=${line}`, link: /href="(\/drift\/streams\/[^"/?]+)"/ });
+const stream = (line: string, then = ""): Place => ({
+  on: `/drift?line=${line}`,
+  link: /href="(\/drift\/streams\/[^"/?]+)"/,
+  then,
+});
 const batch = (state: string): Place => ({ on: `/gate?state=${state}`, link: /href="(\/gate\/batches\/[^"]+)"/ });
 
 /** Every page by its route, as somebody who sees the most of it. A page without a row fails the walk. */
@@ -23,6 +27,7 @@ export const APP_PAGES: Readonly<Record<string, Visit>> = {
   "/drift/events/codes": { as: "engineer", at: ["/drift/events/codes?line=C41"] },
   "/drift/cases/[id]": { as: "engineer", at: [{ on: "/drift", link: /href="(\/drift\/cases\/[^"]+)"/ }] },
   "/drift/streams/[id]": { as: "engineer", at: [stream("C41"), stream("A46")] },
+  "/drift/streams/[id]/baseline": { as: "engineer", at: [stream("C41", "/baseline?newest=100")] },
   "/drift/target/[line]": { as: "engineer", at: ["/drift/target/C41"] },
   "/drift/why": { as: "engineer", at: ["/drift/why"] },
   "/drift/why/[id]": {

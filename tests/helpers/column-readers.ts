@@ -25,6 +25,7 @@ import { plantColumns } from "@/lib/server/db/columns/plant";
 import { settingRingColumns } from "@/lib/server/db/columns/setting-ring";
 import { signalColumns } from "@/lib/server/db/columns/signal";
 import { stationColumns } from "@/lib/server/db/columns/station";
+import { streamBaselineColumns } from "@/lib/server/db/columns/stream-baseline";
 import { streamColumns } from "@/lib/server/db/columns/stream";
 import { supplierColumns } from "@/lib/server/db/columns/supplier";
 import { zeroCheckColumns } from "@/lib/server/db/columns/zero-check";
@@ -58,6 +59,7 @@ export const COLUMN_READERS = {
   settingRingColumns,
   signalColumns,
   stationColumns,
+  streamBaselineColumns,
   streamColumns,
   supplierColumns,
   zeroCheckColumns,

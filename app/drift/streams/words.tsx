@@ -79,19 +79,8 @@ export const STREAM_WORDS = {
     ),
     andEarlier: (rest: number) => ` and ${rest} earlier`,
   },
-  limitsForm: {
-    baseline: "Baseline",
-    computeAndApproveLimits: "Compute and approve limits",
-    noLimitsWereApproved: "No limits were approved",
-    inForceFromNowOn: (frames: number) => `In force from now on, from ${frames} frames; written in the journal.`,
-  },
   limits: {
-    newest100Frames: "newest 100 frames",
-    withoutThoseWithAssignedCause: "without those with an assigned cause",
-    sinceKind: (kind: string) => `since: ${kind}`,
-    fromAt: (frames: number, at: string) => `${formatCounted(frames, "frame")}, from ${at}`,
-    theShown: (frames: number) => `the ${formatCounted(frames, "frame")} shown`,
-    framesTo: (firstNumber: number, total: number) => `frames ${firstNumber} to ${total}`,
+    ofBaseline: "Baseline and its versions",
     version: (version: number) => `version ${version}`,
     controlLimits: "Control limits",
     noneYet: (total: number) =>

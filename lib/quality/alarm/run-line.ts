@@ -126,7 +126,7 @@ function ordinaryShifts({ characteristic, statistic }: AlarmStream, { betweenShi
   return betweenShiftSd ?? (characteristic === "bore" && statistic === "mean" ? ZERO_BETWEEN_SHIFTS_MM : 0);
 }
 
-function seriesOf(line: LineColumns, { key }: AlarmStream): Series {
+export function seriesOf(line: LineColumns, { key }: AlarmStream): Series {
   const first = line.column(key === "offset" ? "offset.12" : key);
   const places: number[] = [];
   for (let frame = 0; frame < line.frames; frame++) if (!Number.isNaN(first[frame] ?? Number.NaN)) places.push(frame);
@@ -225,7 +225,7 @@ function spreadOf(values: readonly number[]): number {
 }
 
 /** Centre of a stream; of a vector both components. */
-type BaselineCentre = readonly number[];
+export type BaselineCentre = readonly number[];
 
 /** What a stretch of frames makes of a stream: its baseline, with the centre and the edges that follow, or why it makes none. */
 type StreamBaseline = Readonly<{
@@ -246,14 +246,18 @@ type StreamBaseline = Readonly<{
   wear: Readonly<{ ages: readonly number[]; shiftSd: number }> | null;
 }>;
 
-type BaselineSettings = Pick<RunSettings, "ordinary" | "unknownWearSd">;
+export type BaselineSettings = Pick<RunSettings, "ordinary" | "unknownWearSd"> &
+  Readonly<{
+    /** Edges that somebody signed for: they stay, whatever the frames say. */
+    region?: AlarmRegion;
+  }>;
 
 /**
  * The baseline that a stretch of frames makes: the one function of files, of the run of a line and of approval.
  *
  * @param stretch - places in the series
  */
-function makeBaseline(
+export function makeBaseline(
   line: LineColumns,
   stream: AlarmStream,
   series: Series,
@@ -270,8 +274,8 @@ function makeBaseline(
   const step = coarse > 0 ? coarse : isUnresolved ? (valueGrid(series.values)?.step ?? 0) : 0;
   const centre = vectors === null ? [values] : [vectors.map(([y]) => y), vectors.map(([, z]) => z)];
   const usual = { ...settings.ordinary?.(stream), ...(coarse > 0 ? { unresolved: coarse / 2 } : {}) };
-  const region =
-    refusal === null ? regionOf(line, stream, series, stretch, { ...settings, ordinary: () => usual }) : null;
+  const computed = () => regionOf(line, stream, series, stretch, { ...settings, ordinary: () => usual });
+  const region = refusal === null ? (settings.region ?? computed()) : null;
   const followed = wearOf(stream, settings);
   const age = ageOf(line, series);
   return {
@@ -471,7 +475,7 @@ export function startStream(
 }
 
 /** The tests of a stream behind its baseline; null where it has too few frames for any. */
-function startTests(
+export function startTests(
   { kind }: AlarmStream,
   { values, vectors, refusal, region, isUnresolved, step, wear }: StreamBaseline,
   runLength: number,

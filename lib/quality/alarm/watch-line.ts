@@ -60,6 +60,8 @@ type RunningStream = StartedStream &
     runLength: number;
     /** Frames of its starting baseline. */
     baseline: readonly string[];
+    /** Version of the baseline that somebody approved; left out where it was made by itself. */
+    version?: number;
   }>;
 
 /** Where one stream stands. Plain data: stored, read back and gone on with it gives what one run would, to the bit. */
@@ -91,6 +93,23 @@ export const NOTHING_WATCHED: LineWatch = { streams: [], tool: { name: null, age
 export function restartStreams(watch: LineWatch, keys: readonly AlarmStream["key"][]): LineWatch {
   const streams = watch.streams.map((one) => (keys.includes(one.key) ? { ...UNSTARTED, key: one.key } : one));
   return { ...watch, streams };
+}
+
+/** A start that somebody approved. */
+export type ApprovedStart = Readonly<{
+  key: AlarmStream["key"];
+  version: number;
+  started: StartedStream;
+  runLength: number;
+  /** Frames that it is made of. */
+  frames: readonly string[];
+}>;
+
+/** A stream goes on from an approved start with the next frame: its sums stand at zero, its edges are those that were approved. */
+export function startApproved(watch: LineWatch, { key, started, frames, ...of }: ApprovedStart): LineWatch {
+  const own: WatchedStream = { key, starting: [], refusal: null, running: { ...started, ...of, baseline: frames } };
+  const others = new Map(watch.streams.map((one) => [one.key, one]));
+  return { ...watch, streams: ALARM_STREAMS.flatMap((one) => (one.key === key ? own : (others.get(one.key) ?? []))) };
 }
 
 const UNSTARTED = { starting: [], refusal: null, running: null } as const;

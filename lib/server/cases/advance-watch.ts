@@ -1,9 +1,7 @@
 import "server-only";
 import { createHash } from "node:crypto";
 import type pg from "pg";
-import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
 import type { AlarmStream } from "@/lib/quality/alarm/alarm-streams";
-import { UNKNOWN_WEAR_SD } from "@/lib/quality/alarm/run-line";
 import {
   type LineWatch,
   NOTHING_WATCHED,
@@ -13,8 +11,10 @@ import {
   type WatchSignal,
 } from "@/lib/quality/alarm/watch-line";
 import { uuidV7 } from "@/lib/schemas/identifier";
-import { sql } from "../db/sql";
-import { type AlarmScheme, runLengthAt } from "./alarm-scheme";
+import { constant, sql } from "../db/sql";
+import { runLengthAt } from "./alarm-scheme";
+import { type BaselineStart, readBegin, readStarts, staleSince } from "./baseline-starts";
+import type { WatchGrounds } from "./watch-grounds";
 import {
   BEFORE_ALL,
   type FrameGroup,
@@ -46,27 +46,37 @@ export type Watch = FrameGroup & {
   readonly beganAt: Date;
   readonly beganId: string;
   readonly place: number;
+  readonly newestAt: Date | null;
+  readonly newestId: string | null;
   readonly restarts: readonly Restart[];
-};
-
-/** What the run of a group needs beside its frames. */
-export type WatchGrounds = {
-  readonly drawing: ShellDrawing;
-  readonly boreReadings: number;
-  readonly schemes: readonly AlarmScheme[];
+  readonly starts: readonly BaselineStart[];
 };
 
 type StoredState = Position & { readonly place: number; readonly digest: string };
 
+const FOR_UPDATE = constant("for update");
+const NO_LOCK = constant("");
+
+/** The watch of a group; null where its frames are not watched yet. */
+export async function findWatch(
+  db: pg.ClientBase,
+  plantId: string,
+  { lineId, operationId, drawingId }: FrameGroup,
+  isLocked = false,
+): Promise<Watch | null> {
+  const { rows } = await db.query<Omit<Watch, "starts">>(sql`
+    select id, line_id as "lineId", operation_id as "operationId", drawing_id as "drawingId", began_at as "beganAt",
+      began_id as "beganId", place, newest_at as "newestAt", newest_id as "newestId", restarts
+    from alarm_watch where plant_id = ${plantId} and line_id = ${lineId} and operation_id = ${operationId}
+      and drawing_id = ${drawingId} ${isLocked ? FOR_UPDATE : NO_LOCK}`);
+  return rows[0] === undefined ? null : { ...rows[0], starts: await readStarts(db, plantId, rows[0].id) };
+}
+
 /** Locks the watch of a group, and makes it where there is none: one worker at a time goes on with it. */
 export async function lockWatch(db: pg.ClientBase, plantId: string, group: FrameGroup, until: Date): Promise<Watch> {
   const { lineId, operationId, drawingId } = group;
-  const { rows } = await db.query<Watch>(sql`
-    select id, line_id as "lineId", operation_id as "operationId", drawing_id as "drawingId", began_at as "beganAt",
-      began_id as "beganId", place, restarts
-    from alarm_watch where plant_id = ${plantId} and line_id = ${lineId} and operation_id = ${operationId}
-      and drawing_id = ${drawingId} for update`);
-  if (rows[0]) return rows[0];
+  const known = await findWatch(db, plantId, group, true);
+  if (known !== null) return known;
   const began = await readBeginning(db, plantId, group, { most: MOST_AT_FIRST, until });
   await db.query(sql`
     insert into alarm_watch (plant_id, id, line_id, operation_id, drawing_id, began_at, began_id)
@@ -151,14 +161,17 @@ async function storeState(
     values (${plantId}, ${watchId}, ${place}, ${at}, ${id}, ${digest}, ${JSON.stringify(streams)}::jsonb)`);
 }
 
-function settingsAt(watch: Watch, { drawing, boreReadings, schemes }: WatchGrounds): (at: Date) => WatchSettings {
+function settingsAt(
+  watch: Watch,
+  { drawing, boreReadings, schemes, unknownWearSd }: WatchGrounds,
+): (at: Date) => WatchSettings {
   const runLength = runLengthAt(schemes, watch);
   const known = {
     baselineFrames: BASELINE_FRAMES,
     startAlpha: START_ALPHA,
     guarded: guardedBy(drawing),
     boreReadings,
-    unknownWearSd: UNKNOWN_WEAR_SD,
+    unknownWearSd,
   };
   return (at) => ({ ...known, runLength: (stream) => runLength(stream, at) });
 }
@@ -171,6 +184,58 @@ function withRestarts(watch: Watch, state: LineWatch, before: Position, frame: P
   }, state);
 }
 
+type Begins = readonly { readonly after: Position; readonly begin: (watch: LineWatch) => LineWatch }[];
+
+/** What streams begin with between two frames. */
+async function readBegins(
+  db: pg.ClientBase,
+  plantId: string,
+  watch: Watch,
+  grounds: WatchGrounds,
+  { before, last }: { readonly before: Position; readonly last: Position },
+): Promise<Begins> {
+  const due = watch.starts.filter(({ after }) => !isBefore(after, before) && isBefore(after, last));
+  const begins = [];
+  for (const start of due)
+    begins.push({ after: start.after, begin: await readBegin(db, plantId, watch.id, start, grounds) });
+  return begins;
+}
+
+function withBegins(begins: Begins, state: LineWatch, before: Position, frame: Position): LineWatch {
+  return begins.reduce(
+    (streams, { after, begin }) => (!isBefore(after, before) && isBefore(after, frame) ? begin(streams) : streams),
+    state,
+  );
+}
+
+type Beginning = {
+  readonly state: StoredState | null;
+  readonly rest: readonly Position[];
+  readonly streams: LineWatch;
+};
+
+/** From where a watch goes on: the newest sound state, or one before it where frames of a baseline were withdrawn since. */
+async function beginningOf(
+  db: pg.ClientBase,
+  plantId: string,
+  watch: Watch,
+  stored: readonly StoredState[],
+  window: readonly Position[],
+): Promise<Beginning> {
+  const from = async (of: readonly StoredState[]): Promise<Beginning> => {
+    const { state, rest } = lastSound(of, window);
+    const streams = state === null ? NOTHING_WATCHED : await readStreams(db, plantId, watch.id, state.place);
+    return { state, rest, streams };
+  };
+  const newest = await from(stored);
+  const stale = staleSince(watch.starts, newest.streams);
+  if (stale === null) return newest;
+  const earlier = stored.filter((one) => !isBefore(stale, one));
+  // What lies before the oldest state is not looked at any more.
+  const isKept = earlier.length > 0 || stored[0]?.place === STATE_EVERY;
+  return isKept ? from(earlier) : newest;
+}
+
 /** Where a watch stands after its newest frame. */
 export type Advanced = {
   /** Its frames from the oldest stored state on, in their order: what cases are gathered from. */
@@ -179,6 +244,60 @@ export type Advanced = {
   /** There is more to go on with. */
   readonly isMore: boolean;
 };
+
+type Run = {
+  readonly window: readonly Position[];
+  readonly from: StoredState | null;
+  readonly watch: LineWatch;
+  readonly place: number;
+  readonly newest: Position;
+  readonly signals: readonly FoundSignal[];
+  readonly states: readonly { readonly state: StoredState; readonly watch: LineWatch }[];
+  readonly isMore: boolean;
+};
+
+/** Runs a watch on by some hundred frames from where it is stored; nothing is written. */
+async function runOn(
+  db: pg.ClientBase,
+  plantId: string,
+  watch: Watch,
+  grounds: WatchGrounds,
+  until: Date,
+): Promise<Run> {
+  const stored = await readStates(db, plantId, watch.id);
+  const began = { at: watch.beganAt, id: watch.beganId };
+  const oldest = stored[0];
+  const after = oldest === undefined || oldest.place === STATE_EVERY ? began : oldest;
+  const window = await readPositions(db, plantId, watch, { after, until });
+  const { state: from, rest, streams } = await beginningOf(db, plantId, watch, stored, window);
+  const slice = rest.slice(0, SLICE);
+  const rows = await readWatchedRows(
+    db,
+    plantId,
+    slice.map(({ id }) => id),
+  );
+  const settings = settingsAt(watch, grounds);
+  let now = streams;
+  let place = from?.place ?? 0;
+  let newest: Position = from ?? began;
+  let since: Position[] = [];
+  const signals: FoundSignal[] = [];
+  const states: { state: StoredState; watch: LineWatch }[] = [];
+  const begins = await readBegins(db, plantId, watch, grounds, { before: newest, last: rows.at(-1) ?? newest });
+  for (const row of rows) {
+    now = withBegins(begins, withRestarts(watch, now, newest, row), newest, row);
+    const step = watchFrame(now, watchedFrame(row), settings(row.at));
+    now = step.watch;
+    signals.push(...step.signals.map((signal) => ({ ...signal, at: row.at })));
+    place += 1;
+    newest = row;
+    since.push(row);
+    if (place % STATE_EVERY !== 0) continue;
+    states.push({ state: { place, at: row.at, id: row.id, digest: digestOf(since) }, watch: now });
+    since = [];
+  }
+  return { window, from, watch: now, place, newest, signals, states, isMore: slice.length < rest.length };
+}
 
 /**
  * Goes on with a locked watch by some hundred frames, from the newest stored state before which nothing has changed: what came late or
@@ -193,42 +312,33 @@ export async function advanceWatch(
   grounds: WatchGrounds,
   until: Date,
 ): Promise<Advanced> {
-  const stored = await readStates(db, plantId, watch.id);
-  const began = { at: watch.beganAt, id: watch.beganId };
-  const oldest = stored[0];
-  const after = oldest === undefined || oldest.place === STATE_EVERY ? began : oldest;
-  const window = await readPositions(db, plantId, watch, { after, until });
-  const { state, rest } = lastSound(stored, window);
-  await forgetBehind(db, plantId, watch.id, state ?? BEFORE_ALL);
-  const slice = rest.slice(0, SLICE);
-  const rows = await readWatchedRows(
-    db,
-    plantId,
-    slice.map(({ id }) => id),
-  );
-  const settings = settingsAt(watch, grounds);
-  let streams = state === null ? NOTHING_WATCHED : await readStreams(db, plantId, watch.id, state.place);
-  let place = state?.place ?? 0;
-  let before: Position = state ?? began;
-  let since: Position[] = [];
-  const signals: FoundSignal[] = [];
-  for (const row of rows) {
-    streams = withRestarts(watch, streams, before, row);
-    const step = watchFrame(streams, watchedFrame(row), settings(row.at));
-    streams = step.watch;
-    signals.push(...step.signals.map((signal) => ({ ...signal, at: row.at })));
-    place += 1;
-    before = row;
-    since.push(row);
-    if (place % STATE_EVERY !== 0) continue;
-    await storeState(db, plantId, watch.id, { place, at: row.at, id: row.id, digest: digestOf(since) }, streams);
-    since = [];
-  }
-  await storeSignals(db, plantId, watch.id, signals);
+  const run = await runOn(db, plantId, watch, grounds, until);
+  const { window, place, newest, isMore } = run;
+  await forgetBehind(db, plantId, watch.id, run.from ?? BEFORE_ALL);
+  for (const { state, watch: streams } of run.states) await storeState(db, plantId, watch.id, state, streams);
+  await storeSignals(db, plantId, watch.id, run.signals);
   await db.query(sql`
     with pruned as (delete from alarm_state where plant_id = ${plantId} and watch_id = ${watch.id}
       and place <= ${place - STATE_EVERY * STATES_KEPT})
-    update alarm_watch set place = ${place}, newest_at = ${before.at}, newest_id = ${before.id}
+    update alarm_watch set place = ${place}, newest_at = ${newest.at}, newest_id = ${newest.id}
     where plant_id = ${plantId} and id = ${watch.id}`);
-  return { window, streams: streams.streams, isMore: slice.length < rest.length };
+  return { window, streams: run.watch.streams, isMore };
+}
+
+/**
+ * Where a watch stands behind its newest frame, with what was approved since, as far as one run of some hundred frames comes; nothing
+ * is written.
+ */
+export async function standingOf(
+  db: pg.ClientBase,
+  plantId: string,
+  watch: Watch,
+  grounds: WatchGrounds,
+): Promise<LineWatch> {
+  const until = watch.newestAt ?? watch.beganAt;
+  const run = await runOn(db, plantId, watch, grounds, until);
+  let now = run.watch;
+  for (const start of watch.starts.filter(({ after }) => !isBefore(after, run.newest)))
+    now = (await readBegin(db, plantId, watch.id, start, grounds))(now);
+  return now;
 }

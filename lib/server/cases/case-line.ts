@@ -27,7 +27,9 @@ import { type RowOf, together } from "../db/columns/table-columns";
 import { zeroCheckColumns } from "../db/columns/zero-check";
 import { sql } from "../db/sql";
 import type { PlanReference, ReferenceData } from "../evidence/reference-data";
-import type { Watch, WatchGrounds } from "./advance-watch";
+import type { Watch } from "./advance-watch";
+import type { WatchGrounds } from "./watch-grounds";
+import { isBeforeStart } from "./baseline-starts";
 import { featureOf, guardedBy, isBefore, isFailing, isOutside, type WatchedRow } from "./watched-frames";
 
 /** What a person wrote down, as causes know it. */
@@ -122,18 +124,19 @@ function isOval(feature: CaseFeature): feature is OvalFeature {
 }
 
 /** Whether a stream began anew after a frame: what it showed before belongs to another level. */
-function isOvertaken({ restarts }: Watch, key: AlarmStream["key"], row: WatchedRow): boolean {
+function isOvertaken({ restarts, starts }: Watch, key: AlarmStream["key"], row: WatchedRow): boolean {
+  if (isBeforeStart(starts, key, row)) return true;
   return restarts.some(({ keys, at, id }) => keys.includes(key) && isBefore(row, { at: new Date(at), id }));
 }
 
 const NONE = Number.NaN;
 
-function columnsOf(
-  watch: Watch,
-  { drawing, boreReadings }: WatchGrounds,
-  rows: readonly WatchedRow[],
-  plans: ReadonlyMap<string, PlanReference>,
-): CaseColumns {
+function columnsOf({ watch, grounds, rows, reference, streams }: LineGrounds): CaseColumns {
+  const { drawing, boreReadings } = grounds;
+  const { plans } = reference;
+  const baselines = new Map(streams.map(({ key, running }) => [key, new Set(running?.baseline)]));
+  const isHidden = (key: AlarmStream["key"], row: WatchedRow) =>
+    isOvertaken(watch, key, row) && baselines.get(key)?.has(row.id) !== true;
   const made = new Map<CaseFeature, readonly number[]>();
   const valueAt = (row: WatchedRow, feature: CaseFeature): number =>
     isOval(feature)
@@ -146,8 +149,7 @@ function columnsOf(
     column(feature) {
       const key = alarmKeyOf(feature);
       const column =
-        made.get(feature) ??
-        rows.map((row) => (key !== null && isOvertaken(watch, key, row) ? NONE : valueAt(row, feature)));
+        made.get(feature) ?? rows.map((row) => (key !== null && isHidden(key, row) ? NONE : valueAt(row, feature)));
       made.set(feature, column);
       return column;
     },
@@ -184,9 +186,9 @@ export type GatheredLine = {
 
 /** Reads what happened beside the frames of a line and puts it together for gatherCases. */
 export async function readCaseLine(db: pg.ClientBase, plantId: string, given: LineGrounds): Promise<GatheredLine> {
-  const { watch, grounds, reference, rows } = given;
+  const { watch, reference, rows } = given;
   const placeOf = new Map(rows.map(({ id }, place) => [id, place]));
-  const columns = columnsOf(watch, grounds, rows, reference.plans);
+  const columns = columnsOf(given);
   const known = new Map(given.streams.map((one) => [one.key, one]));
   const alarmed = ALARM_STREAMS.flatMap((stream): AlarmedStream[] => {
     const own = known.get(stream.key);
@@ -194,7 +196,9 @@ export async function readCaseLine(db: pg.ClientBase, plantId: string, given: Li
     const frames = own.running?.baseline ?? own.starting.map(({ id }) => id);
     const signals = given.signals.flatMap(({ inspectionId, stream: of, side, test }) => {
       const index = placeOf.get(inspectionId);
-      return of !== stream.key || index === undefined ? [] : [{ index, side, test }];
+      const isOfBefore =
+        index !== undefined && rows[index] !== undefined && isBeforeStart(watch.starts, of, rows[index]);
+      return of !== stream.key || index === undefined || isOfBefore ? [] : [{ index, side, test }];
     });
     return [
       {

@@ -1,6 +1,6 @@
 import "server-only";
 import type pg from "pg";
-import { alarmKeyOf } from "@/lib/quality/alarm/alarm-streams";
+import { alarmKeyOf, ALARM_STREAMS } from "@/lib/quality/alarm/alarm-streams";
 import type { WatchedStream } from "@/lib/quality/alarm/watch-line";
 import type { Case, Signal } from "@/lib/quality/cases/case";
 import { foundCase, spanOf, type FoundCase } from "@/lib/quality/cases/found-case";
@@ -15,7 +15,9 @@ import type { ReferenceData } from "../evidence/reference-data";
 import { lockChain } from "../journal/append-journal";
 import { canonicalJson } from "../journal/canonical-json";
 import { type WrittenEvent, writeEvents } from "../outbox/write-events";
-import type { Watch, WatchGrounds } from "./advance-watch";
+import type { Watch } from "./advance-watch";
+import type { WatchGrounds } from "./watch-grounds";
+import { isBeforeStart } from "./baseline-starts";
 import { CASES_CHAIN, type NewEntry, writeEntries } from "./case-entries";
 import { type GatheredLine, type LineEvent, readCaseLine, type StoredSignal } from "./case-line";
 import { type Position, readWatchedRows, type WatchedRow } from "./watched-frames";
@@ -207,6 +209,16 @@ async function updateCase(
       or found <> ${canonicalJson(draft.found)}::jsonb or signals <> ${draft.signals}::text[])`);
 }
 
+/** A stream of a case began with an approved baseline since: what it showed before is not looked at any more, and the case stays. */
+function isBegunAnew(own: readonly string[], at: ReadonlyMap<string, Date>, { starts }: Watch): boolean {
+  return own.some((signal) => {
+    const [id = "", stream] = signal.split(" ");
+    const key = ALARM_STREAMS.find((one) => one.key === stream)?.key;
+    const moment = at.get(signal);
+    return key !== undefined && moment !== undefined && isBeforeStart(starts, key, { at: moment, id });
+  });
+}
+
 /** A case that is open for longer than the frames which are looked at is over when its streams are at rest. */
 async function endOld(
   db: pg.ClientBase,
@@ -295,16 +307,19 @@ export async function followCases(db: pg.ClientBase, plantId: string, given: Fol
     found,
     signals: found.signals.map((signal) => signalName(signal, rows)),
   }));
+  const at = new Map(signals.map((one) => [`${one.inspectionId} ${one.stream}`, one.at]));
+  const begunAnew = records.filter(({ state, signals: own }) => state === "open" && isBegunAnew(own, at, watch));
   const matched = matchCases(
-    records.flatMap(({ id, signals: own, state, openedAt }): RecordedCase[] =>
-      state === "joined" ? [] : [{ id, signals: own, state, isLookedAt: openedAt >= from }],
-    ),
+    records.flatMap((record): RecordedCase[] => {
+      const { id, signals: own, state, openedAt } = record;
+      if (state === "joined") return [];
+      return [{ id, signals: own, state, isLookedAt: openedAt >= from && !begunAnew.includes(record) }];
+    }),
     gathered.map(({ found, signals: own }) => ({ signals: own, backAgain: found.backAgain })),
   );
   const change: Change = { entries: [], events: [] };
   // Numbers and entries are given one after the other.
   const head = await lockChain(db, plantId, CASES_CHAIN);
-  const at = new Map(signals.map((one) => [`${one.inspectionId} ${one.stream}`, one.at]));
   for (const { id, occurrences } of matched.records) {
     const draft = draftOf(occurrences, gathered, gatheredLine, rows);
     const row = records.find((one) => one.id === id);
@@ -313,7 +328,9 @@ export async function followCases(db: pg.ClientBase, plantId: string, given: Fol
     const own = row?.id ?? (await insertCase(db, plantId, watch, draft, given.isHistory, change));
     if (row?.state !== "closed" && !given.isHistory) change.events.push(...forecastOf(own, draft, gatheredLine));
   }
-  for (const row of old) await endOld(db, plantId, row, given, change);
+  const found = new Set(matched.records.map(({ id }) => id));
+  const unfound = begunAnew.filter((row) => !old.includes(row) && !found.has(row.id));
+  for (const row of [...old, ...unfound]) await endOld(db, plantId, row, given, change);
   for (const each of matched.joined) await joinCase(db, plantId, each, change);
   for (const id of matched.gone) {
     const row = records.find((one) => one.id === id);

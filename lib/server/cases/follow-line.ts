@@ -1,5 +1,6 @@
 import "server-only";
 import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
+import { UNKNOWN_WEAR_SD } from "@/lib/quality/alarm/run-line";
 import { getPool } from "../db/client";
 import { drawingRevisionColumns } from "../db/columns/drawing-revision";
 import { operationColumns } from "../db/columns/operation";
@@ -8,10 +9,11 @@ import { type RowOf, together } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { getReferenceData, type ReferenceData } from "../evidence/reference-data";
-import { advanceWatch, lockWatch, type WatchGrounds } from "./advance-watch";
+import { advanceWatch, lockWatch } from "./advance-watch";
 import { readSchemes, spreadOverNewStreams } from "./alarm-scheme";
 import { followCases } from "./follow-cases";
-import { boreReadingsOf, type FrameGroup } from "./watched-frames";
+import { boreReadings, type WatchGrounds } from "./watch-grounds";
+import type { FrameGroup } from "./watched-frames";
 
 /** A slice of a long history computes for seconds before it writes. */
 const TIMEOUT_MS = 60_000;
@@ -41,14 +43,6 @@ async function readGroups(plantId: string, lineId: string): Promise<Group[]> {
   return groups;
 }
 
-/** Diameters of a seat by the plan of the drawing that reads most. */
-function boreReadings({ plans }: ReferenceData, { drawingId }: FrameGroup): number {
-  const counts = [...plans.values()]
-    .filter((one) => one.drawingId === drawingId)
-    .map(({ names }) => boreReadingsOf(names));
-  return Math.max(2, ...counts);
-}
-
 type Following = {
   readonly now: Date;
   readonly until: Date;
@@ -70,7 +64,12 @@ async function followGroup(
     async (db) => {
       const watch = await lockWatch(db, plantId, group, until);
       const schemes = await readSchemes(db, plantId);
-      const grounds: WatchGrounds = { drawing, boreReadings: boreReadings(reference, group), schemes };
+      const grounds: WatchGrounds = {
+        drawing,
+        boreReadings: boreReadings(reference, group),
+        schemes,
+        unknownWearSd: UNKNOWN_WEAR_SD,
+      };
       const { window, streams, isMore } = await advanceWatch(db, plantId, watch, grounds, until);
       if (isMore) return { isMore };
       await followCases(db, plantId, { watch, grounds, reference, operation, streams, window, isHistory }, now);

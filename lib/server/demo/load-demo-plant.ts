@@ -12,7 +12,12 @@ import { streamColumns } from "../db/columns/stream";
 import type { RowOf } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
-import { approveLimits } from "../drift/commands";
+import { baselineOf } from "@/lib/quality/baseline";
+import { estimateControlLimits, streamValue } from "@/lib/quality/control-limits";
+import { streamSubject } from "@/lib/quality/stream-evaluation";
+import { candidatesFor, readBaselineRows } from "../drift/baseline-frames";
+import { streamOf } from "../drift/charted-frames";
+import { putLimitsInForce } from "../drift/grow-streams";
 import { addEvent } from "../events/commands";
 import { recordZeroCheck } from "../gauges/commands";
 import { GAUGES_CHAIN } from "../evidence/suspect-spans";
@@ -36,8 +41,8 @@ type Cast = { readonly system: SystemViewer; readonly people: ReadonlyMap<string
 
 const DAY_MS = 86_400_000;
 const CHUNK = 200;
-/** The engineer approves limits once the baseline has seen a whole life of a reamer. */
-const APPROVAL_AFTER_MS = 12 * DAY_MS;
+/** The limits of the charts rest on a whole life of a reamer as soon as there is one. */
+const LIFE_AFTER_MS = 12 * DAY_MS;
 /** Batches older than this are settled and shipped; the newer ones show what the gate is for. */
 const SETTLED_AFTER_MS = 9 * DAY_MS;
 /** The engineer keeps up: what is older than this has its cause. */
@@ -189,19 +194,29 @@ function toInspection(one: DemoInspection, keys: Keys): RecordInspection {
   };
 }
 
-const charted = streamColumns("s", ["id"]);
+const charted = streamColumns("s", ["id", "feature", "lineId", "operationId", "drawingId"]);
 const keyedLine = lineColumns("line", ["id", "key"]);
+/** Frames of a life of a reamer, and more. */
+const MOST_OF_A_LIFE = 5000;
 
-async function approveFirstLimits(cast: Cast, from: Date, at: Date): Promise<void> {
-  const engineer = cast.people.get("brandow");
-  if (!engineer) return;
+async function restLimitsOnALife({ system: { plantId } }: Cast, from: Date, at: Date): Promise<void> {
   const { rows } = await getPool().query<RowOf<typeof charted>>(sql`
     select ${charted} from stream s join operation o on o.plant_id = s.plant_id and o.id = s.operation_id
-    where s.plant_id = ${engineer.plantId} and s.points >= 100 and o.key = 'after-machining' order by s.id`);
-  for (const { id } of rows) {
-    const baseline = { streamId: id, from: from.toISOString(), to: at.toISOString() };
-    await approveLimits(engineer, baseline, at);
-  }
+    where s.plant_id = ${plantId} and s.points >= 100 and o.key = 'after-machining' order by s.id`);
+  for (const { id, feature, ...group } of rows)
+    await inSqlTransaction(async (db) => {
+      const stream = streamOf(feature);
+      const read = await readBaselineRows(db, plantId, group, { from, to: at, end: "first", most: MOST_OF_A_LIFE });
+      const candidates = candidatesFor(read, id, (features) => streamValue(stream, features));
+      const frames = baselineOf(candidates, streamSubject(stream.feature), { size: MOST_OF_A_LIFE });
+      const limits = estimateControlLimits(
+        stream,
+        frames.map(({ value }) => value),
+      );
+      const [first, last] = [frames[0], frames.at(-1)];
+      if (!limits.ok || first === undefined || last === undefined) return;
+      await putLimitsInForce(db, plantId, id, limits.value, { from: first.at, to: last.at }, null, at);
+    });
 }
 
 async function recordAll(plan: DemoPlan, cast: Cast, onProgress: DemoProgress): Promise<void> {
@@ -220,7 +235,7 @@ async function recordAll(plan: DemoPlan, cast: Cast, onProgress: DemoProgress): 
   );
   const lineIds = new Map(lines.rows.map((line) => [line.key, line.id]));
   const events = [...plan.events];
-  let approved = false;
+  let isLifeOver = false;
   for (let from = 0; from < plan.inspections.length; from += CHUNK) {
     const chunk = plan.inspections.slice(from, from + CHUNK);
     const now = new Date(chunk.at(-1)?.measuredAt ?? plan.until);
@@ -249,9 +264,9 @@ async function recordAll(plan: DemoPlan, cast: Cast, onProgress: DemoProgress): 
     );
     const refused = outcomes.find((one) => one.status === "refused");
     if (refused?.status === "refused") throw refused.error;
-    if (!approved && now.getTime() > plan.from + APPROVAL_AFTER_MS) {
-      await approveFirstLimits(cast, new Date(plan.from), now);
-      approved = true;
+    if (!isLifeOver && now.getTime() > plan.from + LIFE_AFTER_MS) {
+      await restLimitsOnALife(cast, new Date(plan.from), now);
+      isLifeOver = true;
     }
     onProgress("frames", from + chunk.length, plan.inspections.length);
   }

@@ -39,9 +39,11 @@ export async function readBaselineRows(
     readonly to?: Date | null;
     readonly end: "first" | "newest";
     readonly most: number;
+    /** A case that is the reason for a baseline: its frames are what is usual now. */
+    readonly reason?: string | null;
   },
 ): Promise<BaselineRow[]> {
-  const { from = null, to = null, end, most } = stretch;
+  const { from = null, to = null, end, most, reason = null } = stretch;
   const order = end === "first" ? sql`i.measured_at, i.id` : sql`i.measured_at desc, i.id desc`;
   const { rows } = await db.query<BaselineRow>(sql`
     with explained as materialized (
@@ -54,7 +56,8 @@ export async function readBaselineRows(
         array(select split_part(s, ' ', 1)::uuid from unnest(c.signals) s) as signalled
       from drift_case c
       where c.plant_id = ${plantId} and c.line_id = ${lineId} and c.operation_id = ${operationId} and c.drawing_id = ${drawingId}
-        and c.state <> 'joined' and c.stands and c.cause is not null and not exists (
+        and c.state <> 'joined' and c.stands and c.cause is not null and (${reason}::uuid is null or c.id <> ${reason})
+        and not exists (select from stream_baseline b where b.plant_id = c.plant_id and b.case_id = c.id) and not exists (
           select from case_entry e where e.plant_id = c.plant_id and e.case_id = c.id and e.kind = 'closed'
             and e.data ->> 'hasNewLevel' = 'true'))
     select ${pointColumns}, ${judged}, coalesce(c.streams, '{}') || array(

@@ -31,7 +31,8 @@ import { signIn } from "@/lib/server/auth/sign-in";
 import type { Viewer } from "@/lib/server/auth/viewer";
 import { sql } from "@/lib/server/db/sql";
 import { getStreamCapability } from "@/lib/server/drift/capability-queries";
-import { approveLimits } from "@/lib/server/drift/commands";
+import { approveBaseline, rollBackBaseline } from "@/lib/server/cases/baseline-commands";
+import { readBaselineDifference, readBaselinePage } from "@/lib/server/cases/baseline-queries";
 import { addEvent, correctEvent } from "@/lib/server/events/commands";
 import { listEventLines, listEvents } from "@/lib/server/events/queries";
 import { listStreams } from "@/lib/server/drift/list-streams";
@@ -299,7 +300,29 @@ const COMMANDS: readonly (readonly [name: string, action: Action, run: (viewer: 
   ["getBatch", "gate.view", (viewer) => getBatch(viewer, TEST_BATCH)],
   ["countShipments", "gate.view", (viewer) => countShipments(viewer)],
   ["withdrawInspection", "line.withdraw", (viewer) => withdrawInspection(viewer, { id: NOBODY, reason: "why" })],
-  ["approveLimits", "drift.approve-limits", (viewer) => approveLimits(viewer, { streamId: NOBODY })],
+  [
+    "approveBaseline",
+    "drift.approve-baseline",
+    (viewer) =>
+      approveBaseline(viewer, {
+        ...signature,
+        streamId: NOBODY,
+        versionSeen: 0,
+        wish: { stretch: { newest: 100 }, caseId: null, causes: [] },
+        previewed: "0".repeat(64),
+      }),
+  ],
+  [
+    "rollBackBaseline",
+    "drift.approve-baseline",
+    (viewer) => rollBackBaseline(viewer, { ...signature, streamId: NOBODY, versionSeen: 0, version: 1, caseId: null }),
+  ],
+  ["readBaselinePage", "drift.view", (viewer) => readBaselinePage(viewer, NOBODY, null)],
+  [
+    "readBaselineDifference",
+    "drift.view",
+    (viewer) => readBaselineDifference(viewer, NOBODY, { earlier: 1, later: 2 }),
+  ],
   [
     "addEvent",
     "drift.add-event",

@@ -36,7 +36,7 @@ const EXPECTED: Record<Action, string> = {
   "line.release-first-off": "- x - - - - -",
   "line.manage-devices": "- x - - - - x",
   "drift.view": "x x x - x - x",
-  "drift.approve-limits": "- x - - - - -",
+  "drift.approve-baseline": "- x - - - - -",
   "drift.add-event": "x x - - - - x",
   "drift.note-step": "x x - - - - x",
   "drift.manage-cases": "- x - - - - -",

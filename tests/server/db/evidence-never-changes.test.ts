@@ -38,6 +38,10 @@ async function insertTheRest(): Promise<void> {
       values (${plantId}, ${personId}, now(), 'Ada')),
     spread as (insert into alarm_scheme (plant_id, id, version, budget, streams, expected, reason, effective_from, created_at)
       values (${plantId}, ${uuidV7()}, 1, 1, '[]', 0, 'first', now(), now())),
+    approved as (insert into stream_baseline (plant_id, id, watch_id, stream, version, kind, frames, ages, left_out, outliers, centre,
+        sd, region, started, after_at, after_id, reason, created_at, person_id)
+      values (${plantId}, ${uuidV7()}, ${uuidV7()}, 'offset', 1, 'approved', '{}', '{}', '{}', '{}', '{0,0}', 1, '{}', '{}', now(),
+        ${uuidV7()}, 'new ring', now(), ${personId})),
     noted as (insert into case_entry (plant_id, id, case_id, kind, at, person_id, text)
       values (${plantId}, ${uuidV7()}, ${uuidV7()}, 'step', now(), ${personId}, 'looked at the reamer')),
     signalled as (insert into signal (plant_id, id, stream_id, rule, inspection_id, measured_at, detail)
@@ -81,6 +85,7 @@ const CHANGES = {
   former_badge: "code = 'D2'",
   former_identity: "name = 'Eve'",
   alarm_scheme: "budget = 100",
+  stream_baseline: "sd = 2",
   case_entry: "text = 'nothing was done'",
 };
 const REFUSED = { code: "23001", message: expect.stringMatching(/never change/) as string };

@@ -219,12 +219,7 @@ export default async function StreamPageView({ params, searchParams }: PageProps
                 ) : null}
               </div>
               <div>
-                <LimitsSection
-                  stream={stream}
-                  reading={reading}
-                  zone={zone}
-                  mayApprove={mayDo(viewer, "drift.approve-limits")}
-                />
+                <LimitsSection stream={stream} zone={zone} />
                 {probability ? (
                   <section>
                     <SectionHeading aside={words.onLineWhereDistributionFits}>{words.probabilityPlot}</SectionHeading>

@@ -1,4 +1,5 @@
-import { formatDay, formatMoment } from "@/lib/format/date-text";
+import Link from "next/link";
+import { formatDay } from "@/lib/format/date-text";
 import { USUAL_FORM_RUN_LENGTH } from "@/lib/core/control/charts/form-ewma";
 import { formatCount } from "@/lib/format/number-text";
 import { formatStreamValue } from "@/lib/format/stream-words";
@@ -8,51 +9,11 @@ import { SectionHeading } from "@/lib/ui/page-frame";
 import { keepWhole } from "@/lib/ui/keep-whole";
 import { STREAM_WORDS } from "../../words";
 import styles from "../stream.module.css";
-import { LimitsForm, type BaselineChoice } from "./limits-form";
-import type { StreamReading } from "./stream-reading";
 
 const words = STREAM_WORDS.limits;
 
-function baselineChoices(stream: StreamPage, reading: StreamReading, zone: string): BaselineChoice[] {
-  const { points, events } = stream;
-  const last = points.at(-1);
-  const since = events
-    .map((event) => ({ event, frames: points.filter((point) => point.at >= Date.parse(event.at)).length }))
-    .filter(({ frames }) => frames >= 100)
-    .at(-1);
-  return [
-    { key: "newest", label: words.newest100Frames, detail: words.withoutThoseWithAssignedCause },
-    ...(since === undefined
-      ? []
-      : [
-          {
-            key: "event",
-            label: words.sinceKind(since.event.kind),
-            detail: words.fromAt(since.frames, formatMoment(since.event.at, { zone })),
-            from: since.event.at,
-          },
-        ]),
-    ...(points[0] === undefined || last === undefined
-      ? []
-      : [
-          {
-            key: "shown",
-            label: words.theShown(points.length),
-            detail: words.framesTo(reading.firstNumber, stream.total),
-            from: new Date(points[0].at).toISOString(),
-            to: new Date(last.at).toISOString(),
-          },
-        ]),
-  ];
-}
-
-/** The limits in force, where they come from, how often they cry wolf, and where an engineer approves others. */
-export function LimitsSection({
-  stream,
-  reading,
-  zone,
-  mayApprove,
-}: Readonly<{ stream: StreamPage; reading: StreamReading; zone: string; mayApprove: boolean }>) {
+/** The limits in force, where they come from, how often they cry wolf, and the way to the baseline. */
+export function LimitsSection({ stream, zone }: Readonly<{ stream: StreamPage; zone: string }>) {
   const { limits } = stream;
   const run = limits === null ? null : runLengthOf(stream.kind, limits.frames);
   return (
@@ -90,7 +51,9 @@ export function LimitsSection({
           </p>
         </>
       )}
-      {mayApprove ? <LimitsForm streamId={stream.id} choices={baselineChoices(stream, reading, zone)} /> : null}
+      <p className={styles.refusal}>
+        <Link href={`/drift/streams/${stream.id}/baseline`}>{words.ofBaseline}</Link>
+      </p>
     </section>
   );
 }

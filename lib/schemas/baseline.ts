@@ -1,0 +1,60 @@
+import { z } from "zod";
+import { seenVersion, sentNumber } from "./typed-number";
+import { uuidSchema } from "./uuid";
+
+/** Frames that one baseline has at most. */
+export const MOST_BASELINE_FRAMES = 1000;
+
+const cause = z.string().trim().min(3, "say the cause in a few words").max(200);
+const serial = z.string().trim().min(1).max(64);
+
+/** Outliers that leave a baseline, each by the cause that somebody assigns to it. */
+const causes = z
+  .array(z.strictObject({ frame: uuidSchema, cause }))
+  .max(100)
+  .default([]);
+
+/** Which frames are to make a baseline: the newest, or those between two serials, both included. */
+export const baselineWishSchema = z.strictObject({
+  stretch: z.union([
+    z.strictObject({
+      newest: sentNumber().pipe(
+        z
+          .int("must be a whole number")
+          .min(1, "must be at least 1")
+          .max(MOST_BASELINE_FRAMES, `must be at most ${MOST_BASELINE_FRAMES}`),
+      ),
+    }),
+    z.strictObject({ from: serial, to: serial }),
+  ]),
+  /** The open case that is the reason. */
+  caseId: z.union([uuidSchema, z.literal("").transform(() => null), z.null()]).default(null),
+  causes,
+});
+
+const signed = {
+  streamId: uuidSchema,
+  /** The newest version that the signer saw, 0 where there was none. */
+  versionSeen: seenVersion,
+  grounds: z.string().trim().min(3, "give the reason, in a few words").max(2000),
+  password: z.string().min(1).max(200),
+};
+
+/** Approves a baseline of exactly the frames that were previewed. The password signs. */
+export const approveBaselineSchema = z.strictObject({
+  ...signed,
+  wish: baselineWishSchema,
+  /** What the preview was of: frames that came late or were withdrawn since change it. */
+  previewed: z.string().length(64),
+});
+
+/** Puts an earlier version of a baseline in force again. */
+export const rollBackBaselineSchema = z.strictObject({
+  ...signed,
+  version: seenVersion,
+  caseId: z.union([uuidSchema, z.literal("").transform(() => null), z.null()]).default(null),
+});
+
+export type BaselineWish = z.infer<typeof baselineWishSchema>;
+export type ApproveBaseline = z.infer<typeof approveBaselineSchema>;
+export type RollBackBaseline = z.infer<typeof rollBackBaselineSchema>;
