@@ -69,10 +69,11 @@ const staying = (states: readonly FrameState[], also: readonly FrameState[] = []
 /** A signed decision takes any frame that is not gone. */
 const decided = (to: FrameState): Moves => from([...OPEN_STATES, ...SIGNED_STATES], [to]);
 
-/** What is left of the evidence decides; a release falls with the evidence that it rested on. */
+/** What is left of the evidence decides; what was signed falls where nothing is left of what it was signed on, a release sooner. */
 const BY_WHAT_IS_LEFT: Moves = {
   ...staying(FRAME_STATES),
   ...from(STATES_BY_READINGS, STATES_BY_READINGS),
+  ...staying(SIGNED_STATES, UNMEASURED_STATES),
   released: ["released", ...UNMEASURED_STATES, "held"],
 };
 
@@ -167,15 +168,16 @@ export type LeftOfFrame = {
 };
 
 /**
- * Other inspections count than before: what is left decides; a frame that left the plant stays gone. A release rested on the
- * evidence: where nothing is left of it, or what is left is against the frame, it is released no more.
+ * Other inspections count than before: what is left decides; a frame that left the plant stays gone. What was signed was signed on
+ * the evidence: where nothing is left of it the frame is to be measured, as it may have been another frame's. A release falls, too,
+ * where what is left is against the frame; a concession and a regrade were signed against it.
  */
 export function stateByWhatIsLeft(
   act: "withdraw" | "resolve",
   state: FrameState,
   { isMeasured, holds, isLeased }: LeftOfFrame,
 ): FrameState {
-  const isUndone = state === "released" && (!isMeasured || holds);
+  const isUndone = isState(state, SIGNED_STATES) && (!isMeasured || (state === "released" && holds));
   if (!isState(state, STATES_BY_READINGS) && !isUndone) return moved(act, state, state);
   if (!isMeasured) return moved(act, state, isLeased ? "in_measurement" : "unmeasured");
   return moved(act, state, holds ? "held" : "measured");

@@ -61,21 +61,20 @@ export async function findInspection(
   return rows[0] ?? null;
 }
 
-/** What is left of the evidence is against the frame: its batch is held, or, where it is gone, an escape opens. */
-async function followBadEvidence(
+async function holdItsBatch(db: pg.ClientBase, plantId: string, found: Withdrawn, now: Date): Promise<void> {
+  const held = found.state === "held" ? [] : await holdBatches(db, plantId, [found.batchId], now);
+  const events = held.map(({ id }) => ({ topic: "batch.held" as const, payload: { id } }));
+  return writeEvents(db, plantId, events, now);
+}
+
+/** What a shipped frame went on is no more: somebody has to look after it. */
+async function openEscape(
   db: pg.ClientBase,
   plantId: string,
   found: Withdrawn,
-  frameState: FrameState,
-  { now, zone }: { readonly now: Date; readonly zone: string },
+  reason: string,
+  now: Date,
 ): Promise<void> {
-  if (frameState === "held") {
-    const held = found.state === "held" ? [] : await holdBatches(db, plantId, [found.batchId], now);
-    const events = held.map(({ id }) => ({ topic: "batch.held" as const, payload: { id } }));
-    return writeEvents(db, plantId, events, now);
-  }
-  if (frameState !== "shipped") return;
-  const reason = words.shippedWhatCountsOfInspections(formatMoment(found.shippedAt ?? now, { zone }));
   await db.query(sql`
     insert into escape (plant_id, id, frame_id, inspection_id, reason, opened_at)
     values (${plantId}, ${uuidV7(now.getTime())}, ${found.frameId}, null, ${reason}, ${now})`);
@@ -112,8 +111,8 @@ type JudgedAgain = {
 };
 
 /**
- * Judges a frame by the inspections that count now, and lets follow what follows: its state, its batch held or an escape opened
- * where the evidence is against it.
+ * Judges a frame by the inspections that count now, and lets follow what follows: its state, its batch held where the
+ * evidence is against it, an escape opened where it has shipped and the evidence is against it or not complete any more.
  *
  * @param found - one of its inspections, locked with its frame
  */
@@ -142,13 +141,19 @@ export async function judgeFrameAgain(
     update frame set state = ${frameState}::"FrameState", verdict = ${evidence?.verdict ?? null},
       judgement = ${canonicalJson(toldCharacteristics(evidence?.reasons ?? []))}::jsonb, judged_by = ${CORE_VERSION}, inspections = ${left.length}, version = version + 1
     where plant_id = ${plantId} and id = ${frameId}`);
-  if (holds) await followBadEvidence(db, plantId, found, frameState, { now, zone: reference.zone });
+  const isMeasured = evidence !== null && evidence.verdict !== "not measured";
+  if (frameState === "held" && holds) await holdItsBatch(db, plantId, found, now);
+  if (frameState === "shipped" && (holds || !isMeasured)) {
+    const shippedAt = formatMoment(found.shippedAt ?? now, { zone: reference.zone });
+    const reason = isMeasured ? words.shippedWhatCountsOfInspections(shippedAt) : words.shippedNotMeasured(shippedAt);
+    await openEscape(db, plantId, found, reason, now);
+  }
   return { frameState, evidence };
 }
 
 /**
  * Takes inspections of one frame out of the verdict, the count and the charts: one record each with the reason, the frame judged
- * by what is left, batch held or escape opened where that is against it, an entry in the chain of each line.
+ * by what is left, with what follows from that, an entry in the chain of each line.
  *
  * @param taken - locked, of one frame, at least one; the heads of one line's chain are the same
  */

@@ -86,5 +86,7 @@ export const INSPECTIONS_WORDS = {
   withdrawInspection: {
     shippedWhatCountsOfInspections: (shippedAt: string) =>
       `Shipped ${shippedAt}; what counts of its inspections has changed since, and is against it.`,
+    shippedNotMeasured: (shippedAt: string) =>
+      `Shipped ${shippedAt}; an inspection was withdrawn since, and what is left does not measure it completely: nothing shows that it conforms.`,
   },
 };

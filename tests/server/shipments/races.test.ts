@@ -236,6 +236,49 @@ describe("an inspection that is withdrawn", () => {
   });
 });
 
+describe("the only inspection of a shipped frame", () => {
+  it("opens an escape where it is withdrawn: nothing shows any more that the frame conforms", async () => {
+    const [engineer, dock] = [await plant.as("engineer"), await plant.as("dock")];
+    const inspection = plant.inspection("T-0001");
+    await recordInspection(plant.system, inspection);
+    await goodOnes("T-0002", "T-0003");
+    expect(await shipFrame(dock, { id: uuidV7(), serial: "T-0001" })).toMatchObject({ answer: "shipped" });
+    await withdrawInspection(engineer, { id: inspection.id, reason: "another frame was on the fixture" });
+    expect(await frame("T-0001")).toMatchObject({ state: "shipped" });
+    const { rows } = await database.pool.query(sql`select reason from escape where plant_id = ${plant.plantId}`);
+    expect(rows).toEqual([{ reason: expect.stringMatching(/withdrawn since, .*nothing shows that it conforms\.$/) }]);
+    await expectWholeJournal();
+  });
+});
+
+describe("a frame that was signed for and whose only inspection is withdrawn", () => {
+  const signedFor = [
+    ["concession", { expiresAt: new Date(Date.now() + 86_400_000).toISOString() }],
+    ["regrade", {}],
+    ["release", {}],
+  ] as const;
+  it.each(signedFor)("is to be measured: what the %s was signed on was another frame's", async (disposition, more) => {
+    const [engineer, dock, manager] = [
+      await plant.as("engineer"),
+      await plant.as("dock"),
+      await plant.as("supplier_manager"),
+    ];
+    const inspection = plant.inspection("T-0001", disposition === "release" ? {} : TOO_SMALL);
+    await recordInspection(plant.system, inspection);
+    await goodOnes("T-0002", "T-0003");
+    const { id: batchId, version: batchVersion } = await batch();
+    const act = { id: uuidV7(), batchId, batchVersion, serials: ["T-0001"], grounds: "agreed", password: "x" };
+    await decideFrames(manager, { ...act, disposition, ...more });
+    await withdrawInspection(engineer, { id: inspection.id, reason: "another frame was on the fixture" });
+    expect((await frame("T-0001")).state).toBe("unmeasured");
+    const answer = await shipFrame(dock, { id: uuidV7(), serial: "T-0001" });
+    expect([answer.answer, answer.reasons.map(({ code }) => code)]).toEqual([
+      "refused",
+      expect.arrayContaining(["not-measured"]),
+    ]);
+  });
+});
+
 describe("a frame whose only inspection is from before its rework", () => {
   it("is unmeasured after a measurement that was given up, does not ship, and breaks no journal", async () => {
     const [engineer, inspector] = [await plant.as("engineer"), await plant.as("inspector")];
