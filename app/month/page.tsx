@@ -38,7 +38,6 @@ const LINE_COLUMNS: readonly TableColumn<FirstPass>[] = [
   {
     key: "interval",
     label: words.interval,
-    kind: "count",
     cell: ({ lower, upper }) => `${formatPercent(lower)} to ${formatPercent(upper)}`,
   },
 ];

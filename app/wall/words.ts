@@ -14,6 +14,6 @@ export const WALL_WORDS = {
   since: (moment: string) => `Since ${moment}`,
   owner: (name: string | null) => (name === null ? "nobody has it yet" : `with ${name}`),
   more: (count: number) => `and ${count} more open ${count === 1 ? "case" : "cases"}`,
-  steady: "steady",
+  steady: "no case is open",
   noLine: "No line is in use",
 };
