@@ -58,7 +58,8 @@ export type MonthPage = {
   readonly cases: { readonly opened: number; readonly unfounded: number; readonly borne: number } | null;
 };
 
-type Pass = Omit<FirstPass, "lower" | "upper">;
+const group = together(lineColumns("l", { line: "key" }), operationColumns("o", { operation: "name" }));
+type Pass = RowOf<typeof group> & { measured: number; passed: number };
 
 const first = together(
   inspectionColumns("i", { verdict: "verdict", measuredAt: "measuredAt" }),
@@ -70,7 +71,7 @@ const first = together(
 
 async function readFirstPass(plantId: string, from: Date, now: Date): Promise<readonly FirstPass[]> {
   const { rows } = await getPool().query<Pass>(sql`
-    select l.key as line, o.name as operation, sum(n.measured)::int as measured, sum(n.passed)::int as passed
+    select ${group}, sum(n.measured)::int as measured, sum(n.passed)::int as passed
     from (select distinct plant_id, line_id, operation_id, drawing_id from stream where plant_id = ${plantId}) g
     join line l on l.plant_id = g.plant_id and l.id = g.line_id
     join operation o on o.plant_id = g.plant_id and o.id = g.operation_id

@@ -18,12 +18,14 @@ import type { PersonViewer, Viewer } from "../auth/viewer";
 import { listCases } from "../cases/queries";
 import { getPool } from "../db/client";
 import { batchColumns } from "../db/columns/batch";
+import { driftCaseColumns } from "../db/columns/drift-case";
 import { frameColumns } from "../db/columns/frame";
 import { inspectionColumns, notWithdrawn } from "../db/columns/inspection";
 import { lineColumns } from "../db/columns/line";
 import { operationColumns } from "../db/columns/operation";
 import { supplierColumns } from "../db/columns/supplier";
-import { type RowOf, together } from "../db/columns/table-columns";
+import { streamColumns } from "../db/columns/stream";
+import { orNull, type RowOf, together } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { listStreams } from "../drift/list-streams";
 import { getFirstOffState } from "../gate/first-off";
@@ -119,16 +121,16 @@ const heldBatch = together(
   batchColumns("b", { batch: "key", heldAt: "heldAt" }),
   supplierColumns("s", { supplier: "name" }),
   lineColumns("l", { line: "key" }),
+  orNull(driftCaseColumns("c", { caseNumber: "number" })),
 );
-type HeldRow = RowOf<typeof heldBatch> &
-  BatchCounts & { caseNumber: number | null; answer: FoundCase["answer"] | null };
+type HeldRow = RowOf<typeof heldBatch> & BatchCounts & { answer: FoundCase["answer"] | null };
 
 const DUTY_OF_SIDE = { ours: "drift.manage-cases", supplier: "returns.manage", open: "gate.decide" } as const;
 
 async function batchTasks({ plantId }: PersonViewer): Promise<Draft[]> {
   const { rows } = await getPool().query<HeldRow>(sql`
     select ${heldBatch}, t.frames, t.conforms, t.not_conforming as "notConforming", t.not_proven as "notProven", t.unmeasured,
-      c.number as "caseNumber", c.found -> 'answer' as answer
+      c.found -> 'answer' as answer
     from batch b
     join batch_tally t on t.plant_id = b.plant_id and t.batch_id = b.id and t.gone < t.frames
     join supplier s on s.plant_id = b.plant_id and s.id = b.supplier_id
@@ -262,16 +264,20 @@ async function jobTasks(viewer: PersonViewer): Promise<Draft[]> {
 }
 
 const measured = together(
-  inspectionColumns("i", { verdict: "verdict", measuredAt: "measuredAt" }),
+  inspectionColumns("i", ["verdict", "measuredAt", "lineId", "operationId"]),
   frameColumns("f", { serial: "serial" }),
 );
-const group = together(lineColumns("l", { line: "key" }), operationColumns("o", { operation: "name" }));
-type Group = { lineId: string; operationId: string; newest: Date | null } & RowOf<typeof group>;
+const group = together(
+  streamColumns("g", ["lineId", "operationId"]),
+  lineColumns("l", { line: "key" }),
+  operationColumns("o", { operation: "name" }),
+);
+type Group = RowOf<typeof group> & { newest: Date | null };
 
 /** What each line measured on a day: today, or the last day on which anything was measured. */
 export async function readDay({ plantId, plantZone }: Pick<Viewer, "plantId" | "plantZone">, now: Date) {
   const { rows: groups } = await getPool().query<Group>(sql`
-    select g.line_id as "lineId", g.operation_id as "operationId", ${group}, max(n.at) as newest
+    select ${group}, max(n.at) as newest
     from (select distinct plant_id, line_id, operation_id, drawing_id from stream where plant_id = ${plantId}) g
     join line l on l.plant_id = g.plant_id and l.id = g.line_id and l.active
     join operation o on o.plant_id = g.plant_id and o.id = g.operation_id
@@ -284,12 +290,11 @@ export async function readDay({ plantId, plantZone }: Pick<Viewer, "plantId" | "
   const isToday = day === shownMoment(now, plantZone).slice(0, 10);
   const from = plantDayStart(day, plantZone);
   const { rows } = await getPool().query<
-    RowOf<typeof measured> & { lineId: string; operationId: string; measured: number; verdict: Verdict }
+    RowOf<typeof measured> & { measured: number; place: number; verdict: Verdict }
   >(sql`
     select * from (
-      select ${measured}, i.line_id as "lineId", i.operation_id as "operationId",
-        count(*) over (partition by i.line_id, i.operation_id)::int as measured,
-        row_number() over (partition by i.line_id, i.operation_id order by i.measured_at desc, i.id desc) as place
+      select ${measured}, count(*) over (partition by i.line_id, i.operation_id)::int as measured,
+        row_number() over (partition by i.line_id, i.operation_id order by i.measured_at desc, i.id desc)::int as place
       from (select distinct plant_id, line_id, operation_id, drawing_id from stream where plant_id = ${plantId}) g
       join inspection i on i.plant_id = g.plant_id and i.line_id = g.line_id and i.operation_id = g.operation_id
         and i.drawing_id = g.drawing_id and i.measured_at >= ${from} and i.measured_at <= ${now}
