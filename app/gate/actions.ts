@@ -7,7 +7,9 @@ import {
   decideGroupsSchema,
   releaseBatchSchema,
 } from "@/lib/schemas/decision";
+import { setSamplingSchema } from "@/lib/schemas/sampling-scheme";
 import { shipFrameSchema } from "@/lib/schemas/shipment";
+import { setSampling } from "@/lib/server/batches/set-sampling";
 import { defineAction } from "@/lib/server/doors/action";
 import { acceptSampleRisk } from "@/lib/server/gate/accept-sample-risk";
 import { closeEscapes } from "@/lib/server/gate/escapes";
@@ -42,4 +44,10 @@ export const closeEscapesAction = defineAction(closeEscapesSchema, async (viewer
   await closeEscapes(viewer, input);
   refresh();
   return null;
+});
+
+export const setSamplingAction = defineAction(setSamplingSchema, async (viewer, input) => {
+  const result = await setSampling(viewer, input);
+  refresh();
+  return result;
 });

@@ -145,11 +145,16 @@ export default async function GatePage({ searchParams }: PageProps<"/gate">) {
             title={headline(all)}
             lead={words.lead}
             status={
-              mayDo(viewer, "gate.ship") ? (
-                <ButtonLink href="/gate/ship" kind="go">
-                  {words.shipScan}
+              <>
+                <ButtonLink href="/gate/sampling" kind="quiet">
+                  {words.sampling}
                 </ButtonLink>
-              ) : null
+                {mayDo(viewer, "gate.ship") ? (
+                  <ButtonLink href="/gate/ship" kind="go">
+                    {words.shipScan}
+                  </ButtonLink>
+                ) : null}
+              </>
             }
           />
         }

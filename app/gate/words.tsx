@@ -23,6 +23,7 @@ export const GATE_WORDS = {
     opened: "opened",
     lead: "A batch is held automatically when its evidence is against it; only a signed decision releases it.",
     shipScan: "Ship scan",
+    sampling: "Sampling",
     shippedInDoubt: (count: number) =>
       `${formatCounted(count, "shipped frame is", "shipped frames are")} in doubt: look at the escapes`,
     newestOfAll: (listed: number, batches: number) =>
@@ -176,6 +177,7 @@ export const GATE_WORDS = {
       "readings-on-device": "Connect the device to the network: it sends on its own",
       "no-frames": "Enter the frames of the batch",
       "sample-failed": "Measure all that is left, or sign for the risk",
+      "sample-accepted": "Nothing: the plan of the batch accepts it",
     },
     andMore: (count: number) => `and ${count} more`,
     furtherReadings: "further readings",

@@ -1,6 +1,7 @@
 import type { BatchDecision, BatchReason, BoundedRisk, ReasonNumbers } from "@/lib/quality/batch-decision";
 import type { BatchFinding, SharedReason } from "@/lib/quality/batch-evidence";
 import type { CapabilityFinding } from "@/lib/quality/sampled-capability";
+import { lotPlanText, lotResultText } from "./lot-words";
 import { formatFixed } from "./number-text";
 import { unknownBoundText } from "./signal-words";
 import { countText, limitsText, seatText, serialsText, uncertaintyText, valueText } from "./value-text";
@@ -80,6 +81,14 @@ function capabilityReasonText(numbers: Extract<ReasonNumbers, { of: "capability"
   return `${capitalised(clause)}; ${rest}${beside === null ? "" : ` ${sampleRiskText(beside)}`}${isAccepted ? RISK_TAKEN : ""}`;
 }
 
+function lotReasonText({ lot, risk }: Extract<ReasonNumbers, { of: "lot" }>): string {
+  const head = `${lotPlanText(lot.plan)}: ${lotResultText(lot)}`;
+  if (risk === null) return `Accepted by its plan, ${head}.`;
+  const rest = sampleRiskText(risk);
+  const after = risk.isAccepted ? RISK_TAKEN : " They stay until all are measured, or somebody signs for the risk.";
+  return `Not accepted by its plan, ${head}. ${rest}${after}`;
+}
+
 function reasonText({ numbers, serials }: BatchReason): string {
   switch (numbers.of) {
     case "finding":
@@ -92,6 +101,8 @@ function reasonText({ numbers, serials }: BatchReason): string {
       return numbers.risk.isAccepted
         ? `${sampleRiskText(numbers.risk)}${RISK_TAKEN}`
         : `${sampleRiskText(numbers.risk)} They stay until all are measured, or somebody signs for the risk.`;
+    case "lot":
+      return lotReasonText(numbers);
     case "signal":
       return numbers.text;
     case "gauge":

@@ -1,4 +1,5 @@
 import type { FrameToShip, ShipAnswer, ShipReason } from "@/lib/quality/ship-answer";
+import { lotPlanText, lotResultText } from "./lot-words";
 import { limitsText, seatText, valueText } from "./value-text";
 
 /** A reason of the ship scan as it is kept, sent and shown: one sentence, with its numbers. */
@@ -90,8 +91,10 @@ function shipText(reason: ShipReason, say: SayMoment): string {
     case "batch-incomplete":
       return incompleteText(reason);
     case "by-sample":
-      return `By sample: ${reason.measured} of the ${reason.frames} frames of batch ${reason.batch} were measured.${foundText(reason)}`;
+      return `${reason.lot === null ? "By sample" : `By sample ${lotPlanText(reason.lot.plan)} of batch ${reason.batch}`}: ${reason.measured} of the ${reason.frames} frames of batch ${reason.batch} were measured.${foundText(reason)}`;
     case "sample-failed":
+      if (reason.lot !== null)
+        return `It was not measured, and the plan of batch ${reason.batch} does not accept it: ${lotResultText(reason.lot)}. ${MEASURE_IT}`;
       return `It was not measured, and ${reason.found} of the ${reason.measured} measured frames of batch ${reason.batch} did not conform. ${MEASURE_IT}`;
     case "capability":
       return `It was not measured, and the others do not speak for it: ${reason.because.join("; ")}. ${MEASURE_IT}`;

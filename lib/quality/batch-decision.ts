@@ -3,6 +3,7 @@ import type { CharacteristicName } from "../core/metrology/shell-drawing";
 import type { BatchEvidence, BatchFinding } from "./batch-evidence";
 import type { Consequence, GatePolicy } from "./gate-policy";
 import { capabilityStops, type CapabilityFinding } from "./sampled-capability";
+import type { LotJudgement } from "./lot-judgement";
 import { type SampleRisk, unmeasuredBound } from "./sample-risk";
 
 /** What the reasons of a decision are about; the words in which a program tells them apart. */
@@ -11,6 +12,7 @@ export type ReasonCode =
   | "not-proven"
   | "not-measured"
   | "sample-failed"
+  | "sample-accepted"
   | "capability-bound"
   | "capability-unknown"
   | "signal"
@@ -36,6 +38,8 @@ export type ReasonNumbers =
       readonly isAccepted: boolean;
     }
   | { readonly of: "sample"; readonly risk: BoundedRisk }
+  /** The batch by its own plan; risk null where it accepts the batch. */
+  | { readonly of: "lot"; readonly lot: LotJudgement; readonly risk: BoundedRisk | null }
   /** `text` as the stream's signal is told. */
   | { readonly of: "signal"; readonly text: string }
   /** `why` as it is told of the gauge. */
@@ -55,6 +59,8 @@ export type BatchReason = {
 export type BatchCircumstances = {
   /** What the measured frames of a sampled batch say about the rest; left out where every frame is measured. */
   readonly sample?: SampleRisk;
+  /** What the plan of the batch makes of its sample; left out where its measuring plan alone says what is measured. */
+  readonly lot?: LotJudgement;
   /** Frames of a sampled batch that nobody is going to measure. */
   readonly unmeasuredBySample?: number;
   /** What the streams of a sampled batch say about its frames that nobody measured; left out: nobody asked, and they wait. */
@@ -96,6 +102,7 @@ const RANK: readonly ReasonCode[] = [
   "capability-bound",
   "capability-unknown",
   "no-frames",
+  "sample-accepted",
   "signal",
 ];
 
@@ -164,16 +171,32 @@ function weighCapability(circumstances: BatchCircumstances, policy: GatePolicy):
 }
 
 /** What a sample found holds those that nobody measured, until all are or somebody signs for the risk. */
-function weighSample({ sample }: BatchCircumstances): Weighed[] {
-  if (sample === undefined || sample.found.length === 0 || sample.unmeasured === 0) return [];
+function weighSample({ sample, lot }: BatchCircumstances, policy: GatePolicy): Weighed[] {
+  if (sample === undefined || sample.unmeasured === 0) return [];
+  if (lot !== undefined) return weighLot(lot, sample, policy);
+  if (sample.found.length === 0) return [];
   const numbers = { of: "sample", risk: bounded(sample) } as const;
   const { found: serials } = sample;
   const reason: BatchReason = { code: "sample-failed", characteristic: null, seat: null, numbers, serials };
   return [{ consequence: sample.isAccepted ? "inform" : "hold", critical: true, reason }];
 }
 
+/** A batch by its own plan: one that it accepts lets its other frames go, and says by what. */
+function weighLot(lot: LotJudgement, sample: SampleRisk, policy: GatePolicy): Weighed[] {
+  const { state, found, beside } = lot;
+  if (state === "measuring") return [];
+  const shared = { characteristic: null, seat: null, serials: [...found, ...beside] } as const;
+  if (state === "accepted") {
+    const numbers = { of: "lot", lot, risk: null } as const;
+    return [{ consequence: "inform", critical: false, reason: { ...shared, code: "sample-accepted", numbers } }];
+  }
+  const numbers = { of: "lot", lot, risk: bounded(sample) } as const;
+  const consequence = sample.isAccepted && policy.planNotMet === "hold" ? "inform" : policy.planNotMet;
+  return [{ consequence, critical: true, reason: { ...shared, code: "sample-failed", numbers } }];
+}
+
 function weighCircumstances(circumstances: BatchCircumstances, policy: GatePolicy): Weighed[] {
-  const weighed: Weighed[] = [...weighSample(circumstances), ...weighCapability(circumstances, policy)];
+  const weighed: Weighed[] = [...weighSample(circumstances, policy), ...weighCapability(circumstances, policy)];
   for (const { characteristic, seat, text, serials } of circumstances.signals ?? []) {
     const reason: BatchReason = { code: "signal", characteristic, seat, numbers: { of: "signal", text }, serials };
     weighed.push({ consequence: policy.signal, critical: false, reason });

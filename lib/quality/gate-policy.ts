@@ -18,6 +18,8 @@ export type GatePolicy = {
   readonly frameNotMeasured: Consequence;
   /** An open case of Drift with signals at frames of the batch. */
   readonly signal: Consequence;
+  /** A sampled batch that its plan does not accept, for the frames that nobody measured. */
+  readonly planNotMet: Consequence;
   /** Capability bound over its limit, for the unmeasured frames of a sampled batch. */
   readonly capabilityBound: Consequence;
   /** How many of the stream's last frames the capability bound looks at. */
@@ -33,6 +35,7 @@ export const DEFAULT_GATE_POLICY: GatePolicy = {
   other: { "does not conform": "hold", "not proven": "inform", "not measured": "hold" },
   frameNotMeasured: "hold",
   signal: "inform",
+  planNotMet: "hold",
   capabilityBound: "hold",
   capabilityFrames: 300,
   gaugeOutOfOrder: "hold",
@@ -70,7 +73,7 @@ function merged(base: VerdictConsequences, own: unknown): VerdictConsequences {
 export function gatePolicyFrom(own: unknown): GatePolicy {
   if (!isRecord(own)) return DEFAULT_GATE_POLICY;
   const base = DEFAULT_GATE_POLICY;
-  const of = (key: "frameNotMeasured" | "signal" | "capabilityBound" | "gaugeOutOfOrder" | "readingsOnDevice") => {
+  const of = (key: Exclude<keyof GatePolicy, "critical" | "other" | "capabilityFrames">) => {
     const value = own[key];
     return isConsequence(value) ? value : base[key];
   };
@@ -80,6 +83,7 @@ export function gatePolicyFrom(own: unknown): GatePolicy {
     other: merged(base.other, own.other),
     frameNotMeasured: of("frameNotMeasured"),
     signal: of("signal"),
+    planNotMet: of("planNotMet"),
     capabilityBound: of("capabilityBound"),
     capabilityFrames:
       typeof frames === "number" && Number.isInteger(frames) && frames >= 25 ? frames : base.capabilityFrames,

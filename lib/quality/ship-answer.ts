@@ -1,5 +1,6 @@
 import { isState, LEFT_STATES, UNMEASURED_STATES, type FrameState } from "./frame-state";
 import type { ToldCharacteristic } from "./judge-frame";
+import type { LotJudgement } from "./lot-judgement";
 
 /** Why a frame may not ship, or what has to be known although it may: a code and its numbers. */
 export type ShipReason =
@@ -19,9 +20,9 @@ export type ShipReason =
     >)
   | ({ readonly code: "by-sample"; readonly batch: string } & Pick<
       BatchToShip,
-      "measured" | "frames" | "found" | "isRiskTaken"
+      "measured" | "frames" | "found" | "isRiskTaken" | "lot"
     >)
-  | ({ readonly code: "sample-failed"; readonly batch: string } & Pick<BatchToShip, "measured" | "found">)
+  | ({ readonly code: "sample-failed"; readonly batch: string } & Pick<BatchToShip, "measured" | "found" | "lot">)
   | { readonly code: "capability"; readonly because: readonly string[] }
   | { readonly code: "on-concession" | "regraded" | "released" };
 
@@ -54,6 +55,10 @@ export type BatchToShip = {
   readonly bySample: boolean;
   /** Measured frames of a sampled batch that did not conform, whatever became of them. */
   readonly found: number;
+  /** The batch by a plan of its own; null where its measuring plan alone says what is measured. */
+  readonly lot: LotJudgement | null;
+  /** By the policy a batch that its plan does not accept keeps its unmeasured frames. */
+  readonly isPlanKept: boolean;
   /** A signed decision takes the risk of those that nobody measured. */
   readonly isRiskTaken: boolean;
   /** Why the streams do not speak for those that nobody measured, each as it is told, without a full stop; [] where they do. */
@@ -101,16 +106,16 @@ function noteOfState(frame: FrameToShip, batch: BatchToShip): ShipReason | null 
   if (frame.state === "regraded") return { code: "regraded" };
   if (frame.state === "released") return { code: "released" };
   if (frame.state !== "unmeasured" || !batch.bySample) return null;
-  const { key, measured, frames, found, isRiskTaken } = batch;
-  return { code: "by-sample", batch: key, measured, frames, found, isRiskTaken };
+  const { key, measured, frames, found, isRiskTaken, lot } = batch;
+  return { code: "by-sample", batch: key, measured, frames, found, isRiskTaken, lot };
 }
 
-/** An unmeasured frame of a batch whose sample found frames that do not conform, and nobody has signed for the rest. */
+/** An unmeasured frame of a batch whose sample speaks against it, and nobody has signed for the rest. */
 function stopOfSample(frame: FrameToShip, batch: BatchToShip): ShipReason | null {
-  if (!batch.bySample || !isState(frame.state, UNMEASURED_STATES) || batch.found === 0 || batch.isRiskTaken)
-    return null;
-  const { key, measured, found } = batch;
-  return { code: "sample-failed", batch: key, measured, found };
+  if (!batch.bySample || !isState(frame.state, UNMEASURED_STATES) || batch.isRiskTaken) return null;
+  const { key, measured, found, lot } = batch;
+  const isAgainst = lot === null ? found > 0 : lot.state === "refused" && batch.isPlanKept;
+  return isAgainst ? { code: "sample-failed", batch: key, measured, found, lot } : null;
 }
 
 /** An unmeasured frame of a batch whose streams are not shown to be as good as the drawing asks, and nobody has signed for the rest. */

@@ -28,7 +28,7 @@ function aqlProblem(aql: number, preferred: readonly number[]): string | null {
   return `must be a preferred AQL: ${aql} lies between ${below} and ${above}, take one of them`;
 }
 
-const preferredAql = (preferred: readonly number[]) =>
+export const preferredAql = (preferred: readonly number[]) =>
   z.number().superRefine((aql, context) => {
     const message = aqlProblem(aql, preferred);
     if (message !== null) context.addIssue({ code: "custom", message });

@@ -84,6 +84,9 @@ export const UI_WORDS = {
       `Shell in section along its axis, drive side left, and seen from ${view}.${asked}`,
     askedFor: (asked: string, detail: string) => ` Asked for: ${asked}, ${detail}.`,
   },
+  ocCurve: {
+    nonconformingInLot: "nonconforming in the lot",
+  },
   signatureFields: {
     reason: "reason",
     yourPasswordAsSignature: "your password, as signature",

@@ -36,7 +36,15 @@ describe("what the dock reads of a stop", () => {
       ],
     };
     const counts = { frames: 4, asked: 4, missing: 0, measured: 4, isDrawn: true, bySample: false, found: 0 };
-    const batch = { key: "B-1", heldAt: null, ...counts, isRiskTaken: false, capability: [] };
+    const batch = {
+      key: "B-1",
+      heldAt: null,
+      ...counts,
+      isRiskTaken: false,
+      capability: [],
+      lot: null,
+      isPlanKept: true,
+    };
     const [first] = toldShipAnswer(shipAnswer("F-1", frame, batch, now), String).reasons;
     expect(shipReasonText(first?.text ?? "")).toEqual({
       title: "It is held: its own readings are against it",

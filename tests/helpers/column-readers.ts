@@ -2,6 +2,7 @@ import { apiTokenColumns } from "@/lib/server/db/columns/api-token";
 import { attachmentColumns } from "@/lib/server/db/columns/attachment";
 import { authUserColumns } from "@/lib/server/db/columns/auth-user";
 import { batchColumns } from "@/lib/server/db/columns/batch";
+import { batchSampleColumns } from "@/lib/server/db/columns/batch-sample";
 import { calibrationColumns } from "@/lib/server/db/columns/calibration";
 import { decisionColumns } from "@/lib/server/db/columns/decision";
 import { deviceColumns } from "@/lib/server/db/columns/device";
@@ -22,6 +23,8 @@ import { measuringPlanRevisionColumns } from "@/lib/server/db/columns/measuring-
 import { operationColumns } from "@/lib/server/db/columns/operation";
 import { personColumns } from "@/lib/server/db/columns/person";
 import { plantColumns } from "@/lib/server/db/columns/plant";
+import { sampledLotColumns } from "@/lib/server/db/columns/sampled-lot";
+import { samplingSchemeColumns } from "@/lib/server/db/columns/sampling-scheme";
 import { settingRingColumns } from "@/lib/server/db/columns/setting-ring";
 import { signalColumns } from "@/lib/server/db/columns/signal";
 import { stationColumns } from "@/lib/server/db/columns/station";
@@ -36,6 +39,7 @@ export const COLUMN_READERS = {
   attachmentColumns,
   authUserColumns,
   batchColumns,
+  batchSampleColumns,
   calibrationColumns,
   decisionColumns,
   deviceColumns,
@@ -56,6 +60,8 @@ export const COLUMN_READERS = {
   operationColumns,
   personColumns,
   plantColumns,
+  sampledLotColumns,
+  samplingSchemeColumns,
   settingRingColumns,
   signalColumns,
   stationColumns,

@@ -116,6 +116,8 @@ describe("states of a frame", () => {
       found: 0,
       isRiskTaken: false,
       capability: [],
+      lot: null,
+      isPlanKept: true,
     };
     for (const bySample of BOTH)
       for (const state of FRAME_STATES) {

@@ -50,6 +50,8 @@ function dock({ isHeld, isSent, batchHeld, left, batch }: FrameStands): "go" | "
     found: 0,
     isRiskTaken: false,
     capability: [],
+    lot: null,
+    isPlanKept: true,
   };
   return shipAnswer("F-1", frame, { key: batch, heldAt, ...counts }, now).answer;
 }

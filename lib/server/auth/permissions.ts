@@ -28,6 +28,7 @@ export const ACTIONS = [
   "gate.ship",
   "gate.enquire",
   "gate.sampling",
+  "gate.set-sampling",
   "returns.view",
   "returns.manage",
   "gauges.view",
@@ -96,6 +97,7 @@ const OF_ROLE = {
     "gate.decide",
     "gate.enquire",
     "gate.sampling",
+    "gate.set-sampling",
     "returns.view",
     "gauges.view",
     "gauges.manage",
@@ -118,6 +120,7 @@ const OF_ROLE = {
     "gate.concede",
     "gate.enquire",
     "gate.sampling",
+    "gate.set-sampling",
     "returns.view",
     "returns.manage",
     "gauges.view",
@@ -196,6 +199,7 @@ const SIGNED: ReadonlySet<Action> = new Set([
   "drift.set-budget",
   "gate.decide",
   "gate.concede",
+  "gate.set-sampling",
 ]);
 
 function sets<K extends string>(table: Record<K, readonly Action[]>): ReadonlyMap<string, ReadonlySet<Action>> {
@@ -243,6 +247,7 @@ const IN_WORDS = {
   "gate.ship": "ship frames",
   "gate.enquire": "ask the gate about a frame",
   "gate.sampling": "ask for sampling plans",
+  "gate.set-sampling": "set how batches are sampled",
   "returns.view": "look at Returns",
   "returns.manage": "make and change returns",
   "gauges.view": "look at Gauges",

@@ -12,6 +12,7 @@ import { type RowOf, together } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { changeSetup, idInUse, idOf } from "../plant/change-setup";
 import type { Made } from "../plant/made";
+import { sampleNewBatch } from "./sample-batch";
 import { BATCHES_WORDS } from "./words";
 
 const words = BATCHES_WORDS.commands;
@@ -68,7 +69,7 @@ async function assertNewSerials(db: pg.ClientBase, plantId: string, serials: rea
 }
 
 /**
- * Opens a batch with the serials of its frames.
+ * Opens a batch with the serials of its frames, and draws those that its supplier's and model's sampling asks for.
  *
  * @throws AppError not-found, refused (plan not released or for another drawing), conflict (key or serials known already)
  */
@@ -90,6 +91,8 @@ export async function createBatch(viewer: Viewer, input: CreateBatch, at: Date =
       from unnest(${serials.map(() => uuidV7(at.getTime()))}::uuid[], ${serials}::text[],
         ${serials.map((_, place) => place + 1)}::int4[], ${input.serials.map((one) => one.mould ?? null)}::text[])
         as r(id, serial, position, mould)`);
+    const { supplierId, modelId } = parts;
+    await sampleNewBatch(db, viewer, { id, key: input.key, supplierId, modelId, frames: serials.length }, at);
     return { id };
   });
 }

@@ -14,4 +14,8 @@ export const BATCHES_WORDS = {
       `These serials are known already: ${named}${more}. Nothing was changed.`,
     isInBatchAlready: (serial: string, batch: string) => `${serial} is in batch ${batch} already`,
   },
+  setSampling: {
+    wasSetMeanwhile: (supplier: string, model: string) =>
+      `The sampling of ${supplier}, ${model} was set by somebody else since you opened this page. Nothing was changed. Look again and decide then.`,
+  },
 };

@@ -19,7 +19,7 @@ import { readSampledCapability } from "./sampled-capability";
 const UNCHANGED = "Nothing was changed.";
 const sampled = inspectionColumns("i", ["id"]);
 
-const OF_CAPABILITY: readonly ReasonCode[] = ["capability-bound", "capability-unknown"];
+const OF_SAMPLE: readonly ReasonCode[] = ["sample-failed", "capability-bound", "capability-unknown"];
 
 /**
  * Takes the risk of the frames that nobody measured of a sampled batch in which measured ones did not conform, or whose streams are
@@ -42,7 +42,7 @@ export async function acceptSampleRisk(viewer: Viewer, input: AcceptSampleRisk, 
     const key = await lockBatch(db, plantId, batchId, input.batchVersion);
     const batch = await readBatchEvidence(db, plantId, batchId, capability);
     const sample = batch?.circumstances.sample;
-    const against = (batch?.decision.reasons ?? []).filter(({ code }) => OF_CAPABILITY.includes(code));
+    const against = (batch?.decision.reasons ?? []).filter(({ code }) => OF_SAMPLE.includes(code));
     const hasRisk = sample !== undefined && sample.unmeasured > 0 && (sample.found.length > 0 || against.length > 0);
     if (hasRisk && sample.found.length === 0 && batch?.evidence.notMeasured.length !== 0)
       throw new AppError("refused", `The sample of batch ${key} is not measured yet: measure it first. ${UNCHANGED}`);

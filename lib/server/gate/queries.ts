@@ -158,8 +158,8 @@ export async function listBatches(viewer: Viewer, filter: BatchFilter = {}): Pro
     select ${listedBatch},
       t.frames, t.conforms, t.not_conforming as "notConforming", t.not_proven as "notProven", t.not_measured as "notMeasured",
       t.unmeasured, t.shipped, t.gone,
-      coalesce(r.frames, '{"kind":"all"}') as due,
-      case when r.frames ->> 'kind' <> 'all' and t.unmeasured > 0 then
+      coalesce(bs.frames, r.frames, '{"kind":"all"}') as due,
+      case when coalesce(bs.frames, r.frames) ->> 'kind' <> 'all' and t.unmeasured > 0 then
         (select json_agg(json_build_object('serial', f.serial, 'position', f.position, 'isMeasured', f.inspections > 0,
             'isUnmeasured', f.inspections = 0 and f.state = any(${UNMEASURED_STATES}::"FrameState"[]))) from frame f
           where f.plant_id = b.plant_id and f.batch_id = b.id and (f.inspections = 0 or t.frames > t.unmeasured + (
@@ -179,6 +179,7 @@ export async function listBatches(viewer: Viewer, filter: BatchFilter = {}): Pro
     join supplier s on s.plant_id = b.plant_id and s.id = b.supplier_id
     join frame_model m on m.plant_id = b.plant_id and m.id = b.model_id
     join line l on l.plant_id = b.plant_id and l.id = b.line_id
+    left join batch_sample bs on bs.plant_id = b.plant_id and bs.batch_id = b.id
     left join lateral (select p.id, p.frames from measuring_plan_revision p where p.plant_id = b.plant_id
       and p.plan_id = b.plan_id and p.state = 'released' order by p.released_at desc limit 1) r on true
     order by t.gone >= t.frames, b.held_at is null, b.opened_at desc, b.id`);
@@ -245,7 +246,9 @@ export type BatchPage = {
   readonly id: string;
   readonly key: string;
   readonly supplier: string;
+  readonly supplierKey: string;
   readonly model: string;
+  readonly modelKey: string;
   readonly line: string;
   readonly drawing: string;
   readonly drawingTitle: string;
@@ -276,8 +279,8 @@ export type BatchPage = {
 
 const headColumns = together(
   batchColumns("b", ["id"]),
-  supplierColumns("s", { supplier: "name" }),
-  frameModelColumns("m", { model: "name" }),
+  supplierColumns("s", { supplier: "name", supplierKey: "key" }),
+  frameModelColumns("m", { model: "name", modelKey: "key" }),
   lineColumns("l", { line: "key" }),
   drawingColumns("d", { drawing: "key", drawingTitle: "title" }),
   measuringPlanColumns("p", { plan: "title" }),

@@ -8,6 +8,7 @@ import { gatePolicyFrom } from "@/lib/quality/gate-policy";
 import type { PlannedFrames } from "@/lib/core/sampling/planned-frames";
 import { caseHeadline } from "@/lib/format/case-words";
 import { caseCharacteristics } from "@/lib/quality/cases/case-characteristics";
+import { readSampledBatch } from "../batches/lot-evidence";
 import { batchColumns } from "../db/columns/batch";
 import { driftCaseColumns } from "../db/columns/drift-case";
 import { frameColumns } from "../db/columns/frame";
@@ -165,8 +166,9 @@ export async function readBatchEvidence(
   capability: SampledCapability | null = null,
 ): Promise<BatchWithEvidence | null> {
   const { rows } = await db.query<BatchRow>(sql`
-    select ${batchNow}, coalesce(r.frames, '{"kind":"all"}') as due
+    select ${batchNow}, coalesce(s.frames, r.frames, '{"kind":"all"}') as due
     from batch b
+    left join batch_sample s on s.plant_id = b.plant_id and s.batch_id = b.id
     left join lateral (select m.id, m.frames from measuring_plan_revision m where m.plant_id = b.plant_id
       and m.plan_id = b.plan_id and m.state = 'released' order by m.released_at desc limit 1) r on true
     where b.plant_id = ${plantId} and b.id = ${batchId}`);
@@ -175,8 +177,10 @@ export async function readBatchEvidence(
   const { rows: frames } = await db.query<BatchFrame>(sql`
     select ${framesOfBatch} from frame where plant_id = ${plantId} and batch_id = ${batchId} order by position, id`);
   const { due, unmeasuredBySample } = await dueFrames(db, plantId, batch, frames);
+  const sampled = await readSampledBatch(db, plantId, batch);
   const circumstances: BatchCircumstances = {
     unmeasuredBySample,
+    ...(sampled === null || sampled.plan.scheme.kind === "all" ? {} : { lot: sampled.judgement }),
     ...(batch.due.kind === "all" ? {} : { sample: await readSampleRisk(db, plantId, batchId, frames) }),
     // A plan that was released since it was asked asks for other characteristics.
     ...(capability === null || capability.planRevisionId !== batch.planRevisionId

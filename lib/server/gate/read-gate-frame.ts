@@ -3,6 +3,8 @@ import type pg from "pg";
 import { isState, UNMEASURED_STATES } from "@/lib/quality/frame-state";
 import type { BatchToShip, FrameToShip } from "@/lib/quality/ship-answer";
 import type { PlannedFrames } from "@/lib/core/sampling/planned-frames";
+import { gatePolicyFrom } from "@/lib/quality/gate-policy";
+import { readSampledBatch } from "../batches/lot-evidence";
 import { batchColumns } from "../db/columns/batch";
 import { frameColumns } from "../db/columns/frame";
 import { measuringPlanRevisionColumns } from "../db/columns/measuring-plan-revision";
@@ -63,9 +65,10 @@ export async function readGateFrame(
   ).rows[0];
   if (!frameRow) return null;
   if (lock) await db.query(sql`select 1 from batch where plant_id = ${plantId} and id = ${frameRow.batchId} for share`);
-  const { rows } = await db.query<RowOf<typeof batchAtGate> & { due: PlannedFrames }>(sql`
-    select ${batchAtGate}, coalesce(r.frames, '{"kind":"all"}') as due
+  const { rows } = await db.query<RowOf<typeof batchAtGate> & { due: PlannedFrames; hasPlan: boolean }>(sql`
+    select ${batchAtGate}, s.plan is not null as "hasPlan", coalesce(s.frames, r.frames, '{"kind":"all"}') as due
     from batch b
+    left join batch_sample s on s.plant_id = b.plant_id and s.batch_id = b.id
     left join lateral (select m.id, m.frames from measuring_plan_revision m where m.plant_id = b.plant_id
       and m.plan_id = b.plan_id and m.state = 'released' order by m.released_at desc limit 1) r on true
     where b.plant_id = ${plantId} and b.id = ${frameRow.batchId}`);
@@ -80,6 +83,8 @@ export async function readGateFrame(
   const findings = bySample
     ? await readSampleFindings(db, plantId, frameRow.batchId)
     : { found: [], isAccepted: false };
+  const sampled =
+    bySample && batch.hasPlan ? await readSampledBatch(db, plantId, { id: frameRow.batchId, key: batch.key }) : null;
   const missing = missingCount(asked.frames, frames);
   const { id, batchId, ...frame } = frameRow;
   return {
@@ -95,6 +100,8 @@ export async function readGateFrame(
       missing: asked.isDrawn ? missing : Math.min(asked.count, missing),
       isDrawn: asked.isDrawn,
       bySample,
+      lot: sampled?.judgement ?? null,
+      isPlanKept: gatePolicyFrom(batch.policy).planNotMet === "hold",
       found: findings.found.length,
       isRiskTaken: findings.isAccepted,
       capability: bySample && isState(frame.state, UNMEASURED_STATES) ? capabilityAgainst(capability, batch) : [],

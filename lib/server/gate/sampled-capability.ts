@@ -43,7 +43,8 @@ async function readHead(plantId: string, batchId: string): Promise<Head | null> 
     select ${headColumns} from batch b
     cross join lateral (select p.id, p.frames from measuring_plan_revision p where p.plant_id = b.plant_id
       and p.plan_id = b.plan_id and p.state = 'released' order by p.released_at desc limit 1) r
-    where b.plant_id = ${plantId} and b.id = ${batchId} and r.frames ->> 'kind' <> 'all'
+    left join batch_sample s on s.plant_id = b.plant_id and s.batch_id = b.id
+    where b.plant_id = ${plantId} and b.id = ${batchId} and coalesce(s.frames, r.frames) ->> 'kind' <> 'all'
       and exists (select 1 from frame f where f.plant_id = b.plant_id and f.batch_id = b.id
         and f.state = any(${UNMEASURED_STATES}::"FrameState"[]))`);
   return rows[0] ?? null;

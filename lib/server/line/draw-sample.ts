@@ -10,11 +10,11 @@ import { frameColumns } from "../db/columns/frame";
 import type { RowOf } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
-import { appendToLockedChain, lockChain } from "../journal/append-journal";
+import { appendToLockedChain, type ChainHead, lockChain } from "../journal/append-journal";
 import { contentHash } from "../journal/canonical-json";
 
 /** Chain of the journal that keeps the drawn samples. */
-const SAMPLES_CHAIN = "samples";
+export const SAMPLES_CHAIN = "samples";
 const SEEDS = 2 ** 47;
 const sampled = frameColumns("frame", ["serial"]);
 
@@ -53,28 +53,45 @@ export async function drawSample(
   return inSqlTransaction(async (db) => {
     const head = await lockChain(db, plantId, SAMPLES_CHAIN);
     const drawn = await findDrawn(db, plantId, batch);
-    if (drawn !== null) return drawn;
-    const { rows } = await db.query<RowOf<typeof sampled>>(sql`
-      select ${sampled} from frame where plant_id = ${plantId} and batch_id = ${batch.id} order by position, id`);
-    const list = rows.map(({ serial }) => serial);
-    const chosen = randomChoice(list.length, Math.min(batch.size, list.length), createSeededGenerator(seed));
-    const serials = chosen.flatMap((place) => list[place] ?? []);
-    await appendToLockedChain(db, head, {
-      plantId,
-      chain: SAMPLES_CHAIN,
-      at: now,
-      actor: actorOf(viewer),
-      action: "sample.drawn",
-      subjects: [],
-      payload: {
-        batch: batch.key,
-        frames: list.length,
-        list: contentHash(list).toString("hex"),
-        size: batch.size,
-        seed,
-        serials,
-      },
-    });
-    return serials;
+    return drawn ?? (await drawOn(db, head, viewer, batch, { now, seed })).serials;
   });
+}
+
+/**
+ * Draws on the locked chain, where nothing was drawn yet.
+ *
+ * @param how.states - rows that change and that this transaction has written; asked of the database where they are left out
+ */
+export async function drawOn(
+  db: pg.ClientBase,
+  head: ChainHead,
+  viewer: Viewer,
+  batch: Sampled,
+  how: { readonly now: Date; readonly seed?: number; readonly states?: readonly [] },
+): Promise<{ readonly serials: readonly string[]; readonly head: ChainHead }> {
+  const { plantId } = viewer;
+  const { now, seed = randomInt(SEEDS), states } = how;
+  const { rows } = await db.query<RowOf<typeof sampled>>(sql`
+    select ${sampled} from frame where plant_id = ${plantId} and batch_id = ${batch.id} order by position, id`);
+  const list = rows.map(({ serial }) => serial);
+  const chosen = randomChoice(list.length, Math.min(batch.size, list.length), createSeededGenerator(seed));
+  const serials = chosen.flatMap((place) => list[place] ?? []);
+  const newest = await appendToLockedChain(db, head, {
+    plantId,
+    chain: SAMPLES_CHAIN,
+    at: now,
+    actor: actorOf(viewer),
+    action: "sample.drawn",
+    subjects: [],
+    ...(states === undefined ? {} : { states }),
+    payload: {
+      batch: batch.key,
+      frames: list.length,
+      list: contentHash(list).toString("hex"),
+      size: batch.size,
+      seed,
+      serials,
+    },
+  });
+  return { serials, head: newest };
 }

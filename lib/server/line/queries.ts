@@ -18,6 +18,7 @@ import { calibrationsOfGauge } from "../evidence/calibrations";
 import { DRIFT_ROUNDING_UM } from "../evidence/suspect-spans";
 import { getPool } from "../db/client";
 import { batchColumns } from "../db/columns/batch";
+import { batchSampleColumns } from "../db/columns/batch-sample";
 import { drawingRevisionColumns } from "../db/columns/drawing-revision";
 import { frameColumns } from "../db/columns/frame";
 import { frameModelColumns } from "../db/columns/frame-model";
@@ -199,16 +200,20 @@ export async function getStationPackage(
   };
 }
 
+const framesOfSample = batchSampleColumns("batch_sample", ["frames"]);
 const frameHere = frameColumns("f", ["serial", "position", "mould", "state", "verdict", "leaseDeviceId"]);
 
 /** The frames of a batch in their order, with what is done and left at the station, and which of them the plan asks for. */
 export async function listBatchFrames(
   viewer: Viewer,
   batch: Pick<StationBatch, "id" | "key">,
-  planned: PlannedFrames,
+  byPlan: PlannedFrames,
   stationId: string,
 ): Promise<readonly StationFrame[]> {
   assertMay(viewer, "line.view");
+  const { rows: samples } = await getPool().query<RowOf<typeof framesOfSample>>(sql`
+    select ${framesOfSample} from batch_sample where plant_id = ${viewer.plantId} and batch_id = ${batch.id}`);
+  const planned = samples[0]?.frames ?? byPlan;
   const { rows } = await getPool().query<RowOf<typeof frameHere> & { inspections: number }>(sql`
     select ${frameHere}, ${inspectionsHere(viewer.plantId, stationId)} as inspections
     from frame f where f.plant_id = ${viewer.plantId} and f.batch_id = ${batch.id} order by f.position, f.id`);

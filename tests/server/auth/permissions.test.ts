@@ -47,6 +47,7 @@ const EXPECTED: Record<Action, string> = {
   "gate.ship": "- - - x - - x",
   "gate.enquire": "x x x x x - x",
   "gate.sampling": "x x x x x - x",
+  "gate.set-sampling": "- x x - - - -",
   "returns.view": "- x x - x - x",
   "returns.manage": "- - x - - - x",
   "gauges.view": "x x x - x - x",

@@ -42,6 +42,12 @@ async function insertTheRest(): Promise<void> {
         sd, region, started, after_at, after_id, reason, created_at, person_id)
       values (${plantId}, ${uuidV7()}, ${uuidV7()}, 'offset', 1, 'approved', '{}', '{}', '{}', '{}', '{0,0}', 1, '{}', '{}', now(),
         ${uuidV7()}, 'new ring', now(), ${personId})),
+    schemed as (insert into sampling_scheme (plant_id, id, supplier_id, model_id, version, scheme, reason, person_id, created_at)
+      select ${plantId}, ${uuidV7()}, batch, batch, 1, '{}', 'agreed', ${personId}, now() from part),
+    sampled as (insert into batch_sample (plant_id, batch_id, scheme_id, frames, plan, at)
+      select ${plantId}, batch, ${uuidV7()}, '{}', '{}', now() from part),
+    judged as (insert into sampled_lot (plant_id, batch_id, scheme_id, place, found, accepted, accepted_tighter, state, at)
+      select ${plantId}, batch, ${uuidV7()}, 1, '{}', true, true, '{}', now() from part),
     noted as (insert into case_entry (plant_id, id, case_id, kind, at, person_id, text)
       values (${plantId}, ${uuidV7()}, ${uuidV7()}, 'step', now(), ${personId}, 'looked at the reamer')),
     signalled as (insert into signal (plant_id, id, stream_id, rule, inspection_id, measured_at, detail)
@@ -87,6 +93,9 @@ const CHANGES = {
   alarm_scheme: "budget = 100",
   stream_baseline: "sd = 2",
   case_entry: "text = 'nothing was done'",
+  sampling_scheme: "version = 2",
+  batch_sample: 'frames = \'{"kind":"all"}\'',
+  sampled_lot: "accepted = false",
 };
 const REFUSED = { code: "23001", message: expect.stringMatching(/never change/) as string };
 

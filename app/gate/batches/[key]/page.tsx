@@ -13,6 +13,7 @@ import { formatMoney, formatSizeMm, formatValue } from "@/lib/format/number-text
 import type { ReasonCode } from "@/lib/quality/batch-decision";
 import { isState, OPEN_STATES, STATES_BY_READINGS } from "@/lib/quality/frame-state";
 import { mayDo } from "@/lib/server/auth/permissions";
+import { findBatchSample } from "@/lib/server/batches/sampling-queries";
 import type { PersonViewer } from "@/lib/server/auth/viewer";
 import { type CaseOfBatch, casesOfBatch } from "@/lib/server/cases/queries";
 import { reasonInWords } from "@/lib/format/verdict-reasons";
@@ -27,6 +28,7 @@ import { keepWhole } from "@/lib/ui/keep-whole";
 import { CauseList } from "./_components/cause-list";
 import { DecisionForm } from "./_components/decision-form";
 import { groupReasons, ReasonList } from "./_components/reason-list";
+import { SampleSection } from "./_components/sample-section";
 import { GATE_WORDS } from "../../words";
 import styles from "./batch.module.css";
 
@@ -247,7 +249,7 @@ export default async function BatchPageView({ params }: PageProps<"/gate/batches
   const viewer = await requireViewer(`/gate/batches/${encodeURIComponent(key)}`, "gate.view");
   const batch = await findBatch(viewer, key);
   const { plantZone: zone } = viewer;
-  const cases = await casesOfBatch(viewer, batch.id);
+  const [cases, sample] = await Promise.all([casesOfBatch(viewer, batch.id), findBatchSample(viewer, batch)]);
   const openFrames = batch.frames.filter(({ state }) => state !== "in_measurement" && isState(state, OPEN_STATES));
   const mayDecide = mayDo(viewer, "gate.decide");
   return (
@@ -283,6 +285,10 @@ export default async function BatchPageView({ params }: PageProps<"/gate/batches
                 )}
               />
             )}
+            <SampleSection
+              sample={sample}
+              href={`/gate/sampling?${new URLSearchParams({ supplier: batch.supplierKey, model: batch.modelKey })}`}
+            />
             <ExplainedBy cases={cases} mayOpen={mayDo(viewer, "drift.view")} />
             <CauseList cause={batch.cause} />
             <Decisions batch={batch} zone={zone} />

@@ -52,8 +52,10 @@ function inHandElsewhere({ devices = [] }: StationBatch, deviceId: string, zone:
 }
 
 /** Which frames the plan asks for, where it is not all of them. */
-function plannedText(plan: StationPlan | null, planned: number): string {
-  if (plan === null || plan.frames.kind === "all") return "";
+function plannedText(plan: StationPlan | null, planned: number, frames: number): string {
+  if (plan === null) return "";
+  // The sampling of a supplier stands before what the plan says.
+  if (plan.frames.kind === "all") return planned < frames ? words.drawn(planned) : "";
   const { kind, n, firstOff } = plan.frames;
   if (kind === "drawn") return words.drawn(planned);
   return words.oneIn(firstOff === true ? words.firstAnd : "", n ?? 1);
@@ -158,7 +160,11 @@ export function ChooseFrame({ device, state, inspector, onMove }: ChooseFramePro
         </section>
         <section>
           <SectionHeading
-            aside={batch === null ? "" : words.left(count.planned - count.measured, plannedText(plan, count.planned))}
+            aside={
+              batch === null
+                ? ""
+                : words.left(count.planned - count.measured, plannedText(plan, count.planned, batch?.frames ?? 0))
+            }
           >
             {batch === null ? words.frames : words.framesOf(batch.key)}
           </SectionHeading>

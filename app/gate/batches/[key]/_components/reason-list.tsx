@@ -21,6 +21,7 @@ const MARK = {
   "readings-on-device": "on device",
   "no-frames": "not measured",
   "sample-failed": "does not conform",
+  "sample-accepted": "conforms",
 } as const satisfies Record<ReasonCode, MarkedState>;
 
 const SHOWN_SERIALS = 12;
