@@ -66,6 +66,8 @@ export function parseMeasuredAt(text: string, zone: string | null): CellResult<M
   const [year = 0, month = 0, day = 0, hour = 0, minute = 0, second = 0] = match
     .slice(1, 7)
     .map((part) => Number(part ?? 0));
+  // Date.UTC takes 0 to 99 for 1900 to 1999.
+  if (year < 1900) return refuse("measured_at must lie in the year 1900 or later");
   const fraction = Math.round(Number(`0.${match[7] ?? "0"}`) * 1000);
   const localMs = Date.UTC(year, month - 1, day, hour, minute, second) + fraction;
   const date = new Date(localMs);

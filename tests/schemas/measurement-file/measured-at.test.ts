@@ -50,6 +50,9 @@ describe("parseMeasuredAt", () => {
     "yesterday",
     "2026-06-03T08:15+15:00",
     "1780000000",
+    // As a file of a clock that was never set; Date.UTC would take the year 26 for 1926.
+    "0000-01-01T00:00:00Z",
+    "0026-06-03T08:15:00Z",
   ])("refuses %s", (text) => expect(at(text)).toBeNull());
 });
 
