@@ -263,6 +263,8 @@ describe("bad input over HTTP", () => {
     expectAnswer(await ask(handler, { body: text.replace("{", '{"id":"x","id":7,') }));
     for (const type of ["text/plain", "multipart/form-data; boundary=x", "application/x-www-form-urlencoded", "json"])
       expect((await ask(handler, { body: text, type })).status).toBe(415);
+    const zipped = await ask(handler, { body: text, headers: { "content-encoding": "gzip" } });
+    expect([zipped.status, zipped.text]).toEqual([415, expect.stringContaining("compressed (gzip)")]);
     const large = await ask(handler, { body: `{"pad":"${"x".repeat(10 * 2 ** 20)}"}` });
     expect([large.status, large.text]).toEqual([413, expect.stringMatching(/larger than \d.* MB\. Nothing was kept/)]);
     for (const authorization of ["Bearer sg_nobody", "Bearer ", "Basic YTpi", `Bearer ${"x".repeat(9000)}`])

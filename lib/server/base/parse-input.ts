@@ -37,7 +37,7 @@ const FORMAT_WORDS: Readonly<Record<string, string>> = {
 };
 
 /** What a schema says where it has no words of its own; null leaves it to the library. */
-function issueInWords(issue: z.core.$ZodRawIssue): string | null {
+export function issueInWords(issue: z.core.$ZodRawIssue): string | null {
   if (issue.code === "invalid_type") {
     if (issue.input === undefined) return words.mustBeGiven;
     return KIND_WORDS[issue.expected] ?? null;

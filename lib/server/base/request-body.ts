@@ -37,7 +37,7 @@ async function readBytes(request: Request, maxBytes: number): Promise<Uint8Array
 /**
  * The bytes of a JSON body, its size watched while it arrives; parseJson reads them.
  *
- * @throws AppError unsupported-media-type unless it is application/json; too-large
+ * @throws AppError unsupported-media-type unless it is application/json, not compressed; too-large
  */
 export async function readJsonBytes(request: Request, maxBytes: number): Promise<Uint8Array> {
   const contentType = request.headers.get("content-type") ?? "";
@@ -45,6 +45,9 @@ export async function readJsonBytes(request: Request, maxBytes: number): Promise
     const sent = contentType === "" ? texts.noneWasNamed : texts.itWas(contentType.slice(0, 100));
     throw new AppError("unsupported-media-type", texts.bodyMustBeApplicationJson(sent));
   }
+  const encoding = request.headers.get("content-encoding")?.trim().toLowerCase() ?? "";
+  if (encoding !== "" && encoding !== "identity")
+    throw new AppError("unsupported-media-type", texts.bodyIsCompressed(encoding.slice(0, 100)));
   return readBytes(request, maxBytes);
 }
 

@@ -33,6 +33,8 @@ export const BASE_WORDS = {
     noneWasNamed: "none was named",
     itWas: (contentType: string) => `it was ${contentType}`,
     bodyMustBeApplicationJson: (sent: string) => `The body must be application/json; ${sent}. Nothing was kept.`,
+    bodyIsCompressed: (encoding: string) =>
+      `The body is compressed (${encoding}), which is not read here. Nothing was kept; send it as it is.`,
     bodyHasMoreThanLists: (mostDepth: number) =>
       `The body has more than ${mostDepth} lists or objects inside one another. Nothing was kept; send it without so many brackets.`,
     objectOfBodyHasMore: (mostNames: number) =>

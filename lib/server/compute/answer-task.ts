@@ -9,7 +9,7 @@ import { geometryRequestSchema } from "@/lib/schemas/geometry";
 import { analyse } from "../analysis/analyse";
 import { answerGaugeStudy } from "../analysis/answer-gauge-study";
 import { answerGeometry } from "../geometry/answer-geometry";
-import { fieldProblems, parseInput } from "../base/parse-input";
+import { fieldProblems, issueInWords, parseInput } from "../base/parse-input";
 import { parseJson } from "../base/request-body";
 import { COMPUTE_WORDS } from "./words";
 
@@ -29,7 +29,7 @@ function answerJson(body: Uint8Array, answer: (parsed: unknown) => unknown): Uin
 
 /** The request as its schema's type; a list that is too long is told as that, with its limit. */
 function parseSized<S extends z.ZodType>(schema: S, input: unknown): z.output<S> {
-  const issues = schema.safeParse(input).error?.issues ?? [];
+  const issues = schema.safeParse(input, { error: issueInWords }).error?.issues ?? [];
   const long = issues.find((issue) => issue.code === "too_big" && issue.origin === "array");
   if (long?.code !== "too_big") return parseInput(schema, input);
   const fields = fieldProblems({ issues: [long] } as z.ZodError);
