@@ -32,6 +32,8 @@ function refuseTwice(entries: readonly Placed[], context: z.RefinementCtx): void
 }
 
 const MOST_CATEGORIES = 20;
+/** Each pair of them is compared. */
+const MOST_DECIDERS = 100;
 type Decided = { readonly part: string; readonly decision: string; readonly reference: string | null };
 
 /** A part is one thing only; and more categories than these are no decisions. */
@@ -53,6 +55,15 @@ function refuseMixed(entries: readonly Decided[], context: z.RefinementCtx): voi
   });
   if (categories.size > MOST_CATEGORIES)
     context.addIssue({ code: "custom", path: [], message: `may have at most ${MOST_CATEGORIES} different decisions` });
+}
+
+function refuseManyDeciders(entries: readonly Placed[], context: z.RefinementCtx): void {
+  if (new Set(entries.map(({ inspector }) => inspector)).size > MOST_DECIDERS)
+    context.addIssue({
+      code: "custom",
+      path: [],
+      message: `may have at most ${MOST_DECIDERS} inspectors: each pair of them is compared`,
+    });
 }
 
 const tolerance = number.positive().nullable().optional();
@@ -101,7 +112,8 @@ export const gaugeStudyRequestSchema = z.discriminatedUnion("method", [
       .min(1)
       .max(MOST_STUDY_READINGS)
       .superRefine(refuseTwice)
-      .superRefine(refuseMixed),
+      .superRefine(refuseMixed)
+      .superRefine(refuseManyDeciders),
   }),
 ]);
 

@@ -3,6 +3,7 @@ import { isRoundingNoise } from "../control/charts/point-statistics";
 import { normalRangeMoments } from "../distributions/normal-range";
 import { sampleMean } from "../numerics/descriptive-statistics";
 import type { CrossedLayout } from "./crossed-layout";
+import { allEqual, nothingResolved } from "./nothing-resolved";
 import { rangeConstant } from "./range-constant";
 import { categoriesOf, type StudySds } from "./study-components";
 
@@ -62,10 +63,7 @@ export function averageAndRange(layout: CrossedLayout): Estimate<AverageAndRange
   const rangeOfInspectors = noise(rangeOf(perInspector.map(({ mean }) => mean)));
   const rangeOfParts = noise(rangeOf(partMeans));
   if (meanRange === 0 && rangeOfInspectors === 0 && rangeOfParts === 0)
-    return {
-      ok: false,
-      reason: `All ${values.length} readings are equal: the gauge does not resolve what differs between these parts, and nothing can be estimated. Use a gauge with a finer step.`,
-    };
+    return nothingResolved(values, allEqual(values.length));
   const divisors = {
     repeatability: rangeConstant(r, p * o),
     reproducibility: rangeConstant(o, 1),

@@ -3,6 +3,7 @@ import { isRoundingNoise } from "../control/charts/point-statistics";
 import { fisherFSf } from "../distributions/fisher-f";
 import { exactSum } from "../numerics/exact-sum";
 import type { CrossedLayout } from "./crossed-layout";
+import { allEqual, nothingResolved } from "./nothing-resolved";
 
 /** One line of the table of an analysis of variance, unit squared. */
 export type AnovaLine = Readonly<{ degrees: number; sumOfSquares: number; meanSquare: number }>;
@@ -105,7 +106,7 @@ function meansOf({ parts, inspectors, trials, values }: CrossedLayout) {
  *   SS repeatability = sum (x - m_po)^2; E MS part = s_e^2 + r s_po^2 + o r s_p^2, and so on.
  *
  * @param layout - p >= 2 parts, o >= 2 inspectors, r >= 2 trials
- * @returns see CrossedAnova; ok: false with a reason where all readings are equal
+ * @returns see CrossedAnova; ok: false with a reason where all readings are equal, or differ by too little
  * @throws CoreError not-finite
  * Method: two passes over readings less the first one, compensated sums. Squares that are nothing but rounding of the readings are 0.
  * Accuracy: the printed digits of tests/reference/gauge-studies.json, 12 digits where its values were computed anew; NIST StRD
@@ -138,11 +139,7 @@ export function crossedAnova(layout: CrossedLayout): Estimate<CrossedAnova> {
     interaction.sumOfSquares + repeatability.sumOfSquares,
   );
   const total = part.sumOfSquares + inspector.sumOfSquares + pooled.sumOfSquares;
-  if (!(total > 0))
-    return {
-      ok: false,
-      reason: `All ${values.length} readings are equal: the gauge does not resolve what differs between these parts, and nothing can be estimated. Use a gauge with a finer step.`,
-    };
+  if (!(total > 0)) return nothingResolved(values, allEqual(values.length));
   const counts = { parts: p, inspectors: o, trials: r };
   const against = (denominator: AnovaLine): FTests => ({
     part: test(part, denominator),

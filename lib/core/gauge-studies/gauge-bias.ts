@@ -2,6 +2,7 @@ import { CoreError, type Estimate } from "../errors";
 import { isRoundingNoise } from "../control/charts/point-statistics";
 import { studentTQuantile, studentTSf } from "../distributions/student-t";
 import { sampleMean, sampleSd } from "../numerics/descriptive-statistics";
+import { nothingResolved } from "./nothing-resolved";
 
 /** A reading of something whose size is known, one unit for both. */
 export type ReferencedReading = Readonly<{ reference: number; value: number }>;
@@ -47,10 +48,10 @@ export function gaugeBias(reference: number, values: readonly number[], confiden
   const bias = sampleMean(deviations);
   const repeatability = sampleSd(deviations);
   if (isRoundingNoise(repeatability, [...values, reference]))
-    return {
-      ok: false,
-      reason: `All ${values.length} readings of the reference ${reference} are ${values[0]}: the gauge does not resolve how it repeats, so the bias has no interval. Use a finer step.`,
-    };
+    return nothingResolved(
+      values,
+      `All ${values.length} readings of the reference ${reference} are ${values[0]}: the gauge does not resolve how it repeats, so the bias has no interval. Use a finer step.`,
+    );
   const degrees = values.length - 1;
   const error = repeatability / Math.sqrt(values.length);
   const reach = studentTQuantile((1 + confidence) / 2, degrees) * error;

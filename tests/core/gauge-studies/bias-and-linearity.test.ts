@@ -76,6 +76,7 @@ describe("gaugeBias", () => {
   it("has no answer for one reading, or where all are equal", () => {
     expect(gaugeBias(41, [41.001])).toMatchObject({ ok: false, reason: expect.stringContaining("once only") });
     expect(gaugeBias(41, [41.001, 41.001])).toMatchObject({ ok: false, reason: expect.stringContaining("resolve") });
+    expect(gaugeBias(0, [1e-200, 2e-200])).toMatchObject({ ok: false, reason: expect.stringContaining("differ by") });
     expect(() => gaugeBias(41, [])).toThrow(/at least/);
   });
 });

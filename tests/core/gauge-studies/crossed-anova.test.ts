@@ -180,6 +180,11 @@ describe("a study that gives no answer", () => {
     expect(crossedAnova(layoutOf(rounded)).ok).toBe(false);
   });
 
+  it("does not call readings equal that differ by too little to be squared in double precision", () => {
+    const tiny = crossedAnova(layoutOf(square.map((each, index) => ({ ...each, value: index * 1e-170 }))));
+    expect(tiny).toMatchObject({ ok: false, reason: expect.stringMatching(/^The readings differ by 7e-170 at most/) });
+  });
+
   it("answers where each inspector repeats exactly: no F, no categories, and no number that is none", () => {
     const anova = anovaOf(layoutOf(square.map((each) => ({ ...each, value: each.part === "1" ? 40.975 : 40.98 }))));
     const components = studyComponents(anova);

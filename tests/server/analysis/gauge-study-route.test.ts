@@ -148,6 +148,14 @@ describe("POST /api/v1/gauge-studies/analysis", () => {
       { method: "agreement", decisions: [decision(1, "A", "go", "go"), decision(1, "B", "go", "no-go")] },
       /part 1 was go before/,
     ],
+    [
+      "more inspectors than can be compared with each other in time",
+      {
+        method: "agreement",
+        decisions: Array.from({ length: 101 }, (_, who) => decision(1, `i${who}`, true)),
+      },
+      /at most 100 inspectors: each pair/,
+    ],
   ])("refuses in words: %s", async (_, body, words) => {
     const answer = await ask(body);
     expect(answer.status).toBe(400);
