@@ -5,7 +5,7 @@ import { featureNamed, type FeatureName } from "../core/metrology/features";
 /** Frames of a stretch below which nothing is said about it. */
 const FEWEST_FRAMES = 12;
 /** Newest frames from which it is said what a stream does, however many of them are shown. A choice, no source. */
-export const FINDING_FRAMES = 400;
+export const FINDING_FRAMES = 300;
 /** Frames that make the present level. */
 export const PRESENT_FRAMES = 25;
 /** A significant change smaller than this many standard deviations of one frame is not worth a headline. */

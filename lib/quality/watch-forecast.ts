@@ -1,5 +1,8 @@
 import { type FramesLeft, toolLife } from "../core/control/tool-life/tool-life";
+import type { Estimate } from "../core/errors";
 
+/** Newest frames of a stream that its tool is watched by: a straight line through more of them says no more. A choice, no source. */
+export const WATCHED_FRAMES = 200;
 /** A forecast further away than so many working days concerns nobody yet. A choice, no source. */
 const WATCHED_DAYS = 20;
 
@@ -22,20 +25,32 @@ type Given = {
   readonly isChanged: boolean;
 };
 
+/** Frames until the line of a tool meets the limit, and the same where the tool in use wears it there within the next weeks. */
+export type WatchedTool = {
+  /** Null where there are no frames, or the tool that made them is not in use any more. */
+  readonly life: Estimate<FramesLeft> | null;
+  readonly forecast: WatchForecast | null;
+};
+
+/** What the tool in use does to a size. */
+export function watchTool({ values, tools, limits, framesADay, isChanged }: Given): WatchedTool {
+  if (isChanged || values.length === 0) return { life: null, forecast: null };
+  const tool = tools.at(-1) ?? null;
+  const toolChanges = tools.flatMap((one, at) => (at > 0 && one !== null && one !== tools[at - 1] ? [at] : []));
+  const { tools: stretches, framesLeft: life } = toolLife({ values, toolChanges, limits });
+  const trend = stretches.at(-1)?.trend;
+  if (tool === null || !life.ok || trend?.ok !== true || !trend.value.drifts) return { life, forecast: null };
+  const { estimate, interval, limit, limitValue } = life.value;
+  if (interval[1] === null || interval[0] > WATCHED_DAYS * framesADay) return { life, forecast: null };
+  const { now, slope } = trend.value;
+  return { life, forecast: { tool, now, slope, estimate, interval, limit, limitValue } };
+}
+
 /**
  * Whether the tool in use wears a size towards its limit within the next weeks.
  *
  * @returns null where there is no trend, the limit is far, or the tool that made the frames is not in use any more
  */
-export function watchForecast({ values, tools, limits, framesADay, isChanged }: Given): WatchForecast | null {
-  const tool = tools.at(-1) ?? null;
-  if (isChanged || tool === null || values.length === 0) return null;
-  const toolChanges = tools.flatMap((one, at) => (at > 0 && one !== null && one !== tools[at - 1] ? [at] : []));
-  const { tools: stretches, framesLeft } = toolLife({ values, toolChanges, limits });
-  const trend = stretches.at(-1)?.trend;
-  if (!framesLeft.ok || trend?.ok !== true || !trend.value.drifts) return null;
-  const { estimate, interval, limit, limitValue } = framesLeft.value;
-  if (interval[1] === null || interval[0] > WATCHED_DAYS * framesADay) return null;
-  const { now, slope } = trend.value;
-  return { tool, now, slope, estimate, interval, limit, limitValue };
+export function watchForecast(given: Given): WatchForecast | null {
+  return watchTool(given).forecast;
 }

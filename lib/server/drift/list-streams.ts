@@ -3,8 +3,8 @@ import { streamValue } from "@/lib/quality/control-limits";
 import { sampleMean, sampleSd } from "@/lib/core/numerics/descriptive-statistics";
 import type { ShellDrawing } from "@/lib/core/metrology/shell-drawing";
 import { featureNamed, type FeatureName } from "@/lib/core/metrology/features";
-import { watchForecast, type WatchForecast } from "@/lib/quality/watch-forecast";
-import { FINDING_FRAMES, PRESENT_FRAMES } from "@/lib/quality/stream-finding";
+import { WATCHED_FRAMES, watchForecast, type WatchForecast } from "@/lib/quality/watch-forecast";
+import { PRESENT_FRAMES } from "@/lib/quality/stream-finding";
 import { assertMay } from "../auth/permissions";
 import type { Viewer } from "../auth/viewer";
 import { getPool } from "../db/client";
@@ -115,7 +115,7 @@ async function readListRows(plantId: string, line: string | undefined): Promise<
 type GroupFrames = { readonly frames: readonly ChartedFrame[]; readonly events: readonly StreamEvent[] };
 
 async function readGroup(plantId: string, row: ListRow): Promise<GroupFrames> {
-  const frames = await readChartedFrames(plantId, row, FINDING_FRAMES);
+  const frames = await readChartedFrames(plantId, row, WATCHED_FRAMES);
   const events = await readEvents(plantId, row.lineId, new Date(frames[0]?.at ?? 0));
   return { frames, events };
 }

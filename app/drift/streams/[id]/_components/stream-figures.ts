@@ -22,12 +22,31 @@ const FORECAST_SHARE = 0.35;
 /** Frames beyond which each is drawn without its own events' tags. */
 const MOST_TAGS = 12;
 
-function daysOf(stream: StreamPage, { numberOf }: StreamReading, zone: string): { at: number; text: string }[] {
-  const days = stream.points.flatMap((point, index) => {
-    const text = formatShortDay(point.at, zone);
-    const before = stream.points[index - 1];
-    return before !== undefined && formatShortDay(before.at, zone) === text ? [] : [{ at: numberOf(index), text }];
-  });
+/** No day is longer, also where clocks are set back. */
+const LONGEST_DAY_MS = 25 * 3_600_000;
+
+/** First place from `low` on at which something holds that holds at every later place up to `high`. */
+function firstPlace(low: number, high: number, holds: (place: number) => boolean): number {
+  let [from, to] = [low, high];
+  while (from < to) {
+    const middle = (from + to) >> 1;
+    if (holds(middle)) to = middle;
+    else from = middle + 1;
+  }
+  return from;
+}
+
+/** First frame of each day of the plant. Formatting each point would take most of a page's time. */
+function daysOf({ points }: StreamPage, { numberOf }: StreamReading, zone: string): { at: number; text: string }[] {
+  const days: { at: number; text: string }[] = [];
+  const timeOf = (index: number): number => points[index]?.at ?? Infinity;
+  for (let index = 0; index < points.length;) {
+    const first = timeOf(index);
+    const text = formatShortDay(first, zone);
+    days.push({ at: numberOf(index), text });
+    const end = firstPlace(index + 1, points.length, (place) => timeOf(place) > first + LONGEST_DAY_MS);
+    index = firstPlace(index + 1, end, (place) => formatShortDay(timeOf(place), zone) !== text);
+  }
   const step = Math.ceil(days.length / MOST_DAYS);
   return days.filter((_, index) => index % step === 0);
 }

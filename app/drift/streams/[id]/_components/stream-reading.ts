@@ -1,11 +1,11 @@
 import { stabilityOf } from "@/lib/core/capability/stability-of";
-import { toolLife, type FramesLeft } from "@/lib/core/control/tool-life/tool-life";
+import type { FramesLeft } from "@/lib/core/control/tool-life/tool-life";
 import type { Estimate } from "@/lib/core/errors";
 import { featureNamed, type FeatureName } from "@/lib/core/metrology/features";
 import { CAPABILITY_FRAMES } from "@/lib/quality/stream-capability";
 import { startsStretch } from "@/lib/quality/stream-finding";
 import { flaggedFrames, streamStanding, type StreamStanding } from "@/lib/quality/stream-standing";
-import { watchForecast } from "@/lib/quality/watch-forecast";
+import { WATCHED_FRAMES, watchTool } from "@/lib/quality/watch-forecast";
 import type { StreamPage, StreamPoint } from "@/lib/server/drift/queries";
 
 /** How a stream stands, computed once for all parts of its page, from the same newest frames whatever is shown. */
@@ -43,8 +43,14 @@ function toolChanges(points: readonly StreamPoint[]): number[] {
   });
 }
 
-const startsOf = ({ events, feature }: StreamPage, points: readonly StreamPoint[]): number[] =>
-  events.filter(({ kind }) => startsStretch(feature, kind)).map(({ at }) => indexAt(points, Date.parse(at)));
+/** Places at which a new stretch begins: by what was entered, and by what the frames themselves carry. */
+function startsOf({ events, feature }: StreamPage, points: readonly StreamPoint[]): number[] {
+  const entered = events
+    .filter(({ kind }) => startsStretch(feature, kind))
+    .map(({ at }) => indexAt(points, Date.parse(at)));
+  const seen = startsStretch(feature, "reamer changed") ? toolChanges(points) : [];
+  return [...new Set([...entered, ...seen])].sort((a, b) => a - b);
+}
 
 type ToolReading = {
   /** What is left of the tool in use; null where nothing wears, or the tool was changed after the newest frame. */
@@ -54,8 +60,9 @@ type ToolReading = {
 };
 
 function readTool(stream: StreamPage, framesADay: number): ToolReading {
-  const { tolerance, feature, recent, events } = stream;
-  const last = recent.at(-1);
+  const { tolerance, feature, events } = stream;
+  const watched = stream.recent.slice(-WATCHED_FRAMES);
+  const last = watched.at(-1);
   const isChanged = events.some(({ kind, at }) => kind === "reamer changed" && Date.parse(at) > (last?.at ?? 0));
   if (tolerance === null || !isBoreMean(feature) || last === undefined || isChanged)
     return { life: null, watched: null };
@@ -64,10 +71,14 @@ function readTool(stream: StreamPage, framesADay: number): ToolReading {
     lower: lower === null ? null : lower + uncertainty,
     upper: upper === null ? null : upper - uncertainty,
   };
-  const values = recent.map(({ value }) => value);
-  const { framesLeft: life } = toolLife({ values, toolChanges: toolChanges(recent), limits });
-  const forecast = watchForecast({ values, tools: recent.map(({ tool }) => tool), limits, framesADay, isChanged });
-  return { life, watched: life.ok && forecast !== null ? life.value : null };
+  const { life, forecast } = watchTool({
+    values: watched.map(({ value }) => value),
+    tools: watched.map(({ tool }) => tool),
+    limits,
+    framesADay,
+    isChanged,
+  });
+  return { life, watched: life?.ok === true && forecast !== null ? life.value : null };
 }
 
 function perDay(points: readonly StreamPoint[]): number {
