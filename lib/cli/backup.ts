@@ -1,6 +1,5 @@
 import os from "node:os";
 import path from "node:path";
-import { parseArgs } from "node:util";
 import { AppError } from "@/lib/errors";
 import { formatBytes } from "@/lib/format/byte-text";
 import { formatDuration } from "@/lib/format/date-text";
@@ -11,6 +10,7 @@ import { backupFolder, backupName } from "@/lib/server/backup/backup-place";
 import { dataFolder } from "./data-folder";
 import { findPassphrase } from "./passphrase";
 import { interrupted } from "./interrupted";
+import { readArguments } from "./read-arguments";
 import { withOwnDatabase } from "./with-database";
 
 const USAGE = `npm run backup [-- [FILE] [options]]
@@ -26,7 +26,7 @@ Exit code 0: done; 1: not, with the reason, and nothing was left behind.`;
 
 const ROOT = path.resolve(import.meta.dirname, "../..");
 
-const { values, positionals } = parseArgs({
+const { values, positionals } = readArguments(USAGE, {
   allowPositionals: true,
   options: {
     data: { type: "string" },

@@ -1,6 +1,5 @@
 import { existsSync } from "node:fs";
 import path from "node:path";
-import { parseArgs } from "node:util";
 import { AppError } from "@/lib/errors";
 import { closeConnections } from "@/lib/server/db/client";
 import { DATABASE_NAME, findRunningServer, startEmbedded } from "@/lib/server/db/embedded";
@@ -9,6 +8,7 @@ import { examineInstallation } from "@/lib/server/installation/examine";
 import { type Finding, wrong } from "@/lib/server/installation/finding";
 import { keepChildren } from "./children";
 import { claimDataFolder, dataFolder, findUserOf } from "./data-folder";
+import { readArguments } from "./read-arguments";
 
 const USAGE = `npm run doctor [-- --data DIR] [--json]
 
@@ -18,7 +18,7 @@ Exit code 0: nothing is wrong; 2: something is; 1: it could not be looked at.`;
 
 const ROOT = path.resolve(import.meta.dirname, "../..");
 
-const { values } = parseArgs({
+const { values } = readArguments(USAGE, {
   options: {
     data: { type: "string" },
     json: { type: "boolean", default: false },

@@ -1,10 +1,10 @@
 import path from "node:path";
-import { parseArgs } from "node:util";
 import { AppError } from "@/lib/errors";
 import { formatDuration, formatMoment } from "@/lib/format/date-text";
 import { formatCount, formatCounted } from "@/lib/format/number-text";
 import { dataFolder } from "./data-folder";
 import { findPassphrase } from "./passphrase";
+import { readArguments } from "./read-arguments";
 import { restoreIntoDatabase, restoreIntoFolder, type Restored } from "./restore-place";
 
 const USAGE = `npm run restore -- FILE [options]
@@ -20,7 +20,7 @@ const ROOT = path.resolve(import.meta.dirname, "../..");
 /** Told without being asked. */
 const SHOWN = ["public.inspection", "public.frame", "public.shipment", "public.decision", "public.journal_entry"];
 
-const { values, positionals } = parseArgs({
+const { values, positionals } = readArguments(USAGE, {
   allowPositionals: true,
   options: {
     data: { type: "string" },

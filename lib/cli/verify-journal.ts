@@ -1,9 +1,9 @@
-import { parseArgs } from "node:util";
 import { getPool } from "../server/db/client";
 import { plantColumns } from "../server/db/columns/plant";
 import type { RowOf } from "../server/db/columns/table-columns";
 import { sql } from "../server/db/sql";
 import { verifyJournal } from "../server/journal/verify-journal";
+import { readArguments } from "./read-arguments";
 import { withDatabase } from "./with-database";
 
 const USAGE = `npm run verify-journal [-- --anchor HASH] [--data DIR]
@@ -12,7 +12,7 @@ Re-hashes every entry of the journal and every row it vouches for, and names wha
 --anchor HASH   an anchor that you kept outside: only so can a cut tail be seen
 Exit code 0: nothing found; 2: something is not as it was written; 1: it could not be checked.`;
 
-const { values } = parseArgs({
+const { values } = readArguments(USAGE, {
   options: { anchor: { type: "string" }, data: { type: "string" }, help: { type: "boolean", short: "h" } },
 });
 
