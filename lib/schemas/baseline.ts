@@ -1,4 +1,5 @@
 import { z } from "zod";
+import { CHOSEN_TESTS } from "../core/control/alarm/chosen-test";
 import { seenVersion, sentNumber } from "./typed-number";
 import { uuidSchema } from "./uuid";
 
@@ -55,6 +56,18 @@ export const rollBackBaselineSchema = z.strictObject({
   caseId: z.union([uuidSchema, z.literal("").transform(() => null), z.null()]).default(null),
 });
 
+/** Tests that a stream has beside those of the scheme; none takes all of them away. */
+export const chooseTestsSchema = z.strictObject({
+  streamId: uuidSchema,
+  versionSeen: seenVersion,
+  tests: z
+    .array(z.enum(CHOSEN_TESTS))
+    .max(CHOSEN_TESTS.length)
+    .transform((tests) => CHOSEN_TESTS.filter((test) => tests.includes(test))),
+  reason: z.string().trim().min(3, "give the reason, in a few words").max(2000),
+});
+
+export type ChooseTests = z.infer<typeof chooseTestsSchema>;
 export type BaselineWish = z.infer<typeof baselineWishSchema>;
 export type ApproveBaseline = z.infer<typeof approveBaselineSchema>;
 export type RollBackBaseline = z.infer<typeof rollBackBaselineSchema>;

@@ -29,6 +29,7 @@ import { settingRingColumns } from "@/lib/server/db/columns/setting-ring";
 import { signalColumns } from "@/lib/server/db/columns/signal";
 import { stationColumns } from "@/lib/server/db/columns/station";
 import { streamBaselineColumns } from "@/lib/server/db/columns/stream-baseline";
+import { streamTestsColumns } from "@/lib/server/db/columns/stream-tests";
 import { streamColumns } from "@/lib/server/db/columns/stream";
 import { supplierColumns } from "@/lib/server/db/columns/supplier";
 import { zeroCheckColumns } from "@/lib/server/db/columns/zero-check";
@@ -66,6 +67,7 @@ export const COLUMN_READERS = {
   signalColumns,
   stationColumns,
   streamBaselineColumns,
+  streamTestsColumns,
   streamColumns,
   supplierColumns,
   zeroCheckColumns,

@@ -22,6 +22,7 @@ import { inSqlTransaction } from "../db/transaction";
 import { streamOf } from "../drift/charted-frames";
 import { getReferenceData } from "../evidence/reference-data";
 import { findWatch } from "./advance-watch";
+import { readStreamTests, type StreamTests } from "./choose-tests";
 import {
   automaticBaseline,
   type BaselineGround,
@@ -136,6 +137,7 @@ export type BaselinePage = {
   readonly newestVersion: number;
   readonly versions: readonly BaselineVersion[];
   readonly open: readonly OpenCase[];
+  readonly tests: StreamTests;
   readonly wished:
     | { readonly ok: true; readonly proposal: ShownProposal }
     | { readonly ok: false; readonly refusal: ApprovalRefusal }
@@ -288,6 +290,7 @@ export async function readBaselinePage(
       newestVersion: versions[0]?.version ?? 0,
       versions: versions.map(versionOf),
       open: ground.open,
+      tests: await readStreamTests(db, plantId, ground),
       wished: wish === null ? null : await wishedOf(db, plantId, ground, wish),
     };
   });

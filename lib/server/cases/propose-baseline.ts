@@ -194,6 +194,11 @@ export async function readBaselineGround(
   };
 }
 
+/** Run length that the budget gives a stream now. */
+export function runLengthNow({ grounds, watch, head }: BaselineGround): number {
+  return runLengthAt(grounds.schemes, watch)(head.stream, new Date());
+}
+
 const runSettings = ({ grounds, watch }: BaselineGround) => {
   const runLength = runLengthAt(grounds.schemes, watch);
   return {
@@ -202,7 +207,8 @@ const runSettings = ({ grounds, watch }: BaselineGround) => {
   };
 };
 
-const columnsOf = ({ ages, grounds }: BaselineGround, rows: readonly WatchedRow[]) =>
+/** Rows of a stream as columns, with the ages of its tools. */
+export const groundColumns = ({ ages, grounds }: BaselineGround, rows: readonly WatchedRow[]) =>
   lineColumnsOf(
     rows,
     rows.map(({ id }, at) => ages.get(id) ?? at + 1),
@@ -220,12 +226,12 @@ export async function automaticBaseline(
   const rows = await readWatchedRows(db, plantId, running.baseline);
   const choice = { isChosen: () => true, hasCause: () => false, hasOpenCase: false, isReason: false };
   const settings = { ...runSettings(ground), region: running.region };
-  const made = proposeBaseline(columnsOf(ground, rows), head.stream, choice, settings);
+  const made = proposeBaseline(groundColumns(ground, rows), head.stream, choice, settings);
   return made.ok ? { baseline: made.baseline, rows } : null;
 }
 
 /** What the stream in force begins with: as it was signed, or made again. */
-async function currentStart(db: pg.ClientBase, plantId: string, ground: BaselineGround) {
+export async function currentStart(db: pg.ClientBase, plantId: string, ground: BaselineGround) {
   const { running, watch, head } = ground;
   if (running?.version === undefined) return (await automaticBaseline(db, plantId, ground))?.baseline ?? null;
   const { rows } = await db.query<RowOf<typeof startOf>>(sql`
@@ -284,7 +290,7 @@ export async function makeProposal(
   const idOf = (frame: number) => rows[frame]?.id ?? "";
   const propose = (causes: ReadonlySet<string>) =>
     proposeBaseline(
-      columnsOf(ground, rows),
+      groundColumns(ground, rows),
       head.stream,
       {
         isChosen: (frame) => isIn.has(idOf(frame)),
@@ -320,5 +326,5 @@ export async function previewProposal(
 ): Promise<BaselinePreview> {
   const newest = rows.slice(-PREVIEWED_FRAMES);
   const current = await currentStart(db, plantId, ground);
-  return previewBaselines(columnsOf(ground, newest), ground.head.stream, current, baseline);
+  return previewBaselines(groundColumns(ground, newest), ground.head.stream, current, baseline);
 }

@@ -120,6 +120,7 @@ export const VOUCHED_COLUMNS = {
   ],
   batch_sample: ["plant_id", "batch_id", "scheme_id", "frames", "plan", "state", "at"],
   sampled_lot: ["plant_id", "batch_id", "scheme_id", "place", "found", "accepted", "accepted_tighter", "state", "at"],
+  stream_tests: ["plant_id", "id", "watch_id", "stream", "version", "tests", "reason", "created_at", "person_id"],
   drawing_revision: [
     "plant_id",
     "id",
@@ -165,6 +166,7 @@ export const VOUCHED_KEY = {
   sampling_scheme: "id",
   batch_sample: "batch_id",
   sampled_lot: "batch_id",
+  stream_tests: "id",
   drawing_revision: "id",
   measuring_plan_revision: "id",
 } as const satisfies Record<VouchedTable, string>;

@@ -32,6 +32,7 @@ import type { Viewer } from "@/lib/server/auth/viewer";
 import { sql } from "@/lib/server/db/sql";
 import { getStreamCapability } from "@/lib/server/drift/capability-queries";
 import { approveBaseline, rollBackBaseline } from "@/lib/server/cases/baseline-commands";
+import { chooseTests } from "@/lib/server/cases/choose-tests";
 import { readBaselineDifference, readBaselinePage } from "@/lib/server/cases/baseline-queries";
 import { addEvent, correctEvent } from "@/lib/server/events/commands";
 import { listEventLines, listEvents } from "@/lib/server/events/queries";
@@ -316,6 +317,11 @@ const COMMANDS: readonly (readonly [name: string, action: Action, run: (viewer: 
     "rollBackBaseline",
     "drift.approve-baseline",
     (viewer) => rollBackBaseline(viewer, { ...signature, streamId: NOBODY, versionSeen: 0, version: 1, caseId: null }),
+  ],
+  [
+    "chooseTests",
+    "drift.approve-baseline",
+    (viewer) => chooseTests(viewer, { streamId: NOBODY, versionSeen: 0, tests: ["ewma"], reason: "slow growth" }),
   ],
   ["readBaselinePage", "drift.view", (viewer) => readBaselinePage(viewer, NOBODY, null)],
   [

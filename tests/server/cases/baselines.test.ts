@@ -2,6 +2,7 @@ import { afterAll, beforeAll, describe, expect, it, vi } from "vitest";
 import type { PersonViewer } from "@/lib/server/auth/viewer";
 import { approveBaseline, rollBackBaseline } from "@/lib/server/cases/baseline-commands";
 import { readBaselineDifference, readBaselinePage, type ShownProposal } from "@/lib/server/cases/baseline-queries";
+import { chooseTests } from "@/lib/server/cases/choose-tests";
 import { assignCaseCause, closeCase } from "@/lib/server/cases/commands";
 import { followLineCases } from "@/lib/server/cases/follow-line";
 import { sql } from "@/lib/server/db/sql";
@@ -251,6 +252,40 @@ describe("an approved baseline", () => {
   });
 
   it("is vouched for by the journal", async () => {
+    expect(await verifyJournal(plant.plantId)).toMatchObject({ faults: [] });
+  });
+});
+
+describe("tests by choice", () => {
+  it("are stored as versions, mark frames and make no case, with what they would take of the budget", async () => {
+    const before = await cases();
+    expect((await page()).tests).toMatchObject({ version: 0, chosen: [], marks: [] });
+    const choice = { streamId, versionSeen: 0, reason: "the customer asks for them" };
+    expect(await chooseTests(engineer, { ...choice, tests: ["zone-tests"] })).toEqual({ version: 1 });
+    await expect(chooseTests(engineer, { ...choice, tests: ["ewma"] })).rejects.toMatchObject({ code: "conflict" });
+    const { tests } = await page();
+    // the old ring's baseline is in force: all 180 frames with the new ring lie 8 µm, 6 sd, above its centre
+    const serials = tests.marks?.[0]?.serials ?? [];
+    expect(serials.filter((serial) => serial >= serialOf(STEP_AT + 8)).length).toBeGreaterThan(150);
+    expect(tests.versions).toMatchObject([{ version: 1, tests: ["zone-tests"], by: "Test engineer" }]);
+    // Champ and Woodall 1987: 91.75
+    const { runLength = 0, share = 0 } = tests.facts.find(({ test }) => test === "zone-tests") ?? {};
+    expect(Math.abs(runLength - 91.75)).toBeLessThan(0.005);
+    expect(share).toBeCloseTo(tests.runLength / runLength, 9);
+    await follow();
+    expect(await cases()).toEqual(before);
+    expect(await chooseTests(engineer, { ...choice, versionSeen: 1, tests: [] })).toEqual({ version: 2 });
+    expect((await page()).tests).toMatchObject({ version: 2, chosen: [], marks: [] });
+  });
+
+  it("are not offered for the offset, which has a direction", async () => {
+    const { rows } = await database.pool.query<{ id: string }>(sql`
+      select id from stream where plant_id = ${plant.plantId} and feature = 'ds.tilt'`);
+    const offset = rows[0]?.id ?? "";
+    expect((await readBaselinePage(engineer, offset, null)).tests.facts).toEqual([]);
+    await expect(
+      chooseTests(engineer, { streamId: offset, versionSeen: 0, tests: ["ewma"], reason: "slow growth" }),
+    ).rejects.toMatchObject({ code: "refused" });
     expect(await verifyJournal(plant.plantId)).toMatchObject({ faults: [] });
   });
 });

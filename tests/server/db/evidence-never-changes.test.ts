@@ -48,6 +48,8 @@ async function insertTheRest(): Promise<void> {
       select ${plantId}, batch, ${uuidV7()}, '{}', '{}', now() from part),
     judged as (insert into sampled_lot (plant_id, batch_id, scheme_id, place, found, accepted, accepted_tighter, state, at)
       select ${plantId}, batch, ${uuidV7()}, 1, '{}', true, true, '{}', now() from part),
+    tested as (insert into stream_tests (plant_id, id, watch_id, stream, version, tests, reason, created_at, person_id)
+      values (${plantId}, ${uuidV7()}, ${uuidV7()}, 'ds.ovality', 1, '{EWMA}', 'slow growth', now(), ${personId})),
     noted as (insert into case_entry (plant_id, id, case_id, kind, at, person_id, text)
       values (${plantId}, ${uuidV7()}, ${uuidV7()}, 'step', now(), ${personId}, 'looked at the reamer')),
     signalled as (insert into signal (plant_id, id, stream_id, rule, inspection_id, measured_at, detail)
@@ -92,6 +94,7 @@ const CHANGES = {
   former_identity: "name = 'Eve'",
   alarm_scheme: "budget = 100",
   stream_baseline: "sd = 2",
+  stream_tests: "tests = '{}'",
   case_entry: "text = 'nothing was done'",
   sampling_scheme: "version = 2",
   batch_sample: 'frames = \'{"kind":"all"}\'',

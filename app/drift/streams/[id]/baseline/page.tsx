@@ -5,7 +5,7 @@ import { AppError } from "@/lib/errors";
 import type { FeatureName } from "@/lib/core/metrology/features";
 import { refusalWords } from "@/lib/format/baseline-words";
 import { formatMoment } from "@/lib/format/date-text";
-import { formatFixed } from "@/lib/format/number-text";
+import { formatCount, formatFixed } from "@/lib/format/number-text";
 import { formatStreamDifference, formatStreamSpread, formatStreamValue, streamName } from "@/lib/format/stream-words";
 import type { AlarmRegion } from "@/lib/quality/alarm/alarm-region";
 import { mayDo } from "@/lib/server/auth/permissions";
@@ -24,6 +24,7 @@ import { KeyValues } from "@/lib/ui/key-values";
 import { PageFrame, PageHead, SectionHeading } from "@/lib/ui/page-frame";
 import { requireViewer, WorkPage } from "../../../../_components/work-page";
 import { ApproveForm } from "./_components/approve-form";
+import { TestsForm } from "./_components/tests-form";
 import { RollBackForm } from "./_components/roll-back-form";
 import { type BaselineSearch, readBaselineSearch } from "./baseline-search";
 import { BASELINE_WORDS as words } from "./words";
@@ -80,7 +81,7 @@ function WishForm({ page, search }: Readonly<{ page: BaselinePage; search: Basel
   const { wish } = words;
   return (
     <form className={styles.form} method="get">
-      <div className={styles.fields}>
+      <div className={styles.wish}>
         <Field id="newest" label={wish.newest} hint={wish.newestHint}>
           {(control) => <input {...control} name="newest" inputMode="numeric" defaultValue={search.newest || "100"} />}
         </Field>
@@ -298,10 +299,87 @@ function Compared({
             { label: compare.frames, value: compare.ofFrames(difference.entered.length, difference.left.length) },
             { label: compare.centre, value: difference.moved.map(say.difference).join(", ") },
             { label: compare.sd, value: compare.times(formatFixed(difference.spread, 2)) },
-            { label: compare.lower, value: edge(difference.lower) },
-            { label: compare.upper, value: edge(difference.upper) },
+            ...(["lower", "upper"] as const).flatMap((side) => {
+              const { from, to } = difference[side];
+              return from === null && to === null ? [] : [{ label: compare[side], value: edge(difference[side]) }];
+            }),
           ]}
         />
+      )}
+    </section>
+  );
+}
+
+type Facts = BaselinePage["tests"]["facts"][number];
+type TestsVersion = BaselinePage["tests"]["versions"][number];
+
+function testColumns({ tests: { chosen, marks } }: BaselinePage): readonly TableColumn<Facts>[] {
+  const { tests: says } = words;
+  const marked = ({ test }: Facts) => {
+    if (!chosen.includes(test)) return says.notChosen;
+    return marks === null ? says.noBaseline : says.marked(marks.find((one) => one.test === test)?.serials ?? []);
+  };
+  return [
+    { key: "test", label: says.test, cell: ({ test }) => says.names[test] },
+    {
+      key: "run",
+      label: says.runLength,
+      kind: "numeric",
+      cell: ({ runLength }) => says.inFrames(formatCount(Math.round(runLength))),
+    },
+    { key: "share", label: says.share, cell: ({ share }) => says.shareWords(formatFixed(share, 1)) },
+    { key: "delay", label: says.delay, kind: "numeric", cell: ({ delay }) => says.inFrames(formatFixed(delay, 1)) },
+    { key: "marks", label: says.marks, cell: marked },
+  ];
+}
+
+function testVersionColumns(zone: string): readonly TableColumn<TestsVersion>[] {
+  const { tests: says, versions } = words;
+  return [
+    { key: "version", label: says.version, kind: "count", cell: ({ version }) => version },
+    {
+      key: "tests",
+      label: says.chosen,
+      cell: ({ tests }) => (tests.length === 0 ? says.schemeOnly : tests.map((test) => says.names[test]).join(", ")),
+    },
+    { key: "reason", label: versions.reason, cell: ({ reason }) => reason },
+    { key: "by", label: versions.by, cell: ({ by }) => by },
+    { key: "when", label: versions.when, cell: ({ createdAt }) => formatMoment(createdAt, { zone }) },
+  ];
+}
+
+function Tests({ page, zone, mayChoose }: Readonly<{ page: BaselinePage; zone: string; mayChoose: boolean }>) {
+  const { tests: says } = words;
+  const { tests } = page;
+  return (
+    <section className={styles.form}>
+      <SectionHeading>{says.heading}</SectionHeading>
+      {tests.facts.length === 0 ? (
+        <p className={styles.note}>{says.vector}</p>
+      ) : (
+        <>
+          <p className={styles.note}>{says.hint}</p>
+          <DataTable
+            caption={says.caption}
+            captionHidden
+            columns={testColumns(page)}
+            rows={tests.facts}
+            rowKey={({ test }) => test}
+            rowHead="test"
+          />
+          {mayChoose ? (
+            <TestsForm key={tests.version} streamId={page.id} versionSeen={tests.version} chosen={tests.chosen} />
+          ) : null}
+          {tests.versions.length === 0 ? null : (
+            <DataTable
+              caption={says.versionsCaption}
+              columns={testVersionColumns(zone)}
+              rows={tests.versions}
+              rowKey={({ version }) => String(version)}
+              rowHead="version"
+            />
+          )}
+        </>
       )}
     </section>
   );
@@ -378,6 +456,7 @@ export default async function BaselinePageView({ params, searchParams }: PagePro
               <RollBackForm streamId={page.id} versionSeen={page.newestVersion} versions={earlier} open={page.open} />
             </section>
           ) : null}
+          <Tests page={page} zone={viewer.plantZone} mayChoose={mayApprove} />
         </div>
       </PageFrame>
     </WorkPage>
