@@ -49,7 +49,9 @@ export const DRIFT_WORDS = {
     lineShown: (line: string) => `line ${line}`,
     alarms: "alarms",
     budget: (budget: string, version: number) =>
-      version === 0 ? "nothing is watched yet" : `${budget} false cases a week, setting ${version}`,
+      version === 0
+        ? "nothing is watched yet"
+        : `${budget} false ${budget === "1" ? "case" : "cases"} a week, setting ${version}`,
     limits: "limit sets",
     approved: (approved: number, all: number) => `${approved} of ${all} approved`,
     asOf: "as of",

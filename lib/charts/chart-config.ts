@@ -64,7 +64,7 @@ function datasetOf(series: ChartSeries, palette: ChartPalette, widthPx: number):
   const kept =
     series.flagged || series.draw === "bars"
       ? series.x.map((_, index) => index)
-      : thinPoints(series.y, Math.max(50, Math.round(widthPx)));
+      : thinPoints(series.y, Math.max(50, Math.round(widthPx)), series.beyond);
   const data = kept.map((index) => ({ x: series.x[index] ?? 0, y: series.y[index] ?? 0, at: index }));
   const colour = palette[series.tone];
   if (series.draw === "bars") {
@@ -82,6 +82,10 @@ function datasetOf(series: ChartSeries, palette: ChartPalette, widthPx: number):
   const points = series.draw === "points" || series.draw === "line and points";
   const crowded = series.x.length > widthPx * 1.2;
   const radius = series.flagged ? 4.6 : kept.length > 400 ? RADIUS.many : RADIUS.few;
+  const beyond = new Set(series.beyond);
+  const isLine = crowded && series.draw === "line and points";
+  // Where a line stands for points, those outside a limit stay points.
+  const radii = !points ? 0 : isLine ? kept.map((index) => (beyond.has(index) ? RADIUS.few : 0)) : radius;
   return {
     type: "line",
     label: series.name,
@@ -91,7 +95,7 @@ function datasetOf(series: ChartSeries, palette: ChartPalette, widthPx: number):
       series.draw === "line and points" ? palette["ink-3"] : series.flagged ? palette["signal-text"] : colour,
     borderWidth: series.draw === "line and points" ? 1 : series.draw === "outline" ? 1.6 : 2.6,
     borderDash: series.draw === "dashed" ? [7, 5] : [],
-    pointRadius: points && !(crowded && series.draw === "line and points") ? radius : 0,
+    pointRadius: radii,
     pointHoverRadius: points ? radius + 2 : 0,
     pointHitRadius: points ? 6 : 0,
     pointBackgroundColor: colour,

@@ -64,7 +64,7 @@ function drawSeries(pen: Pen, series: ChartSeries): void {
   const { ctx, palette } = pen;
   const kept = series.flagged
     ? series.x.map((_, index) => index)
-    : thinPoints(series.y, Math.max(50, Math.round(pen.width)));
+    : thinPoints(series.y, Math.max(50, Math.round(pen.width)), series.beyond);
   const places = kept.map((index) => [pen.x(series.x[index] ?? 0), pen.y(series.y[index] ?? 0)] as const);
   const isJoined = series.draw === "line and points";
   if (series.draw !== "points") {

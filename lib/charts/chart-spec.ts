@@ -15,6 +15,8 @@ export type ChartSeries = {
   readonly remarks?: readonly string[];
   /** Drawn larger with a rim, never thinned out. */
   readonly flagged?: boolean;
+  /** Indices of points outside a limit: they are seen however many points there are. */
+  readonly beyond?: readonly number[];
   /** Part of the table of numbers. */
   readonly tabled?: boolean;
 };

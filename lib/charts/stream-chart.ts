@@ -101,6 +101,11 @@ function pickAt<T>(from: readonly T[], indices: readonly number[]): readonly T[]
   return indices.map((index) => from[index]).filter((each) => each !== undefined);
 }
 
+/** Places of values outside the limits of the drawing. */
+function beyondOf({ value, lower, upper }: StreamChartInput): readonly number[] {
+  return value.flatMap((one, index) => (one > (upper ?? Infinity) || one < (lower ?? -Infinity) ? [index] : []));
+}
+
 function seriesOf(input: StreamChartInput): readonly ChartSeries[] {
   const remarks = new Map(input.flagged.map((flag) => [flag.index, flag.remark]));
   const indices = [...remarks.keys()].filter((index) => input.frame[index] !== undefined).sort((a, b) => a - b);
@@ -114,6 +119,7 @@ function seriesOf(input: StreamChartInput): readonly ChartSeries[] {
       labels: input.serial,
       remarks: input.frame.map((_, index) => remarks.get(index) ?? ""),
       tabled: true,
+      beyond: beyondOf(input),
     },
     ...(input.fits ?? []).map((fit): ChartSeries => ({
       name: "fitted course",

@@ -68,4 +68,13 @@ describe("thinning", () => {
       { seed: 41 },
     );
   });
+
+  it("loses no point outside a limit, however many there are in one bucket", () => {
+    const outside = [5000, 5001, 5002, 5003, 70_000];
+    const values = Array.from({ length: 100_000 }, (_, at) => (outside.includes(at) ? 5 + at / 1e6 : Math.sin(at)));
+    const kept = thinPoints(values, 400, outside);
+    expect(kept.length).toBeLessThanOrEqual(802 + outside.length);
+    for (const at of outside) expect(kept).toContain(at);
+    kept.slice(1).forEach((at, index) => expect(at).toBeGreaterThan(kept[index] ?? 0));
+  });
 });

@@ -69,6 +69,18 @@ describe("the chart of a stream", () => {
       remarks: ["beyond the lower control limit"],
     });
   });
+  it("still shows each frame outside a limit as a point where a line stands for all others", () => {
+    const outside = [3000, 3001, 3002];
+    const frame = Array.from({ length: 6000 }, (_, at) => at + 1);
+    const value = frame.map((at) => (outside.includes(at - 1) ? 45.94 - at / 1e7 : 45.975 + 0.002 * Math.sin(at)));
+    const many = streamChart({ ...input, frame, value, serial: frame.map(String), baseline: null, flagged: [] });
+    const [frames] = toChartConfig(many, palette, 600).data.datasets;
+    const drawn = frames?.data as unknown as { at: number }[];
+    const radii = (frames as unknown as { pointRadius: readonly number[] }).pointRadius;
+    expect(drawn.length).toBeLessThan(1300);
+    const seen = drawn.filter((_, index) => (radii[index] ?? 0) > 0).map(({ at }) => at);
+    expect(seen).toEqual(outside);
+  });
   it("configures Chart.js without parsing and animation, with the serial in the tooltip", () => {
     const config = toChartConfig(spec, palette, 900);
     expect(config.options).toMatchObject({ parsing: false, normalized: true, animation: false });

@@ -247,6 +247,18 @@ describe("Drift", () => {
     expect(lines).toHaveLength(51);
     expect(lines[0]).toContain('"nds.bore.mean, mm"');
     expect((await context.request.get(`${base}/drift/target/X99`)).status()).toBe(404);
+
+    const then = new Date(Date.now() - 10 * 86_400_000).toISOString();
+    await page.goto(`${base}/drift/target/C41?until=${then}`);
+    await page.getByText("This is how it was: advice is for now only").waitFor();
+    expect(await page.getByText("Enter a move or shim").count()).toBe(0);
+    await page.goto(`${base}/drift/target/C41`);
+    await page.getByText("Enter a move or shim").click();
+    await page.getByLabel("in a few words").fill("NDS locator shimmed by 0.02 mm");
+    await page.getByRole("button", { name: "Enter the event" }).click();
+    await page.getByText("NDS locator shimmed by 0.02 mm").first().waitFor();
+    await page.getByText("no frame was measured since").waitFor();
+    await page.getByText("It was shimmed a moment ago").waitFor();
     await context.close();
   });
 });

@@ -29,7 +29,7 @@ export const CASE_WORDS = {
     again: (times: number) => `came ${times} times`,
     gone: "stands no more",
     scheme: (budget: string, streams: string, version: number) =>
-      `The plant bears ${budget} false cases a working week in all, shared by ${streams} (version ${version} of the scheme).`,
+      `The plant bears ${budget} false ${budget === "1" ? "case" : "cases"} a working week in all, shared by ${streams} (version ${version} of the scheme).`,
     schemeHeading: "False cases",
     schemeAside: (budget: string) => `budget: ${budget} a week`,
     changeBudget: "Change the budget",

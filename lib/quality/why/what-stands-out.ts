@@ -1,5 +1,5 @@
 import type { FeatureName } from "../../core/metrology/features";
-import { outlyingShifts, readWhy, shiftMeans, type WhyFactor, type WhyFrame } from "./why-reading";
+import { outlyingShifts, shiftMeans, whyMeans, type WhyFactor, type WhyFrame } from "./why-reading";
 
 /** One stream with its frames, and which line, operation and drawing it is of. */
 export type WhyStream = {
@@ -101,7 +101,7 @@ function groupsOut(streams: readonly WhyStream[]): DifferingGroup[] {
   let compared = 0;
   for (const { id, group, feature, frames } of streams)
     for (const factor of COMPARED) {
-      const { groups } = readWhy(frames, factor);
+      const groups = whyMeans(frames, factor);
       if (groups.length < 2) continue;
       compared += 1;
       // Of two alone nobody can say which one is the other's.

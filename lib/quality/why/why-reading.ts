@@ -106,25 +106,42 @@ export function shiftMeans(
   return [...byShift(frames)].map(([shiftAt, values]) => ({ shiftAt, mean: sampleMean(values) }));
 }
 
+/** Cells under the labels of a factor, in the order in which these come. */
+function groupedCells(
+  frames: readonly WhyFrame[],
+  factor: WhyFactor,
+): readonly { readonly name: string; readonly cells: readonly Cell[] }[] {
+  const groups = new Map<string, Cell[]>();
+  for (const cell of cellsOf(frames, factor)) {
+    const own = groups.get(cell.group) ?? [];
+    own.push(cell);
+    groups.set(cell.group, own);
+  }
+  return [...groups].map(([name, cells]) => ({ name, cells }));
+}
+
+/** Means of the groups of a factor with what the data bear, without their shifts one by one. */
+export function whyMeans(frames: readonly WhyFrame[], factor: WhyFactor): readonly GroupMean[] {
+  const grouped = groupedCells(frames, factor);
+  if (grouped.length === 0) return [];
+  return compareGroups(grouped.map(({ name, cells }) => ({ name, cells: cells.map(({ values }) => values) })));
+}
+
 /**
  * What a factor has to do with a stream: its groups side by side, and how much of the variation lies between them, between shifts
  * and within a shift. What shifts differ by is the measure for what groups differ by: frames of one shift are too much alike.
  */
 export function readWhy(frames: readonly WhyFrame[], factor: WhyFactor): WhyReading {
-  const cells = cellsOf(frames, factor);
-  const unlabelled = frames.length - cells.reduce((sum, { values }) => sum + values.length, 0);
-  const names = [...new Set(cells.map(({ group }) => group))];
-  if (names.length === 0) return { groups: [], unlabelled, components: null };
-  const byName = names.map((name) => cells.filter(({ group }) => group === name));
-  const out = factor === "shift" ? [] : outlyingShifts(cells.map(({ values }) => sampleMean(values)));
-  const outlying = new Set(out.map((at) => cells[at]));
-  const compared = compareGroups(
-    byName.map((own, at) => ({ name: names[at] ?? "", cells: own.map(({ values }) => values) })),
-  );
-  const groups = compared.map((one, at): WhyGroup => ({
+  const grouped = groupedCells(frames, factor);
+  const all = grouped.flatMap(({ cells }) => cells);
+  const unlabelled = frames.length - all.reduce((sum, { values }) => sum + values.length, 0);
+  if (grouped.length === 0) return { groups: [], unlabelled, components: null };
+  const out = factor === "shift" ? [] : outlyingShifts(all.map(({ values }) => sampleMean(values)));
+  const outlying = new Set(out.map((at) => all[at]));
+  const groups = whyMeans(frames, factor).map((one, at): WhyGroup => ({
     ...one,
     differs: one.pValue !== null && one.pValue < DIFFERS,
-    cells: (byName[at] ?? []).map((cell) => ({
+    cells: (grouped[at]?.cells ?? []).map((cell) => ({
       shiftAt: cell.shiftAt,
       mean: sampleMean(cell.values),
       count: cell.values.length,
@@ -132,6 +149,8 @@ export function readWhy(frames: readonly WhyFrame[], factor: WhyFactor): WhyRead
     })),
   }));
   const nested =
-    factor === "shift" ? [[...byShift(frames).values()]] : byName.map((own) => own.map(({ values }) => values));
+    factor === "shift"
+      ? [[...byShift(frames).values()]]
+      : grouped.map(({ cells }) => cells.map(({ values }) => values));
   return { groups, unlabelled, components: nestedComponents(nested) };
 }
