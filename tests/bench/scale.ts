@@ -14,6 +14,7 @@ import { sql } from "@/lib/server/db/sql";
 import { getOffset } from "@/lib/server/drift/offset-queries";
 import { listStreams } from "@/lib/server/drift/list-streams";
 import { getStream } from "@/lib/server/drift/queries";
+import { readWhyFrames, readWhyStreams } from "@/lib/server/drift/why-frames";
 import { getFrameRecord, searchEverything } from "@/lib/server/frames/queries";
 import { countBatches, enquireBatch, getBatch, listBatches } from "@/lib/server/gate/queries";
 import { recordInspections } from "@/lib/server/inspections/record-inspections";
@@ -198,6 +199,8 @@ async function looksAt(filled: Filled): Promise<{ looks: Looks; leave: () => Pro
     "drift, list of streams": () => listStreams(viewer),
     "drift, one stream": () => getStream(viewer, stream),
     "drift, offset": () => getOffset(viewer, { line: "L1" }),
+    "drift, why of all streams": () => readWhyStreams(viewer),
+    "drift, why of one stream": () => readWhyFrames(viewer, stream, "inspector", { frames: 2000 }),
     "setup, overview": () => getSetupOverview(viewer),
     "setup, newest batches": () => listNewestBatches(viewer),
     "setup, gauges": () => listGauges(viewer),
@@ -253,7 +256,7 @@ async function measure(small: Filled, large: Filled): Promise<ReadonlyMap<string
 const MOST_GROWTH = 1.5;
 const UNFELT_MS = 0.5;
 /** These have to stay; the others are told. */
-const HAS_TO_STAY = /^(today|gate, list|search|drift, (list|one)|line)/;
+const HAS_TO_STAY = /^(today|gate, list|search|drift, (list|one|why)|line)/;
 const RING = "RING-41";
 
 async function openPlant(seed: number): Promise<Filled> {
