@@ -163,9 +163,3 @@ export function ruleWords(rule: string, side: "upper" | "lower" | null = null): 
   const words = RULE_WORDS[rule] ?? rule;
   return side === null ? words : `${words}, ${side === "upper" ? "high" : "low"}`;
 }
-
-/** The set of rules of a kind of stream, for the title block. */
-export const RULE_SET_WORDS = {
-  individuals: "four zone tests (1956)",
-  quantile: "beyond the limit, one-sided average",
-} as const;

@@ -28,7 +28,7 @@ import {
 } from "./watched-frames";
 
 /** Frames of the starting stretch of a stream: provisional, but a hundred would leave a new line unwatched for weeks. A choice, no source. */
-const BASELINE_FRAMES = 50;
+export const BASELINE_FRAMES = 50;
 /** A starting stretch is cut where it changed within itself, at this chance of cutting one that did not. A choice, no source. */
 const START_ALPHA = 0.001;
 /** Frames between stored states, and how many of these are kept: what comes later than all of them changes nothing any more. */

@@ -38,6 +38,7 @@ import { addEvent, correctEvent } from "@/lib/server/events/commands";
 import { listEventLines, listEvents } from "@/lib/server/events/queries";
 import { listStreams } from "@/lib/server/drift/list-streams";
 import { getOffset } from "@/lib/server/drift/offset-queries";
+import { readStreamScheme } from "@/lib/server/cases/stream-scheme";
 import { getStream } from "@/lib/server/drift/queries";
 import { getFrameRecord, searchEverything } from "@/lib/server/frames/queries";
 import { decideFrames, releaseBatch } from "@/lib/server/gate/commands";
@@ -344,6 +345,7 @@ const COMMANDS: readonly (readonly [name: string, action: Action, run: (viewer: 
   ["listEventLines", "drift.view", (viewer) => listEventLines(viewer)],
   ["listStreams", "drift.view", (viewer) => listStreams(viewer)],
   ["getStream", "drift.view", (viewer) => getStream(viewer, NOBODY)],
+  ["readStreamScheme", "drift.view", (viewer) => readStreamScheme(viewer, NOBODY)],
   ["getStreamCapability", "drift.view", (viewer) => getStreamCapability(viewer, NOBODY)],
   ["getOffset", "drift.view", (viewer) => getOffset(viewer, { line: "L1" })],
   ["getFrameRecord", "records.view", (viewer) => getFrameRecord(viewer, "T-0001")],

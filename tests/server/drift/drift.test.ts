@@ -5,6 +5,8 @@ import { getStreamCapability, runLengthOf } from "@/lib/server/drift/capability-
 import { readStream } from "@/app/drift/streams/[id]/_components/stream-reading";
 import { isInControl } from "@/lib/quality/stream-standing";
 import { assignCaseCause } from "@/lib/server/cases/commands";
+import { readStreamScheme } from "@/lib/server/cases/stream-scheme";
+import { schemeWords } from "@/lib/format/scheme-words";
 import { followLineCases } from "@/lib/server/cases/follow-line";
 import { addEvent } from "@/lib/server/events/commands";
 import { listStreams } from "@/lib/server/drift/list-streams";
@@ -177,6 +179,31 @@ describe("how a stream stands", () => {
     expect(after.kind).toBe("case");
     const outside = after.kind === "case" ? after.case.found.outside : [];
     expect(outside).toEqual(["T-0041", "T-0051"]);
+  });
+
+  it("says from where its tests count, and how often they are wrong", async () => {
+    await measure(plant, 0, 30, () => 0);
+    const engineer = await plant.as("engineer");
+    const id = await boreStream(plant);
+    expect(await readStreamScheme(engineer, id)).toBeNull();
+    await follow(plant);
+    expect(await readStreamScheme(engineer, id)).toEqual({ kind: "starting", frames: 30, needed: 50 });
+    await measure(plant, 30, 60, () => 0);
+    await follow(plant);
+    const scheme = await readStreamScheme(engineer, id);
+    const values = (await getStream(engineer, id)).points.slice(0, 50).map(({ value }) => value);
+    const mean = values.reduce((sum, value) => sum + value, 0) / values.length;
+    if (scheme?.kind !== "size" || scheme.lower === null || scheme.upper === null)
+      throw new Error("a size has two edges");
+    // The zero check of 3 µm is the change that matters; the region ends 1.5 sd before it, 1 µm from the middle at the least (the
+    // design of signals, 5: d0 of the bore mean of press-fit-41).
+    for (const reach of [mean - scheme.lower, scheme.upper - mean]) {
+      expect(reach).toBeGreaterThan(0.0009);
+      expect(reach).toBeLessThan(0.003);
+    }
+    expect(scheme.runLength).toBeGreaterThanOrEqual(370);
+    expect(scheme.known).toBeGreaterThan(50);
+    expect(schemeWords(scheme, "nds.bore.mean").match(/\.( |$)/g)).toHaveLength(2);
   });
 
   it("does not depend on the frames shown", async () => {

@@ -5,15 +5,14 @@ import { Suspense } from "react";
 import { z } from "zod";
 import { AppError } from "@/lib/errors";
 import { formatDay } from "@/lib/format/date-text";
-import { USUAL_FORM_RUN_LENGTH } from "@/lib/core/control/charts/form-ewma";
 import { formatCount } from "@/lib/format/number-text";
 import { standingHeadline, standingSentence } from "@/lib/format/standing-words";
-import { RULE_SET_WORDS, streamName } from "@/lib/format/stream-words";
+import { streamName } from "@/lib/format/stream-words";
 import { FINDING_FRAMES } from "@/lib/quality/stream-finding";
 import { isInControl } from "@/lib/quality/stream-standing";
 import { mayDo } from "@/lib/server/auth/permissions";
 import type { PersonViewer } from "@/lib/server/auth/viewer";
-import { runLengthOf } from "@/lib/server/drift/capability-queries";
+import { readStreamScheme } from "@/lib/server/cases/stream-scheme";
 import { getStream, type StreamPage } from "@/lib/server/drift/queries";
 import { ChartCanvas } from "@/lib/ui/chart-canvas";
 import { EmptyState } from "@/lib/ui/empty-state";
@@ -69,6 +68,7 @@ export default async function StreamPageView({ params, searchParams }: PageProps
   const viewer = await requireViewer(`/drift/streams/${encodeURIComponent(id)}`, "drift.view");
   const { frames, scale } = searchSchema.parse(await searchParams);
   const stream = await findStream(viewer, id, frames);
+  const scheme = await readStreamScheme(viewer, stream.id);
   const { plantZone: zone } = viewer;
   const reading = readStream(stream);
   const { feature, limits, total } = stream;
@@ -79,7 +79,6 @@ export default async function StreamPageView({ params, searchParams }: PageProps
   const histogram = histogramFigure(stream, reading);
   const probability = probabilityFigure(stream);
   const since = histogramSince(stream, reading);
-  const run = limits === null ? null : runLengthOf(stream.kind, limits.frames);
   const href = (change: Partial<{ frames: number; scale: string }>) =>
     `/drift/streams/${stream.id}?${new URLSearchParams({ frames: String(change.frames ?? frames), scale: change.scale ?? scale })}`;
   return (
@@ -113,15 +112,13 @@ export default async function StreamPageView({ params, searchParams }: PageProps
                     ? words.noneYet
                     : `${limits.version}, ${limits.approvedBy ?? (limits.provisional ? "provisional" : words.notApproved)}, ${formatDay(limits.approvedAt ?? limits.createdAt, { zone })}`,
               },
-              { label: words.runRules, value: RULE_SET_WORDS[stream.kind] },
+              { label: words.watchedBy, value: scheme === null ? words.noneYet : words.watched[scheme.kind] },
               {
-                label: words.falseAlarms,
+                label: words.falseCases,
                 value:
-                  run === null
-                    ? stream.limits?.average
-                      ? words.oneIn740Frames(formatCount(USUAL_FORM_RUN_LENGTH))
-                      : words.oneInAbout740Frames
-                    : words.oneInToFrames(Math.round(run.lower), Math.round(run.upper)),
+                  scheme === null || scheme.kind === "starting"
+                    ? words.noneYet
+                    : words.oneIn(formatCount(Math.round(scheme.runLength))),
               },
               { label: words.frames, value: words.toTotal(reading.firstNumber, formatCount(total)) },
             ]}
@@ -161,6 +158,7 @@ export default async function StreamPageView({ params, searchParams }: PageProps
                 mayExport={mayExport}
                 stream={stream}
                 reading={reading}
+                scheme={scheme}
                 zone={zone}
                 nearLimits={scale === "control"}
                 frames={frames}
@@ -221,8 +219,8 @@ export default async function StreamPageView({ params, searchParams }: PageProps
               <div>
                 <LimitsSection stream={stream} zone={zone} />
                 {probability ? (
-                  <section>
-                    <SectionHeading aside={words.onLineWhereDistributionFits}>{words.probabilityPlot}</SectionHeading>
+                  <details className={styles.fold}>
+                    <summary>{words.probabilityPlot}</summary>
                     <ChartCanvas
                       spec={probability}
                       title=""
@@ -232,7 +230,8 @@ export default async function StreamPageView({ params, searchParams }: PageProps
                       mayExport={mayExport}
                       tools={false}
                     />
-                  </section>
+                    <p className={styles.note}>{words.onLineWhereDistributionFits}</p>
+                  </details>
                 ) : null}
                 <section>
                   <SectionHeading>{words.otherStreamsOfTheseFrames}</SectionHeading>
@@ -257,7 +256,10 @@ export default async function StreamPageView({ params, searchParams }: PageProps
               </div>
             </div>
             <LeftOut leftOut={stream.leftOut} />
-            <PointTable stream={stream} reading={reading} zone={zone} frames={frames} mayExport={mayExport} />
+            <details className={styles.fold}>
+              <summary>{words.newestPoints}</summary>
+              <PointTable stream={stream} reading={reading} zone={zone} frames={frames} mayExport={mayExport} />
+            </details>
             {mayExport ? <StreamPaper streamId={stream.id} frames={stream.points.length} /> : null}
           </>
         )}

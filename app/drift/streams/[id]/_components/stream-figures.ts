@@ -6,7 +6,9 @@ import { modelQuantile } from "@/lib/core/distributions/distribution-model";
 import { AVERAGE_MEMORY, averagesOf } from "@/lib/quality/control-limits";
 import { changeWords } from "@/lib/format/case-words";
 import { formatShortDay } from "@/lib/format/date-text";
-import { unitText } from "@/lib/format/number-text";
+import { formatFixed, unitText } from "@/lib/format/number-text";
+import { featureNamed } from "@/lib/core/metrology/features";
+import type { StreamScheme } from "@/lib/quality/alarm/stream-scheme";
 import { streamUnit } from "@/lib/format/stream-words";
 import type { StreamFinding } from "@/lib/quality/stream-finding";
 import { streamHistogram, streamModel } from "@/lib/quality/stream-histogram";
@@ -162,6 +164,25 @@ function forecastOf(left: FramesLeft, reading: StreamReading, shown: number): St
   };
 }
 
+/** Edges of the region in control, as far as the chart shows what is tested: taper is tested with its sign, charted without. */
+function edgesOf({ feature }: StreamPage, scheme: StreamScheme | null): readonly number[] {
+  if (scheme === null || featureNamed(feature).characteristic === "taper") return [];
+  if (scheme.kind === "form") return [scheme.upper];
+  return scheme.kind === "size" ? [scheme.lower, scheme.upper].flatMap((edge) => edge ?? []) : [];
+}
+
+/** A chart with the edges from which its stream's sums count. */
+function withEdges(spec: ChartSpec, edges: readonly number[]): ChartSpec {
+  const shown = edges.filter((value) => value >= spec.yMin && value <= spec.yMax);
+  const levels = shown.map((value) => ({
+    value,
+    text: formatFixed(value, spec.yDecimals),
+    name: texts.edge,
+    weight: "mean" as const,
+  }));
+  return { ...spec, levels: [...spec.levels, ...levels] };
+}
+
 /** Names of lines that a skewed stream has: its centre is a median. */
 function renamed(spec: ChartSpec, kind: StreamPage["kind"]): ChartSpec {
   if (kind === "individuals") return spec;
@@ -204,7 +225,7 @@ function calloutsOf(
 export function streamFigures(
   stream: StreamPage,
   reading: StreamReading,
-  options: { readonly zone: string; readonly nearLimits: boolean },
+  options: { readonly zone: string; readonly nearLimits: boolean; readonly scheme?: StreamScheme | null },
 ): StreamFigures {
   const { points, limits, tolerance, feature } = stream;
   const { numberOf } = reading;
@@ -293,7 +314,8 @@ export function streamFigures(
         "individuals",
       )
     : null;
-  const drawn = { main: renamed(main, stream.kind), movingRange, average, spread };
+  const edges = edgesOf(stream, options.scheme ?? null);
+  const drawn = { main: withEdges(renamed(main, stream.kind), edges), movingRange, average, spread };
   const specs = Object.entries(drawn).flatMap(([name, spec]) => (spec === null ? [] : [{ name, spec }]));
   const aligned = alignCharts(specs.map(({ spec }) => spec));
   const byName = new Map(specs.map(({ name }, index) => [name, aligned[index] ?? null]));
