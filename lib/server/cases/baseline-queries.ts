@@ -6,6 +6,7 @@ import type { AlarmRegion } from "@/lib/quality/alarm/alarm-region";
 import type { AlarmStream } from "@/lib/quality/alarm/alarm-streams";
 import { type ApprovalRefusal, type BaselineDifference, compareBaselines } from "@/lib/quality/alarm/approve-baseline";
 import type { AlarmState } from "@/lib/core/control/alarm/stream-alarm";
+import type { ShiftSpread } from "@/lib/quality/alarm/shift-spread";
 import { sampleMean, sampleSd } from "@/lib/core/numerics/descriptive-statistics";
 import type { BaselineWish } from "@/lib/schemas/baseline";
 import { assertMay } from "../auth/permissions";
@@ -137,6 +138,8 @@ export type BaselinePage = {
   readonly newestVersion: number;
   readonly versions: readonly BaselineVersion[];
   readonly open: readonly OpenCase[];
+  /** What its shifts ordinarily differ by; null where fewer than 20 tell it. */
+  readonly shifts: ShiftSpread | null;
   readonly tests: StreamTests;
   readonly wished:
     | { readonly ok: true; readonly proposal: ShownProposal }
@@ -290,6 +293,7 @@ export async function readBaselinePage(
       newestVersion: versions[0]?.version ?? 0,
       versions: versions.map(versionOf),
       open: ground.open,
+      shifts: ground.shifts,
       tests: await readStreamTests(db, plantId, ground),
       wished: wish === null ? null : await wishedOf(db, plantId, ground, wish),
     };

@@ -13,8 +13,10 @@ import {
   previewBaselines,
   proposeBaseline,
 } from "@/lib/quality/alarm/approve-baseline";
+import { type ShiftFrame, shiftSpread, type ShiftSpread } from "@/lib/quality/alarm/shift-spread";
 import { UNKNOWN_WEAR_SD } from "@/lib/quality/alarm/run-line";
 import type { WatchedStream } from "@/lib/quality/alarm/watch-line";
+import { shiftsOf } from "@/lib/quality/cases/shifts-of";
 import { alarmKeyOfChart, streamsOfCase } from "@/lib/quality/cases/streams-of-case";
 import { type BaselineWish, MOST_BASELINE_FRAMES } from "@/lib/schemas/baseline";
 import { driftCaseColumns } from "../db/columns/drift-case";
@@ -97,13 +99,21 @@ const place = together(
   inspectionColumns("i", { id: "id", at: "measuredAt", tool: "tool" }),
   frameColumns("f", ["serial"]),
 );
-type Place = RowOf<typeof place> & { readonly hasValue: boolean };
+type Place = RowOf<typeof place> & {
+  readonly hasValue: boolean;
+  /** Value of the stream, and the second one of a vector; null where the frame has none or does not conform. */
+  readonly value: number | null;
+  readonly second: number | null;
+};
 
 /** The newest frames of a group that were watched, oldest first. */
 async function readPlaces(db: pg.ClientBase, plantId: string, watch: Watch, { key }: AlarmStream): Promise<Place[]> {
   const column = FEATURE_NAMES.indexOf(key === "offset" ? "offset.12" : key) + 1;
+  const beside = key === "offset" ? FEATURE_NAMES.indexOf("offset.3") + 1 : column;
   const { rows } = await db.query<Place>(sql`
-    select ${place}, i.features[${column}::int] is not null as "hasValue"
+    select ${place}, i.features[${column}::int] is not null as "hasValue",
+      case when i.verdict = 'conforms' then i.features[${column}::int] end as value,
+      case when i.verdict = 'conforms' then i.features[${beside}::int] end as second
     from inspection i join frame f on f.plant_id = i.plant_id and f.id = i.frame_id
     where i.plant_id = ${plantId} and i.line_id = ${watch.lineId} and i.operation_id = ${watch.operationId}
       and i.drawing_id = ${watch.drawingId} and i.ordinal = 1 and ${notWithdrawn}
@@ -164,7 +174,43 @@ export type BaselineGround = {
   readonly places: readonly Place[];
   readonly ages: ReadonlyMap<string, number>;
   readonly open: readonly OpenCase[];
+  /** What its shifts differ by; null where fewer than 20 tell it. */
+  readonly shifts: ShiftSpread | null;
 };
+
+const changedSpan = driftCaseColumns("c", ["sinceAt", "overAt", "closedAt", "found"]);
+
+/** The spans of a stream's cases: what they show is no ordinary difference. */
+async function changedSpans(db: pg.ClientBase, plantId: string, watch: Watch, key: AlarmStream["key"]) {
+  const { rows } = await db.query<RowOf<typeof changedSpan> & { signalled: readonly string[] }>(sql`
+    select ${changedSpan}, array(select split_part(s, ' ', 2) from unnest(c.signals) s) as signalled
+    from drift_case c where c.plant_id = ${plantId} and c.watch_id = ${watch.id} and c.state <> 'joined' and c.stands`);
+  return rows
+    .filter(({ found, signalled }) => streamsOfCase(found, signalled).has(key))
+    .map(({ sinceAt, overAt, closedAt }) => ({ from: sinceAt, to: overAt ?? closedAt }));
+}
+
+/** What shifts of a stream ordinarily differ by, from its newest frames; of a vector the mean of both directions. */
+async function shiftsOfStream(
+  db: pg.ClientBase,
+  plantId: string,
+  watch: Watch,
+  stream: AlarmStream,
+  places: readonly Place[],
+): Promise<ShiftSpread | null> {
+  const spans = await changedSpans(db, plantId, watch, stream.key);
+  const shifts = shiftsOf(places.map(({ at }) => at.getTime()));
+  const isChanged = ({ at }: Place) => spans.some(({ from, to }) => at >= from && (to === null || at <= to));
+  const framesOf = (of: (one: Place) => number | null) =>
+    places.flatMap((one, at): ShiftFrame[] => {
+      const value = of(one);
+      return value === null || isChanged(one) ? [] : [{ value, shift: shifts[at] ?? "", tool: one.tool }];
+    });
+  const first = shiftSpread(framesOf(({ value }) => value));
+  if (stream.kind !== "vector" || first === null) return first;
+  const second = shiftSpread(framesOf((one) => one.second));
+  return second === null ? null : { ...first, sd: Math.hypot(first.sd, second.sd) / Math.SQRT2 };
+}
 
 /** Reads what proposals of a stream rest on. @throws AppError refused where its frames are not watched yet */
 export async function readBaselineGround(
@@ -191,6 +237,7 @@ export async function readBaselineGround(
     places,
     ages: agesOf(places, standing.tool.age),
     open: await openCasesOf(db, plantId, watch, head.stream.key),
+    shifts: await shiftsOfStream(db, plantId, watch, head.stream, places),
   };
 }
 
@@ -199,11 +246,12 @@ export function runLengthNow({ grounds, watch, head }: BaselineGround): number {
   return runLengthAt(grounds.schemes, watch)(head.stream, new Date());
 }
 
-const runSettings = ({ grounds, watch }: BaselineGround) => {
+const runSettings = ({ grounds, watch, shifts }: BaselineGround) => {
   const runLength = runLengthAt(grounds.schemes, watch);
   return {
     runLength: (stream: AlarmStream) => runLength(stream, new Date()),
     unknownWearSd: grounds.unknownWearSd,
+    ...(shifts === null ? {} : { ordinary: () => ({ betweenShiftSd: shifts.sd }) }),
   };
 };
 

@@ -289,3 +289,44 @@ describe("tests by choice", () => {
     expect(await verifyJournal(plant.plantId)).toMatchObject({ faults: [] });
   });
 });
+
+describe("what shifts ordinarily differ by", () => {
+  it("is learnt from twenty shifts on, and the edges of a proposal lie beyond it", async () => {
+    const other = await createTestPlant({ frames: 126 });
+    const shiftOf = (frame: number) => Math.floor(frame / 6);
+    const made = simulatedInspections(other, 126, {
+      seed: 11,
+      at: (frame, process, measuring) => ({
+        process,
+        measuring: withDriftingGauge(measuring, shiftOf(frame) % 2 === 0 ? 2 : -2),
+      }),
+    }).map((one, frame) => ({
+      ...one,
+      deviceTime: new Date(SIMULATED_FROM + shiftOf(frame) * 43_200_000 + (frame % 6) * 60_000).toISOString(),
+    }));
+    const { rows } = await database.pool.query<{ id: string }>(
+      sql`select id from line where plant_id = ${other.plantId}`,
+    );
+    const line = rows[0]?.id ?? "";
+    const now = new Date(SIMULATED_FROM + 30 * 86_400_000);
+    const add = async (part: readonly RecordInspection[]) => {
+      await recordInspections(other.system, part, { now });
+      await followLineCases(other.plantId, line, { isTold: true });
+    };
+    const viewer = await other.as("engineer");
+    await add(made.slice(0, 114));
+    const streams = await database.pool.query<{ id: string }>(sql`
+      select id from stream where plant_id = ${other.plantId} and feature = 'ds.bore.mean'`);
+    const id = streams.rows[0]?.id ?? "";
+    const newest = { stretch: { newest: 100 }, caseId: null, causes: [] };
+    expect((await readBaselinePage(viewer, id, newest)).shifts).toBeNull();
+    await add(made.slice(114));
+    const { shifts, wished } = await readBaselinePage(viewer, id, newest);
+    expect(shifts?.shifts).toBe(21);
+    // by hand: levels of 4 µm apart in turn, 1.3 µm within a shift of six: (16 - 1.7 / 3) / 2 is 2.78 squared, known to a fifth
+    expect(Math.abs((shifts?.sd ?? 0) * 1000 - 2.78)).toBeLessThan(0.6);
+    const region = wished?.ok === true ? wished.proposal.region : null;
+    expect(region?.upper?.inControl).toBeGreaterThanOrEqual(2 * (shifts?.sd ?? 1));
+    expect(region?.lower?.inControl).toBeGreaterThanOrEqual(2 * (shifts?.sd ?? 1));
+  });
+});

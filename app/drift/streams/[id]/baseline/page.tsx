@@ -113,7 +113,7 @@ function WishForm({ page, search }: Readonly<{ page: BaselinePage; search: Basel
 
 type Fact = Readonly<{ what: string; inForce: string; proposed: string }>;
 
-function factsOf({ current }: BaselinePage, proposal: ShownProposal, say: Saying): readonly Fact[] {
+function factsOf({ current, shifts }: BaselinePage, proposal: ShownProposal, say: Saying): readonly Fact[] {
   const { preview: says } = words;
   const { preview } = proposal;
   const of = (tell: (one: NonNullable<typeof current>) => string) => (current === null ? "–" : tell(current));
@@ -132,6 +132,11 @@ function factsOf({ current }: BaselinePage, proposal: ShownProposal, say: Saying
     { what: words.now.centre, inForce: of(({ centre }) => say.centre(centre)), proposed: say.centre(proposal.centre) },
     { what: words.now.sd, inForce: of(({ sd }) => say.spread(sd)), proposed: say.spread(proposal.sd) },
     { what: words.now.edges, inForce: of(say.edges), proposed: say.edges(proposal) },
+    {
+      what: says.shifts,
+      inForce: "–",
+      proposed: shifts === null ? says.notLearnt : says.learnt(say.spread(shifts.sd), shifts.shifts),
+    },
     {
       what: says.signals(preview.frames),
       inForce: preview.current === null ? "–" : says.signalled(preview.current),

@@ -69,6 +69,9 @@ export const BASELINE_WORDS = {
         : `${serials.length}: ${serials.slice(0, 5).join(", ")}${serials.length > 5 ? " and more" : ""}`,
     provisional:
       "Fewer than 50 frames: a baseline so young alarms more often than the budget says until more have entered.",
+    shifts: "shifts ordinarily differ by",
+    learnt: (spread: string, count: number) => `${spread}, learnt from ${count} shifts`,
+    notLearnt: "assumed: fewer than 20 shifts tell it",
     outliers: "Frames far from the others",
     outliersHint:
       "They stay in the baseline. One leaves only by a cause that somebody assigns to it here; it is written down with the signature.",
