@@ -17,10 +17,10 @@ export type OcLayout = {
   readonly marks: readonly (OcMark & { readonly x: number; readonly y: number; readonly label: Label })[];
 };
 
-const WIDTH = 520;
-const HEIGHT = 300;
-const FRAME = { left: 52, right: WIDTH - 12, top: 12, bottom: HEIGHT - 46 };
-const LETTERING = 14;
+const WIDTH = 400;
+const HEIGHT = 260;
+const FRAME = { left: 58, right: WIDTH - 12, top: 12, bottom: HEIGHT - 46 };
+const LETTERING = 15;
 const GAP = 10;
 
 /**
@@ -39,7 +39,7 @@ export function ocLayout(curve: readonly OcPoint[], marks: readonly OcMark[]): O
     height: HEIGHT,
     frame: FRAME,
     line: curve.map(({ p, pa }) => ({ x: x(p), y: y(pa) })),
-    ticksX: niceTicks(0, most, 6).map((p) => ({ x: x(p), text: percentText(p) })),
+    ticksX: niceTicks(0, most, 4).map((p) => ({ x: x(p), text: percentText(p) })),
     ticksY: [0, 0.25, 0.5, 0.75, 1].map((pa) => ({ y: y(pa), text: percentText(pa) })),
     marks: marks.map((mark) => {
       const point = { x: x(mark.p), y: y(mark.pa) };

@@ -79,7 +79,7 @@ export function standingText(
   const inARow = newest.length - 1 - newest.lastIndexOf(false);
   switch (severity) {
     case "normal":
-      return `Normal inspection: ${refused} of the newest ${countText(newest.length, "batch", "batches")} refused, two of five lead to tightened inspection. Switching score ${score}${reducedWanted ? "; at 30 reduced inspection begins" : "; reduced inspection is not wanted"}.`;
+      return `Normal inspection: ${newest.length === 0 ? "no batch judged yet" : `${refused} of the newest ${countText(newest.length, "batch", "batches")} refused`}, two of five lead to tightened inspection. Switching score ${score}${reducedWanted ? "; at 30 reduced inspection begins" : "; reduced inspection is not wanted"}.`;
     case "tightened":
       return `Tightened inspection: ${inARow} accepted in a row, five lead back to normal inspection; ${refusedTightened} refused since it began, at ${REFUSED_LIMIT} sampling ends.`;
     case "reduced":

@@ -144,7 +144,7 @@ async function OnePair({ viewer, pair }: Readonly<{ viewer: PersonViewer; pair: 
         />
       </Sheet>
       {standing === null ? null : (
-        <>
+        <div className={styles.after}>
           <SectionHeading>{texts.judged}</SectionHeading>
           <DataTable
             caption={texts.judged}
@@ -155,10 +155,10 @@ async function OnePair({ viewer, pair }: Readonly<{ viewer: PersonViewer; pair: 
             rowKey={({ batch }) => batch}
             empty={<p className="soft">{texts.judgedNone}</p>}
           />
-        </>
+        </div>
       )}
       {versions.length === 0 ? null : (
-        <>
+        <div className={styles.after}>
           <SectionHeading>{texts.versions}</SectionHeading>
           <DataTable
             caption={texts.versions}
@@ -168,7 +168,7 @@ async function OnePair({ viewer, pair }: Readonly<{ viewer: PersonViewer; pair: 
             rows={versions}
             rowKey={({ id }) => id}
           />
-        </>
+        </div>
       )}
     </PageFrame>
   );
