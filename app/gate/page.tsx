@@ -149,6 +149,9 @@ export default async function GatePage({ searchParams }: PageProps<"/gate">) {
                 <ButtonLink href="/gate/sampling" kind="quiet">
                   {words.sampling}
                 </ButtonLink>
+                <ButtonLink href="/gate/costs" kind="quiet">
+                  {words.ownCauses}
+                </ButtonLink>
                 {mayDo(viewer, "gate.ship") ? (
                   <ButtonLink href="/gate/ship" kind="go">
                     {words.shipScan}

@@ -24,6 +24,7 @@ export const GATE_WORDS = {
     lead: "A batch is held automatically when its evidence is against it; only a signed decision releases it.",
     shipScan: "Ship scan",
     sampling: "Sampling",
+    ownCauses: "Own causes",
     shippedInDoubt: (count: number) =>
       `${formatCounted(count, "shipped frame is", "shipped frames are")} in doubt: look at the escapes`,
     newestOfAll: (listed: number, batches: number) =>

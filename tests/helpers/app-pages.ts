@@ -43,6 +43,7 @@ export const APP_PAGES: Readonly<Record<string, Visit>> = {
   },
   "/gate": { as: "supplier_manager", at: ["/gate", "/gate?state=gone"] },
   "/gate/batches/[key]": { as: "supplier_manager", at: [batch("held"), batch("gone")] },
+  "/gate/costs": { as: "supplier_manager", at: ["/gate/costs"] },
   "/gate/escapes": { as: "supplier_manager", at: ["/gate/escapes"] },
   "/gate/sampling": { as: "supplier_manager", at: ["/gate/sampling", "/gate/sampling?supplier=PM&model=moorlark-c"] },
   "/gate/ship": { as: "dock", at: ["/gate/ship"] },

@@ -3,6 +3,7 @@ import type { DecidedGroup } from "@/lib/schemas/decision";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import { sql } from "@/lib/server/db/sql";
 import { decideGroups } from "@/lib/server/gate/commands";
+import { readOwnCosts } from "@/lib/server/gate/own-costs";
 import { getBatch } from "@/lib/server/gate/queries";
 import { createSettingRing } from "@/lib/server/gauges/change-gauges";
 import { recordInspections } from "@/lib/server/inspections/record-inspections";
@@ -185,5 +186,32 @@ describe("a batch that has left", () => {
     expect(was).toMatchObject({ at: null });
     expect(was?.reasons[0]).toMatchObject({ code: "does-not-conform", serials: ["T-0001", "T-0002"] });
     expect(verdicts["does not conform"]).toBe(2);
+  });
+});
+
+describe("what our own causes cost", () => {
+  it("is added up by month of what was signed as ours, and says where nobody entered an amount", async () => {
+    await decide(
+      group("scrap", ["T-0001"], { cause: "ours", cost: 120.5 }),
+      group("rework", ["T-0002"], { cause: "ours", cost: 30 }),
+      group("release", ["T-0003"]),
+    );
+    await decide(group("rework", ["T-0004"], { cause: "ours" }));
+    const { months, decisions } = await readOwnCosts(await manager());
+    // By hand: 120.50 + 30.
+    expect(months).toMatchObject([{ decisions: 3, frames: 3, cost: 150.5, without: 1 }]);
+    expect(decisions.map(({ kind, cost }) => [kind, cost])).toEqual(
+      expect.arrayContaining([
+        ["scrap", 120.5],
+        ["rework", 30],
+        ["rework", null],
+      ]),
+    );
+    await expect(readOwnCosts(await plant.as("administrator"))).rejects.toMatchObject({ code: "forbidden" });
+  });
+
+  it("leaves out what the supplier causes", async () => {
+    await decide(group("return_to_supplier", ["T-0001"], { cause: "supplier", cost: 10 }));
+    expect(await readOwnCosts(await manager())).toEqual({ months: [], decisions: [] });
   });
 });
