@@ -109,15 +109,18 @@ function Block({
   cells,
   states,
   areDrawingsNamed,
+  columns,
 }: Readonly<{
   groups: readonly Group[];
+  /** Room for so many groups, so that cells of every block are as wide. */
+  columns: number;
   cells: readonly Cell[];
   states: ReadonlyMap<string, CellState>;
   areDrawingsNamed: boolean;
 }>) {
   const own = cells.filter(({ group }) => groups.some(({ key }) => key === group));
   return (
-    <div className={styles.grid} style={{ "--groups": Math.max(groups.length, 2) } as React.CSSProperties}>
+    <div className={styles.grid} style={{ "--groups": columns } as React.CSSProperties}>
       <span />
       {groups.map((group) => (
         <div key={group.key} className={styles.gridHead}>
@@ -177,6 +180,7 @@ export function StreamGrid({
                 cells={cells}
                 states={states}
                 areDrawingsNamed={areDrawingsNamed}
+                columns={Math.min(Math.max(groups.length, 2), GROUPS_BESIDE)}
               />,
             ]
           : [],

@@ -87,4 +87,10 @@ it("gives the frames of a comparison with what they were made and measured with"
   // No frame was measured then; an odd day is no error.
   expect((await (await ask("engineer", "?from=2001-01-01&to=2001-01-02")).text()).trim().split("\r\n")).toHaveLength(1);
   expect((await ask("engineer", "?from=yesterday&by=nothing")).status).toBe(200);
+  expect((await (await ask("engineer", "?by=line")).text()).trim().split("\r\n")[1]).toMatch(/,L1$/);
+  const other = getRows(
+    new Request(`${ORIGIN}/drift/why/none/rows`, { headers: { cookie: cookies.get("engineer") ?? "" } }),
+    { params: Promise.resolve({ id: "none" }) },
+  );
+  expect((await other).status).toBe(404);
 });
