@@ -77,6 +77,7 @@ export const FIRST_SCREEN_WORDS = {
     measuredHereAlready: (batches: number) => `${formatCounted(batches, "batch", "batches")} measured here already`,
     left: (planned: number, planned2: string) => `${planned} left${planned2}`,
     frames: "Frames",
+    allFrames: (frames: number) => `All ${formatCounted(frames, "frame")}`,
     framesOf: (batch: string) => `Frames of ${batch}`,
     noBatchIsChosen: "No batch is chosen",
     scanFrameOrChooseBatch: "Scan a frame, or choose a batch to see what is left of it.",

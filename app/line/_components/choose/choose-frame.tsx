@@ -199,7 +199,7 @@ export function ChooseFrame({ device, state, inspector, onMove }: ChooseFramePro
               ) : (
                 <p className={parts.done}>{words.everyFramePlanAsks}</p>
               )}
-              <FrameList frames={frames} deviceId={state.deviceId} />
+              <FrameList frames={frames} next={next} deviceId={state.deviceId} />
             </>
           )}
         </section>
@@ -261,14 +261,32 @@ function BatchList({
   );
 }
 
-/** Frames that are drawn with the screen; the rest of a long batch follows at once, so that a scan need not wait for it. */
-const FIRST_FRAMES = 24;
+/** Frames that are seen at once, from the next one on: a station's screen shows them without scrolling. */
+const FIRST_FRAMES = 9;
+const NO_FRAMES: readonly StationFrame[] = [];
 
-function FrameList({ frames, deviceId }: Readonly<{ frames: readonly StationFrame[]; deviceId: string }>) {
-  const shown = useDeferredValue(frames, frames.slice(0, FIRST_FRAMES));
+type FramesProps = Readonly<{ frames: readonly StationFrame[]; deviceId: string }>;
+
+/** The next frames of a batch, and behind a line all of them; those are drawn after the screen, so that a scan need not wait. */
+function FrameList({ frames, next, deviceId }: FramesProps & Readonly<{ next: StationFrame | undefined }>) {
+  const all = useDeferredValue(frames, NO_FRAMES);
+  if (frames.length <= FIRST_FRAMES) return <Frames frames={frames} deviceId={deviceId} />;
+  const from = Math.min(next === undefined ? 0 : frames.indexOf(next), frames.length - FIRST_FRAMES);
+  return (
+    <>
+      <Frames frames={frames.slice(from, from + FIRST_FRAMES)} deviceId={deviceId} />
+      <details className={styles.measured}>
+        <summary>{words.allFrames(frames.length)}</summary>
+        <Frames frames={all} deviceId={deviceId} />
+      </details>
+    </>
+  );
+}
+
+function Frames({ frames, deviceId }: FramesProps) {
   return (
     <ul className={styles.frames}>
-      {shown.map((frame) => (
+      {frames.map((frame) => (
         <li key={frame.serial}>
           <StateMark state={verdictWord(frame.verdict, frame.inspections)} size="s" wordBeside />
           <span className="mono">{frame.serial}</span>
