@@ -243,11 +243,20 @@ async function readInspections(plantId: string, frameId: string): Promise<Inspec
 const INSPECTIONS_A_PAGE = 10;
 export const MOST_HISTORY = 200;
 
+/** What is decided about a batch says nothing of a frame that had left it: one that went back was never released with the rest. */
+const hasLeftBefore = (plantId: string, { id, serial }: HeadRow) => sql`
+  select 1 from decision g where g.plant_id = ${plantId} and ${id}::uuid = any(g.frame_ids) and g.at <= d.at
+    and g.kind in ('return_to_supplier', 'scrap')
+  union all
+  select 1 from shipment s where s.plant_id = ${plantId} and s.serial = ${serial} and s.answer = 'shipped' and s.at <= d.at`;
+
 async function readHistory(plantId: string, head: HeadRow): Promise<FrameHistoryEntry[]> {
   const { rows } = await getPool().query<{ at: Date; what: string; who: string | null; text: string }>(sql`
-    select d.at, d.kind::text as what, ${nameThen("p", "d.at")} as who, d.grounds as text from decision d
+    select d.at, case when cardinality(d.frame_ids) = 0 then 'batch: ' || d.kind::text else d.kind::text end as what,
+        ${nameThen("p", "d.at")} as who, d.grounds as text from decision d
       join person p on p.plant_id = d.plant_id and p.id = d.person_id
-      where d.plant_id = ${plantId} and (${head.id}::uuid = any(d.frame_ids) or (d.batch_id = ${head.batchId} and cardinality(d.frame_ids) = 0))
+      where d.plant_id = ${plantId} and (${head.id}::uuid = any(d.frame_ids)
+        or (d.batch_id = ${head.batchId} and cardinality(d.frame_ids) = 0 and not exists (${hasLeftBefore(plantId, head)})))
     union all
     select s.at, 'ship scan: ' || s.answer, ${nameThen("p", "s.at")},
         coalesce((select string_agg(r ->> 'text', ' ') from jsonb_array_elements(s.reasons) r), '')

@@ -2,7 +2,8 @@ import { afterAll, beforeAll, beforeEach, describe, expect, it, vi } from "vites
 import type { DecidedGroup } from "@/lib/schemas/decision";
 import { uuidV7 } from "@/lib/schemas/identifier";
 import { sql } from "@/lib/server/db/sql";
-import { decideGroups } from "@/lib/server/gate/commands";
+import { getFrameRecord } from "@/lib/server/frames/queries";
+import { decideGroups, releaseBatch } from "@/lib/server/gate/commands";
 import { readOwnCosts } from "@/lib/server/gate/own-costs";
 import { getBatch } from "@/lib/server/gate/queries";
 import { createSettingRing } from "@/lib/server/gauges/change-gauges";
@@ -213,5 +214,18 @@ describe("what our own causes cost", () => {
   it("leaves out what the supplier causes", async () => {
     await decide(group("return_to_supplier", ["T-0001"], { cause: "supplier", cost: 10 }));
     expect(await readOwnCosts(await manager())).toEqual({ months: [], decisions: [] });
+  });
+});
+
+describe("the history of a frame", () => {
+  it("reads no release of its batch after the frame went back", async () => {
+    await decide(group("return_to_supplier", ["T-0001", "T-0002"]));
+    const { id: batchId, version: batchVersion } = await batch();
+    const release = { id: uuidV7(), batchId, batchVersion, grounds: "the rest is good", password: "x" };
+    await releaseBatch(await manager(), release);
+    const read = async (serial: string) =>
+      (await getFrameRecord(await manager(), serial)).history.map(({ what }) => what);
+    expect(await read("T-0001")).toEqual(["return_to_supplier"]);
+    expect(await read("T-0003")).toEqual(["batch: release"]);
   });
 });
