@@ -15,6 +15,9 @@ const causes = z
   .max(100)
   .default([]);
 
+/** More than anybody signs. */
+export const MOST_VERSIONS = 100_000;
+
 /** Which frames are to make a baseline: the newest, or those between two serials, both included. */
 export const baselineWishSchema = z.strictObject({
   stretch: z.union([
@@ -52,7 +55,7 @@ export const approveBaselineSchema = z.strictObject({
 /** Puts an earlier version of a baseline in force again. */
 export const rollBackBaselineSchema = z.strictObject({
   ...signed,
-  version: seenVersion,
+  version: seenVersion.pipe(z.number().max(MOST_VERSIONS, "there is no such version")),
   caseId: z.union([uuidSchema, z.literal("").transform(() => null), z.null()]).default(null),
 });
 

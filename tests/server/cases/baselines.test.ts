@@ -10,7 +10,8 @@ import { getStream } from "@/lib/server/drift/queries";
 import { recordInspections } from "@/lib/server/inspections/record-inspections";
 import { withdrawInspection } from "@/lib/server/inspections/withdraw-inspection";
 import { verifyJournal } from "@/lib/server/journal/verify-journal";
-import type { BaselineWish } from "@/lib/schemas/baseline";
+import { readBaselineSearch } from "@/app/drift/streams/[id]/baseline/baseline-search";
+import { type BaselineWish, rollBackBaselineSchema } from "@/lib/schemas/baseline";
 import type { RecordInspection } from "@/lib/schemas/inspection";
 import { withDriftingGauge } from "@/lib/simulation/process-faults";
 import { createTestDatabase, type TestDatabase } from "../../helpers/database";
@@ -249,6 +250,15 @@ describe("an approved baseline", () => {
     });
     // frames 1 to 100 without 61, which came later
     expect(current).toMatchObject({ version: 5, frames: 99, first: serialOf(0) });
+  });
+
+  it("has no version beyond what anybody signs, whatever an address or a program asks for", () => {
+    expect(readBaselineSearch({ earlier: "99999999999", later: "1" }).compared).toBeNull();
+    expect(readBaselineSearch({ earlier: "1", later: "2" }).compared).toEqual({ earlier: 1, later: 2 });
+    const asked = { streamId, versionSeen: 0, grounds: "as it was", password: "x", version: 99_999_999_999 };
+    expect(rollBackBaselineSchema.safeParse(asked).success).toBe(false);
+    expect(readBaselineSearch({ newest: "100", case: "nope" }).wish).toMatchObject({ ok: false });
+    expect(readBaselineSearch({ newest: "12,5" }).wish).toMatchObject({ ok: false });
   });
 
   it("is vouched for by the journal", async () => {

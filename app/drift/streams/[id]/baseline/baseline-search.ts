@@ -1,6 +1,6 @@
 import { z } from "zod";
 import { BASELINE_WORDS } from "./words";
-import { baselineWishSchema, type BaselineWish } from "@/lib/schemas/baseline";
+import { type BaselineWish, baselineWishSchema, MOST_VERSIONS } from "@/lib/schemas/baseline";
 
 const one = z.string().trim().max(200).catch("");
 const searchSchema = z.object({
@@ -8,8 +8,8 @@ const searchSchema = z.object({
   from: one,
   to: one,
   case: one,
-  earlier: z.coerce.number().int().min(1).optional().catch(undefined),
-  later: z.coerce.number().int().min(1).optional().catch(undefined),
+  earlier: z.coerce.number().int().min(1).max(MOST_VERSIONS).optional().catch(undefined),
+  later: z.coerce.number().int().min(1).max(MOST_VERSIONS).optional().catch(undefined),
 });
 
 export type BaselineSearch = {
@@ -43,6 +43,6 @@ export function readBaselineSearch(given: Readonly<Record<string, string | strin
   return { ...typed, wish, compared };
 }
 
-function wordsOf({ path, message }: z.core.$ZodIssue): string {
-  return path[0] === "stretch" ? BASELINE_WORDS.wish.badStretch : `${path.join(".")} ${message}`;
+function wordsOf({ path }: z.core.$ZodIssue): string {
+  return path[0] === "stretch" ? BASELINE_WORDS.wish.badStretch : BASELINE_WORDS.wish.badAddress;
 }

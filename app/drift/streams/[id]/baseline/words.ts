@@ -49,6 +49,7 @@ export const BASELINE_WORDS = {
     noCase: "no case",
     caseNamed: (number: number) => `case ${number}`,
     preview: "Show the preview",
+    badAddress: "This address names a case or a frame that is none, or a cause of one letter. Fill in the form again.",
     badStretch: "Give a whole number of frames from 1 to 1000, or both serials.",
   },
   preview: {
