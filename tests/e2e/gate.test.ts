@@ -88,6 +88,30 @@ describe("the gate", () => {
     await context.close();
   });
 
+  it("shows how weak a sampling plan is before the supplier manager signs one", async () => {
+    const { context, page } = await signedIn(browser, base(), "supplier_manager");
+    await page.goto(`${base()}/gate/sampling`);
+    await page.getByRole("link", { name: "Orrin Composites" }).click();
+    await page.getByRole("heading", { level: 1, name: /^Sampling of Orrin Composites/ }).waitFor();
+    await page.getByLabel("by counting, ISO 2859-1").check();
+    await page.getByLabel("AQL, percent").selectOption("1.5");
+    await page.getByLabel("shown for a batch of").fill("50");
+    // ISO 2859-1:1999 tables 1 and 2-A: a lot of 50 at level II is letter D, 8 with Ac 0.
+    await page.getByText("Draw 8 of 50 frames at random; accept with 0 nonconforming frames or fewer").waitFor();
+    await page.getByRole("img", { name: /^How often a lot is accepted/ }).waitFor();
+    expect(await axeViolations(page)).toEqual([]);
+    await page.getByLabel("shown for a batch of").fill("1");
+    await page.getByText("A lot of one frame: nothing can be drawn of it, it is measured.").waitFor();
+    // Every frame, as before: the other tests of this plant go on.
+    await page.getByLabel("every frame").check();
+    await page.getByLabel("reason", { exact: true }).fill("a new mould");
+    await page.getByLabel("your password, as signature").fill(DEMO_PASSWORD);
+    await page.getByRole("button", { name: "Sign, set the sampling" }).click();
+    await page.getByText("Version 1 is in force: every frame.").waitFor();
+    expect(await axeViolations(page)).toEqual([]);
+    await context.close();
+  });
+
   it("answers the dock go and stop, and does not ship twice", async () => {
     const manager = await signedIn(browser, base(), "supplier_manager");
     await manager.page.goto(`${base()}/gate?state=clear`);
