@@ -47,9 +47,9 @@ export function standingSentence(standing: StreamStanding, feature: FeatureName,
     case "forecast":
       return `The line of its tool meets the limit, narrowed by the uncertainty, in about ${formatCounted(Math.max(0, Math.round(standing.left.estimate)), "frame")}.`;
     case "noticed":
-      return `${findingSentence(standing.finding, feature, numberOf)} It stays inside the region in control: noticed, no case.`;
+      return `${findingSentence(standing.finding, feature, numberOf)} No case is open for it.`;
     case "restless":
-      return `${standing.because.replace(/^./, (c) => c.toUpperCase())}; all stay inside the region in control: noticed, no case.`;
+      return `${standing.because.replace(/^./, (c) => c.toUpperCase())}. No frame is outside its limit but those of closed cases.`;
     case "few":
     case "steady":
       return findingSentence(standing, feature, numberOf);
@@ -98,11 +98,16 @@ export function standingAdvice(
       };
     }
     case "noticed":
+      return {
+        tone: "ok",
+        title: "Nothing to do",
+        why: "It is less than what drawing, zero check and ordinary differences allow, or its case is closed. A case opens when it matters.",
+      };
     case "restless":
       return {
         tone: "ok",
         title: "Nothing to do",
-        why: "What moved is inside what drawing, zero check and ordinary differences allow. A case opens when it matters.",
+        why: "Nothing is outside that no case explains. Capability is stated again when those frames are no longer among the newest.",
       };
     case "few":
       return {
