@@ -73,7 +73,11 @@ describe("who may do what, on the screens", () => {
   ] as const)("shows $role their own work areas, and says plainly what is not open", async ({ role, own, closed }) => {
     const { context, page } = await signedIn(browser, base(), role);
     await page.goto(`${base()}/`);
-    // Who only ships lands on the scan.
+    // Who only ships or only measures lands on the scan or the station.
+    if (role === "inspector") {
+      await page.waitForURL(`${base()}/line`);
+      await page.goto(`${base()}/drift`);
+    }
     if (role === "dock") {
       await page.waitForURL(`${base()}/gate/ship`);
       await page.getByRole("link", { name: "Back to Gate" }).click();

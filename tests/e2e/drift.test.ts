@@ -72,6 +72,7 @@ describe("Drift", () => {
     const { line, inspection } = await nextInspection(inspector.context);
     const engineer = await signIn("engineer");
     await openBoreStream(engineer.page, line);
+    await engineer.page.getByText("The newest frames, one by one").click();
     await engineer.page.getByText("live", { exact: true }).waitFor();
     const base = inject("appAddress");
     const recorded = await inspector.context.request.post(`${base}/api/v1/inspections`, {
@@ -228,6 +229,7 @@ describe("Drift", () => {
       .getByRole("link", { name: /, DS ovality,/ })
       .first()
       .click();
+    await page.getByText("More charts of the same frames").click();
     await page.getByText("each new frame counts a quarter").waitFor();
     await page.getByRole("img", { name: /Weighted mean of the last 20 frames against its limit/ }).waitFor();
     await page.getByText(/about 740 frames by the limit, and in about 1000 by the weighted mean/).waitFor();

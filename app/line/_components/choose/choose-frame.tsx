@@ -99,7 +99,7 @@ export function ChooseFrame({ device, state, inspector, onMove }: ChooseFramePro
           }
         />
       )}
-      {notice && notice.text !== state.stationClosed ? (
+      {notice && notice.text !== state.stationClosed && notice.text !== state.revoked ? (
         notice.tone === "done" ? (
           <p role="status" className={parts.done}>
             <StateMark state="go" size="s" wordBeside /> {notice.text}
