@@ -11,6 +11,7 @@ export const WALL_WORDS = {
   framesThen: (count: number) => (count === 1 ? "frame that day" : "frames that day"),
   heldLine: (count: number) => (count === 1 ? "1 frame held" : `${count} frames held`),
   noneHeld: "nothing held",
+  moved: (sentence: string) => `${sentence.charAt(0).toUpperCase()}${sentence.slice(1)}`,
   since: (moment: string) => `Since ${moment}`,
   owner: (name: string | null) => (name === null ? "nobody has it yet" : `with ${name}`),
   more: (count: number) => `and ${count} more open ${count === 1 ? "case" : "cases"}`,

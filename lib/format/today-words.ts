@@ -1,6 +1,6 @@
 import type { CauseSide } from "../quality/cause-side";
 import type { BatchCounts, TaskAbout, TaskKind, TodayTask } from "../quality/today/today-task";
-import { answerWords, caseHeadline, costWords, sinceWords } from "./case-words";
+import { answerWords, caseSentence, costWords, sinceWords } from "./case-words";
 import { gaugeHeadline, gaugeStateStops } from "./gauge-words";
 import { formatDuration } from "./date-text";
 import { formatCounted } from "./number-text";
@@ -63,7 +63,7 @@ export function taskWords(about: TaskAbout, zone: string): TaskWords {
       };
     case "case":
       return {
-        sentence: `${about.line}: ${caseHeadline(about.found)}`,
+        sentence: `On ${about.line} ${caseSentence(about.found)}`,
         proof: [
           answerWords(about.found.answer),
           `${sinceWords(about.found).replace(/^./, (letter) => letter.toUpperCase())}.`,

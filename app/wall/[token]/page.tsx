@@ -1,6 +1,6 @@
 import type { Metadata } from "next";
 import { z } from "zod";
-import { answerWords, caseHeadline } from "@/lib/format/case-words";
+import { answerWords, caseSentence } from "@/lib/format/case-words";
 import { formatDay, formatMoment } from "@/lib/format/date-text";
 import { dayWords } from "@/lib/format/today-words";
 import type { DayFrame } from "@/lib/quality/today/today-task";
@@ -43,7 +43,7 @@ function OpenCase({ one, more, zone }: Readonly<{ one: WallCase; more: number; z
         <StateMark state="signal" size="fill" wordBeside />
       </span>
       <p>
-        <b>{keepWhole(caseHeadline(one.found))}</b>
+        <b>{keepWhole(words.moved(caseSentence(one.found)))}</b>
         {keepWhole(answerWords(one.found.answer))}
         <i>
           {keepWhole(words.since(formatMoment(one.sinceAt, { zone })))}, {words.owner(one.owner)}
