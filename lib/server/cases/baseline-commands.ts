@@ -200,6 +200,32 @@ async function writeVersion(
 
 export type ApprovedVersion = { readonly version: number; readonly frames: number };
 
+type Signed = {
+  readonly db: pg.ClientBase;
+  readonly signer: PersonViewer;
+  readonly ground: BaselineGround;
+};
+
+/** Signs for a new version of a stream's baseline and writes what `make` makes of it, in one transaction. */
+async function signVersion(
+  viewer: Viewer,
+  input: Pick<ApproveBaseline, "streamId" | "versionSeen" | "password">,
+  { action, now }: { readonly action: Parameters<typeof writeVersion>[5]; readonly now: Date },
+  make: (signed: Signed) => Promise<NewVersion>,
+): Promise<ApprovedVersion> {
+  assertMay(viewer, "drift.approve-baseline");
+  const signer = await assertSigned(viewer, input.password);
+  return inSqlTransaction(
+    async (db) => {
+      const { ground, newest } = await lockGround(db, signer, input);
+      const one = await make({ db, signer, ground });
+      const version = await writeVersion(db, signer, ground, newest, one, action, now);
+      return { version, frames: one.frames.length };
+    },
+    { timeoutMs: TIMEOUT_MS },
+  );
+}
+
 /**
  * Approves a baseline: its frames, centre and edges hold for what is measured from now on, and the limits of the chart follow from them.
  *
@@ -211,34 +237,25 @@ export async function approveBaseline(
   input: ApproveBaseline,
   now: Date = new Date(),
 ): Promise<ApprovedVersion> {
-  assertMay(viewer, "drift.approve-baseline");
-  const signer = await assertSigned(viewer, input.password);
-  const { plantId, personId } = signer;
-  return inSqlTransaction(
-    async (db) => {
-      const { ground, newest } = await lockGround(db, signer, input);
-      const made = await makeProposal(db, plantId, ground, input.wish);
-      if (!made.ok) throw new AppError("refused", `${refusalWords(made.refusal)} Nothing was changed.`);
-      const { rows, baseline, digest } = made.proposal;
-      if (digest !== input.previewed)
-        throw new AppError(
-          "conflict",
-          "The frames of this baseline are others than those that were shown: some came late, were withdrawn or got a cause. Nothing was changed; look at the preview again.",
-        );
-      const causes = new Map(input.wish.causes.map(({ frame, cause }) => [frame, cause]));
-      const one: NewVersion = {
-        ...madeOf(rows, ground.ages, baseline, causes),
-        kind: "approved",
-        ofVersion: null,
-        caseId: input.wish.caseId,
-        reason: input.grounds,
-        personId,
-      };
-      const version = await writeVersion(db, signer, ground, newest, one, "baseline.approved", now);
-      return { version, frames: one.frames.length };
-    },
-    { timeoutMs: TIMEOUT_MS },
-  );
+  return signVersion(viewer, input, { action: "baseline.approved", now }, async ({ db, signer, ground }) => {
+    const made = await makeProposal(db, signer.plantId, ground, input.wish);
+    if (!made.ok) throw new AppError("refused", `${refusalWords(made.refusal)} Nothing was changed.`);
+    const { rows, baseline, digest } = made.proposal;
+    if (digest !== input.previewed)
+      throw new AppError(
+        "conflict",
+        "The frames of this baseline are others than those that were shown: some came late, were withdrawn or got a cause. Nothing was changed; look at the preview again.",
+      );
+    const causes = new Map(input.wish.causes.map(({ frame, cause }) => [frame, cause]));
+    return {
+      ...madeOf(rows, ground.ages, baseline, causes),
+      kind: "approved",
+      ofVersion: null,
+      caseId: input.wish.caseId,
+      reason: input.grounds,
+      personId: signer.personId,
+    };
+  });
 }
 
 /**
@@ -251,34 +268,25 @@ export async function rollBackBaseline(
   input: RollBackBaseline,
   now: Date = new Date(),
 ): Promise<ApprovedVersion> {
-  assertMay(viewer, "drift.approve-baseline");
-  const signer = await assertSigned(viewer, input.password);
-  const { plantId, personId } = signer;
-  return inSqlTransaction(
-    async (db) => {
-      const { ground, newest } = await lockGround(db, signer, input);
-      const { rows } = await db.query<Stored>(sql`
-        select ${stored} from stream_baseline b where b.plant_id = ${plantId} and b.watch_id = ${ground.watch.id}
-          and b.stream = ${ground.head.stream.key} and b.version = ${input.version}`);
-      const earlier = rows[0];
-      if (earlier === undefined)
-        throw new AppError("not-found", `There is no version ${input.version} of this baseline. Nothing was changed.`);
-      if (earlier.version === ground.running?.version)
-        throw new AppError("refused", `Version ${input.version} is in force already. Nothing was changed.`);
-      if (ground.open.some(({ id }) => id !== input.caseId))
-        throw new AppError("refused", `${refusalWords({ code: "open-case" })} Nothing was changed.`);
-      const { version: ofVersion, ...same } = earlier;
-      const one: NewVersion = {
-        ...same,
-        kind: "rolled-back",
-        ofVersion,
-        caseId: input.caseId,
-        reason: input.grounds,
-        personId,
-      };
-      const version = await writeVersion(db, signer, ground, newest, one, "baseline.rolled-back", now);
-      return { version, frames: one.frames.length };
-    },
-    { timeoutMs: TIMEOUT_MS },
-  );
+  return signVersion(viewer, input, { action: "baseline.rolled-back", now }, async ({ db, signer, ground }) => {
+    const { rows } = await db.query<Stored>(sql`
+      select ${stored} from stream_baseline b where b.plant_id = ${signer.plantId} and b.watch_id = ${ground.watch.id}
+        and b.stream = ${ground.head.stream.key} and b.version = ${input.version}`);
+    const earlier = rows[0];
+    if (earlier === undefined)
+      throw new AppError("not-found", `There is no version ${input.version} of this baseline. Nothing was changed.`);
+    if (earlier.version === ground.running?.version)
+      throw new AppError("refused", `Version ${input.version} is in force already. Nothing was changed.`);
+    if (ground.open.some(({ id }) => id !== input.caseId))
+      throw new AppError("refused", `${refusalWords({ code: "open-case" })} Nothing was changed.`);
+    const { version: ofVersion, ...same } = earlier;
+    return {
+      ...same,
+      kind: "rolled-back",
+      ofVersion,
+      caseId: input.caseId,
+      reason: input.grounds,
+      personId: signer.personId,
+    };
+  });
 }

@@ -15,7 +15,7 @@ import { sql } from "../db/sql";
 import { inSqlTransaction } from "../db/transaction";
 import { followLine } from "../evidence/case-work";
 import { lockChain } from "../journal/append-journal";
-import type { Restart } from "./advance-watch";
+import { type Restart, STATE_EVERY } from "./advance-watch";
 import { spreadBudget } from "./alarm-scheme";
 import { mayOwnCases } from "./case-owners";
 import { CASES_CHAIN, type NewEntry, writeEntries } from "./case-entries";
@@ -203,7 +203,7 @@ async function restartStreamsOf(db: pg.ClientBase, plantId: string, found: Locke
       "The first frame of the change was withdrawn. Nothing was changed; close it without a new level.",
     );
   // What comes before the oldest state is not looked at any more.
-  const isKept = anchor === undefined || anchor.place <= 100 || first.at > anchor.at;
+  const isKept = anchor === undefined || anchor.place <= STATE_EVERY || first.at > anchor.at;
   const from = isKept ? first : await nextAfter(db, plantId, found, anchor);
   const restart: Restart = { keys, at: from.at.toISOString(), id: from.id };
   await db.query(sql`
