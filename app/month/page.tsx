@@ -94,9 +94,11 @@ function Rest({ held, cost, cases }: MonthPage) {
       )}
       {cost === null ? null : (
         <li>
-          {cost.decisions === 0
-            ? words.noCost
-            : words.cost(formatMoney(cost.ours), formatMoney(cost.supplier), cost.decisions)}
+          <Link href="/gate/costs">
+            {cost.decisions === 0
+              ? words.noCost
+              : words.cost(formatMoney(cost.ours), formatMoney(cost.supplier), cost.decisions)}
+          </Link>
         </li>
       )}
       {cases === null ? null : (

@@ -34,9 +34,13 @@ export type CostOfDecision = {
 const MONTHS_SHOWN = 36;
 const DECISIONS_SHOWN = 200;
 
-/** What takes frames out or works on them, where the signer said that the cause is ours, or said nothing and the evidence does. */
-const isOwn = constant(`d.kind in ('rework', 'repair', 'regrade', 'scrap', 'return_to_supplier')
-  and coalesce(d.evidence #>> '{cause,said}', d.evidence #>> '{cause,side}') = 'ours'`);
+/** What takes frames out or works on them. */
+const COSTLY = "d.kind in ('rework', 'repair', 'regrade', 'scrap', 'return_to_supplier')";
+/** Whose cause a decision follows: what the signer said, or where nothing was said what the evidence does. */
+const SIDE = "coalesce(d.evidence #>> '{cause,said}', d.evidence #>> '{cause,side}')";
+const isOwn = constant(`${COSTLY} and ${SIDE} = 'ours'`);
+const isCostly = constant(COSTLY);
+const side = constant(SIDE);
 const decided = together(
   decisionColumns("d", ["id", "kind", "grounds", "at", "evidence"]),
   orNull(batchColumns("b", { batch: "key" })),
@@ -70,4 +74,18 @@ export async function readOwnCosts(
       cost: readDecisionEvidence(evidence).cause?.cost ?? null,
     })),
   };
+}
+
+/** What decisions of a stretch cost by whose cause, and how many of them name a sum. */
+export type CostBySide = { readonly ours: number; readonly supplier: number; readonly decisions: number };
+
+/** What decisions from one moment to another cost, by whose cause they were. */
+export async function readCostBySide(viewer: Viewer, from: Date, until: Date): Promise<CostBySide> {
+  assertMay(viewer, "gate.view");
+  const { rows } = await getPool().query<CostBySide>(sql`
+    select coalesce(sum(c.cost) filter (where c.side = 'ours'), 0)::float8 as ours,
+      coalesce(sum(c.cost) filter (where c.side = 'supplier'), 0)::float8 as supplier, count(c.cost)::int as decisions
+    from (select ${side} as side, (d.evidence #>> '{cause,cost}')::float8 as cost from decision d
+      where d.plant_id = ${viewer.plantId} and d.at >= ${from} and d.at <= ${until} and ${isCostly}) c`);
+  return rows[0] ?? { ours: 0, supplier: 0, decisions: 0 };
 }

@@ -13,6 +13,7 @@ import { lineColumns } from "../db/columns/line";
 import { operationColumns } from "../db/columns/operation";
 import { type RowOf, together } from "../db/columns/table-columns";
 import { sql } from "../db/sql";
+import { type CostBySide, readCostBySide } from "../gate/own-costs";
 
 /** Days that the figures cover, today's included. */
 export const MONTH_DAYS = 30;
@@ -53,7 +54,7 @@ export type MonthPage = {
   /** Frames that hold now, and for how many hours together their batches have been held. */
   readonly held: { readonly frames: number; readonly hours: number } | null;
   /** What signers said that decisions cost, by whose cause; null where the viewer does not see Gate. */
-  readonly cost: { readonly ours: number; readonly supplier: number; readonly decisions: number } | null;
+  readonly cost: CostBySide | null;
   /** Cases opened, those of them closed without a cause found, and how many of these the budget bears. */
   readonly cases: { readonly opened: number; readonly unfounded: number; readonly borne: number } | null;
 };
@@ -112,16 +113,6 @@ async function readHeld(plantId: string, now: Date) {
   return rows[0] ?? { frames: 0, hours: 0 };
 }
 
-async function readCost(plantId: string, from: Date, now: Date) {
-  const { rows } = await getPool().query<{ ours: number; supplier: number; decisions: number }>(sql`
-    select coalesce(sum(cost) filter (where side = 'ours'), 0)::float8 as ours,
-      coalesce(sum(cost) filter (where side = 'supplier'), 0)::float8 as supplier, count(cost)::int as decisions
-    from (select coalesce(d.evidence -> 'cause' ->> 'said', d.evidence -> 'cause' ->> 'side') as side,
-        (d.evidence -> 'cause' ->> 'cost')::float8 as cost
-      from decision d where d.plant_id = ${plantId} and d.at >= ${from} and d.at <= ${now}) c`);
-  return rows[0] ?? { ours: 0, supplier: 0, decisions: 0 };
-}
-
 async function readCases(viewer: Viewer, from: Date, now: Date) {
   const [{ rows }, scheme] = await Promise.all([
     getPool().query<{ opened: number; unfounded: number }>(sql`
@@ -152,7 +143,7 @@ export async function readMonth(
     readFirstPass(plantId, from, now),
     readFailures(plantId, from, now, line),
     mayDo(viewer, "gate.view") ? readHeld(plantId, now) : null,
-    mayDo(viewer, "gate.view") ? readCost(plantId, from, now) : null,
+    mayDo(viewer, "gate.view") ? readCostBySide(viewer, from, now) : null,
     mayDo(viewer, "drift.view") ? readCases(viewer, from, now) : null,
   ]);
   const shown = lines.filter((one) => line === null || one.line === line);
